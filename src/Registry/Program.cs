@@ -1,0 +1,1 @@
+var app = Microsoft.AspNetCore.Builder.WebApplication.Create(args); app.Run();
