@@ -1,0 +1,182 @@
+namespace Registry.Rules.Facts;
+
+/// <summary>
+/// Everything the registry knows about one infant, as known at one moment. Facts are what was reported, never what
+/// was concluded; the reader that fills this has already left out facts recorded later than the "known at" moment
+/// and facts that were corrected or retracted by then. Dates are local calendar dates of the program's region.
+/// </summary>
+/// <remarks>Arrays are in no particular order and may be empty, never null.</remarks>
+public sealed record InfantFacts
+{
+    public required Birth Birth { get; init; }
+    public ScreeningTest[] Tests { get; init; } = [];
+    public DiagnosticEvaluation[] Evaluations { get; init; } = [];
+    public InterventionEvent[] Interventions { get; init; } = [];
+    public DateOnly? DiedOn { get; init; }
+    public Move[] Moves { get; init; } = [];
+    public Transfer[] Transfers { get; init; } = [];
+    public Refusal[] Refusals { get; init; } = [];
+    public RiskIndicator[] RiskIndicators { get; init; } = [];
+    public ContactAttempt[] ContactAttempts { get; init; } = [];
+}
+
+/// <summary>The birth itself. <paramref name="Time"/> is null when only the date was reported.</summary>
+public readonly record struct Birth(DateOnly Date, TimeOnly? Time)
+{
+    public BirthPlace Place { get; init; }
+
+    /// <summary>The site that reported the birth.</summary>
+    public Guid? SiteId { get; init; }
+
+    public int? GestationWeeks { get; init; }
+    public DateOnly? NicuAdmittedOn { get; init; }
+    public DateOnly? NicuDischargedOn { get; init; }
+
+    /// <summary>Discharge from the birth admission.</summary>
+    public DateOnly? DischargedOn { get; init; }
+}
+
+public enum BirthPlace { Hospital, BirthCenter, Home, OutOfRegion }
+
+public enum Sex { Unknown, Female, Male }
+
+public enum Ear { Right, Left }
+
+/// <summary>Otoacoustic emissions (transient-evoked, distortion-product, or unspecified) and auditory brainstem response.</summary>
+public enum ScreeningMethod { Unknown, Oae, Teoae, Dpoae, Aabr, Abr }
+
+/// <summary>What one test of one ear gave. Only <see cref="Pass"/> and <see cref="Refer"/> are valid results.</summary>
+public enum ScreeningOutcome { Pass, Refer, NoValidResult, NotPerformed }
+
+/// <summary>Why a test gave no valid result, or was not performed.</summary>
+public enum ScreeningReason
+{
+    None,
+
+    // no valid result
+    Noise,
+    NoSeal,
+    InfantUnsettled,
+    EquipmentFault,
+
+    // not performed
+    Declined,
+    MedicalExclusion,
+    DischargedBeforeScreen,
+    Transferred,
+    EquipmentUnavailable,
+    StraightToDiagnostic,
+
+    // either
+    Other,
+}
+
+/// <summary>Reported stage of a screen; <see cref="Unstated"/> lets the rules derive it from the dates.</summary>
+public enum ScreeningStage { Unstated, BirthAdmission, OutpatientRescreen }
+
+/// <summary>One test of one ear.</summary>
+public readonly record struct ScreeningTest(Ear Ear, ScreeningOutcome Outcome, DateTime PerformedAt)
+{
+    public ScreeningMethod Method { get; init; }
+    public ScreeningReason Reason { get; init; }
+    public ScreeningStage Stage { get; init; }
+    public Guid? SiteId { get; init; }
+}
+
+/// <summary>What a diagnostic evaluation found in one ear.</summary>
+public enum EarFinding
+{
+    NotEvaluated,
+    Normal,
+    Conductive,
+    Sensorineural,
+    Mixed,
+    AuditoryNeuropathy,
+
+    /// <summary>A loss whose type is not determined.</summary>
+    LossUndetermined,
+
+    /// <summary>Evaluated, but no conclusion could be drawn.</summary>
+    Inconclusive,
+}
+
+/// <summary>Degree in dB HL: slight 16-25, mild 26-40, moderate 41-55, moderately severe 56-70, severe 71-90, profound &gt; 90
+/// (Genetics in Medicine 2019;21:2614).</summary>
+public enum LossDegree { NotStated, Slight, Mild, Moderate, ModeratelySevere, Severe, Profound }
+
+/// <summary>One diagnostic evaluation by an audiologist, both ears.</summary>
+public readonly record struct DiagnosticEvaluation(DateOnly EvaluatedOn, EarFinding Right, EarFinding Left)
+{
+    public LossDegree RightDegree { get; init; }
+    public LossDegree LeftDegree { get; init; }
+
+    /// <summary>A provisional conclusion keeps the evaluation step open.</summary>
+    public bool Provisional { get; init; }
+
+    /// <summary>The audiologist expects the loss to be permanent; null when not stated
+    /// (then sensorineural, mixed, neuropathy count as permanent, conductive does not).</summary>
+    public bool? Permanent { get; init; }
+}
+
+public enum InterventionKind
+{
+    /// <summary>Referred to Part C early intervention.</summary>
+    Referred,
+    Eligible,
+    NotEligible,
+    Enrolled,
+
+    /// <summary>Individualized family service plan meeting held.</summary>
+    ServicePlan,
+    AmplificationFitted,
+
+    /// <summary>Early intervention after enrolment ended.</summary>
+    Ended,
+}
+
+public readonly record struct InterventionEvent(InterventionKind Kind, DateOnly HappenedOn);
+
+/// <summary>Left the region, was adopted out of the program's reach, or came back.</summary>
+public enum MoveKind { OutOfRegion, Adopted, NonResident, Returned }
+
+public readonly record struct Move(MoveKind Kind, DateOnly MovedOn);
+
+/// <summary>Care passed from one site to another, which then owns the next step.</summary>
+public readonly record struct Transfer(DateOnly TransferredOn, Guid ToSiteId);
+
+/// <summary>A step of the path a family can refuse or that can be lost.</summary>
+public enum PathStep { Screening, Diagnosis, Intervention }
+
+/// <summary>A refusal of one step; revocable.</summary>
+public readonly record struct Refusal(PathStep Step, DateOnly RefusedOn)
+{
+    public DateOnly? RevokedOn { get; init; }
+}
+
+/// <summary>Risk indicators of the Joint Committee on Infant Hearing position statement 2019, table 1.</summary>
+public enum RiskIndicatorKind
+{
+    FamilyHistory,
+    NicuOverFiveDays,
+    ExchangeTransfusion,
+    Aminoglycosides,
+    Asphyxia,
+    Ecmo,
+    InUteroInfection,
+    CongenitalCmv,
+    ZikaLaboratoryAndClinical,
+    ZikaLaboratoryOnly,
+    Craniofacial,
+    Syndrome,
+    Meningitis,
+    HeadTraumaOrChemotherapy,
+    CaregiverConcern,
+}
+
+/// <summary>A risk indicator and the day it was present (birth date for those present at birth).</summary>
+public readonly record struct RiskIndicator(RiskIndicatorKind Kind, DateOnly NotedOn);
+
+public enum ContactOutcome { Reached, NoResponse, UnableToContact, AppointmentMade }
+
+/// <summary>One attempt to reach the family about a step.</summary>
+public readonly record struct ContactAttempt(PathStep Step, DateOnly AttemptedOn, ContactOutcome Outcome);

@@ -1,0 +1,154 @@
+using Registry.Rules.Facts;
+
+namespace Registry.Rules;
+
+/// <summary>
+/// Where one infant stands on one day under one policy: derived from <see cref="InfantFacts"/> by
+/// <see cref="EvaluateInfant"/>, never typed in.
+/// </summary>
+public sealed record InfantStatus
+{
+    public required EarResult Right { get; init; }
+    public required EarResult Left { get; init; }
+    public required ScreeningConclusion Screening { get; init; }
+
+    /// <summary>The three milestones, each with the facts that decided it.</summary>
+    public required Milestone Screened { get; init; }
+    public required Milestone Diagnosed { get; init; }
+    public required Milestone Enrolled { get; init; }
+
+    public required HearingConclusion Hearing { get; init; }
+
+    /// <summary>What is due, soonest first; empty when nothing is.</summary>
+    public required Due[] Dues { get; init; }
+
+    /// <summary>The step the family is lost at, when <see cref="Loss"/> is not <see cref="LossState.None"/>.</summary>
+    public required LossState Loss { get; init; }
+    public PathStep? LostAt { get; init; }
+
+    /// <summary>National survey category of each step (see <see cref="SurveyCategory"/>).</summary>
+    public required SurveyCategory ScreeningCategory { get; init; }
+    public required SurveyCategory DiagnosisCategory { get; init; }
+    public required SurveyCategory InterventionCategory { get; init; }
+
+    public required StatusFlags Flags { get; init; }
+
+    /// <summary>Who owns the next step: the site the infant was last transferred to, or the birth site.</summary>
+    public Guid? ResponsibleSiteId { get; init; }
+
+    /// <summary>The first later day on which this status would differ with no new fact; null when the calendar changes nothing.
+    /// The nightly sweep recomputes only infants whose day has come.</summary>
+    public DateOnly? NextChangeOn { get; init; }
+}
+
+/// <summary>The counting result of one ear.</summary>
+public enum EarResult { NotScreened, Pass, Refer, NoValidResult }
+
+public enum ScreeningConclusion
+{
+    NotScreened,
+
+    /// <summary>Attempted, but at least one ear has no valid result that counts.</summary>
+    Incomplete,
+    Passed,
+    ReferredOneEar,
+    ReferredBothEars,
+}
+
+public enum MilestoneState
+{
+    /// <summary>The step does not arise (a diagnosis after a pass).</summary>
+    NotRequired,
+
+    /// <summary>Not done, deadline not passed.</summary>
+    Pending,
+
+    /// <summary>Done by the deadline.</summary>
+    Met,
+
+    /// <summary>Done after the deadline.</summary>
+    Late,
+
+    /// <summary>Not done, deadline passed.</summary>
+    Missed,
+
+    /// <summary>Died, moved away, refused: named in <see cref="Milestone.Reason"/>.</summary>
+    Excluded,
+}
+
+/// <summary>One of the 1-3-6 milestones. <paramref name="Reason"/> is a sentence a person can read
+/// ("not met: first complete screen on day 41, deadline was day 31"). It names no person.</summary>
+public readonly record struct Milestone(MilestoneState State, DateOnly DeadlineOn, DateOnly? DoneOn, string Reason);
+
+public enum HearingConclusion { NotEvaluated, InProcess, Normal, NonPermanentLoss, PermanentLoss }
+
+/// <summary>The steps that can be due.</summary>
+public enum DueStep
+{
+    Screen,
+    CompleteScreen,
+    Rescreen,
+    RepeatScreen,
+    DiagnosticEvaluation,
+    CompleteDiagnosis,
+    ReferToIntervention,
+    EnrolInIntervention,
+    ServicePlan,
+    AmplificationFitting,
+    SurveillanceEvaluation,
+}
+
+/// <summary>One step, the last day on which it is in time, the rule that asks for it and why, in words.</summary>
+public readonly record struct Due(DueStep Step, DateOnly DueOn, string Rule, string Why);
+
+/// <summary>The national survey separates families who were reached but did not come (unresponsive) or could not be reached
+/// from those about whom nothing is documented.</summary>
+public enum LossState { None, LostToFollowUp, LostToDocumentation }
+
+/// <summary>National survey tabulation lines (CDC Hearing Screening and Follow-up Survey), one per infant and step.</summary>
+public enum SurveyCategory
+{
+    /// <summary>The step does not arise for this infant.</summary>
+    NotApplicable,
+
+    /// <summary>Step completed (screened; diagnosed; enrolled).</summary>
+    Completed,
+    InProcess,
+    StraightToDiagnostic,
+    Died,
+    NonResidentOrMoved,
+    Medical,
+    Declined,
+    TransferredWithoutDocumentation,
+    Homebirth,
+    NotEligible,
+    Adopted,
+    Unresponsive,
+    UnableToContact,
+    Unknown,
+    Other,
+}
+
+[Flags]
+public enum StatusFlags
+{
+    None = 0,
+
+    /// <summary>NICU over the policy's days and passed with OAE alone: not sufficient, neural loss is missed.</summary>
+    OaeOnlyInNicu = 1,
+
+    /// <summary>More valid attempts on an ear in the birth admission than the policy advises.</summary>
+    OverScreened = 2,
+
+    /// <summary>First screened before the policy's minimum age in hours.</summary>
+    ScreenedEarly = 4,
+
+    /// <summary>Passed, but carries a risk indicator: later evaluation due.</summary>
+    UnderSurveillance = 8,
+
+    /// <summary>Rescreen tested only one ear, or the two ears in different sessions.</summary>
+    RescreenNotBothEars = 16,
+
+    /// <summary>A facts conflict a person should look at (for instance a test after the reported death).</summary>
+    FactsConflict = 32,
+}

@@ -1,0 +1,136 @@
+using Registry.Rules.Facts;
+
+namespace Registry.Records;
+
+/// <summary>
+/// What every reported fact carries: when it was recorded, when (if ever) it stopped being what we hold to be true,
+/// who said it and in which row. Facts are never updated or deleted: a correction closes one and adds another,
+/// so that any figure can be computed as it was known on a past date.
+/// </summary>
+public abstract class Fact
+{
+    public Guid Id { get; init; }
+    public InfantId InfantId { get; init; }
+    public SiteId SiteId { get; init; }
+    public DateTimeOffset RecordedAt { get; init; }
+    public DateTimeOffset? SupersededAt { get; set; }
+    public SubmissionId? SubmissionId { get; init; }
+    public int? RowNumber { get; init; }
+}
+
+/// <summary>The stable identity facts hang on. It has no attributes of its own: they are facts.</summary>
+public sealed class Infant
+{
+    public InfantId Id { get; init; }
+    public DateTimeOffset CreatedAt { get; init; }
+}
+
+public enum IdentifierKind { RecordNumber, CardId }
+
+/// <summary>A record number (unique within its site) or a blood-spot card id (unique in the region).</summary>
+public sealed class InfantIdentifier : Fact
+{
+    public IdentifierKind Kind { get; init; }
+    public required string Value { get; init; }
+}
+
+public sealed class BirthRecord : Fact
+{
+    public DateOnly BornOn { get; init; }
+    public TimeOnly? BornAt { get; init; }
+    public BirthPlace Place { get; init; }
+    public Sex Sex { get; init; }
+    public int? Plurality { get; init; }
+    public int? BirthOrder { get; init; }
+    public int? GestationWeeks { get; init; }
+    public int? BirthWeightGrams { get; init; }
+    public DateOnly? NicuAdmittedOn { get; init; }
+    public DateOnly? NicuDischargedOn { get; init; }
+    public DateOnly? DischargedOn { get; init; }
+    public string? InfantGivenName { get; init; }
+    public string? InfantFamilyName { get; init; }
+    public string? MotherGivenName { get; init; }
+    public string? MotherFamilyName { get; init; }
+    public DateOnly? MotherBornOn { get; init; }
+
+    /// <summary>Normalised mother key used to find candidates: <c>family|given|birth date</c>, see Matching.</summary>
+    public string? MotherKey { get; init; }
+    public string? County { get; init; }
+    public string? Insurance { get; init; }
+    public string? Language { get; init; }
+    public string? RaceEthnicity { get; init; }
+    public string? MaternalEducation { get; init; }
+    public string? ContactEmail { get; init; }
+    public string? ContactPhone { get; init; }
+    public bool EmailConsent { get; init; }
+}
+
+public sealed class ScreeningRecord : Fact
+{
+    public Ear Ear { get; init; }
+    public ScreeningMethod Method { get; init; }
+    public ScreeningOutcome Outcome { get; init; }
+    public ScreeningReason Reason { get; init; }
+    public ScreeningStage Stage { get; init; }
+
+    /// <summary>Local date and time of the test.</summary>
+    public DateTime PerformedAt { get; init; }
+    public string? Instrument { get; init; }
+    public string? Probe { get; init; }
+    public string? Screener { get; init; }
+}
+
+public sealed class DiagnosisRecord : Fact
+{
+    public DateOnly EvaluatedOn { get; init; }
+    public EarFinding RightFinding { get; init; }
+    public EarFinding LeftFinding { get; init; }
+    public LossDegree RightDegree { get; init; }
+    public LossDegree LeftDegree { get; init; }
+    public bool Provisional { get; init; }
+    public bool? Permanent { get; init; }
+}
+
+public sealed class InterventionRecord : Fact
+{
+    public InterventionKind Kind { get; init; }
+    public DateOnly HappenedOn { get; init; }
+}
+
+public sealed class DeathRecord : Fact
+{
+    public DateOnly DiedOn { get; init; }
+}
+
+public sealed class MoveRecord : Fact
+{
+    public MoveKind Kind { get; init; }
+    public DateOnly MovedOn { get; init; }
+}
+
+public sealed class TransferRecord : Fact
+{
+    public DateOnly TransferredOn { get; init; }
+    public SiteId ToSiteId { get; init; }
+}
+
+public sealed class RefusalRecord : Fact
+{
+    public PathStep Step { get; init; }
+    public DateOnly RefusedOn { get; init; }
+    public DateOnly? RevokedOn { get; init; }
+    public string? RefusedBy { get; init; }
+}
+
+public sealed class RiskRecord : Fact
+{
+    public RiskIndicatorKind Kind { get; init; }
+    public DateOnly NotedOn { get; init; }
+}
+
+public sealed class ContactRecord : Fact
+{
+    public PathStep Step { get; init; }
+    public DateOnly AttemptedOn { get; init; }
+    public ContactOutcome Outcome { get; init; }
+}

@@ -1,0 +1,46 @@
+using Registry.Rules;
+using Registry.Rules.Facts;
+
+namespace Registry.Records;
+
+/// <summary>
+/// The stored <see cref="InfantStatus"/>: derived, rebuilt at any time from the facts, one row per infant, as of the last
+/// day its facts or the calendar changed it. Pages and jobs query it; nothing types into it.
+/// </summary>
+public sealed class InfantStatusRow
+{
+    public InfantId InfantId { get; init; }
+    public required string PolicyVersion { get; init; }
+    public DateOnly AsOf { get; init; }
+    public DateOnly BornOn { get; init; }
+    public SiteId BirthSiteId { get; init; }
+    public SiteId ResponsibleSiteId { get; init; }
+    public EarResult RightEar { get; init; }
+    public EarResult LeftEar { get; init; }
+    public ScreeningConclusion Screening { get; init; }
+    public MilestoneState ScreenedState { get; init; }
+    public DateOnly ScreenedDeadlineOn { get; init; }
+    public DateOnly? ScreenedOn { get; init; }
+    public required string ScreenedReason { get; init; }
+    public MilestoneState DiagnosedState { get; init; }
+    public DateOnly DiagnosedDeadlineOn { get; init; }
+    public DateOnly? DiagnosedOn { get; init; }
+    public required string DiagnosedReason { get; init; }
+    public MilestoneState EnrolledState { get; init; }
+    public DateOnly EnrolledDeadlineOn { get; init; }
+    public DateOnly? EnrolledOn { get; init; }
+    public required string EnrolledReason { get; init; }
+    public HearingConclusion Hearing { get; init; }
+
+    /// <summary>The soonest due step and its date; all of them as JSON.</summary>
+    public DueStep? NextStep { get; init; }
+    public DateOnly? NextDueOn { get; init; }
+    public required string Dues { get; init; }
+    public LossState Loss { get; init; }
+    public PathStep? LostAt { get; init; }
+    public SurveyCategory ScreeningCategory { get; init; }
+    public SurveyCategory DiagnosisCategory { get; init; }
+    public SurveyCategory InterventionCategory { get; init; }
+    public int Flags { get; init; }
+    public DateOnly? NextChangeOn { get; init; }
+}

@@ -1,0 +1,75 @@
+using Registry.Rules.Facts;
+
+namespace Registry.Records;
+
+public enum SubmissionFormat { Csv, Json }
+
+/// <summary>
+/// <c>Received</c>: the raw bytes are committed, nothing applied yet. <c>Processing</c>: some rows are committed.
+/// <c>Done</c>: every row has its outcome. <c>Refused</c>: the file as a whole could not be read; no row was applied.
+/// </summary>
+public enum SubmissionState { Received, Processing, Done, Refused }
+
+/// <summary>What one site sent, once. The row state is the truth: a job is only a nudge.</summary>
+public sealed class Submission
+{
+    public SubmissionId Id { get; init; }
+    public SiteId SiteId { get; init; }
+    public SubmissionFormat Format { get; init; }
+    public SubmissionState State { get; set; }
+    public DateTimeOffset ReceivedAt { get; init; }
+
+    /// <summary>Who sent it: a site key or a signed-in person.</summary>
+    public Guid? SiteKeyId { get; init; }
+    public Guid? PersonId { get; init; }
+    public string? IdempotencyKey { get; init; }
+    public string? FileName { get; init; }
+
+    /// <summary>SHA-256 of the raw bytes, and their number.</summary>
+    public required byte[] Sha256 { get; init; }
+    public long ByteCount { get; init; }
+
+    /// <summary>Rows the file holds; rows whose outcome is committed (processing resumes after it).</summary>
+    public int RowCount { get; set; }
+    public int RowsDone { get; set; }
+    public int Accepted { get; set; }
+    public int Unchanged { get; set; }
+    public int Rejected { get; set; }
+    public int Held { get; set; }
+
+    /// <summary>Why the whole file was refused: JSON list of row, field, reason.</summary>
+    public string? Refusal { get; set; }
+    public DateTimeOffset? FinishedAt { get; set; }
+}
+
+/// <summary>A slice of the raw bytes, in order. A trigger refuses update and delete.</summary>
+public sealed class SubmissionChunk
+{
+    public SubmissionId SubmissionId { get; init; }
+    public int Ordinal { get; init; }
+    public required byte[] Bytes { get; init; }
+}
+
+/// <summary>What a row reports.</summary>
+public enum RowKind { Birth, Screening, Diagnosis, Intervention, Death, Move, Transfer, Refusal, Risk, Contact }
+
+public enum RowOutcome { Accepted, Unchanged, Rejected, Held }
+
+/// <summary>The outcome of one row. Content is kept for held and rejected rows, so that they can be resolved or corrected.</summary>
+public sealed class SubmissionRow
+{
+    public SubmissionId SubmissionId { get; init; }
+
+    /// <summary>1-based data row (the CSV header is not counted; the line number is in <see cref="Line"/>).</summary>
+    public int RowNumber { get; init; }
+    public int Line { get; init; }
+    public RowKind? Kind { get; init; }
+    public RowOutcome Outcome { get; set; }
+    public InfantId? InfantId { get; set; }
+
+    /// <summary>JSON list of { field, reason }, null when there is nothing to say. Never repeats a value.</summary>
+    public string? Problems { get; set; }
+
+    /// <summary>JSON object of the row's fields, for held and rejected rows.</summary>
+    public string? Content { get; set; }
+}
