@@ -41,34 +41,34 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
     public DbSet<BenchmarkResult> BenchmarkResults => Set<BenchmarkResult>();
     public DbSet<Reminder> Reminders => Set<Reminder>();
 
-    protected override void ConfigureConventions(ModelConfigurationBuilder conventions)
+    protected override void ConfigureConventions(ModelConfigurationBuilder configurationBuilder)
     {
-        conventions.Properties<InfantId>().HaveConversion<InfantIdConverter>();
-        conventions.Properties<SiteId>().HaveConversion<SiteIdConverter>();
-        conventions.Properties<SubmissionId>().HaveConversion<SubmissionIdConverter>();
-        conventions.Properties<DateTime>().HaveColumnType("timestamp without time zone");
+        configurationBuilder.Properties<InfantId>().HaveConversion<InfantIdConverter>();
+        configurationBuilder.Properties<SiteId>().HaveConversion<SiteIdConverter>();
+        configurationBuilder.Properties<SubmissionId>().HaveConversion<SubmissionIdConverter>();
+        configurationBuilder.Properties<DateTime>().HaveColumnType("timestamp without time zone");
     }
 
-    protected override void OnModelCreating(ModelBuilder model)
+    protected override void OnModelCreating(ModelBuilder builder)
     {
-        base.OnModelCreating(model);
+        base.OnModelCreating(builder);
 
         // Identity's own tables, under this house's names.
-        model.Entity<Person>().ToTable("people");
-        model.Entity<IdentityUserClaim<Guid>>().ToTable("person_claims");
-        model.Entity<IdentityUserLogin<Guid>>().ToTable("person_logins");
-        model.Entity<IdentityUserToken<Guid>>().ToTable("person_tokens");
+        builder.Entity<Person>().ToTable("people");
+        builder.Entity<IdentityUserClaim<Guid>>().ToTable("person_claims");
+        builder.Entity<IdentityUserLogin<Guid>>().ToTable("person_logins");
+        builder.Entity<IdentityUserToken<Guid>>().ToTable("person_tokens");
 
-        model.Entity<Site>(e =>
+        builder.Entity<Site>(e =>
         {
             e.HasIndex(s => s.Code).IsUnique();
             e.HasIndex(s => s.Name).IsUnique();
         });
-        model.Entity<SiteKey>().HasIndex(k => k.Sha256).IsUnique();
-        model.Entity<SiteKey>().HasOne<Site>().WithMany().HasForeignKey(k => k.SiteId).OnDelete(DeleteBehavior.Restrict);
-        model.Entity<Person>().HasOne<Site>().WithMany().HasForeignKey(p => p.SiteId).OnDelete(DeleteBehavior.Restrict);
+        builder.Entity<SiteKey>().HasIndex(k => k.Sha256).IsUnique();
+        builder.Entity<SiteKey>().HasOne<Site>().WithMany().HasForeignKey(k => k.SiteId).OnDelete(DeleteBehavior.Restrict);
+        builder.Entity<Person>().HasOne<Site>().WithMany().HasForeignKey(p => p.SiteId).OnDelete(DeleteBehavior.Restrict);
 
-        model.Entity<Submission>(e =>
+        builder.Entity<Submission>(e =>
         {
             e.HasIndex(s => new { s.SiteId, s.IdempotencyKey }).IsUnique();
             e.HasIndex(s => s.ReceivedAt);
@@ -76,8 +76,8 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
             e.Property(s => s.Refusal).HasColumnType("jsonb");
             e.HasOne<Site>().WithMany().HasForeignKey(s => s.SiteId).OnDelete(DeleteBehavior.Restrict);
         });
-        model.Entity<SubmissionChunk>().HasKey(c => new { c.SubmissionId, c.Ordinal });
-        model.Entity<SubmissionRow>(e =>
+        builder.Entity<SubmissionChunk>().HasKey(c => new { c.SubmissionId, c.Ordinal });
+        builder.Entity<SubmissionRow>(e =>
         {
             e.HasKey(r => new { r.SubmissionId, r.RowNumber });
             e.HasIndex(r => r.SubmissionId).HasFilter("outcome in ('held','rejected')").HasDatabaseName("ix_submission_rows_open");
@@ -85,26 +85,26 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
             e.Property(r => r.Content).HasColumnType("jsonb");
         });
 
-        Fact<InfantIdentifier>(model, "infant_identifiers").HasIndex(i => new { i.Kind, i.Value, i.SiteId })
+        Fact<InfantIdentifier>(builder, "infant_identifiers").HasIndex(i => new { i.Kind, i.Value, i.SiteId })
             .HasFilter("superseded_at is null");
-        model.Entity<InfantIdentifier>().HasIndex(i => i.Value, "ux_card_id").IsUnique()
+        builder.Entity<InfantIdentifier>().HasIndex(i => i.Value, "ux_card_id").IsUnique()
             .HasFilter("superseded_at is null and kind = 'card_id'");
-        model.Entity<InfantIdentifier>().HasIndex(i => new { i.SiteId, i.Value }, "ux_record_number").IsUnique()
+        builder.Entity<InfantIdentifier>().HasIndex(i => new { i.SiteId, i.Value }, "ux_record_number").IsUnique()
             .HasFilter("superseded_at is null and kind = 'record_number'");
-        Fact<BirthRecord>(model, "births").HasIndex(b => b.BornOn);
-        model.Entity<BirthRecord>().HasIndex(b => b.MotherKey).HasFilter("superseded_at is null");
-        model.Entity<BirthRecord>().HasIndex(b => b.InfantId, "ux_births_current").IsUnique().HasFilter("superseded_at is null");
-        Fact<ScreeningRecord>(model, "screenings").HasIndex(s => new { s.SiteId, s.PerformedAt });
-        Fact<DiagnosisRecord>(model, "diagnoses");
-        Fact<InterventionRecord>(model, "interventions");
-        Fact<DeathRecord>(model, "deaths");
-        Fact<MoveRecord>(model, "moves");
-        Fact<TransferRecord>(model, "transfers");
-        Fact<RefusalRecord>(model, "refusals");
-        Fact<RiskRecord>(model, "risks");
-        Fact<ContactRecord>(model, "contacts");
+        Fact<BirthRecord>(builder, "births").HasIndex(b => b.BornOn);
+        builder.Entity<BirthRecord>().HasIndex(b => b.MotherKey).HasFilter("superseded_at is null");
+        builder.Entity<BirthRecord>().HasIndex(b => b.InfantId, "ux_births_current").IsUnique().HasFilter("superseded_at is null");
+        Fact<ScreeningRecord>(builder, "screenings").HasIndex(s => new { s.SiteId, s.PerformedAt });
+        Fact<DiagnosisRecord>(builder, "diagnoses");
+        Fact<InterventionRecord>(builder, "interventions");
+        Fact<DeathRecord>(builder, "deaths");
+        Fact<MoveRecord>(builder, "moves");
+        Fact<TransferRecord>(builder, "transfers");
+        Fact<RefusalRecord>(builder, "refusals");
+        Fact<RiskRecord>(builder, "risks");
+        Fact<ContactRecord>(builder, "contacts");
 
-        model.Entity<InfantStatusRow>(e =>
+        builder.Entity<InfantStatusRow>(e =>
         {
             e.ToTable("infant_status");
             e.HasKey(s => s.InfantId);
@@ -114,28 +114,28 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
             e.HasIndex(s => new { s.ResponsibleSiteId, s.NextDueOn });
             e.HasIndex(s => s.BirthSiteId);
         });
-        model.Entity<PolicyRecord>(e =>
+        builder.Entity<PolicyRecord>(e =>
         {
             e.ToTable("policies");
             e.HasKey(p => p.Version);
             e.Property(p => p.Document).HasColumnType("jsonb");
         });
-        model.Entity<AccessRecord>(e =>
+        builder.Entity<AccessRecord>(e =>
         {
             e.HasIndex(a => a.InfantId);
             e.HasIndex(a => a.At);
         });
-        model.Entity<SiteRate>().HasKey(r => new { r.SiteId, r.PeriodStart, r.PeriodEnd });
-        model.Entity<BenchmarkResult>().HasKey(r => new { r.Measure, r.PeriodStart, r.PeriodEnd, r.AsOf });
-        model.Entity<BenchmarkResult>().Property(r => r.Exclusions).HasColumnType("jsonb");
-        model.Entity<Reminder>(e =>
+        builder.Entity<SiteRate>().HasKey(r => new { r.SiteId, r.PeriodStart, r.PeriodEnd });
+        builder.Entity<BenchmarkResult>().HasKey(r => new { r.Measure, r.PeriodStart, r.PeriodEnd, r.AsOf });
+        builder.Entity<BenchmarkResult>().Property(r => r.Exclusions).HasColumnType("jsonb");
+        builder.Entity<Reminder>(e =>
         {
             e.HasIndex(r => new { r.InfantId, r.Step, r.DueOn }).IsUnique();
             e.HasIndex(r => r.State);
         });
 
         // Every coded value is stored as its code (Registry.Rules.Facts.Codes), readable in psql and in an export.
-        foreach (var property in model.Model.GetEntityTypes().SelectMany(t => t.GetProperties()))
+        foreach (var property in builder.Model.GetEntityTypes().SelectMany(t => t.GetProperties()))
         {
             var type = Nullable.GetUnderlyingType(property.ClrType) ?? property.ClrType;
             if (type.IsEnum)

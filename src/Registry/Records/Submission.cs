@@ -1,5 +1,3 @@
-using Registry.Rules.Facts;
-
 namespace Registry.Records;
 
 public enum SubmissionFormat { Csv, Json }
