@@ -1,3 +1,6 @@
+using System.Text.Json;
+using System.Text.Json.Serialization;
+
 namespace Registry.Rules;
 
 /// <summary>Calendar months or whole days after birth.</summary>
@@ -42,4 +45,18 @@ public sealed record Policy
         EffectiveFrom = new DateOnly(2020, 1, 1),
         Source = "JCIH Year 2019 Position Statement (JEHDI 4(2):1-44); JCIH 2007 (Pediatrics 120:898)",
     };
+
+    private static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web)
+    {
+        WriteIndented = true,
+        Converters = { new JsonStringEnumConverter(JsonNamingPolicy.SnakeCaseLower) },
+    };
+
+    /// <summary>The document as stored and shown.</summary>
+    public string ToJson() => JsonSerializer.Serialize(this, Json);
+
+    /// <summary>Reads a document written by <see cref="ToJson"/>.</summary>
+    /// <exception cref="JsonException">Not a policy document; the message names the field.</exception>
+    public static Policy FromJson(string json) =>
+        JsonSerializer.Deserialize<Policy>(json, Json) ?? throw new JsonException("The document is empty.");
 }

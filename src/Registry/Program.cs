@@ -1,1 +1,9 @@
-var app = Microsoft.AspNetCore.Builder.WebApplication.Create(args); app.Run();
+using Registry.Platform;
+using Registry.Policies;
+using Registry.Infants;
+using Registry.Records;
+
+var builder = WebApplication.CreateBuilder(args);
+builder.Services.AddRecords("Host=x");
+builder.Services.AddSingleton<ProgramClock>().AddSingleton<PolicyStore>().AddSingleton<StatusSource>();
+builder.Build().Run();
