@@ -1,0 +1,46 @@
+using System.Globalization;
+using FluentValidation;
+using Serilog;
+using Serilog.Events;
+
+namespace Registry.Platform;
+
+/// <summary>What every capability stands on: logging without personal data, options, the clock, problem+json, Razor Pages by slice.</summary>
+public static class PlatformSetup
+{
+    public static WebApplicationBuilder AddPlatform(this WebApplicationBuilder builder)
+    {
+        // Request logging names the route pattern, never the URL: a URL may hold an id.
+        builder.Services.AddSerilog(log => log
+            .ReadFrom.Configuration(builder.Configuration)
+            .MinimumLevel.Override("Microsoft.AspNetCore", LogEventLevel.Warning)
+            .MinimumLevel.Override("Microsoft.EntityFrameworkCore", LogEventLevel.Warning)
+            .MinimumLevel.Override("Hangfire", LogEventLevel.Warning)
+            .Enrich.FromLogContext()
+            .WriteTo.Console(formatProvider: CultureInfo.InvariantCulture));
+
+        builder.Services.AddOptions<ProgramOptions>().BindConfiguration("Program").ValidateDataAnnotations().ValidateOnStart();
+        builder.Services.AddSingleton(TimeProvider.System);
+        builder.Services.AddSingleton<ProgramClock>();
+        builder.Services.AddProblemDetails();
+        builder.Services.AddValidatorsFromAssemblyContaining<Program>(ServiceLifetime.Singleton, includeInternalTypes: true);
+        builder.Services.AddOpenApi("v1");
+        builder.Services.AddRazorPages().WithRazorPagesRoot("/");
+        builder.Services.AddHealthChecks();
+        return builder;
+    }
+
+    public static WebApplication UsePlatform(this WebApplication app)
+    {
+        app.UseExceptionHandler();
+        app.UseStatusCodePages();
+        app.UseSerilogRequestLogging(options =>
+        {
+            options.MessageTemplate = "{RequestMethod} {Route} {StatusCode} in {Elapsed:0} ms";
+            options.EnrichDiagnosticContext = (log, http) =>
+                log.Set("Route", (http.GetEndpoint() as RouteEndpoint)?.RoutePattern.RawText ?? "(no route)");
+        });
+        app.MapStaticAssets();
+        return app;
+    }
+}
