@@ -92,12 +92,12 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
     }
 
     /// <summary>Npgsql connection string to a database of this server. Holds the password: never log it.</summary>
-    public string ConnectionString(string database) => Connection(_process, _password, Role, database).ConnectionString;
+    public string ConnectionString(string database) => Connection(_process, _password, Role, database, pooled: true).ConnectionString;
 
     /// <summary>Creates the database, owned by <see cref="Role"/>, unless it is there.</summary>
     public async Task CreateDatabaseIfMissingAsync(string name, CancellationToken cancel)
     {
-        await using var connection = new NpgsqlConnection(ConnectionString("postgres"));
+        await using var connection = new NpgsqlConnection(Connection(_process, _password, Role, "postgres", pooled: false).ConnectionString);
         await connection.OpenAsync(cancel);
         await using var find = new NpgsqlCommand("select 1 from pg_database where datname = $1", connection) { Parameters = { new() { Value = name } } };
         if (await find.ExecuteScalarAsync(cancel) is not null) return;
@@ -188,7 +188,7 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
     {
         try
         {
-            await using var connection = new NpgsqlConnection(Connection(process, password, CreateCluster.Superuser, "postgres").ConnectionString);
+            await using var connection = new NpgsqlConnection(Connection(process, password, CreateCluster.Superuser, "postgres", pooled: false).ConnectionString);
             await connection.OpenAsync(cancel);
             return null;
         }
@@ -200,7 +200,7 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
 
     private static async Task CreateRoleAsync(PostmasterPid process, string password, CancellationToken cancel)
     {
-        await using var connection = new NpgsqlConnection(Connection(process, password, CreateCluster.Superuser, "postgres").ConnectionString);
+        await using var connection = new NpgsqlConnection(Connection(process, password, CreateCluster.Superuser, "postgres", pooled: false).ConnectionString);
         await connection.OpenAsync(cancel);
         await using var find = new NpgsqlCommand("select 1 from pg_roles where rolname = $1", connection) { Parameters = { new() { Value = Role } } };
         if (await find.ExecuteScalarAsync(cancel) is not null) return;
@@ -209,15 +209,15 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
         await create.ExecuteNonQueryAsync(cancel);
     }
 
-    private static NpgsqlConnectionStringBuilder Connection(PostmasterPid process, string password, string user, string database) => new()
+    private static NpgsqlConnectionStringBuilder Connection(PostmasterPid process, string password, string user, string database, bool pooled) => new()
     {
         Host = process.SocketFolder.Length > 0 ? process.SocketFolder : process.Address,
         Port = process.Port,
         Username = user,
         Password = password,
         Database = database,
-        // The superuser connects twice per start: no pool to keep.
-        Pooling = user == Role,
+        // A pool would keep connections of a server since restarted: none for what is done once per start.
+        Pooling = pooled,
     };
 
     private static string Quote(string identifier) => $"\"{identifier.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";
