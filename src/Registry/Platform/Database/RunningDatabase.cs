@@ -1,0 +1,23 @@
+namespace Registry.Platform.Database;
+
+/// <summary>A database ready for connections. Disposing stops the server if this process is its last user.</summary>
+public sealed class RunningDatabase : IAsyncDisposable
+{
+    private readonly IAsyncDisposable? _server;
+
+    internal RunningDatabase(string connectionString, string description, IAsyncDisposable? server)
+    {
+        ConnectionString = connectionString;
+        Description = description;
+        _server = server;
+    }
+
+    /// <summary>Npgsql connection string, password included: never log it.</summary>
+    public string ConnectionString { get; }
+
+    /// <summary>One line for people: which database and why. Holds no password.</summary>
+    public string Description { get; }
+
+    /// <inheritdoc/>
+    public ValueTask DisposeAsync() => _server?.DisposeAsync() ?? ValueTask.CompletedTask;
+}

@@ -1,0 +1,139 @@
+using Npgsql;
+using Registry.Platform.Database;
+using Registry.Tests;
+using Testcontainers.PostgreSql;
+
+[assembly: AssemblyFixture(typeof(TestDatabase))]
+
+namespace Registry.Tests;
+
+/// <summary>
+/// One PostgreSQL server for the whole run, best first: the connection string in <c>REGISTRY_TEST_DATABASE</c> (its role must
+/// be allowed to create databases), a container when a Docker engine answers, else the embedded server in a temporary folder.
+/// Every test asks for a database of its own.
+/// </summary>
+public sealed class TestDatabase : IAsyncLifetime
+{
+    private const string Image = "postgres:18";
+    private const string FolderPrefix = "registry-tests-";
+
+    // A test server's data is thrown away: trade durability for speed.
+    private static readonly Dictionary<string, string> ThrowAway = new()
+    {
+        ["fsync"] = "off",
+        ["full_page_writes"] = "off",
+        ["synchronous_commit"] = "off",
+    };
+
+    private readonly List<string> _created = [];
+    private NpgsqlConnectionStringBuilder _server = new();
+    private Func<ValueTask> _stop = () => ValueTask.CompletedTask;
+    private bool _dropAtEnd;
+
+    /// <summary>Which server the run uses.</summary>
+    public string Description { get; private set; } = "not started";
+
+    public async ValueTask InitializeAsync()
+    {
+        if (Environment.GetEnvironmentVariable("REGISTRY_TEST_DATABASE") is { Length: > 0 } configured)
+        {
+            _server = new NpgsqlConnectionStringBuilder(configured);
+            _dropAtEnd = true;
+            Description = $"the server on {_server.Host}, because REGISTRY_TEST_DATABASE is set";
+        }
+        else if (!await DockerEngine.AnswersAsync() || !await TryContainerAsync())
+        {
+            await StartEmbeddedAsync();
+        }
+        Console.WriteLine($"Tests run on {Description}.");
+    }
+
+    public async ValueTask DisposeAsync()
+    {
+        NpgsqlConnection.ClearAllPools();
+        if (_dropAtEnd)
+        {
+            foreach (var name in _created) await RunAsync($"drop database if exists \"{name}\" with (force)");
+        }
+        await _stop();
+    }
+
+    /// <summary>Connection string of a new empty database.</summary>
+    public Task<string> CreateDatabaseAsync() => CreateAsync("");
+
+    /// <summary>Connection string of a new database that is a copy of <paramref name="template"/>, to which nobody may be connected.</summary>
+    public Task<string> CreateFromTemplateAsync(string template) => CreateAsync($" template \"{template}\"");
+
+    private async Task<string> CreateAsync(string clause)
+    {
+        var name = $"test_{Guid.CreateVersion7():n}";
+        await RunAsync($"create database \"{name}\"{clause}");
+        lock (_created) _created.Add(name);
+        return new NpgsqlConnectionStringBuilder(_server.ConnectionString) { Database = name }.ConnectionString;
+    }
+
+    private async Task RunAsync(string sql)
+    {
+        await using var connection = new NpgsqlConnection(_server.ConnectionString);
+        await connection.OpenAsync();
+        await using var command = new NpgsqlCommand(sql, connection);
+        await command.ExecuteNonQueryAsync();
+    }
+
+    private async Task<bool> TryContainerAsync()
+    {
+        var container = new PostgreSqlBuilder(Image).WithCommand("-c", "fsync=off", "-c", "full_page_writes=off", "-c", "synchronous_commit=off", "-c", "max_connections=200").Build();
+        try
+        {
+            await container.StartAsync();
+        }
+        catch (Exception error)
+        {
+            Console.WriteLine($"Docker answers, but {Image} did not start ({error.Message}); using the embedded server.");
+            await container.DisposeAsync();
+            return false;
+        }
+        _stop = container.DisposeAsync;
+        _server = new NpgsqlConnectionStringBuilder(container.GetConnectionString());
+        // The same rights as in service: no superuser, so that row security holds in tests too.
+        await RunAsync($"create role {EmbeddedPostgres.Role} login createdb createrole password '{_server.Password}'");
+        _server.Username = EmbeddedPostgres.Role;
+        _server.Database = "postgres";
+        Description = $"a container of {Image}, because a Docker engine answers";
+        return true;
+    }
+
+    private async Task StartEmbeddedAsync()
+    {
+        await SweepAsync();
+        var folder = Directory.CreateTempSubdirectory(FolderPrefix).FullName;
+        if (!OperatingSystem.IsWindows() && Environment.IsPrivilegedProcess)
+            File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
+        var server = await EmbeddedPostgres.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine, CancellationToken.None, ThrowAway);
+        _server = new NpgsqlConnectionStringBuilder(server.ConnectionString("postgres"));
+        _stop = async () =>
+        {
+            await server.DisposeAsync();
+            Directory.Delete(folder, recursive: true);
+        };
+        Description = $"{server.Description}, because no Docker engine answers";
+    }
+
+    /// <summary>Removes what killed runs left: their server, still running, and its folder.</summary>
+    private static async Task SweepAsync()
+    {
+        foreach (var folder in Directory.EnumerateDirectories(Path.GetTempPath(), FolderPrefix + "*"))
+        {
+            try
+            {
+                if (await EmbeddedPostgres.StopIfUnusedAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine, CancellationToken.None)
+                    && Directory.GetCreationTimeUtc(folder) < DateTime.UtcNow.AddMinutes(-5))
+                    Directory.Delete(folder, recursive: true);
+            }
+            catch (Exception error) when (error is IOException or UnauthorizedAccessException or DatabaseStartException)
+            {
+                // Another user's run, or one being swept right now.
+            }
+        }
+    }
+}
