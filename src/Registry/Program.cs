@@ -1,9 +1,25 @@
-using Registry.Platform;
-using Registry.Policies;
+using Registry;
 using Registry.Infants;
+using Registry.Platform;
+using Registry.Platform.Database;
+using Registry.Policies;
 using Registry.Records;
 
+// The table of contents: one line per capability. Each has a folder beside this file with a README.
 var builder = WebApplication.CreateBuilder(args);
-builder.Services.AddRecords("Host=x");
-builder.Services.AddSingleton<ProgramClock>().AddSingleton<PolicyStore>().AddSingleton<StatusSource>();
-builder.Build().Run();
+builder.AddPlatform();
+
+await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
+builder.Services.AddRecords(database.ConnectionString);
+builder.Services.AddPolicies();
+builder.Services.AddInfants();
+
+await using var app = builder.Build();
+app.UsePlatform();
+app.MapOpenApi();
+app.MapRazorPages();
+
+return await Verbs.RunAsync(app, args);
+
+/// <summary>Public so that tests can host the program.</summary>
+public sealed partial class Program;

@@ -15,6 +15,8 @@ public static class PlatformSetup
             .ReadFrom.Configuration(builder.Configuration)
             .MinimumLevel.Override("Microsoft.AspNetCore", LogEventLevel.Warning)
             .MinimumLevel.Override("Microsoft.EntityFrameworkCore", LogEventLevel.Warning)
+            // A failed command is thrown, and named by whoever catches it; the log must not repeat its text and values.
+            .MinimumLevel.Override("Microsoft.EntityFrameworkCore.Database.Command", LogEventLevel.Fatal)
             .MinimumLevel.Override("Hangfire", LogEventLevel.Warning)
             .Enrich.FromLogContext()
             .WriteTo.Console(formatProvider: CultureInfo.InvariantCulture));

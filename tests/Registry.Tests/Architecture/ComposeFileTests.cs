@@ -1,4 +1,3 @@
-using Xunit;
 using YamlDotNet.Core;
 using YamlDotNet.Serialization;
 

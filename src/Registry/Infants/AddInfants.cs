@@ -1,0 +1,6 @@
+namespace Registry.Infants;
+
+public static class InfantsSetup
+{
+    public static IServiceCollection AddInfants(this IServiceCollection services) => services.AddSingleton<StatusSource>();
+}
