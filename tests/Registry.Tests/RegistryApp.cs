@@ -32,6 +32,7 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
             ["Program:Today"] = today.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture),
         };
         _settings.TryAdd("Role", "web");
+        _settings.TryAdd("Serilog:MinimumLevel:Default", "Warning");
     }
 
     public string ConnectionString { get; }
