@@ -73,11 +73,10 @@ public static class AccessSetup
         return services;
     }
 
-    /// <summary>Headers, authentication, authorisation. Must come before the pages and endpoints are mapped.</summary>
+    /// <summary>Authentication, authorisation. Must come before the pages and endpoints are mapped.</summary>
     public static WebApplication MapAccess(this WebApplication app)
     {
         if (!app.Services.GetRequiredService<AccessSettings>().AllowHttp) app.UseHsts();
-        app.Use(SecurityHeaders.AddAsync);
         app.UseAuthentication();
         app.UseAuthorization();
         return app;
