@@ -1,0 +1,26 @@
+namespace Registry.Access;
+
+/// <summary>What every answer carries: our own scripts, styles and images only, no framing, no referrer, and no cached
+/// copy of a page that may show people.</summary>
+public static class SecurityHeaders
+{
+    private const string Content =
+        "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+
+    public static Task AddAsync(HttpContext http, RequestDelegate next)
+    {
+        var headers = http.Response.Headers;
+        headers.ContentSecurityPolicy = Content;
+        headers.XContentTypeOptions = "nosniff";
+        headers.XFrameOptions = "DENY";
+        headers["Referrer-Policy"] = "no-referrer";
+        headers["Permissions-Policy"] = "camera=(), microphone=(), geolocation=()";
+        headers["Cross-Origin-Opener-Policy"] = "same-origin";
+        http.Response.OnStarting(() =>
+        {
+            if (!headers.ContainsKey("Cache-Control")) headers.CacheControl = "no-store";
+            return Task.CompletedTask;
+        });
+        return next(http);
+    }
+}

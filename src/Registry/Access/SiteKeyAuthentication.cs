@@ -1,0 +1,56 @@
+using System.Security.Claims;
+using System.Text.Encodings.Web;
+using Microsoft.AspNetCore.Authentication;
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.Extensions.Options;
+
+namespace Registry.Access;
+
+/// <summary>Reads <c>Authorization: Bearer &lt;site key&gt;</c>. An unknown or revoked key is answered 401 as problem+json,
+/// without saying which of the two it was.</summary>
+public sealed class SiteKeyAuthentication(
+    IOptionsMonitor<AuthenticationSchemeOptions> options, ILoggerFactory logger, UrlEncoder encoder, SiteKeys keys)
+    : AuthenticationHandler<AuthenticationSchemeOptions>(options, logger, encoder)
+{
+    public const string SchemeName = "SiteKey";
+    private const string Bearer = "Bearer ";
+
+    /// <summary>Whether a request means to use a key.</summary>
+    public static bool IsPresentedIn(HttpRequest request) =>
+        request.Headers.Authorization.ToString().StartsWith(Bearer, StringComparison.OrdinalIgnoreCase);
+
+    protected override async Task<AuthenticateResult> HandleAuthenticateAsync()
+    {
+        if (!IsPresentedIn(Request)) return AuthenticateResult.NoResult();
+        var secret = Request.Headers.Authorization.ToString()[Bearer.Length..].Trim();
+        if (await keys.FindAsync(secret, Context.RequestAborted) is not { } key)
+            return AuthenticateResult.Fail("The site key is unknown or was revoked.");
+
+        var identity = new ClaimsIdentity(
+        [
+            new(Viewer.SiteKeyClaim, key.Id.ToString()),
+            new(Viewer.SiteClaim, key.SiteId.ToString()),
+            new(Viewer.NameClaim, key.Name),
+        ], Scheme.Name);
+        return AuthenticateResult.Success(new(new(identity), Scheme.Name));
+    }
+
+    protected override Task HandleChallengeAsync(AuthenticationProperties properties)
+    {
+        Response.Headers.WWWAuthenticate = "Bearer";
+        return WriteProblemAsync(Context, StatusCodes.Status401Unauthorized, "Sign in is required",
+            "Send a site key that is in force as 'Authorization: Bearer <key>'. A coordinator issues and revokes keys.");
+    }
+
+    protected override Task HandleForbiddenAsync(AuthenticationProperties properties) =>
+        WriteProblemAsync(Context, StatusCodes.Status403Forbidden, "Not allowed",
+            "This key may submit for its own site and read its own submissions; nothing else.");
+
+    internal static async Task WriteProblemAsync(HttpContext context, int status, string title, string detail)
+    {
+        context.Response.StatusCode = status;
+        await context.Response.WriteAsJsonAsync(
+            new ProblemDetails { Status = status, Title = title, Detail = detail },
+            options: null, contentType: "application/problem+json", context.RequestAborted);
+    }
+}

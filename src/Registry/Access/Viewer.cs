@@ -1,0 +1,49 @@
+using System.Security.Claims;
+using Registry.Records;
+using Registry.Rules.Facts;
+
+namespace Registry.Access;
+
+/// <summary>
+/// Who is asking: a signed-in person or a site's key, read from the principal and nothing else. Anything missing or
+/// unreadable leaves the narrowest rights.
+/// </summary>
+/// <param name="PersonId">Set for a person.</param>
+/// <param name="SiteKeyId">Set for a site key.</param>
+/// <param name="Role">A person's role; null for a site key.</param>
+/// <param name="SiteId">The site a manager, a screener or a key belongs to; null for coordinators.</param>
+/// <param name="Name">Display name of the person, or the key's name.</param>
+public sealed record Viewer(Guid? PersonId, Guid? SiteKeyId, Role? Role, SiteId? SiteId, string Name)
+{
+    internal const string PersonClaim = "registry:person";
+    internal const string SiteKeyClaim = "registry:site_key";
+    internal const string RoleClaim = "registry:role";
+    internal const string SiteClaim = "registry:site";
+    internal const string NameClaim = "registry:name";
+
+    /// <summary>Nobody: sees nothing, may do nothing.</summary>
+    public static Viewer Nobody { get; } = new(null, null, null, null, "");
+
+    public bool IsCoordinator => Role == Access.Role.Coordinator;
+    public bool IsSiteManager => Role == Access.Role.SiteManager;
+
+    /// <summary>Coordinators submit for every site; everybody else for their own.</summary>
+    public bool MaySubmitFor(SiteId site) => IsCoordinator || (SiteId is { } own && own == site);
+
+    /// <summary>Rates, submissions and settings of a site follow the same line as its infants.</summary>
+    public bool MaySee(SiteId site) => MaySubmitFor(site);
+
+    /// <summary>Reads the claims issued at sign-in or by <see cref="SiteKeyAuthentication"/>.</summary>
+    public static Viewer Of(ClaimsPrincipal principal)
+    {
+        if (principal.Identity is not { IsAuthenticated: true }) return Nobody;
+        var role = Codes.TryParse<Role>(principal.FindFirstValue(RoleClaim), out var r) ? r : (Role?)null;
+        var site = Records.SiteId.TryParse(principal.FindFirstValue(SiteClaim), null, out var s) ? s : (SiteId?)null;
+        return new(
+            Id(principal, PersonClaim), Id(principal, SiteKeyClaim), role, site,
+            principal.FindFirstValue(NameClaim) ?? "");
+    }
+
+    private static Guid? Id(ClaimsPrincipal principal, string claim) =>
+        Guid.TryParse(principal.FindFirstValue(claim), out var id) ? id : null;
+}

@@ -1,0 +1,55 @@
+using Microsoft.EntityFrameworkCore;
+using Npgsql;
+using Registry.Records;
+
+namespace Registry.Access;
+
+/// <summary>
+/// The one rule about who sees which infant. A coordinator sees every infant of the region. Anybody else sees the infants
+/// about whom their site currently holds a fact (the birth, a test, an identifier, ...) or to whom care was passed
+/// by a transfer. A site keeps seeing an infant it has reported on, since it must be able to correct what it
+/// reported; a row that was retracted (attached to the wrong infant) no longer opens the record.
+/// </summary>
+/// <remarks>
+/// Every query that returns infants must hold <see cref="Where"/>. The set of a site's infants is a union of index scans
+/// on <c>site_id</c>, hashed once per query, so its cost follows the site's own facts and not the region's.
+/// A viewer without a site matches nothing: <c>site_id = null</c> is never true.
+/// </remarks>
+public static class Visibility
+{
+    private static readonly string[] FactTables =
+    [
+        "births", "infant_identifiers", "screenings", "diagnoses", "interventions",
+        "deaths", "moves", "transfers", "refusals", "risks", "contacts",
+    ];
+
+    private static readonly string SiteInfants =
+        string.Join(" union all ", FactTables.Select(t =>
+            $"select infant_id from {t} where site_id = @viewer_site and superseded_at is null"))
+        + " union all select infant_id from transfers where to_site_id = @viewer_site and superseded_at is null";
+
+    /// <summary>The predicate, for a column that holds an infant id (<c>s.infant_id</c>). Needs <see cref="Bind"/>.</summary>
+    public static string Where(string infantIdColumn) =>
+        $"(@viewer_sees_all or {infantIdColumn} in ({SiteInfants}))";
+
+    /// <summary>The two parameters of <see cref="Where"/>.</summary>
+    public static NpgsqlParameter[] Parameters(Viewer viewer) =>
+    [
+        new NpgsqlParameter<bool>("viewer_sees_all", viewer.IsCoordinator),
+        new("viewer_site", NpgsqlTypes.NpgsqlDbType.Uuid) { Value = (object?)viewer.SiteId?.Value ?? DBNull.Value },
+    ];
+
+    /// <summary>Adds the parameters of <see cref="Where"/> to a command.</summary>
+    public static void Bind(NpgsqlCommand command, Viewer viewer) => command.Parameters.AddRange(Parameters(viewer));
+
+    private static readonly string InfantsSql = "select i.* from infants i where " + Where("i.id");
+    private static readonly string StatusesSql = "select s.* from infant_status s where " + Where("s.infant_id");
+
+    /// <summary>The infants the viewer sees, to compose on in EF.</summary>
+    public static IQueryable<Infant> VisibleInfants(this RegistryDb db, Viewer viewer) =>
+        db.Infants.FromSqlRaw(InfantsSql, [.. Parameters(viewer)]);
+
+    /// <summary>Their stored statuses, to compose on in EF.</summary>
+    public static IQueryable<InfantStatusRow> VisibleStatuses(this RegistryDb db, Viewer viewer) =>
+        db.InfantStatuses.FromSqlRaw(StatusesSql, [.. Parameters(viewer)]);
+}

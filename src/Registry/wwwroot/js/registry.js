@@ -1,0 +1,26 @@
+// Small behaviours. Every page works without them.
+"use strict";
+
+document.addEventListener("click", event => {
+  const filler = event.target.closest("[data-fill]");
+  if (filler) {
+    const form = document.querySelector(filler.dataset.fill);
+    form.elements.Email.value = filler.dataset.fillEmail;
+    form.elements.Password.value = filler.dataset.fillPassword;
+    form.querySelector("button[type=submit]").focus();
+  }
+
+  const printer = event.target.closest("[data-print]");
+  if (printer) window.print();
+});
+
+// A form marked data-confirm asks before it is sent.
+document.addEventListener("submit", event => {
+  const question = event.submitter?.dataset.confirm ?? event.target.dataset.confirm;
+  if (question && !window.confirm(question)) event.preventDefault();
+});
+
+// A filter marked data-submit-on-change is applied as soon as it is chosen.
+document.addEventListener("change", event => {
+  if (event.target.matches("[data-submit-on-change]")) event.target.form.requestSubmit();
+});
