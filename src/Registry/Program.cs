@@ -1,8 +1,9 @@
 using Registry;
+using Registry.Access;
 using Registry.Infants;
 using Registry.Platform;
 using Registry.Platform.Database;
-using Registry.Policies;
+using Registry.PolicyVersions;
 using Registry.Records;
 
 // The table of contents: one line per capability. Each has a folder beside this file with a README.
@@ -11,11 +12,13 @@ builder.AddPlatform();
 
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
 builder.Services.AddRecords(database.ConnectionString);
-builder.Services.AddPolicies();
+builder.Services.AddAccess(builder.Configuration);
+builder.Services.AddPolicyVersions();
 builder.Services.AddInfants();
 
 await using var app = builder.Build();
 app.UsePlatform();
+app.MapAccess();
 app.MapOpenApi();
 app.MapRazorPages();
 

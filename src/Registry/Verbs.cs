@@ -1,4 +1,4 @@
-using Registry.Policies;
+using Registry.PolicyVersions;
 using Registry.Records;
 
 namespace Registry;

@@ -49,6 +49,19 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         return new RegistryApp(connectionString, today ?? DefaultToday, settings);
     }
 
+    /// <summary>The same program behind a real loopback port, for a browser.</summary>
+    public static async Task<RegistryApp> ListenAsync(
+        TestDatabase database, DateOnly? today = null, IReadOnlyDictionary<string, string?>? settings = null)
+    {
+        var app = await StartAsync(database, today, settings);
+        app.UseKestrel(0);
+        app.StartServer();
+        return app;
+    }
+
+    /// <summary>Where a browser finds it, after <see cref="ListenAsync"/>.</summary>
+    public string Address => ClientOptions.BaseAddress.ToString();
+
     /// <summary>A scope's own <see cref="RegistryDb"/>; dispose it.</summary>
     public RegistryDb OpenDb()
     {

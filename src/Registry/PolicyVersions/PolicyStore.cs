@@ -2,7 +2,7 @@ using Npgsql;
 using Registry.Platform;
 using Registry.Rules;
 
-namespace Registry.Policies;
+namespace Registry.PolicyVersions;
 
 /// <summary>The program's policy versions: which one is in force on a day. Written once, never edited.</summary>
 public sealed class PolicyStore(NpgsqlDataSource source, ProgramClock clock)
