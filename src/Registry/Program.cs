@@ -5,6 +5,7 @@ using Registry.Platform;
 using Registry.Platform.Database;
 using Registry.PolicyVersions;
 using Registry.Records;
+using Registry.Ui;
 
 // The table of contents: one line per capability. Each has a folder beside this file with a README.
 var builder = WebApplication.CreateBuilder(args);
@@ -12,12 +13,14 @@ builder.AddPlatform();
 
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
 builder.Services.AddRecords(database.ConnectionString);
-builder.Services.AddAccess(builder.Configuration);
 builder.Services.AddPolicyVersions();
+builder.Services.AddAccess(builder.Configuration);
+builder.Services.AddUi();
 builder.Services.AddInfants();
 
 await using var app = builder.Build();
 app.UsePlatform();
+app.UseUi();
 app.MapAccess();
 app.MapOpenApi();
 app.MapRazorPages();

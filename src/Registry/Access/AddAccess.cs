@@ -55,7 +55,7 @@ public static class AccessSetup
         services.AddAuthentication(IdentityConstants.ApplicationScheme)
             .AddScheme<AuthenticationSchemeOptions, SiteKeyAuthentication>(SiteKeyAuthentication.SchemeName, null)
             .AddIdentityCookies(cookies => cookies.ApplicationCookie!.Configure(options => Configure(options, settings)));
-        services.AddAuthorization(Policies.Add);
+        services.AddAuthorization(Permissions.Add);
 
         var protection = services.AddDataProtection().SetApplicationName("registry");
         if (settings.KeyFolder is { Length: > 0 } folder) protection.PersistKeysToFileSystem(new(folder));

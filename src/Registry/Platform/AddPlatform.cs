@@ -34,15 +34,13 @@ public static class PlatformSetup
 
     public static WebApplication UsePlatform(this WebApplication app)
     {
-        app.UseExceptionHandler();
-        app.UseStatusCodePages();
         app.UseSerilogRequestLogging(options =>
         {
             options.MessageTemplate = "{RequestMethod} {Route} {StatusCode} in {Elapsed:0} ms";
             options.EnrichDiagnosticContext = (log, http) =>
                 log.Set("Route", (http.GetEndpoint() as RouteEndpoint)?.RoutePattern.RawText ?? "(no route)");
         });
-        app.MapStaticAssets();
+        app.MapStaticAssets().AllowAnonymous();
         return app;
     }
 }

@@ -1,5 +1,6 @@
 using System.Globalization;
 using Microsoft.AspNetCore.WebUtilities;
+using Registry.Platform;
 
 namespace Registry.Ui;
 
@@ -11,10 +12,10 @@ public sealed class AsOf
 {
     private readonly HttpContext? _http;
 
-    public AsOf(IHttpContextAccessor http, TimeProvider clock)
+    public AsOf(IHttpContextAccessor http, ProgramClock clock)
     {
         _http = http.HttpContext;
-        Today = DateOnly.FromDateTime(clock.GetLocalNow().DateTime);
+        Today = clock.Today;
         Date = Today;
         var asked = _http?.Request.Query["asOf"].ToString();
         if (string.IsNullOrEmpty(asked)) return;

@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 
@@ -11,6 +12,7 @@ public sealed class ProblemModel : PageModel
 {
     [FromRoute]
     public int Status { get; set; }
+
     public string Reference => Activity.Current?.Id ?? HttpContext.TraceIdentifier;
 
     public string Heading => Status switch
@@ -31,7 +33,17 @@ public sealed class ProblemModel : PageModel
         _ => "Go back and try again.",
     };
 
-    public void OnGet() { }
+    public IActionResult OnGet() => Answer();
 
-    public void OnPost() { }
+    public IActionResult OnPost() => Answer();
+
+    /// <summary>A page for browsers; problem+json for callers of the API.</summary>
+    private IActionResult Answer()
+    {
+        var asked = HttpContext.Features.Get<IStatusCodeReExecuteFeature>()?.OriginalPath
+            ?? HttpContext.Features.Get<IExceptionHandlerPathFeature>()?.Path;
+        if (asked is null || !asked.StartsWith("/api/", StringComparison.OrdinalIgnoreCase)) return Page();
+        var problem = new ProblemDetails { Status = Status, Title = Heading, Detail = Advice, Extensions = { ["reference"] = Reference } };
+        return new ObjectResult(problem) { StatusCode = Status, ContentTypes = { "application/problem+json" } };
+    }
 }

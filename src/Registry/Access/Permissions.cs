@@ -3,10 +3,11 @@ using Microsoft.AspNetCore.Authorization;
 namespace Registry.Access;
 
 /// <summary>
-/// Named policies. What is not named is denied: the fallback requires a signed-in person, so a page or endpoint that
-/// forgets its guard is closed to anonymous callers and to site keys alike.
+/// Named authorisation policies (not the program's policy, which is data). What is not named is denied: the fallback
+/// requires a signed-in person, so a page or endpoint that forgets its guard is closed to anonymous callers and to
+/// site keys alike.
 /// </summary>
-public static class Policies
+public static class Permissions
 {
     /// <summary>Any signed-in person (the fallback).</summary>
     public const string Person = "person";
