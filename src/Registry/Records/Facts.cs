@@ -53,8 +53,9 @@ public sealed class BirthRecord : Fact
     public string? MotherFamilyName { get; init; }
     public DateOnly? MotherBornOn { get; init; }
 
-    /// <summary>Normalised mother key used to find candidates: <c>family|given|birth date</c>, see Matching.</summary>
-    public string? MotherKey { get; init; }
+    /// <summary>Mother's names in the form they are compared in (Registry.Rules.Linkage.NormaliseName).</summary>
+    public string? MotherFamilyKey { get; init; }
+    public string? MotherGivenKey { get; init; }
     public string? County { get; init; }
     public string? Insurance { get; init; }
     public string? Language { get; init; }

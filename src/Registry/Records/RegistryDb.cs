@@ -22,6 +22,7 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
     public DbSet<Submission> Submissions => Set<Submission>();
     public DbSet<SubmissionChunk> SubmissionChunks => Set<SubmissionChunk>();
     public DbSet<SubmissionRow> SubmissionRows => Set<SubmissionRow>();
+    public DbSet<HeldRow> HeldRows => Set<HeldRow>();
     public DbSet<Infant> Infants => Set<Infant>();
     public DbSet<InfantIdentifier> InfantIdentifiers => Set<InfantIdentifier>();
     public DbSet<BirthRecord> Births => Set<BirthRecord>();
@@ -85,14 +86,24 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
             e.Property(r => r.Content).HasColumnType("jsonb");
         });
 
-        Fact<InfantIdentifier>(builder, "infant_identifiers").HasIndex(i => new { i.Kind, i.Value, i.SiteId })
-            .HasFilter("superseded_at is null");
+        builder.Entity<HeldRow>(e =>
+        {
+            e.HasKey(h => new { h.SubmissionId, h.RowNumber });
+            e.HasIndex(h => h.CardId).HasFilter("resolution is null and reason = 'no_such_infant'");
+            e.HasIndex(h => new { h.SiteId, h.RecordNumber }).HasFilter("resolution is null and reason = 'no_such_infant'");
+            e.HasIndex(h => h.BirthDate).HasFilter("resolution is null and reason = 'no_such_infant'");
+            e.HasIndex(h => new { h.SiteId, h.Reason }, "ix_held_rows_open").HasFilter("resolution is null");
+            e.HasOne<Site>().WithMany().HasForeignKey(h => h.SiteId).OnDelete(DeleteBehavior.Restrict);
+        });
+
+        Fact<InfantIdentifier>(builder, "infant_identifiers");
         builder.Entity<InfantIdentifier>().HasIndex(i => i.Value, "ux_card_id").IsUnique()
             .HasFilter("superseded_at is null and kind = 'card_id'");
         builder.Entity<InfantIdentifier>().HasIndex(i => new { i.SiteId, i.Value }, "ux_record_number").IsUnique()
             .HasFilter("superseded_at is null and kind = 'record_number'");
-        Fact<BirthRecord>(builder, "births").HasIndex(b => b.BornOn);
-        builder.Entity<BirthRecord>().HasIndex(b => b.MotherKey).HasFilter("superseded_at is null");
+        Fact<BirthRecord>(builder, "births");
+        builder.Entity<BirthRecord>().HasIndex(b => new { b.BornOn, b.MotherFamilyKey }).HasFilter("superseded_at is null");
+        builder.Entity<BirthRecord>().HasIndex(b => new { b.BornOn, b.MotherBornOn }).HasFilter("superseded_at is null");
         builder.Entity<BirthRecord>().HasIndex(b => b.InfantId, "ux_births_current").IsUnique().HasFilter("superseded_at is null");
         Fact<ScreeningRecord>(builder, "screenings").HasIndex(s => new { s.SiteId, s.PerformedAt });
         Fact<DiagnosisRecord>(builder, "diagnoses");

@@ -1,6 +1,8 @@
+using Registry.Rules.Linkage;
+
 namespace Registry.Records;
 
-public enum SubmissionFormat { Csv, Json }
+public enum SubmissionFormat { Csv, Json, Ndjson }
 
 /// <summary>
 /// <c>Received</c>: the raw bytes are committed, nothing applied yet. <c>Processing</c>: some rows are committed.
@@ -15,6 +17,9 @@ public sealed class Submission
     public SiteId SiteId { get; init; }
     public SubmissionFormat Format { get; init; }
     public SubmissionState State { get; set; }
+
+    /// <summary>What every row reports, when the file itself does not say.</summary>
+    public RowKind? DefaultKind { get; init; }
     public DateTimeOffset ReceivedAt { get; init; }
 
     /// <summary>Who sent it: a site key or a signed-in person.</summary>
@@ -70,4 +75,38 @@ public sealed class SubmissionRow
 
     /// <summary>JSON object of the row's fields, for held and rejected rows.</summary>
     public string? Content { get; set; }
+}
+
+public enum HeldResolution
+{
+    /// <summary>Applied by itself when the infant became known.</summary>
+    Applied,
+
+    /// <summary>A person said which infant it is.</summary>
+    Matched,
+
+    /// <summary>A person said it is not to be used.</summary>
+    Discarded,
+}
+
+/// <summary>
+/// A row that waits: why, for whom it can be looked up, and how it ended. Beside <see cref="SubmissionRow"/> because
+/// what waits is searched by identifier whenever an infant becomes known, and is worked through by people.
+/// </summary>
+public sealed class HeldRow
+{
+    public SubmissionId SubmissionId { get; init; }
+    public int RowNumber { get; init; }
+    public SiteId SiteId { get; init; }
+    public RowKind Kind { get; init; }
+    public HoldReason Reason { get; set; }
+    public DateTimeOffset HeldAt { get; init; }
+    public string? RecordNumber { get; init; }
+    public string? CardId { get; init; }
+    public DateOnly? BirthDate { get; init; }
+    public string? MotherFamilyKey { get; init; }
+    public DateOnly? MotherBornOn { get; init; }
+    public HeldResolution? Resolution { get; set; }
+    public DateTimeOffset? ResolvedAt { get; set; }
+    public Guid? ResolvedBy { get; set; }
 }

@@ -1,0 +1,63 @@
+using Registry.Rules.Facts;
+
+namespace Registry.Rules.Linkage;
+
+/// <summary>
+/// What a report states about who the infant is. Null (and <see cref="Sex.Unknown"/>) means not stated, which neither
+/// agrees nor disagrees with anything. Mother's names are in the form of <see cref="NormaliseName"/>; plurality is the
+/// number of infants of the birth (2 for twins), birth order 1 for the first-born.
+/// </summary>
+public readonly record struct Identity(
+    DateOnly? BornOn,
+    string? MotherFamily,
+    string? MotherGiven,
+    DateOnly? MotherBornOn,
+    Sex Sex,
+    int? Plurality,
+    int? BirthOrder)
+{
+    /// <summary>Twins or more, as far as stated.</summary>
+    public bool IsMultiple => Plurality > 1 || BirthOrder > 1;
+}
+
+/// <summary>
+/// An infant the registry holds that a report might be about. <c>HasOtherIdentifier</c>: the registry already knows this
+/// infant under another record number of the reporting site, or another card id, than the report states; two different
+/// identifiers of one kind speak for two infants.
+/// </summary>
+public readonly record struct MatchCandidate(Guid InfantId, Identity Identity, bool HasOtherIdentifier = false);
+
+/// <summary>Why a row waits for a person, or for another report.</summary>
+public enum HoldReason
+{
+    /// <summary>Record number and card id belong to two different infants.</summary>
+    IdentifiersDisagree,
+
+    /// <summary>An identifier is known, but birth date, sex or birth order say another child.</summary>
+    IdentifierContradicted,
+
+    /// <summary>More than one infant fits.</summary>
+    SeveralCandidates,
+
+    /// <summary>An infant fits in part: not enough to say it is the same, too much to say it is not.</summary>
+    PartialAgreement,
+
+    /// <summary>A multiple birth, and which of the infants is not stated.</summary>
+    BirthOrderMissing,
+
+    /// <summary>No infant fits yet; applied by itself when the birth arrives.</summary>
+    NoSuchInfant,
+
+    /// <summary>The infant is known; the row says something else about a test, evaluation or event already recorded.</summary>
+    ContradictsRecord,
+}
+
+public enum MatchKind { Match, Create, Hold }
+
+/// <summary>What <see cref="DecideMatch"/> says: an infant id with a match, a reason with a hold.</summary>
+public readonly record struct MatchDecision(MatchKind Kind, Guid? InfantId, HoldReason? Reason)
+{
+    public static MatchDecision Match(Guid infantId) => new(MatchKind.Match, infantId, null);
+    public static MatchDecision Create { get; } = new(MatchKind.Create, null, null);
+    public static MatchDecision Hold(HoldReason reason) => new(MatchKind.Hold, null, reason);
+}

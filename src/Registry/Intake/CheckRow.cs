@@ -1,0 +1,100 @@
+using Registry.Records;
+using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
+
+namespace Registry.Intake;
+
+/// <summary>
+/// Reads one row's text into a <see cref="ReportedRow"/>, or says what is wrong, every problem at once. Plain code and
+/// not a validation library: measured at bulk speed, see docs/decisions.
+/// </summary>
+/// <param name="receivedOn">The local day the submission was received: nothing can have happened after it.</param>
+/// <param name="sites">The region's sites by code.</param>
+public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Guid> sites)
+{
+    private static readonly Field[] Who =
+    [
+        Field.Kind, Field.RecordNumber, Field.CardId, Field.BirthDate, Field.Sex, Field.BirthOrder,
+        Field.MotherGivenName, Field.MotherFamilyName, Field.MotherBirthDate,
+    ];
+
+    private static readonly ulong[] Allowed = [.. Enum.GetValues<RowKind>().Select(k => Who.Concat(FieldsOf(k)).Aggregate(0UL, (m, f) => m | (1UL << (int)f)))];
+
+    private readonly List<Problem> _problems = [];
+
+    /// <summary>The row, or null with its problems.</summary>
+    public ReportedRow? Check(RowBatch batch, int row, out RowKind? kind, out IReadOnlyList<Problem> problems)
+    {
+        _problems.Clear();
+        _problems.AddRange(batch.Problems(row));
+        var read = new ReadFields(batch, row, receivedOn, _problems);
+        kind = read.RequiredCode<RowKind>(Field.Kind);
+        ReportedRow? result = null;
+        if (kind is { } k)
+        {
+            RefuseForeignFields(batch, row, k);
+            var born = read.Date(Field.BirthDate);
+            var identity = new Identity(
+                born,
+                NormaliseName.Of(read.String(Field.MotherFamilyName, 100)),
+                NormaliseName.Of(read.String(Field.MotherGivenName, 100)),
+                read.Date(Field.MotherBirthDate),
+                read.Code(Field.Sex, Sex.Unknown),
+                read.Int(Field.Plurality, 1, 8),
+                read.Int(Field.BirthOrder, 1, 8));
+            if (identity is { Plurality: { } plurality, BirthOrder: { } order } && order > plurality)
+                _problems.Add(new(Field.BirthOrder, "is greater than plurality"));
+            if (born is { } b && identity.MotherBornOn >= b)
+                _problems.Add(new(Field.MotherBirthDate, "is not before birth_date"));
+            var record = read.String(Field.RecordNumber, 64);
+            var card = read.String(Field.CardId, 64);
+            if (record is null && card is null && (born is null || identity.MotherFamily is null || identity.Sex == Sex.Unknown))
+                _problems.Add(new((string?)null, "says too little about who it is: state record_number or card_id, or birth_date, mother_family_name and sex"));
+
+            var fact = read.Fact(k, identity, sites);
+            if (born is { } bornOn && fact is not (null or ReportedBirth) && fact.On < bornOn)
+                _problems.Add(new(fact.OnField, "is before birth_date"));
+            if (fact is not null && _problems.Count == 0)
+                result = new ReportedRow { Kind = k, RecordNumber = record, CardId = card, Identity = identity, Fact = fact };
+        }
+
+        problems = _problems.Count == 0 ? [] : [.. _problems.Distinct()];
+        return result;
+    }
+
+    /// <summary>The columns a kind may state besides who it is about.</summary>
+    public static IEnumerable<Field> FieldsOf(RowKind kind) => kind switch
+    {
+        RowKind.Birth =>
+        [
+            Field.BirthTime, Field.BirthPlace, Field.Plurality, Field.GestationWeeks, Field.BirthWeightG,
+            Field.NicuAdmittedOn, Field.NicuDischargedOn, Field.DischargedOn, Field.InfantGivenName, Field.InfantFamilyName,
+            Field.County, Field.Insurance, Field.Language, Field.RaceEthnicity, Field.MaternalEducation,
+            Field.ContactEmail, Field.ContactPhone, Field.EmailConsent,
+        ],
+        RowKind.Screening =>
+        [
+            Field.Ear, Field.Outcome, Field.Method, Field.Reason, Field.PerformedAt, Field.Stage,
+            Field.Instrument, Field.Probe, Field.Screener,
+        ],
+        RowKind.Diagnosis =>
+        [
+            Field.EvaluatedOn, Field.RightFinding, Field.LeftFinding, Field.RightDegree, Field.LeftDegree,
+            Field.Provisional, Field.Permanent,
+        ],
+        RowKind.Intervention => [Field.Event, Field.HappenedOn],
+        RowKind.Death => [Field.DiedOn],
+        RowKind.Move => [Field.Move, Field.MovedOn],
+        RowKind.Transfer => [Field.ToSite, Field.TransferredOn],
+        RowKind.Refusal => [Field.Step, Field.RefusedOn, Field.RevokedOn, Field.RefusedBy],
+        RowKind.Risk => [Field.Indicator, Field.NotedOn],
+        _ => [Field.Step, Field.AttemptedOn, Field.ContactOutcome],
+    };
+
+    private void RefuseForeignFields(RowBatch batch, int row, RowKind kind)
+    {
+        var foreign = batch.Stated(row) & ~Allowed[(int)kind];
+        for (; foreign != 0; foreign &= foreign - 1)
+            _problems.Add(new((Field)System.Numerics.BitOperations.TrailingZeroCount(foreign), $"does not belong to a {Codes.Of(kind)} row"));
+    }
+}

@@ -1,0 +1,90 @@
+using Registry.Rules.Facts;
+
+namespace Registry.Intake;
+
+/// <summary>Every column a submission may have. The column's name is the member's code (<see cref="Codes"/>):
+/// <c>RecordNumber</c> is <c>record_number</c>. docs/intake/csv.md says what each holds.</summary>
+public enum Field
+{
+    Kind,
+
+    // who
+    RecordNumber,
+    CardId,
+    BirthDate,
+    Sex,
+    BirthOrder,
+    MotherGivenName,
+    MotherFamilyName,
+    MotherBirthDate,
+
+    // birth
+    BirthTime,
+    BirthPlace,
+    Plurality,
+    GestationWeeks,
+    BirthWeightG,
+    NicuAdmittedOn,
+    NicuDischargedOn,
+    DischargedOn,
+    InfantGivenName,
+    InfantFamilyName,
+    County,
+    Insurance,
+    Language,
+    RaceEthnicity,
+    MaternalEducation,
+    ContactEmail,
+    ContactPhone,
+    EmailConsent,
+
+    // screening
+    Ear,
+    Outcome,
+    Method,
+    Reason,
+    PerformedAt,
+    Stage,
+    Instrument,
+    Probe,
+    Screener,
+
+    // diagnosis
+    EvaluatedOn,
+    RightFinding,
+    LeftFinding,
+    RightDegree,
+    LeftDegree,
+    Provisional,
+    Permanent,
+
+    // intervention
+    Event,
+    HappenedOn,
+
+    // death, move, transfer
+    DiedOn,
+    Move,
+    MovedOn,
+    ToSite,
+    TransferredOn,
+
+    // refusal, risk, contact
+    Step,
+    RefusedOn,
+    RevokedOn,
+    RefusedBy,
+    Indicator,
+    NotedOn,
+    AttemptedOn,
+    ContactOutcome,
+}
+
+/// <summary>What is wrong with a row: the column (null: the row as a whole) and why, in words that repeat no value.</summary>
+public readonly record struct Problem(string? Field, string Reason)
+{
+    public Problem(Field field, string reason) : this(Codes.Of(field), reason) { }
+}
+
+/// <summary>What is wrong with a file. Row 0 is the header or the file itself.</summary>
+public readonly record struct FileProblem(int Row, string? Field, string Reason);

@@ -1,0 +1,112 @@
+using System.Buffers;
+using System.Text.Json;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake;
+
+/// <summary>
+/// The text of some rows, whatever format they came in, in buffers that are used again for the next rows: the memory of
+/// an upload does not depend on its length.
+/// </summary>
+public sealed class RowBatch(int capacity)
+{
+    public static readonly int FieldCount = Enum.GetValues<Field>().Length;
+    private static readonly JsonEncodedText[] Names = [.. Enum.GetValues<Field>().Select(f => JsonEncodedText.Encode(Codes.Of(f)))];
+
+    private readonly (int Start, int Length)[] _ranges = new (int, int)[capacity * FieldCount];
+    private readonly (int Number, int Line)[] _rows = new (int, int)[capacity];
+    private readonly ulong[] _stated = new ulong[capacity];
+    private readonly List<Problem>?[] _problems = new List<Problem>?[capacity];
+    private readonly ArrayBufferWriter<byte> _json = new(1024);
+    private char[] _text = new char[capacity * 64];
+    private int _used;
+
+    public int Count { get; private set; }
+    public bool IsFull => Count == capacity;
+
+    public void Clear()
+    {
+        Array.Clear(_ranges, 0, Count * FieldCount);
+        Array.Clear(_problems, 0, Count);
+        Array.Clear(_stated, 0, Count);
+        Count = 0;
+        _used = 0;
+    }
+
+    /// <summary>Starts a row; <see cref="Set"/> and <see cref="AddProblem"/> speak of it until the next.</summary>
+    public void Add(int number, int line) => _rows[Count++] = (number, line);
+
+    public void Set(Field field, ReadOnlySpan<char> value)
+    {
+        value = value.Trim();
+        if (value.IsEmpty) return;
+        if (value.IndexOfAnyInRange('\0', '\u001f') >= 0 && HasControl(value))
+        {
+            AddProblem(new(field, "holds a control character"));
+            return;
+        }
+
+        if (_used + value.Length > _text.Length)
+            Array.Resize(ref _text, Math.Max(_text.Length * 2, _used + value.Length));
+        value.CopyTo(_text.AsSpan(_used));
+        _ranges[((Count - 1) * FieldCount) + (int)field] = (_used, value.Length);
+        _used += value.Length;
+        _stated[Count - 1] |= 1UL << (int)field;
+    }
+
+    /// <summary>A problem found while reading the current row's text.</summary>
+    public void AddProblem(Problem problem) => (_problems[Count - 1] ??= []).Add(problem);
+
+    public int Number(int row) => _rows[row].Number;
+    public int Line(int row) => _rows[row].Line;
+    public IReadOnlyList<Problem> Problems(int row) => _problems[row] ?? [];
+
+    /// <summary>A bit for each stated field.</summary>
+    public ulong Stated(int row) => _stated[row];
+
+    /// <summary>The trimmed text of a field; empty when not stated.</summary>
+    public ReadOnlySpan<char> Text(int row, Field field)
+    {
+        var (start, length) = _ranges[(row * FieldCount) + (int)field];
+        return _text.AsSpan(start, length);
+    }
+
+    /// <summary>The stated fields of a row as a JSON object, to be kept with a held or rejected row.</summary>
+    public string ToJson(int row)
+    {
+        _json.ResetWrittenCount();
+        using (var writer = new Utf8JsonWriter(_json))
+        {
+            writer.WriteStartObject();
+            for (var field = 0; field < FieldCount; field++)
+            {
+                var text = Text(row, (Field)field);
+                if (!text.IsEmpty) writer.WriteString(Names[field], text);
+            }
+
+            writer.WriteEndObject();
+        }
+
+        return System.Text.Encoding.UTF8.GetString(_json.WrittenSpan);
+    }
+
+    /// <summary>Reads back what <see cref="ToJson"/> wrote.</summary>
+    public void AddJson(int number, int line, string json)
+    {
+        Add(number, line);
+        using var document = JsonDocument.Parse(json);
+        foreach (var property in document.RootElement.EnumerateObject())
+            Set(Codes.Parse<Field>(property.Name), property.Value.GetString());
+    }
+
+    private static bool HasControl(ReadOnlySpan<char> value)
+    {
+        foreach (var c in value)
+        {
+            // Line breaks and tabs inside a quoted cell are harmless.
+            if (char.IsControl(c) && c is not ('\r' or '\n' or '\t')) return true;
+        }
+
+        return false;
+    }
+}
