@@ -1,0 +1,207 @@
+using Npgsql;
+using Registry.Infants;
+using Registry.Matching;
+using Registry.Records;
+using Registry.Rules;
+using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
+
+namespace Registry.Intake;
+
+/// <summary>A checked row on its way to an infant.</summary>
+/// <param name="RecordedAt">When we knew it: the moment its submission was received, or a waiting row was resolved.</param>
+/// <param name="Chosen">The infant a person chose for it; then a contradiction is a correction.</param>
+public sealed record RowToApply(
+    SubmissionId SubmissionId, SiteId SiteId, int RowNumber, ReportedRow Row, DateTimeOffset RecordedAt, Guid? Chosen = null);
+
+/// <summary>What became of one row.</summary>
+public readonly record struct AppliedRow(RowOutcome Outcome, Guid? InfantId, HoldReason? Hold = null, Problem? Problem = null);
+
+/// <summary>What applying some rows did: an outcome for each, in their order, and what became known by them.</summary>
+public sealed record Applied(IReadOnlyList<AppliedRow> Rows, NewlyKnown Known);
+
+/// <summary>Keys by which waiting rows may now find their infant.</summary>
+public sealed class NewlyKnown
+{
+    public List<(Guid Site, string Number)> RecordNumbers { get; } = [];
+    public List<string> CardIds { get; } = [];
+    public HashSet<DateOnly> BirthDates { get; } = [];
+
+    public void Add(NewlyKnown other)
+    {
+        RecordNumbers.AddRange(other.RecordNumbers);
+        CardIds.AddRange(other.CardIds);
+        BirthDates.UnionWith(other.BirthDates);
+    }
+
+    public bool IsEmpty => RecordNumbers.Count == 0 && CardIds.Count == 0 && BirthDates.Count == 0;
+}
+
+/// <summary>
+/// Matches rows to infants, compares them with what is recorded, writes what is new and recomputes the statuses it
+/// touched, all in the caller's transaction: a handful of statements for any number of rows.
+/// </summary>
+/// <remarks>
+/// Two of these at once: births of one day take turns (so that one infant is not made twice), and so do writers of one
+/// infant. Locks are taken in one order. Unique indexes on identifiers and current births are the backstop; the caller
+/// runs the transaction again when one speaks.
+/// </remarks>
+public sealed class ApplyRows
+{
+    /// <summary>First key of the advisory locks on birth days; the second is one of <see cref="BirthDayLocks"/> numbers.</summary>
+    private const int BirthDayLock = 0x62697274;
+    private const int BirthDayLocks = 64;
+
+    private readonly KnownInfants _known;
+    private readonly RecordedFacts _recorded;
+    private readonly WriteFacts _write = new();
+    private readonly NewlyKnown _newlyKnown = new();
+    private readonly HashSet<Guid> _touched = [];
+
+    private ApplyRows(KnownInfants known, RecordedFacts recorded) => (_known, _recorded) = (known, recorded);
+
+    public static async Task<Applied> RunAsync(
+        NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, Policy policy, DateOnly asOf, CancellationToken ct)
+    {
+        await LockBirthDaysAsync(connection, rows, ct);
+        var known = await KnownInfants.LoadAsync(
+            connection, [.. rows.Select(r => Stated(r))], [.. rows.Where(r => r.Chosen is not null).Select(r => r.Chosen!.Value).Distinct()], ct);
+        var stored = known.Stored.ToArray();
+        await LockInfantsAsync(connection, stored, ct);
+        var recorded = await RecordedFacts.LoadAsync(connection, stored, rows.Select(r => r.Row.Kind).ToHashSet(), ct);
+
+        var apply = new ApplyRows(known, recorded);
+        var results = new AppliedRow[rows.Count];
+        // Births first: a test in the same file then finds its infant whatever the order of the rows.
+        foreach (var birth in (ReadOnlySpan<bool>)[true, false])
+        {
+            for (var i = 0; i < rows.Count; i++)
+                if (rows[i].Row.Kind == RowKind.Birth == birth) results[i] = apply.Apply(rows[i]);
+        }
+
+        await apply._write.RunAsync(connection, ct);
+        if (apply._touched.Count > 0) await RecomputeStatuses.ForInfantsAsync(connection, apply._touched, asOf, policy, ct);
+        return new(results, apply._newlyKnown);
+    }
+
+    private AppliedRow Apply(RowToApply row)
+    {
+        var stated = Stated(row);
+        var decision = row.Chosen is { } chosen
+            ? (_known.Knows(chosen) ? MatchDecision.Match(chosen) : MatchDecision.Hold(HoldReason.NoSuchInfant))
+            : _known.Decide(stated, row.Row.Kind == RowKind.Birth);
+        return decision.Kind switch
+        {
+            MatchKind.Hold => new(RowOutcome.Held, null, decision.Reason),
+            MatchKind.Create => Create(row, stated),
+            _ => ApplyTo(decision.InfantId!.Value, row, stated),
+        };
+    }
+
+    private AppliedRow Create(RowToApply row, in StatedIdentity stated)
+    {
+        var infantId = _known.Create(stated.Identity);
+        _write.AddInfant(infantId, row.RecordedAt);
+        _newlyKnown.BirthDates.Add(stated.Identity.BornOn!.Value);
+        Attach(infantId, row, stated);
+        var birth = (ReportedBirth)row.Row.Fact;
+        Record(infantId, row.SiteId.Value, row, birth with { Place = birth.Place ?? BirthPlace.Hospital, EmailConsent = birth.EmailConsent ?? false });
+        return new(RowOutcome.Accepted, infantId);
+    }
+
+    private AppliedRow ApplyTo(Guid infantId, RowToApply row, in StatedIdentity stated)
+    {
+        var bornOn = _known.IdentityOf(infantId).BornOn!.Value;
+        var fact = row.Row.Fact is ReportedRisk { NotedOn: null } risk ? risk with { NotedOn = bornOn } : row.Row.Fact;
+        if (fact is not ReportedBirth && fact.On < bornOn)
+            return new(RowOutcome.Rejected, infantId, null, new Problem(fact.OnField, "is before the birth of the infant it is about"));
+
+        foreach (var recorded in _recorded.Of(infantId))
+        {
+            switch (CompareFacts.Compare(fact, recorded.Fact, recorded.SiteId == row.SiteId.Value, out var result))
+            {
+                case FactVerdict.Same:
+                    var (number, card) = Attach(infantId, row, stated);
+                    return new(number is null && card is null ? RowOutcome.Unchanged : RowOutcome.Accepted, infantId);
+                case FactVerdict.Contradicts when row.Chosen is null:
+                    return new(RowOutcome.Held, infantId, HoldReason.ContradictsRecord);
+                case FactVerdict.Contradicts or FactVerdict.Replaces:
+                    Attach(infantId, row, stated);
+                    Replace(recorded, row, result);
+                    return new(RowOutcome.Accepted, infantId);
+            }
+        }
+
+        Attach(infantId, row, stated);
+        Record(infantId, row.SiteId.Value, row, fact);
+        return new(RowOutcome.Accepted, infantId);
+    }
+
+    /// <summary>The birth site stays the birth site, whoever completes the record; any other fact is the reporter's.</summary>
+    private void Replace(RecordedFact old, RowToApply row, ReportedFact fact)
+    {
+        _recorded.Remove(old);
+        _write.Supersede(old, row.RecordedAt);
+        Record(old.InfantId, fact is ReportedBirth ? old.SiteId : row.SiteId.Value, row, fact);
+        if (fact is ReportedBirth birth) _known.Restate(old.InfantId, IdentityOf(birth));
+    }
+
+    private void Record(Guid infantId, Guid siteId, RowToApply row, ReportedFact fact)
+    {
+        var recorded = new RecordedFact
+        {
+            Id = Guid.CreateVersion7(),
+            InfantId = infantId,
+            SiteId = siteId,
+            Fact = fact,
+            RecordedAt = row.RecordedAt,
+            SubmissionId = row.SubmissionId,
+            RowNumber = row.RowNumber,
+        };
+        _recorded.Add(recorded);
+        _write.Add(recorded);
+        _touched.Add(infantId);
+    }
+
+    private (string? RecordNumber, string? CardId) Attach(Guid infantId, RowToApply row, in StatedIdentity stated)
+    {
+        var attached = _known.Attach(infantId, stated);
+        if (attached.RecordNumber is { } number)
+        {
+            _write.AddIdentifier(IdentifierKind.RecordNumber, number, infantId, row);
+            _newlyKnown.RecordNumbers.Add((row.SiteId.Value, number));
+        }
+
+        if (attached.CardId is { } card)
+        {
+            _write.AddIdentifier(IdentifierKind.CardId, card, infantId, row);
+            _newlyKnown.CardIds.Add(card);
+        }
+
+        return attached;
+    }
+
+    private static StatedIdentity Stated(RowToApply row) => new(row.SiteId, row.Row.RecordNumber, row.Row.CardId, row.Row.Identity);
+
+    private static Identity IdentityOf(ReportedBirth b) => new(
+        b.BornOn, NormaliseName.Of(b.MotherFamilyName), NormaliseName.Of(b.MotherGivenName), b.MotherBornOn, b.Sex, b.Plurality, b.BirthOrder);
+
+    private static async Task LockBirthDaysAsync(NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, CancellationToken ct)
+    {
+        var locks = rows.Where(r => r.Row.Kind == RowKind.Birth)
+            .Select(r => r.Row.Identity.BornOn!.Value.DayNumber % BirthDayLocks).Distinct().Order().ToArray();
+        if (locks.Length == 0) return;
+        await using var command = new NpgsqlCommand("select pg_advisory_xact_lock($1, day) from unnest($2) as day", connection);
+        command.Parameters.AddWithValue(BirthDayLock);
+        command.Parameters.AddWithValue(locks);
+        await command.ExecuteNonQueryAsync(ct);
+    }
+
+    private static async Task LockInfantsAsync(NpgsqlConnection connection, Guid[] infants, CancellationToken ct)
+    {
+        if (infants.Length == 0) return;
+        await using var command = new NpgsqlCommand("select from infants where id = any($1) order by id for no key update", connection);
+        command.Parameters.AddWithValue(infants);
+        await command.ExecuteNonQueryAsync(ct);
+    }
+}

@@ -1,0 +1,106 @@
+using System.Text.Json;
+using Npgsql;
+using NpgsqlTypes;
+using Registry.Records;
+using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
+
+namespace Registry.Intake;
+
+/// <summary>Some rows of a submission after their checks, and the writing of their outcomes.</summary>
+internal sealed class CheckedChunk
+{
+    private readonly record struct Row(int Number, int Line, RowKind? Kind, int Valid, string? Content, IReadOnlyList<Problem> Problems, int InBatch);
+    private readonly record struct Outcome(Row Row, AppliedRow Applied, string? Problems, string? Content);
+
+    private readonly RowBatch _batch;
+    private readonly SubmissionId _submission;
+    private readonly SiteId _site;
+    private readonly DateTimeOffset _receivedAt;
+    private readonly List<Row> _rows = [];
+    private readonly List<RowToApply> _valid = [];
+
+    public CheckedChunk(RowBatch batch, int from, CheckRow check, SubmissionId submission, SiteId site, DateTimeOffset receivedAt)
+    {
+        (_batch, _submission, _site, _receivedAt) = (batch, submission, site, receivedAt);
+        for (var i = from; i < batch.Count; i++)
+        {
+            var row = check.Check(batch, i, out var kind, out var problems);
+            _rows.Add(new(batch.Number(i), batch.Line(i), kind, row is null ? -1 : _valid.Count, row is null ? batch.ToJson(i) : null, problems, i));
+            if (row is not null) _valid.Add(new(submission, site, batch.Number(i), row, receivedAt));
+        }
+    }
+
+    /// <summary>The rows that passed.</summary>
+    public IReadOnlyList<RowToApply> Valid => _valid;
+
+    /// <summary>After <see cref="WriteOutcomesAsync"/>: some rows wait for an infant that is not known yet.</summary>
+    public bool AnyWaits { get; private set; }
+
+    /// <summary>Writes an outcome for every row, given those of the valid ones.</summary>
+    /// <returns>How many rows have each <see cref="RowOutcome"/>.</returns>
+    public async Task<int[]> WriteOutcomesAsync(NpgsqlConnection connection, IReadOnlyList<AppliedRow> applied, CancellationToken ct)
+    {
+        var counts = new int[Enum.GetValues<RowOutcome>().Length];
+        var outcomes = new List<Outcome>(_rows.Count);
+        foreach (var row in _rows)
+        {
+            var result = row.Valid < 0 ? new AppliedRow(RowOutcome.Rejected, null) : applied[row.Valid];
+            IReadOnlyList<Problem> problems = result.Problem is { } p ? [p] : row.Problems;
+            var keeps = result.Outcome is RowOutcome.Held or RowOutcome.Rejected;
+            outcomes.Add(new(row, result, problems.Count == 0 ? null : ProblemsJson.Write(problems), keeps ? row.Content ?? _batch.ToJson(row.InBatch) : null));
+            counts[(int)result.Outcome]++;
+        }
+
+        await CopyRows.RunAsync(
+            connection, "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content) from stdin (format binary)",
+            outcomes, (w, o) =>
+            {
+                w.Write(_submission.Value, NpgsqlDbType.Uuid);
+                w.Write(o.Row.Number, NpgsqlDbType.Integer);
+                w.Write(o.Row.Line, NpgsqlDbType.Integer);
+                Optional(w, o.Row.Kind is { } kind ? Codes.Of(kind) : null, NpgsqlDbType.Text);
+                w.Write(Codes.Of(o.Applied.Outcome), NpgsqlDbType.Text);
+                if (o.Applied.InfantId is { } infant) w.Write(infant, NpgsqlDbType.Uuid);
+                else w.WriteNull();
+                Optional(w, o.Problems, NpgsqlDbType.Jsonb);
+                Optional(w, o.Content, NpgsqlDbType.Jsonb);
+            }, ct);
+
+        var held = outcomes.FindAll(o => o.Applied.Outcome == RowOutcome.Held);
+        AnyWaits = held.Exists(o => o.Applied.Hold == HoldReason.NoSuchInfant);
+        await CopyRows.RunAsync(
+            connection,
+            "copy held_rows (submission_id, row_number, site_id, kind, reason, held_at, record_number, card_id, birth_date, mother_family_key, mother_born_on) from stdin (format binary)",
+            held, (w, o) =>
+            {
+                var row = _valid[o.Row.Valid].Row;
+                w.Write(_submission.Value, NpgsqlDbType.Uuid);
+                w.Write(o.Row.Number, NpgsqlDbType.Integer);
+                w.Write(_site.Value, NpgsqlDbType.Uuid);
+                w.Write(Codes.Of(row.Kind), NpgsqlDbType.Text);
+                w.Write(Codes.Of(o.Applied.Hold!.Value), NpgsqlDbType.Text);
+                w.Write(_receivedAt, NpgsqlDbType.TimestampTz);
+                Optional(w, row.RecordNumber, NpgsqlDbType.Text);
+                Optional(w, row.CardId, NpgsqlDbType.Text);
+                if (row.Identity.BornOn is { } born) w.Write(born, NpgsqlDbType.Date);
+                else w.WriteNull();
+                Optional(w, row.Identity.MotherFamily, NpgsqlDbType.Text);
+                if (row.Identity.MotherBornOn is { } mother) w.Write(mother, NpgsqlDbType.Date);
+                else w.WriteNull();
+            }, ct);
+        return counts;
+    }
+
+    private static void Optional(NpgsqlBinaryImporter w, string? value, NpgsqlDbType type)
+    {
+        if (value is null) w.WriteNull();
+        else w.Write(value, type);
+    }
+}
+
+/// <summary>Problems as they are stored and sent: <c>[{"field":…,"reason":…}]</c>.</summary>
+internal static class ProblemsJson
+{
+    public static string Write(IReadOnlyList<Problem> problems) => JsonSerializer.Serialize(problems, JsonSerializerOptions.Web);
+}

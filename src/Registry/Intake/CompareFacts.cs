@@ -1,0 +1,92 @@
+using Registry.Rules.Linkage;
+
+namespace Registry.Intake;
+
+public enum FactVerdict
+{
+    /// <summary>Nothing recorded speaks of it.</summary>
+    New,
+
+    /// <summary>Recorded already: the row changes nothing.</summary>
+    Same,
+
+    /// <summary>The row corrects or completes what is recorded.</summary>
+    Replaces,
+
+    /// <summary>The row says something else about the same test, evaluation or event: for a person to decide.</summary>
+    Contradicts,
+}
+
+/// <summary>
+/// Sets a reported fact beside one recorded for the same infant. Never a guess about which of two statements is right:
+/// only a birth restated by the site that reported it, and a refusal that gains its revocation, replace by themselves.
+/// </summary>
+public static class CompareFacts
+{
+    /// <summary>Do the two speak of the same thing, and if so, what follows?</summary>
+    /// <param name="row">What is reported now.</param>
+    /// <param name="recorded">What is recorded.</param>
+    /// <param name="sameSite">Both come from one site.</param>
+    /// <param name="result">The fact to record instead, when it <see cref="FactVerdict.Replaces"/>.</param>
+    public static FactVerdict Compare(ReportedFact row, ReportedFact recorded, bool sameSite, out ReportedFact result)
+    {
+        result = row;
+        switch (row, recorded)
+        {
+            case (ReportedBirth r, ReportedBirth k):
+                var restated = k.RestatedBy(r);
+                result = restated;
+                if (restated == k) return FactVerdict.Same;
+                return sameSite || OnlyAdds(r, k) ? FactVerdict.Replaces : FactVerdict.Contradicts;
+
+            case (ReportedScreening r, ReportedScreening k):
+                if (!sameSite || r.Ear != k.Ear || r.PerformedAt != k.PerformedAt) return FactVerdict.New;
+                return r.Outcome == k.Outcome && r.Reason == k.Reason
+                    && (r.Method == Rules.Facts.ScreeningMethod.Unknown || r.Method == k.Method)
+                    && (r.Stage == Rules.Facts.ScreeningStage.Unstated || r.Stage == k.Stage)
+                    && SaysNoOther(r.Instrument, k.Instrument) && SaysNoOther(r.Probe, k.Probe) && SaysNoOther(r.Screener, k.Screener)
+                    ? FactVerdict.Same : FactVerdict.Contradicts;
+
+            case (ReportedDiagnosis r, ReportedDiagnosis k):
+                if (!sameSite || r.EvaluatedOn != k.EvaluatedOn) return FactVerdict.New;
+                return r == k ? FactVerdict.Same : FactVerdict.Contradicts;
+
+            case (ReportedDeath r, ReportedDeath k):
+                return r == k ? FactVerdict.Same : FactVerdict.Contradicts;
+
+            case (ReportedRefusal r, ReportedRefusal k):
+                if (r.Step != k.Step || r.RefusedOn != k.RefusedOn) return FactVerdict.New;
+                var both = k with { RevokedOn = k.RevokedOn ?? r.RevokedOn, RefusedBy = k.RefusedBy ?? r.RefusedBy };
+                result = both;
+                if (!SaysNoOther(r.RefusedBy, both.RefusedBy) || (r.RevokedOn is { } on && on != both.RevokedOn)) return FactVerdict.Contradicts;
+                return both == k ? FactVerdict.Same : FactVerdict.Replaces;
+
+            case (ReportedContact r, ReportedContact k):
+                return sameSite && r == k ? FactVerdict.Same : FactVerdict.New;
+
+            default:
+                return row == recorded ? FactVerdict.Same : FactVerdict.New;
+        }
+    }
+
+    private static bool SaysNoOther(string? row, string? recorded) => row is null || row == recorded;
+
+    /// <summary>Another site's birth row that fills blanks and repeats the rest. Names may differ in case and punctuation;
+    /// consent to e-mail is whatever was said last.</summary>
+    private static bool OnlyAdds(ReportedBirth row, ReportedBirth recorded)
+    {
+        var r = row with
+        {
+            EmailConsent = null,
+            InfantGivenName = SameName(row.InfantGivenName, recorded.InfantGivenName),
+            InfantFamilyName = SameName(row.InfantFamilyName, recorded.InfantFamilyName),
+            MotherGivenName = SameName(row.MotherGivenName, recorded.MotherGivenName),
+            MotherFamilyName = SameName(row.MotherFamilyName, recorded.MotherFamilyName),
+        };
+        var k = recorded with { EmailConsent = null };
+        return r.RestatedBy(k) == k.RestatedBy(r);
+    }
+
+    private static string? SameName(string? row, string? recorded) =>
+        NormaliseName.Of(row) == NormaliseName.Of(recorded) ? recorded : row;
+}

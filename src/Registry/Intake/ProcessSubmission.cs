@@ -1,0 +1,149 @@
+using Microsoft.Extensions.Options;
+using Npgsql;
+using Registry.Platform;
+using Registry.Policies;
+using Registry.Records;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake;
+
+/// <summary>
+/// Works through a received submission, chunk by chunk. Each chunk's facts, outcomes and progress are one transaction:
+/// killed at any moment, it resumes after the last committed row. Safe to call again and from two workers at once.
+/// </summary>
+public sealed class ProcessSubmission(
+    NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, RetryHeldRows retry, IOptions<IntakeOptions> options,
+    ILogger<ProcessSubmission> log)
+{
+    private sealed record Work(
+        SubmissionId Id, SiteId SiteId, SubmissionFormat Format, SubmissionState State, RowKind? DefaultKind, DateTimeOffset ReceivedAt, int RowsDone);
+
+    /// <returns>True when the submission is finished; false when another worker is at it.</returns>
+    /// <exception cref="InvalidOperationException">There is no such submission.</exception>
+    public async Task<bool> RunAsync(Guid id, CancellationToken ct)
+    {
+        await using var connection = await source.OpenConnectionAsync(ct);
+        if (!await LockAsync(connection, "select pg_try_advisory_lock(hashtextextended($1, 11))", id, ct)) return false;
+        try
+        {
+            var work = await LoadAsync(connection, id, ct);
+            if (work.State is SubmissionState.Received or SubmissionState.Processing) await RunAsync(connection, work, ct);
+            return true;
+        }
+        finally
+        {
+            if (connection.State == System.Data.ConnectionState.Open)
+                await LockAsync(connection, "select pg_advisory_unlock(hashtextextended($1, 11))", id, CancellationToken.None);
+        }
+    }
+
+    private async Task RunAsync(NpgsqlConnection connection, Work work, CancellationToken ct)
+    {
+        var check = new CheckRow(clock.DateOf(work.ReceivedAt), await SiteCodes.ReadAsync(connection, ct));
+        var batch = new RowBatch(options.Value.ChunkRows);
+        using var rows = await RowReader.OpenAsync(work.Format, work.DefaultKind, new SubmissionStream(source, work.Id), ct);
+        var anyWaits = false;
+        var done = work.RowsDone;
+        while (await rows.FillAsync(batch, ct))
+        {
+            var from = 0;
+            while (from < batch.Count && batch.Number(from) <= done) from++;
+            if (from == batch.Count) continue;
+
+            var chunk = new CheckedChunk(batch, from, check, work.Id, work.SiteId, work.ReceivedAt);
+            var known = await InTransaction.RunAsync(connection, token => CommitAsync(connection, work, chunk, token), ct);
+            done = batch.Number(batch.Count - 1);
+            anyWaits |= chunk.AnyWaits;
+            await retry.ForNewlyKnownAsync(known, work.ReceivedAt, ct);
+        }
+
+        // A birth committed by another submission while a row of ours was being decided: look once more.
+        if (anyWaits) await retry.ForSubmissionAsync(work.Id, work.ReceivedAt, ct);
+        await FinishAsync(connection, work, done, ct);
+    }
+
+    private async Task<NewlyKnown> CommitAsync(NpgsqlConnection connection, Work work, CheckedChunk chunk, CancellationToken ct)
+    {
+        var today = clock.Today;
+        var applied = await ApplyRows.RunAsync(connection, chunk.Valid, await policies.InForceAsync(today, ct), today, ct);
+        var counts = await chunk.WriteOutcomesAsync(connection, applied.Rows, ct);
+        await using var update = new NpgsqlCommand(
+            """
+            update submissions set state = 'processing', rows_done = rows_done + $2, accepted = accepted + $3, unchanged = unchanged + $4,
+              rejected = rejected + $5, held = held + $6 where id = $1
+            """, connection);
+        update.Parameters.AddWithValue(work.Id.Value);
+        update.Parameters.AddWithValue(counts.Sum());
+        foreach (var outcome in Enum.GetValues<RowOutcome>()) update.Parameters.AddWithValue(counts[(int)outcome]);
+        await update.ExecuteNonQueryAsync(ct);
+        return applied.Known;
+    }
+
+    private async Task FinishAsync(NpgsqlConnection connection, Work work, int rows, CancellationToken ct)
+    {
+        await using var update = new NpgsqlCommand(
+            "update submissions set state = 'done', finished_at = greatest($2, received_at) where id = $1", connection);
+        update.Parameters.AddWithValue(work.Id.Value);
+        update.Parameters.AddWithValue(clock.Now);
+        await update.ExecuteNonQueryAsync(ct);
+        log.LogInformation("Submission {SubmissionId} finished: {Rows} rows", work.Id.Value, rows);
+    }
+
+    private static async Task<Work> LoadAsync(NpgsqlConnection connection, Guid id, CancellationToken ct)
+    {
+        await using var command = new NpgsqlCommand(
+            "select site_id, format, state, default_kind, received_at, rows_done from submissions where id = $1", connection);
+        command.Parameters.AddWithValue(id);
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        if (!await reader.ReadAsync(ct)) throw new InvalidOperationException($"There is no submission {id}.");
+        return new Work(
+            new(id), new(reader.GetGuid(0)), Codes.Parse<SubmissionFormat>(reader.GetString(1)), Codes.Parse<SubmissionState>(reader.GetString(2)),
+            reader.IsDBNull(3) ? null : Codes.Parse<RowKind>(reader.GetString(3)), reader.GetFieldValue<DateTimeOffset>(4), reader.GetInt32(5));
+    }
+
+    private static async Task<bool> LockAsync(NpgsqlConnection connection, string sql, Guid id, CancellationToken ct)
+    {
+        await using var command = new NpgsqlCommand(sql, connection);
+        command.Parameters.AddWithValue(id.ToString());
+        return (bool)(await command.ExecuteScalarAsync(ct))!;
+    }
+}
+
+/// <summary>Runs work in a transaction, and again when another transaction was in its way.</summary>
+internal static class InTransaction
+{
+    private const int Attempts = 6;
+
+    public static async Task<T> RunAsync<T>(NpgsqlConnection connection, Func<CancellationToken, Task<T>> work, CancellationToken ct)
+    {
+        for (var attempt = 1; ; attempt++)
+        {
+            await using var transaction = await connection.BeginTransactionAsync(ct);
+            try
+            {
+                var result = await work(ct);
+                await transaction.CommitAsync(ct);
+                return result;
+            }
+            catch (PostgresException e) when (attempt < Attempts && e.SqlState is
+                PostgresErrorCodes.UniqueViolation or PostgresErrorCodes.DeadlockDetected or PostgresErrorCodes.SerializationFailure)
+            {
+                await transaction.RollbackAsync(ct);
+                await Task.Delay(20 * attempt, ct);
+            }
+        }
+    }
+}
+
+/// <summary>The region's sites by code.</summary>
+internal static class SiteCodes
+{
+    public static async Task<IReadOnlyDictionary<string, Guid>> ReadAsync(NpgsqlConnection connection, CancellationToken ct)
+    {
+        var sites = new Dictionary<string, Guid>(StringComparer.OrdinalIgnoreCase);
+        await using var command = new NpgsqlCommand("select code, id from sites", connection);
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        while (await reader.ReadAsync(ct)) sites[reader.GetString(0)] = reader.GetGuid(1);
+        return sites;
+    }
+}

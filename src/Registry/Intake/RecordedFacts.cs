@@ -1,0 +1,128 @@
+using Npgsql;
+using Registry.Platform;
+using Registry.Records;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake;
+
+/// <summary>One fact on its way into a table, or already there (<see cref="Stored"/>).</summary>
+public sealed class RecordedFact
+{
+    public required Guid Id { get; init; }
+    public required Guid InfantId { get; init; }
+    public required Guid SiteId { get; init; }
+    public required ReportedFact Fact { get; init; }
+    public DateTimeOffset RecordedAt { get; init; }
+    public DateTimeOffset? SupersededAt { get; set; }
+    public SubmissionId SubmissionId { get; init; }
+    public int RowNumber { get; init; }
+    public bool Stored { get; init; }
+}
+
+/// <summary>The current facts of some infants, of the kinds some rows report, by infant; grows as rows are applied.</summary>
+public sealed class RecordedFacts
+{
+    private static readonly string Sql = EmbeddedSql.Of<RecordedFacts>();
+    private readonly Dictionary<Guid, List<RecordedFact>> _byInfant = [];
+
+    public IReadOnlyList<RecordedFact> Of(Guid infantId) => _byInfant.TryGetValue(infantId, out var facts) ? facts : [];
+
+    public void Add(RecordedFact fact)
+    {
+        if (!_byInfant.TryGetValue(fact.InfantId, out var facts)) _byInfant[fact.InfantId] = facts = [];
+        facts.Add(fact);
+    }
+
+    /// <summary>A replaced fact no longer speaks.</summary>
+    public void Remove(RecordedFact fact) => _byInfant[fact.InfantId].Remove(fact);
+
+    public static async Task<RecordedFacts> LoadAsync(
+        NpgsqlConnection connection, IReadOnlyCollection<Guid> infants, IReadOnlySet<RowKind> kinds, CancellationToken ct)
+    {
+        var recorded = new RecordedFacts();
+        if (infants.Count == 0) return recorded;
+        await using var command = new NpgsqlCommand(Sql, connection);
+        command.Parameters.AddWithValue("infants", infants.ToArray());
+        command.Parameters.AddWithValue("kinds", kinds.Select(k => Codes.Of(k)).ToArray());
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        var next = true;
+        foreach (var read in Readers)
+        {
+            while (next && await reader.ReadAsync(ct))
+            {
+                recorded.Add(new RecordedFact
+                {
+                    Id = reader.GetGuid(0),
+                    InfantId = reader.GetGuid(1),
+                    SiteId = reader.GetGuid(2),
+                    Fact = read(reader),
+                    Stored = true,
+                });
+            }
+
+            next = await reader.NextResultAsync(ct);
+        }
+
+        return recorded;
+    }
+
+    /// <summary>In the order of the statements in RecordedFacts.sql; columns 0 to 2 are id, infant, site.</summary>
+    private static readonly Func<NpgsqlDataReader, ReportedFact>[] Readers =
+    [
+        ReadBirth,
+        r => new ReportedScreening(Code<Ear>(r, 3), Code<ScreeningOutcome>(r, 4), r.GetDateTime(5))
+        {
+            Method = Code<ScreeningMethod>(r, 6),
+            Reason = Code<ScreeningReason>(r, 7),
+            Stage = Code<ScreeningStage>(r, 8),
+            Instrument = Text(r, 9),
+            Probe = Text(r, 10),
+            Screener = Text(r, 11),
+        },
+        r => new ReportedDiagnosis(Date(r, 3)!.Value, Code<EarFinding>(r, 4), Code<EarFinding>(r, 5))
+        {
+            RightDegree = Code<LossDegree>(r, 6),
+            LeftDegree = Code<LossDegree>(r, 7),
+            Provisional = r.GetBoolean(8),
+            Permanent = r.IsDBNull(9) ? null : r.GetBoolean(9),
+        },
+        r => new ReportedIntervention(Code<InterventionKind>(r, 3), Date(r, 4)!.Value),
+        r => new ReportedDeath(Date(r, 3)!.Value),
+        r => new ReportedMove(Code<MoveKind>(r, 3), Date(r, 4)!.Value),
+        r => new ReportedTransfer(r.GetGuid(3), Date(r, 4)!.Value),
+        r => new ReportedRefusal(Code<PathStep>(r, 3), Date(r, 4)!.Value) { RevokedOn = Date(r, 5), RefusedBy = Text(r, 6) },
+        r => new ReportedRisk(Code<RiskIndicatorKind>(r, 3), Date(r, 4)),
+        r => new ReportedContact(Code<PathStep>(r, 3), Date(r, 4)!.Value, Code<ContactOutcome>(r, 5)),
+    ];
+
+    private static ReportedBirth ReadBirth(NpgsqlDataReader r) => new(Date(r, 3)!.Value, Code<Sex>(r, 6))
+    {
+        BornAt = r.IsDBNull(4) ? null : r.GetFieldValue<TimeOnly>(4),
+        Place = Code<BirthPlace>(r, 5),
+        Plurality = Int(r, 7),
+        BirthOrder = Int(r, 8),
+        GestationWeeks = Int(r, 9),
+        BirthWeightGrams = Int(r, 10),
+        NicuAdmittedOn = Date(r, 11),
+        NicuDischargedOn = Date(r, 12),
+        DischargedOn = Date(r, 13),
+        InfantGivenName = Text(r, 14),
+        InfantFamilyName = Text(r, 15),
+        MotherGivenName = Text(r, 16),
+        MotherFamilyName = Text(r, 17),
+        MotherBornOn = Date(r, 18),
+        County = Text(r, 19),
+        Insurance = Text(r, 20),
+        Language = Text(r, 21),
+        RaceEthnicity = Text(r, 22),
+        MaternalEducation = Text(r, 23),
+        ContactEmail = Text(r, 24),
+        ContactPhone = Text(r, 25),
+        EmailConsent = r.GetBoolean(26),
+    };
+
+    private static T Code<T>(NpgsqlDataReader r, int i) where T : struct, Enum => Codes.Parse<T>(r.GetString(i));
+    private static string? Text(NpgsqlDataReader r, int i) => r.IsDBNull(i) ? null : r.GetString(i);
+    private static int? Int(NpgsqlDataReader r, int i) => r.IsDBNull(i) ? null : r.GetInt32(i);
+    private static DateOnly? Date(NpgsqlDataReader r, int i) => r.IsDBNull(i) ? null : r.GetFieldValue<DateOnly>(i);
+}

@@ -1,0 +1,110 @@
+using Npgsql;
+using Registry.Platform;
+using Registry.Policies;
+using Registry.Records;
+
+namespace Registry.Intake;
+
+/// <summary>
+/// Applies rows that waited for their infant once the infant is known. Each round is one transaction; a row locked by
+/// another worker is that worker's to settle. What is applied may make further waiting rows match, so rounds go on until
+/// nothing more does.
+/// </summary>
+public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
+{
+    private const int RoundSize = 1_000;
+    private static readonly string TouchedSql = EmbeddedSql.Of<RetryHeldRows>("FindTouchedHeldRows");
+    private static readonly string KnownSql = EmbeddedSql.Of<RetryHeldRows>("FindMatchableHeldRows");
+
+    /// <summary>Rows that wait for what was just committed.</summary>
+    /// <param name="known">Identifiers attached and birth dates of infants made.</param>
+    /// <param name="at">When we knew: recorded with what is applied, unless the row itself came later.</param>
+    /// <param name="ct">Cancels between rounds.</param>
+    public async Task ForNewlyKnownAsync(NewlyKnown known, DateTimeOffset at, CancellationToken ct)
+    {
+        await using var connection = await source.OpenConnectionAsync(ct);
+        while (!known.IsEmpty && await AnyWaitsAsync(connection, ct))
+        {
+            var next = new NewlyKnown();
+            var after = (Submission: Guid.Empty, Row: 0);
+            while (true)
+            {
+                var (found, settled) = await InTransaction.RunAsync(connection, async token =>
+                {
+                    await using var command = new NpgsqlCommand(TouchedSql, connection);
+                    command.Parameters.AddWithValue(known.RecordNumbers.Select(r => r.Site).ToArray());
+                    command.Parameters.AddWithValue(known.RecordNumbers.Select(r => r.Number).ToArray());
+                    command.Parameters.AddWithValue(known.CardIds.ToArray());
+                    command.Parameters.AddWithValue(known.BirthDates.ToArray());
+                    AddPage(command, after);
+                    return await RoundAsync(connection, command, at, token);
+                }, ct);
+                next.Add(settled);
+                if (found.Count < RoundSize) break;
+                after = (found[^1].SubmissionId.Value, found[^1].RowNumber);
+            }
+
+            known = next;
+        }
+    }
+
+    /// <summary>The waiting rows of one submission.</summary>
+    public Task<int> ForSubmissionAsync(SubmissionId id, DateTimeOffset at, CancellationToken ct) => MatchableAsync(id.Value, at, ct);
+
+    /// <summary>Every waiting row that could have found its infant: the backstop behind the other two.</summary>
+    /// <returns>How many rows no longer wait.</returns>
+    public Task<int> ForAllAsync(CancellationToken ct) => MatchableAsync(null, clock.Now, ct);
+
+    private async Task<int> MatchableAsync(Guid? submission, DateTimeOffset at, CancellationToken ct)
+    {
+        await using var connection = await source.OpenConnectionAsync(ct);
+        var total = 0;
+        var after = (Submission: Guid.Empty, Row: 0);
+        var known = new NewlyKnown();
+        while (true)
+        {
+            var (found, settled) = await InTransaction.RunAsync(connection, async token =>
+            {
+                await using var command = new NpgsqlCommand(KnownSql, connection);
+                command.Parameters.Add(new NpgsqlParameter { Value = (object?)submission ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Uuid });
+                AddPage(command, after);
+                return await RoundAsync(connection, command, at, token);
+            }, ct);
+            known.Add(settled);
+            total += found.Count(f => f.Settled);
+            if (found.Count < RoundSize) break;
+            after = (found[^1].SubmissionId.Value, found[^1].RowNumber);
+        }
+
+        await ForNewlyKnownAsync(known, at, ct);
+        return total;
+    }
+
+    private async Task<(IReadOnlyList<HeldContent> Found, NewlyKnown Known)> RoundAsync(
+        NpgsqlConnection connection, NpgsqlCommand select, DateTimeOffset at, CancellationToken ct)
+    {
+        var held = await SettleHeldRows.ReadAsync(select, ct);
+        if (held.Count == 0) return (held, new());
+        var sites = await SiteCodes.ReadAsync(connection, ct);
+        var rows = held.Select(h => h.ToApply(clock, sites, h.ReceivedAt > at ? h.ReceivedAt : at)).ToList();
+        var today = clock.Today;
+        var applied = await ApplyRows.RunAsync(connection, rows, await policies.InForceAsync(today, ct), today, ct);
+        for (var i = 0; i < held.Count; i++) held[i].Settled = applied.Rows[i].Outcome != RowOutcome.Held;
+        await SettleHeldRows.WriteAsync(connection, held, applied.Rows, HeldResolution.Applied, clock.Now, null, ct);
+        return (held, applied.Known);
+    }
+
+    private static void AddPage(NpgsqlCommand command, (Guid Submission, int Row) after)
+    {
+        command.Parameters.AddWithValue(after.Submission);
+        command.Parameters.AddWithValue(after.Row);
+        command.Parameters.AddWithValue(RoundSize);
+    }
+
+    private static async Task<bool> AnyWaitsAsync(NpgsqlConnection connection, CancellationToken ct)
+    {
+        await using var command = new NpgsqlCommand(
+            "select exists (select from held_rows where resolution is null and reason = 'no_such_infant')", connection);
+        return (bool)(await command.ExecuteScalarAsync(ct))!;
+    }
+}

@@ -1,0 +1,184 @@
+using Npgsql;
+using Registry.Platform;
+using Registry.Records;
+using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
+
+namespace Registry.Matching;
+
+/// <summary>What a row states about who it is.</summary>
+public readonly record struct StatedIdentity(SiteId SiteId, string? RecordNumber, string? CardId, Identity Identity);
+
+/// <summary>
+/// The infants some rows might be about: those the database holds, found by a few set-based queries, and those the rows
+/// before have just made. Asked row by row, it answers from memory.
+/// </summary>
+public sealed class KnownInfants
+{
+    private static readonly string ByIdentifierSql = EmbeddedSql.Of<KnownInfants>("FindByIdentifier");
+    private static readonly string ByMotherSql = EmbeddedSql.Of<KnownInfants>("FindByMother");
+    private static readonly string ByIdSql = EmbeddedSql.Of<KnownInfants>("FindById");
+
+    private sealed class Known(Guid id, Identity identity)
+    {
+        public Guid Id { get; } = id;
+        public Identity Identity { get; set; } = identity;
+        public HashSet<string> CardIds { get; } = [];
+        public HashSet<(Guid Site, string Number)> RecordNumbers { get; } = [];
+    }
+
+    private readonly Dictionary<Guid, Known> _infants = [];
+    private readonly Dictionary<(Guid Site, string Number), Known> _byRecordNumber = [];
+    private readonly Dictionary<string, Known> _byCardId = [];
+    private readonly Dictionary<(DateOnly Born, string Family), List<Known>> _byFamily = [];
+    private readonly Dictionary<(DateOnly Born, DateOnly MotherBorn), List<Known>> _byMotherBirth = [];
+
+    /// <summary>Ids of the infants that were in the database.</summary>
+    public IReadOnlyCollection<Guid> Stored => _infants.Keys;
+
+    public Identity IdentityOf(Guid infantId) => _infants[infantId].Identity;
+    public bool Knows(Guid infantId) => _infants.ContainsKey(infantId);
+
+    /// <summary>Loads every infant that one of the rows might be about, in the caller's transaction.</summary>
+    public static async Task<KnownInfants> LoadAsync(
+        NpgsqlConnection connection, IReadOnlyCollection<StatedIdentity> rows, IReadOnlyCollection<Guid> chosen, CancellationToken ct)
+    {
+        var known = new KnownInfants();
+        var records = rows.Where(r => r.RecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.RecordNumber!)).Distinct().ToList();
+        var cards = rows.Where(r => r.CardId is not null).Select(r => r.CardId!).Distinct().ToArray();
+        if (records.Count + cards.Length > 0)
+        {
+            await known.ReadAsync(connection, ByIdentifierSql, ct,
+                records.Select(r => r.Value).ToArray(), records.Select(r => r.Number).ToArray(), cards);
+        }
+
+        if (chosen.Count > 0) await known.ReadAsync(connection, ByIdSql, ct, chosen.ToArray());
+
+        // Only rows whose identifiers led nowhere are compared by birth date and mother.
+        var open = rows.Where(r => r.Identity.BornOn is not null && !known.HasIdentifierOf(r)).ToList();
+        var families = open.Where(r => r.Identity.MotherFamily is not null)
+            .Select(r => (Born: r.Identity.BornOn!.Value, Family: r.Identity.MotherFamily!)).Distinct().ToList();
+        var mothers = open.Where(r => r.Identity.MotherBornOn is not null)
+            .Select(r => (Born: r.Identity.BornOn!.Value, Mother: r.Identity.MotherBornOn!.Value)).Distinct().ToList();
+        if (families.Count + mothers.Count > 0)
+        {
+            await known.ReadAsync(connection, ByMotherSql, ct,
+                families.Select(f => f.Born).ToArray(), families.Select(f => f.Family).ToArray(),
+                mothers.Select(m => m.Born).ToArray(), mothers.Select(m => m.Mother).ToArray());
+        }
+
+        return known;
+    }
+
+    /// <summary>Which infant a row is about.</summary>
+    public MatchDecision Decide(in StatedIdentity row, bool isBirth)
+    {
+        var byRecord = row.RecordNumber is null ? null : _byRecordNumber.GetValueOrDefault((row.SiteId.Value, row.RecordNumber));
+        var byCard = row.CardId is null ? null : _byCardId.GetValueOrDefault(row.CardId);
+        if (byRecord is not null || byCard is not null)
+            return DecideMatch.Decide(row.Identity, isBirth, Candidate(byRecord, row), Candidate(byCard, row), []);
+        return DecideMatch.Decide(row.Identity, isBirth, null, null, CandidatesFor(row));
+    }
+
+    /// <summary>A new infant, found by the rows that follow.</summary>
+    public Guid Create(in Identity identity)
+    {
+        var infant = new Known(Guid.CreateVersion7(), identity);
+        Index(infant);
+        return infant.Id;
+    }
+
+    /// <summary>What is known about an infant after a birth row restated it.</summary>
+    public void Restate(Guid infantId, in Identity identity)
+    {
+        var infant = _infants[infantId];
+        if (infant.Identity == identity) return;
+        Unindex(infant);
+        infant.Identity = identity;
+        Index(infant);
+    }
+
+    /// <summary>Attaches a row's identifiers to its infant.</summary>
+    /// <returns>Those that were not attached yet. An identifier of another infant is left where it is.</returns>
+    public (string? RecordNumber, string? CardId) Attach(Guid infantId, in StatedIdentity row)
+    {
+        var infant = _infants[infantId];
+        var record = row.RecordNumber is { } number && _byRecordNumber.TryAdd((row.SiteId.Value, number), infant) ? number : null;
+        if (record is not null) infant.RecordNumbers.Add((row.SiteId.Value, record));
+        var card = row.CardId is { } id && _byCardId.TryAdd(id, infant) ? id : null;
+        if (card is not null) infant.CardIds.Add(card);
+        return (record, card);
+    }
+
+    private bool HasIdentifierOf(in StatedIdentity row) =>
+        (row.RecordNumber is not null && _byRecordNumber.ContainsKey((row.SiteId.Value, row.RecordNumber)))
+        || (row.CardId is not null && _byCardId.ContainsKey(row.CardId));
+
+    private List<MatchCandidate> CandidatesFor(StatedIdentity row)
+    {
+        if (row.Identity.BornOn is not { } born) return [];
+        IEnumerable<Known> found = [];
+        if (row.Identity.MotherFamily is { } family && _byFamily.TryGetValue((born, family), out var sameName)) found = sameName;
+        if (row.Identity.MotherBornOn is { } mother && _byMotherBirth.TryGetValue((born, mother), out var sameBirth)) found = found.Union(sameBirth);
+        return [.. found.Select(k => Candidate(k, row)!.Value)];
+    }
+
+    private static MatchCandidate? Candidate(Known? known, StatedIdentity row) => known is null ? null : new MatchCandidate(
+        known.Id,
+        known.Identity,
+        (row.CardId is not null && known.CardIds.Count > 0 && !known.CardIds.Contains(row.CardId))
+        || (row.RecordNumber is not null && known.RecordNumbers.Any(r => r.Site == row.SiteId.Value && r.Number != row.RecordNumber)));
+
+    private void Index(Known infant)
+    {
+        _infants[infant.Id] = infant;
+        if (infant.Identity.BornOn is not { } born) return;
+        if (infant.Identity.MotherFamily is { } family) ListOf(_byFamily, (born, family)).Add(infant);
+        if (infant.Identity.MotherBornOn is { } mother) ListOf(_byMotherBirth, (born, mother)).Add(infant);
+    }
+
+    private void Unindex(Known infant)
+    {
+        if (infant.Identity.BornOn is not { } born) return;
+        if (infant.Identity.MotherFamily is { } family) ListOf(_byFamily, (born, family)).Remove(infant);
+        if (infant.Identity.MotherBornOn is { } mother) ListOf(_byMotherBirth, (born, mother)).Remove(infant);
+    }
+
+    private static List<Known> ListOf<TKey>(Dictionary<TKey, List<Known>> lists, TKey key) where TKey : notnull =>
+        lists.TryGetValue(key, out var list) ? list : lists[key] = [];
+
+    private async Task ReadAsync(NpgsqlConnection connection, string sql, CancellationToken ct, params object[] arrays)
+    {
+        await using var command = new NpgsqlCommand(sql, connection);
+        foreach (var array in arrays) command.Parameters.Add(new NpgsqlParameter { Value = array });
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        while (await reader.ReadAsync(ct))
+        {
+            var id = reader.GetGuid(0);
+            if (_infants.ContainsKey(id)) continue;
+            var infant = new Known(id, new Identity(
+                reader.GetFieldValue<DateOnly>(1),
+                reader.IsDBNull(2) ? null : reader.GetString(2),
+                reader.IsDBNull(3) ? null : reader.GetString(3),
+                reader.IsDBNull(4) ? null : reader.GetFieldValue<DateOnly>(4),
+                Codes.Parse<Sex>(reader.GetString(5)),
+                reader.IsDBNull(6) ? null : reader.GetInt32(6),
+                reader.IsDBNull(7) ? null : reader.GetInt32(7)));
+            Index(infant);
+            var (kinds, values, sites) = (reader.GetFieldValue<string[]>(8), reader.GetFieldValue<string[]>(9), reader.GetFieldValue<Guid[]>(10));
+            for (var i = 0; i < kinds.Length; i++)
+            {
+                if (Codes.Parse<IdentifierKind>(kinds[i]) == IdentifierKind.CardId)
+                {
+                    infant.CardIds.Add(values[i]);
+                    _byCardId[values[i]] = infant;
+                }
+                else
+                {
+                    infant.RecordNumbers.Add((sites[i], values[i]));
+                    _byRecordNumber[(sites[i], values[i])] = infant;
+                }
+            }
+        }
+    }
+}
