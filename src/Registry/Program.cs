@@ -1,6 +1,7 @@
 using Registry;
 using Registry.Access;
 using Registry.Infants;
+using Registry.Intake;
 using Registry.Platform;
 using Registry.Platform.Database;
 using Registry.PolicyVersions;
@@ -17,6 +18,7 @@ builder.Services.AddPolicyVersions();
 builder.Services.AddAccess(builder.Configuration);
 builder.Services.AddUi();
 builder.Services.AddInfants();
+builder.Services.AddIntake();
 
 await using var app = builder.Build();
 app.UsePlatform();

@@ -1,7 +1,7 @@
 using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Platform;
-using Registry.Policies;
+using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules.Facts;
 

@@ -1,6 +1,6 @@
 using Npgsql;
 using Registry.Platform;
-using Registry.Policies;
+using Registry.PolicyVersions;
 using Registry.Records;
 
 namespace Registry.Intake;

@@ -422,17 +422,21 @@ namespace Registry.Records.Migrations
                         .HasColumnType("date")
                         .HasColumnName("mother_born_on");
 
+                    b.Property<string>("MotherFamilyKey")
+                        .HasColumnType("text")
+                        .HasColumnName("mother_family_key");
+
                     b.Property<string>("MotherFamilyName")
                         .HasColumnType("text")
                         .HasColumnName("mother_family_name");
 
+                    b.Property<string>("MotherGivenKey")
+                        .HasColumnType("text")
+                        .HasColumnName("mother_given_key");
+
                     b.Property<string>("MotherGivenName")
                         .HasColumnType("text")
                         .HasColumnName("mother_given_name");
-
-                    b.Property<string>("MotherKey")
-                        .HasColumnType("text")
-                        .HasColumnName("mother_key");
 
                     b.Property<DateOnly?>("NicuAdmittedOn")
                         .HasColumnType("date")
@@ -483,18 +487,19 @@ namespace Registry.Records.Migrations
                     b.HasKey("Id")
                         .HasName("pk_births");
 
-                    b.HasIndex("BornOn")
-                        .HasDatabaseName("ix_births_born_on");
-
                     b.HasIndex("InfantId")
                         .HasDatabaseName("ix_births_infant_id");
 
-                    b.HasIndex("MotherKey")
-                        .HasDatabaseName("ix_births_mother_key")
-                        .HasFilter("superseded_at is null");
-
                     b.HasIndex("SiteId")
                         .HasDatabaseName("ix_births_site_id");
+
+                    b.HasIndex("BornOn", "MotherBornOn")
+                        .HasDatabaseName("ix_births_born_on_mother_born_on")
+                        .HasFilter("superseded_at is null");
+
+                    b.HasIndex("BornOn", "MotherFamilyKey")
+                        .HasDatabaseName("ix_births_born_on_mother_family_key")
+                        .HasFilter("superseded_at is null");
 
                     b.HasIndex(new[] { "InfantId" }, "ux_births_current")
                         .IsUnique()
@@ -683,6 +688,88 @@ namespace Registry.Records.Migrations
                     b.ToTable("diagnoses", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.HeldRow", b =>
+                {
+                    b.Property<Guid>("SubmissionId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("submission_id");
+
+                    b.Property<int>("RowNumber")
+                        .HasColumnType("integer")
+                        .HasColumnName("row_number");
+
+                    b.Property<DateOnly?>("BirthDate")
+                        .HasColumnType("date")
+                        .HasColumnName("birth_date");
+
+                    b.Property<string>("CardId")
+                        .HasColumnType("text")
+                        .HasColumnName("card_id");
+
+                    b.Property<DateTimeOffset>("HeldAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("held_at");
+
+                    b.Property<string>("Kind")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<DateOnly?>("MotherBornOn")
+                        .HasColumnType("date")
+                        .HasColumnName("mother_born_on");
+
+                    b.Property<string>("MotherFamilyKey")
+                        .HasColumnType("text")
+                        .HasColumnName("mother_family_key");
+
+                    b.Property<string>("Reason")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("reason");
+
+                    b.Property<string>("RecordNumber")
+                        .HasColumnType("text")
+                        .HasColumnName("record_number");
+
+                    b.Property<string>("Resolution")
+                        .HasColumnType("text")
+                        .HasColumnName("resolution");
+
+                    b.Property<DateTimeOffset?>("ResolvedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("resolved_at");
+
+                    b.Property<Guid?>("ResolvedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("resolved_by");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.HasKey("SubmissionId", "RowNumber")
+                        .HasName("pk_held_rows");
+
+                    b.HasIndex("BirthDate")
+                        .HasDatabaseName("ix_held_rows_birth_date")
+                        .HasFilter("resolution is null and reason = 'no_such_infant'");
+
+                    b.HasIndex("CardId")
+                        .HasDatabaseName("ix_held_rows_card_id")
+                        .HasFilter("resolution is null and reason = 'no_such_infant'");
+
+                    b.HasIndex("SiteId", "RecordNumber")
+                        .HasDatabaseName("ix_held_rows_site_id_record_number")
+                        .HasFilter("resolution is null and reason = 'no_such_infant'");
+
+                    b.HasIndex(new[] { "SiteId", "Reason" }, "ix_held_rows_open")
+                        .HasDatabaseName("ix_held_rows_site_id_reason")
+                        .HasFilter("resolution is null");
+
+                    b.ToTable("held_rows", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.Infant", b =>
                 {
                     b.Property<Guid>("Id")
@@ -745,10 +832,6 @@ namespace Registry.Records.Migrations
 
                     b.HasIndex("InfantId")
                         .HasDatabaseName("ix_infant_identifiers_infant_id");
-
-                    b.HasIndex("Kind", "Value", "SiteId")
-                        .HasDatabaseName("ix_infant_identifiers_kind_value_site_id")
-                        .HasFilter("superseded_at is null");
 
                     b.HasIndex(new[] { "Value" }, "ux_card_id")
                         .IsUnique()
@@ -1369,6 +1452,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("bigint")
                         .HasColumnName("byte_count");
 
+                    b.Property<string>("DefaultKind")
+                        .HasColumnType("text")
+                        .HasColumnName("default_kind");
+
                     b.Property<string>("FileName")
                         .HasColumnType("text")
                         .HasColumnName("file_name");
@@ -1732,6 +1819,16 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_diagnoses_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.HeldRow", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_held_rows_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.Records.InfantIdentifier", b =>

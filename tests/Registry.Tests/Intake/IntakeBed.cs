@@ -1,0 +1,74 @@
+using System.Text;
+using Microsoft.Extensions.DependencyInjection;
+using Npgsql;
+using Registry.Intake;
+using Registry.Records;
+
+namespace Registry.Tests.Intake;
+
+/// <summary>The program on its own database with two invented sites, and short ways to send rows and look at what became of them.</summary>
+internal sealed class IntakeBed : IAsyncDisposable
+{
+    public const string Who = "record_number,card_id,birth_date,sex,birth_order,mother_given_name,mother_family_name,mother_birth_date";
+
+    private IntakeBed(RegistryApp app) => App = app;
+
+    public RegistryApp App { get; }
+    public SiteId Harbour { get; } = SiteId.New();
+    public SiteId Hill { get; } = SiteId.New();
+    public NpgsqlDataSource Source => App.Source;
+    public static CancellationToken Ct => TestContext.Current.CancellationToken;
+
+    /// <summary>Noon of the day the program lives in.</summary>
+    public DateTimeOffset Now { get; } = new(RegistryApp.DefaultToday.ToDateTime(new TimeOnly(12, 0)), TimeSpan.Zero);
+
+    public static async Task<IntakeBed> StartAsync(TestDatabase database, IReadOnlyDictionary<string, string?>? settings = null)
+    {
+        var bed = new IntakeBed(await RegistryApp.StartAsync(database, settings: settings));
+        await using var db = bed.App.OpenDb();
+        db.Sites.Add(new Site { Id = bed.Harbour, Code = "harbour", Name = "Harbour Hospital", County = "Lind", Kind = SiteKind.Hospital });
+        db.Sites.Add(new Site { Id = bed.Hill, Code = "hill", Name = "Hill Audiology", County = "Mere", Kind = SiteKind.AudiologyClinic });
+        await db.SaveChangesAsync(Ct);
+        return bed;
+    }
+
+    public ReceiveSubmission Receive => App.Services.GetRequiredService<ReceiveSubmission>();
+    public ProcessSubmission Process => App.Services.GetRequiredService<ProcessSubmission>();
+
+    public Task<Receipt> ReceiveAsync(string text, SiteId? site = null, SubmissionFormat format = SubmissionFormat.Csv, RowKind? kind = null,
+        DateTimeOffset? at = null, string? key = null) =>
+        Receive.ReceiveAsync(site ?? Harbour, format, kind, new MemoryStream(Encoding.UTF8.GetBytes(text)), default, at ?? Now, null, key, Ct);
+
+    /// <summary>Sends a file and works it through; a refused one fails the test.</summary>
+    public async Task<SubmissionId> SendAsync(string text, SiteId? site = null, SubmissionFormat format = SubmissionFormat.Csv, RowKind? kind = null,
+        DateTimeOffset? at = null)
+    {
+        var receipt = await ReceiveAsync(text, site, format, kind, at);
+        Assert.Equal(ReceiptKind.Received, receipt.Kind);
+        Assert.True(await Process.RunAsync(receipt.Id.Value, Ct));
+        return receipt.Id;
+    }
+
+    /// <summary>One line a row: <c>outcome[ hold reason][ field: reason; …]</c>.</summary>
+    public Task<List<string>> OutcomesAsync(SubmissionId id) => ListAsync(
+        """
+        select concat_ws(' ', r.outcome, case when h.resolution is null then h.reason end, (
+          select string_agg(concat_ws(': ', p ->> 'field', p ->> 'reason'), '; ') from jsonb_array_elements(r.problems) p))
+          from submission_rows r left join held_rows h using (submission_id, row_number)
+         where submission_id = $1 order by row_number
+        """, id.Value);
+
+    public async Task<List<string>> ListAsync(string sql, params object[] parameters)
+    {
+        var list = new List<string>();
+        await using var command = Source.CreateCommand(sql);
+        foreach (var parameter in parameters) command.Parameters.AddWithValue(parameter);
+        await using var reader = await command.ExecuteReaderAsync(Ct);
+        while (await reader.ReadAsync(Ct)) list.Add(reader.GetValue(0).ToString()!);
+        return list;
+    }
+
+    public async Task<long> CountAsync(string from) => long.Parse((await ListAsync($"select count(*) from {from}"))[0], System.Globalization.CultureInfo.InvariantCulture);
+
+    public ValueTask DisposeAsync() => App.DisposeAsync();
+}
