@@ -24,7 +24,7 @@ await using var app = builder.Build();
 app.UsePlatform();
 app.UseUi();
 app.MapAccess();
-app.MapOpenApi();
+app.MapOpenApi().AllowAnonymous();
 app.MapRazorPages();
 
 return await Verbs.RunAsync(app, args);
