@@ -27,7 +27,6 @@ internal sealed class DataFolder
     internal string SocketFolder => Path.Combine(Root, "socket");
     internal string PasswordFile => Path.Combine(Root, "password");
     internal string SettingsFile => Path.Combine(Root, "server.conf");
-    private string InUseFile => Path.Combine(Root, "in-use.lock");
 
     internal static DataFolder Choose(string? configured, ServerAccount account)
     {
@@ -69,28 +68,32 @@ internal sealed class DataFolder
         {
             try
             {
-                return new FileStream(Path.Combine(Root, "start.lock"), FileMode.OpenOrCreate, FileAccess.ReadWrite, FileShare.None);
+                return OpenLock("start.lock", FileAccess.ReadWrite, FileShare.None);
             }
             catch (IOException) when (clock.Elapsed < patience)
             {
                 await Task.Delay(100, cancel);
             }
-            catch (Exception error) when (error is IOException or UnauthorizedAccessException)
+            catch (IOException error)
             {
-                throw new DatabaseStartException($"Another process has been starting or stopping the server in '{Root}' for {patience.TotalSeconds:0} s, or the folder is not ours: {error.Message}", error);
+                throw new DatabaseStartException($"Another process has been starting or stopping the server in '{Root}' for {patience.TotalSeconds:0} s: {error.Message}", error);
+            }
+            catch (UnauthorizedAccessException error)
+            {
+                throw new DatabaseStartException($"The data folder '{Root}' belongs to another user ({error.Message}). Start as that user, or set Database:Embedded:DataFolder.", error);
             }
         }
     }
 
     /// <summary>Held by every process that uses the server; the system drops it when a process dies.</summary>
-    internal IDisposable MarkInUse() => new FileStream(InUseFile, FileMode.OpenOrCreate, FileAccess.Read, FileShare.Read);
+    internal IDisposable MarkInUse() => OpenLock("in-use.lock", FileAccess.Read, FileShare.Read);
 
     /// <summary>True while any living process uses the server.</summary>
     internal bool IsInUse()
     {
         try
         {
-            using var only = new FileStream(InUseFile, FileMode.OpenOrCreate, FileAccess.ReadWrite, FileShare.None);
+            using var only = OpenLock("in-use.lock", FileAccess.ReadWrite, FileShare.None);
             return false;
         }
         catch (IOException)
@@ -117,9 +120,7 @@ internal sealed class DataFolder
         if (File.Exists(PasswordFile)) return File.ReadAllText(PasswordFile).Trim();
         if (Directory.Exists(Cluster)) throw new DatabaseStartException($"'{PasswordFile}', the password of the server in '{Cluster}', is missing. Restore it beside the data.");
         var password = Convert.ToHexStringLower(RandomNumberGenerator.GetBytes(24));
-        var options = new FileStreamOptions { Mode = FileMode.CreateNew, Access = FileAccess.Write };
-        if (!OperatingSystem.IsWindows()) options.UnixCreateMode = UnixFileMode.UserRead | UnixFileMode.UserWrite;
-        using var writer = new StreamWriter(PasswordFile, options);
+        using var writer = new StreamWriter(new FileStream(PasswordFile, OwnerOnly(FileMode.CreateNew, FileAccess.Write, FileShare.None)));
         writer.Write(password);
         return password;
     }
@@ -135,13 +136,24 @@ internal sealed class DataFolder
             using var reader = new StreamReader(file);
             return string.Join(Environment.NewLine, reader.ReadToEnd().Split('\n').Select(line => line.TrimEnd()).Where(line => line.Length > 0).TakeLast(Lines));
         }
-        catch (IOException)
+        catch (Exception error) when (error is IOException or UnauthorizedAccessException)
         {
             return "";
         }
     }
 
     internal long LogLength() => File.Exists(Log) ? new FileInfo(Log).Length : 0;
+
+    // Closed to others, who could otherwise hold the lock.
+    private FileStream OpenLock(string name, FileAccess access, FileShare share) =>
+        new(Path.Combine(Root, name), OwnerOnly(FileMode.OpenOrCreate, access, share));
+
+    private static FileStreamOptions OwnerOnly(FileMode mode, FileAccess access, FileShare share)
+    {
+        var options = new FileStreamOptions { Mode = mode, Access = access, Share = share };
+        if (!OperatingSystem.IsWindows()) options.UnixCreateMode = UnixFileMode.UserRead | UnixFileMode.UserWrite;
+        return options;
+    }
 
     private static bool Fits(string folder) => Encoding.UTF8.GetByteCount(Path.Combine(folder, SocketName)) <= LongestSocketPath;
 
