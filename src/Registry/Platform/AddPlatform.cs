@@ -26,7 +26,13 @@ public static class PlatformSetup
         builder.Services.AddSingleton<ProgramClock>();
         builder.Services.AddProblemDetails();
         builder.Services.AddValidatorsFromAssemblyContaining<Program>(ServiceLifetime.Singleton, includeInternalTypes: true);
-        builder.Services.AddOpenApi("v1");
+        builder.Services.AddOpenApi("v1", options => options.AddDocumentTransformer((document, _, _) =>
+        {
+            document.Info.Title = "Infant hearing registry";
+            document.Info.Description = "Intake of births, screening results and follow-up; measures; export. A refer is not a diagnosis; a pass does not exclude later loss.";
+            document.Servers = [];
+            return Task.CompletedTask;
+        }));
         builder.Services.AddRazorPages().WithRazorPagesRoot("/");
         builder.Services.AddHealthChecks();
         return builder;
