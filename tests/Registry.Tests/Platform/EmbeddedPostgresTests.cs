@@ -42,16 +42,29 @@ public sealed class EmbeddedPostgresTests : IDisposable
     {
         await using var crashed = await StartAsync();
         await WriteRowsAsync(crashed);
-        using (var process = Process.GetProcessById(crashed.ProcessId))
-        {
-            process.Kill();
-            await process.WaitForExitAsync(Cancel);
-        }
+        await KillAsync(crashed);
 
         await using var recovered = await StartAsync();
         Assert.NotEqual(crashed.ProcessId, recovered.ProcessId);
         Assert.Equal(1000L, await AskAsync<long>(recovered, "select count(*) from kept"));
         Assert.Contains("not properly shut down", await File.ReadAllTextAsync(Path.Combine(_folder, "log", "server.log"), Cancel), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task After_a_kill_the_next_start_waits_for_a_statement_that_still_has_the_data_open()
+    {
+        await using var crashed = await StartAsync();
+        await WriteRowsAsync(crashed);
+        var busy = AskAsync<object>(crashed, "do $$ declare t timestamptz := clock_timestamp(); begin while clock_timestamp() < t + interval '3 s' loop end loop; end $$");
+        await Task.Delay(500, Cancel);
+        await KillAsync(crashed);
+
+        await using var recovered = await StartAsync();
+        Assert.Equal(1000L, await AskAsync<long>(recovered, "select count(*) from kept"));
+        await Task.WhenAny(busy);
+        _ = busy.Exception;
+        if (OperatingSystem.IsLinux())
+            Assert.Contains("shared memory block", await File.ReadAllTextAsync(Path.Combine(_folder, "log", "server.log"), Cancel), StringComparison.Ordinal);
     }
 
     [Fact]
@@ -153,6 +166,13 @@ public sealed class EmbeddedPostgresTests : IDisposable
         if (!OperatingSystem.IsWindows() && Environment.IsPrivilegedProcess)
             File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
         return folder;
+    }
+
+    private static async Task KillAsync(EmbeddedPostgres server)
+    {
+        using var process = Process.GetProcessById(server.ProcessId);
+        process.Kill();
+        await process.WaitForExitAsync(Cancel);
     }
 
     private static async Task WriteRowsAsync(EmbeddedPostgres server) =>
