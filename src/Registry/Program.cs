@@ -24,6 +24,7 @@ await using var app = builder.Build();
 app.UsePlatform();
 app.UseUi();
 app.MapAccess();
+app.MapIntake();
 app.MapOpenApi().AllowAnonymous();
 app.MapRazorPages();
 

@@ -1,3 +1,5 @@
+using Registry.Access;
+
 namespace Registry.Intake;
 
 public static class IntakeSetup
@@ -5,10 +7,27 @@ public static class IntakeSetup
     public static IServiceCollection AddIntake(this IServiceCollection services)
     {
         services.AddOptions<IntakeOptions>().BindConfiguration("Intake").ValidateDataAnnotations().ValidateOnStart();
+        services.AddSingleton<FindSite>();
         services.AddSingleton<ReceiveSubmission>();
         services.AddSingleton<ProcessSubmission>();
         services.AddSingleton<RetryHeldRows>();
         services.AddSingleton<SweepSubmissions>();
+        services.AddSingleton<ReadSubmissions>();
         return services;
+    }
+
+    public static WebApplication MapIntake(this WebApplication app)
+    {
+        // Everything below must stay in this group: it is closed to whoever may submit for no site.
+        var api = app.MapGroup("/api/v1/submissions").RequireAuthorization(Permissions.SubmitForSite).WithTags("Submissions");
+        api.MapPost("", SubmitRows.PostAsync)
+            .Produces<SubmissionAnswer>().Produces<SubmissionAnswer>(202)
+            .ProducesProblem(400).ProducesProblem(403).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422)
+            .WithName("submit").WithSummary("Send births, tests and other rows").WithDescription("Answers when the rows are committed. See docs/intake.");
+        api.MapGet("{id}", FollowSubmission.StatusAsync).Produces<SubmissionStatus>().ProducesProblem(404)
+            .WithName("submission").WithSummary("The state of a submission");
+        api.MapGet("{id}/rows", FollowSubmission.RowsAsync).Produces<RowPage>().ProducesProblem(400).ProducesProblem(404)
+            .WithName("submission_rows").WithSummary("What became of each row");
+        return app;
     }
 }
