@@ -1,4 +1,7 @@
 using Registry.Rules.Facts;
+using Registry.Rules.Milestones;
+using Registry.Rules.Screening;
+using Registry.Rules.Surveillance;
 
 namespace Registry.Rules;
 
@@ -8,6 +11,78 @@ public static class EvaluateInfant
     /// <param name="facts">The facts as known; those that happened after <paramref name="asOf"/> are ignored.</param>
     /// <param name="policy">The policy in force.</param>
     /// <param name="asOf">The day the answer is for; on or after the birth date.</param>
-    public static InfantStatus Evaluate(InfantFacts facts, Policy policy, DateOnly asOf) =>
-        throw new InvalidOperationException($"No rules yet for {policy.Version} {asOf} {facts.Birth.Date}.");
+    /// <exception cref="ArgumentOutOfRangeException"><paramref name="asOf"/> is before the birth date.</exception>
+    public static InfantStatus Evaluate(InfantFacts facts, Policy policy, DateOnly asOf)
+    {
+        ArgumentOutOfRangeException.ThrowIfLessThan(asOf, facts.Birth.Date);
+        On(facts, policy, asOf, out var status, out var next);
+        while (next < DateOnly.MaxValue)
+        {
+            On(facts, policy, next, out var later, out var afterThat);
+            if (!status.SameAs(later)) return status.ToStatus(next);
+            next = afterThat;
+        }
+
+        return status.ToStatus(null);
+    }
+
+    /// <summary>The status on one day, and the soonest later day on which any comparison with the day could differ.</summary>
+    private static void On(InfantFacts facts, Policy policy, DateOnly asOf, out Draft status, out DateOnly next)
+    {
+        status = default;
+        var day = new Day(asOf);
+        var birth = facts.Birth;
+        var countFrom = policy.CountFrom(birth);
+
+        var screen = ConcludeScreening.From(facts, policy, ConcludeDiagnosis.FirstEvaluatedOn(facts, ref day), ref day);
+        var (right, left) = (screen.Right.ToResult(), screen.Left.ToResult());
+        var diagnosis = ConcludeDiagnosis.From(facts, policy, right, left, ref day);
+        var intervention = ConcludeIntervention.From(facts, ref day);
+        var path = new CarePath
+        {
+            Facts = facts,
+            Policy = policy,
+            Screen = screen,
+            Conclusion = screen.Conclusion,
+            Diagnosis = diagnosis,
+            Intervention = intervention,
+            Absent = Presence.OfInfant(facts, ref day),
+            LongNicuStay = Presence.LongNicuStay(facts, policy, ref day),
+            ScreeningDeadlineOn = policy.ScreeningDeadline.LastDay(countFrom),
+            DiagnosisDeadlineOn = policy.DiagnosisDeadline.LastDay(countFrom),
+            InterventionDeadlineOn = policy.InterventionDeadline.LastDay(countFrom),
+        };
+
+        status.Right = right;
+        status.Left = left;
+        status.Screening = path.Conclusion;
+        status.Hearing = diagnosis.Hearing;
+        status.Flags = screen.Flags;
+        if (diagnosis.Conflict || intervention.Conflict || BirthDatesConflict(birth)) status.Flags |= StatusFlags.FactsConflict;
+        if (path.LongNicuStay && path.Conclusion == ScreeningConclusion.Passed && (screen.Right.OaeOnlyPass || screen.Left.OaeOnlyPass))
+            status.Flags |= StatusFlags.OaeOnlyInNicu;
+
+        WalkPath.Decide(ref path, ref status, ref day);
+        ListDues.Into(ref status, path, ref day);
+        DueSurveillance.Into(ref status, path, ref day);
+        status.ResponsibleSiteId = ResponsibleSite(facts, ref day);
+        next = day.Next;
+    }
+
+    private static bool BirthDatesConflict(in Birth birth) =>
+        birth.DischargedOn < birth.Date || birth.NicuAdmittedOn < birth.Date || birth.NicuDischargedOn < (birth.NicuAdmittedOn ?? birth.Date);
+
+    private static Guid? ResponsibleSite(InfantFacts facts, ref Day day)
+    {
+        var last = new Transfer(DateOnly.MinValue, Guid.Empty);
+        foreach (ref readonly var transfer in facts.Transfers.AsSpan())
+        {
+            if (!day.Reached(transfer.TransferredOn)) continue;
+            if (transfer.TransferredOn > last.TransferredOn
+                || transfer.TransferredOn == last.TransferredOn && transfer.ToSiteId.CompareTo(last.ToSiteId) > 0)
+                last = transfer;
+        }
+
+        return last.TransferredOn == DateOnly.MinValue ? facts.Birth.SiteId : last.ToSiteId;
+    }
 }

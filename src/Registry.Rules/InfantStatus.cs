@@ -1,3 +1,4 @@
+using System.Text.Json.Serialization;
 using Registry.Rules.Facts;
 
 namespace Registry.Rules;
@@ -39,6 +40,20 @@ public sealed record InfantStatus
     /// <summary>The first later day on which this status would differ with no new fact; null when the calendar changes nothing.
     /// The nightly sweep recomputes only infants whose day has come.</summary>
     public DateOnly? NextChangeOn { get; init; }
+
+    /// <summary>Equal when every field is, the dues one by one.</summary>
+    public bool Equals(InfantStatus? other) =>
+        other is not null
+        && Right == other.Right && Left == other.Left && Screening == other.Screening
+        && Screened == other.Screened && Diagnosed == other.Diagnosed && Enrolled == other.Enrolled
+        && Hearing == other.Hearing && Dues.AsSpan().SequenceEqual(other.Dues)
+        && Loss == other.Loss && LostAt == other.LostAt
+        && ScreeningCategory == other.ScreeningCategory && DiagnosisCategory == other.DiagnosisCategory
+        && InterventionCategory == other.InterventionCategory && Flags == other.Flags
+        && ResponsibleSiteId == other.ResponsibleSiteId && NextChangeOn == other.NextChangeOn;
+
+    public override int GetHashCode() =>
+        HashCode.Combine(Screening, Screened, Diagnosed, Enrolled, Hearing, Dues.Length, Flags, NextChangeOn);
 }
 
 /// <summary>The counting result of one ear.</summary>
@@ -76,9 +91,17 @@ public enum MilestoneState
     Excluded,
 }
 
-/// <summary>One of the 1-3-6 milestones. <paramref name="Reason"/> is a sentence a person can read
-/// ("not met: first complete screen on day 41, deadline was day 31"). It names no person.</summary>
-public readonly record struct Milestone(MilestoneState State, DateOnly DeadlineOn, DateOnly? DoneOn, string Reason);
+/// <summary>One of the 1-3-6 milestones. <see cref="Reason"/> is a sentence a person can read
+/// ("not met: first complete screen on day 41, deadline was day 31"). It names no person; its text is made when asked for.</summary>
+public readonly record struct Milestone(MilestoneState State, DateOnly DeadlineOn, DateOnly? DoneOn, [property: JsonIgnore] Sentence Because)
+{
+    public Milestone(MilestoneState state, DateOnly deadlineOn, DateOnly? doneOn, string reason)
+        : this(state, deadlineOn, doneOn, new Sentence(reason))
+    {
+    }
+
+    public string Reason => Because.ToString();
+}
 
 public enum HearingConclusion { NotEvaluated, InProcess, Normal, NonPermanentLoss, PermanentLoss }
 
@@ -98,8 +121,18 @@ public enum DueStep
     SurveillanceEvaluation,
 }
 
-/// <summary>One step, the last day on which it is in time, the rule that asks for it and why, in words.</summary>
-public readonly record struct Due(DueStep Step, DateOnly DueOn, string Rule, string Why);
+/// <summary>One step, the last day on which it is in time, the id of the rule that asks for it
+/// (<see cref="RuleCatalogue"/>) and why, in words.</summary>
+public readonly record struct Due(DueStep Step, DateOnly DueOn, string Rule, [property: JsonIgnore] Sentence Because)
+{
+    [JsonConstructor]
+    public Due(DueStep step, DateOnly dueOn, string rule, string why)
+        : this(step, dueOn, rule, new Sentence(why))
+    {
+    }
+
+    public string Why => Because.ToString();
+}
 
 /// <summary>The national survey separates families who were reached but did not come (unresponsive) or could not be reached
 /// from those about whom nothing is documented.</summary>
@@ -151,4 +184,13 @@ public enum StatusFlags
 
     /// <summary>A facts conflict a person should look at (for instance a test after the reported death).</summary>
     FactsConflict = 32,
+
+    /// <summary>An OAE pass after an ABR refer of that ear: it does not clear the refer.</summary>
+    OaeAfterAbrRefer = 64,
+
+    /// <summary>More outpatient rescreens than the policy allows before diagnostic evaluation.</summary>
+    RescreenedTooOften = 128,
+
+    /// <summary>Readmitted in the first month with a condition that raises risk, and not screened since.</summary>
+    RepeatScreenNeeded = 256,
 }

@@ -18,6 +18,8 @@ public sealed record InfantFacts
     public Refusal[] Refusals { get; init; } = [];
     public RiskIndicator[] RiskIndicators { get; init; } = [];
     public ContactAttempt[] ContactAttempts { get; init; } = [];
+    public Readmission[] Readmissions { get; init; } = [];
+    public MedicalDelay[] MedicalDelays { get; init; } = [];
 }
 
 /// <summary>The birth itself. <paramref name="Time"/> is null when only the date was reported.</summary>
@@ -132,6 +134,9 @@ public enum InterventionKind
 
     /// <summary>Early intervention after enrolment ended.</summary>
     Ended,
+
+    /// <summary>The family chose no amplification (for now); a later fitting overrides it.</summary>
+    AmplificationDeclined,
 }
 
 public readonly record struct InterventionEvent(InterventionKind Kind, DateOnly HappenedOn);
@@ -180,3 +185,16 @@ public enum ContactOutcome { Reached, NoResponse, UnableToContact, AppointmentMa
 
 /// <summary>One attempt to reach the family about a step.</summary>
 public readonly record struct ContactAttempt(PathStep Step, DateOnly AttemptedOn, ContactOutcome Outcome);
+
+/// <summary>The infant was admitted again after the birth admission. <paramref name="RaisesRisk"/>: with a condition that
+/// raises the risk of hearing loss (for instance hyperbilirubinaemia needing exchange transfusion, culture-positive sepsis).</summary>
+public readonly record struct Readmission(DateOnly AdmittedOn, bool RaisesRisk)
+{
+    public DateOnly? DischargedOn { get; init; }
+}
+
+/// <summary>A documented medical reason why a step cannot be done for now; without an end it lasts.</summary>
+public readonly record struct MedicalDelay(PathStep Step, DateOnly FromOn)
+{
+    public DateOnly? EndedOn { get; init; }
+}

@@ -1,0 +1,79 @@
+using System.Runtime.CompilerServices;
+using Registry.Rules.Facts;
+
+namespace Registry.Rules;
+
+/// <summary>A status being made, on the stack: two of them are compared without allocating.</summary>
+internal struct Draft
+{
+    public EarResult Right, Left;
+    public ScreeningConclusion Screening;
+    public Milestone Screened, Diagnosed, Enrolled;
+    public HearingConclusion Hearing;
+    public LossState Loss;
+    public PathStep? LostAt;
+    public SurveyCategory ScreeningCategory, DiagnosisCategory, InterventionCategory;
+    public StatusFlags Flags;
+    public Guid? ResponsibleSiteId;
+    private DueBuffer _dues;
+    private int _dueCount;
+
+    public readonly bool HasDues => _dueCount > 0;
+
+    /// <summary>Keeps the dues by date, then step, then rule.</summary>
+    public void Add(DueStep step, DateOnly dueOn, string rule, Sentence why)
+    {
+        var at = _dueCount++;
+        while (at > 0 && Precedes(step, dueOn, rule, _dues[at - 1]))
+        {
+            _dues[at] = _dues[at - 1];
+            at--;
+        }
+
+        _dues[at] = new Due(step, dueOn, rule, why);
+    }
+
+    [System.Diagnostics.CodeAnalysis.UnscopedRef]
+    public readonly ReadOnlySpan<Due> Dues => ((ReadOnlySpan<Due>)_dues)[.._dueCount];
+
+    public readonly bool SameAs(in Draft other) =>
+        Right == other.Right && Left == other.Left && Screening == other.Screening
+        && Screened == other.Screened && Diagnosed == other.Diagnosed && Enrolled == other.Enrolled
+        && Hearing == other.Hearing && Loss == other.Loss && LostAt == other.LostAt
+        && ScreeningCategory == other.ScreeningCategory && DiagnosisCategory == other.DiagnosisCategory
+        && InterventionCategory == other.InterventionCategory && Flags == other.Flags
+        && ResponsibleSiteId == other.ResponsibleSiteId && Dues.SequenceEqual(other.Dues);
+
+    public readonly InfantStatus ToStatus(DateOnly? nextChangeOn) => new()
+    {
+        Right = Right,
+        Left = Left,
+        Screening = Screening,
+        Screened = Screened,
+        Diagnosed = Diagnosed,
+        Enrolled = Enrolled,
+        Hearing = Hearing,
+        Dues = Dues.ToArray(),
+        Loss = Loss,
+        LostAt = LostAt,
+        ScreeningCategory = ScreeningCategory,
+        DiagnosisCategory = DiagnosisCategory,
+        InterventionCategory = InterventionCategory,
+        Flags = Flags,
+        ResponsibleSiteId = ResponsibleSiteId,
+        NextChangeOn = nextChangeOn,
+    };
+
+    private static bool Precedes(DueStep step, DateOnly dueOn, string rule, in Due other)
+    {
+        if (dueOn != other.DueOn) return dueOn < other.DueOn;
+        return step != other.Step ? step < other.Step : string.CompareOrdinal(rule, other.Rule) < 0;
+    }
+
+    /// <summary>More than the rules can ever ask for at once: 15 risk indicators and 9 others.</summary>
+    [InlineArray(24)]
+    private struct DueBuffer
+    {
+        private Due _first;
+    }
+}

@@ -1,0 +1,74 @@
+using System.Text.Json;
+using System.Text.Json.Serialization;
+using Registry.Rules.Facts;
+
+namespace Registry.Rules;
+
+// The policy as a JSON document: written, read, and refused with the name of the field that is wrong.
+public sealed partial record Policy
+{
+    private static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web)
+    {
+        WriteIndented = true,
+        UnmappedMemberHandling = JsonUnmappedMemberHandling.Disallow,
+        Converters = { new JsonStringEnumConverter(JsonNamingPolicy.SnakeCaseLower, allowIntegerValues: false) },
+    };
+
+    /// <summary>The document as stored and shown.</summary>
+    public string ToJson() => JsonSerializer.Serialize(this, Json);
+
+    /// <summary>Reads a document written by <see cref="ToJson"/>; fields it leaves out have their defaults.</summary>
+    /// <exception cref="JsonException">Not a policy document, or a value out of range; the message names the field.</exception>
+    public static Policy FromJson(string json)
+    {
+        var policy = JsonSerializer.Deserialize<Policy>(json, Json) ?? throw new JsonException("The document is empty.");
+        var problems = policy.Problems().ToList();
+        return problems.Count == 0 ? policy : throw new JsonException(string.Join(" ", problems));
+    }
+
+    /// <summary>What is wrong with this policy: one sentence per problem, each naming the field; empty when nothing is.</summary>
+    public IEnumerable<string> Problems()
+    {
+        if (string.IsNullOrWhiteSpace(Version)) yield return "version: a name is needed.";
+        if (string.IsNullOrWhiteSpace(Source)) yield return "source: say where the choices come from.";
+
+        foreach (var (name, deadline) in new[]
+        {
+            ("screeningDeadline", ScreeningDeadline), ("diagnosisDeadline", DiagnosisDeadline),
+            ("interventionDeadline", InterventionDeadline), ("rescreenUntil", RescreenUntil),
+            ("readmissionUntil", ReadmissionUntil), ("amplificationDeadline", AmplificationDeadline),
+        })
+        {
+            var most = deadline.Unit == DeadlineUnit.Months ? 24 : 731;
+            if (deadline.Amount < 1 || deadline.Amount > most)
+                yield return $"{name}.amount: {deadline.Amount} is not between 1 and {most}.";
+        }
+
+        foreach (var (name, value, least, most) in new[]
+        {
+            ("birthAdmissionHours", BirthAdmissionHours, 24, 720), ("sessionHours", SessionHours, 1, 24),
+            ("maxValidAttempts", MaxValidAttempts, 1, 20), ("earliestOaeHours", EarliestOaeHours, 0, 168),
+            ("earliestAbrHours", EarliestAbrHours, 0, 168), ("nicuDays", NicuDays, 0, 90), ("maxRescreens", MaxRescreens, 1, 10),
+            ("diagnosisInProcessDays", DiagnosisInProcessDays, 0, 366), ("lossGraceDays", LossGraceDays, 0, 366),
+            ("contactAttemptsForLoss", ContactAttemptsForLoss, 1, 20), ("appointmentHoldDays", AppointmentHoldDays, 0, 366),
+        })
+        {
+            if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";
+        }
+
+        var anyDay = new DateOnly(2001, 1, 31);
+        if (ScreeningDeadline.LastDay(anyDay) > DiagnosisDeadline.LastDay(anyDay))
+            yield return "diagnosisDeadline: it is before screeningDeadline.";
+        if (DiagnosisDeadline.LastDay(anyDay) > InterventionDeadline.LastDay(anyDay))
+            yield return "interventionDeadline: it is before diagnosisDeadline.";
+
+        for (var i = 0; i < Surveillance.Length; i++)
+            foreach (var problem in Surveillance[i].Problems())
+                yield return $"surveillance[{Codes.Of(Surveillance[i].Kind)}].{problem}";
+        foreach (var kind in Enum.GetValues<RiskIndicatorKind>())
+        {
+            var count = Surveillance.Count(t => t.Kind == kind);
+            if (count != 1) yield return $"surveillance: '{Codes.Of(kind)}' must be there once, and is {count} times.";
+        }
+    }
+}

@@ -1,0 +1,203 @@
+using Registry.Rules.Facts;
+
+namespace Registry.Rules.Screening;
+
+/// <summary>The two technologies: they answer different questions, so one may not always replace the other.</summary>
+internal enum Technology { Unknown, Oae, Abr }
+
+/// <summary>What counts for one ear so far.</summary>
+internal struct EarStanding
+{
+    /// <summary>Null until a result counts.</summary>
+    public ScreeningOutcome? Result;
+    public Technology By;
+    public bool Attempted;
+
+    /// <summary>The last valid ABR-based result, whether or not it counts.</summary>
+    public ScreeningOutcome? LastAbr;
+
+    /// <summary>Valid attempts in the birth admission, by technology.</summary>
+    public int OaeAttempts, AbrAttempts, OtherAttempts;
+
+    public readonly bool Refers => Result == ScreeningOutcome.Refer;
+    public readonly bool OaeOnlyPass => Result == ScreeningOutcome.Pass && By == Technology.Oae && LastAbr != ScreeningOutcome.Pass;
+
+    public readonly EarResult ToResult() => Result switch
+    {
+        ScreeningOutcome.Pass => EarResult.Pass,
+        ScreeningOutcome.Refer => EarResult.Refer,
+        _ => Attempted ? EarResult.NoValidResult : EarResult.NotScreened,
+    };
+}
+
+/// <summary>What the screening tests say.</summary>
+internal struct ScreeningOutcomeOfInfant
+{
+    public EarStanding Right, Left;
+
+    /// <summary>The day both ears first had a result that counts.</summary>
+    public DateOnly? CompleteOn;
+
+    /// <summary>The last day of a session in which both ears had a valid result.</summary>
+    public DateOnly? LastBothEarsOn;
+
+    public int CompleteRescreens;
+    public StatusFlags Flags;
+
+    /// <summary>Why the last screen was not performed, when nothing was attempted after it.</summary>
+    public ScreeningReason NotPerformed;
+    public DateOnly NotPerformedOn;
+
+    public readonly bool Refers => Right.Refers || Left.Refers;
+    public readonly ScreeningConclusion Conclusion =>
+        Right.Result is null || Left.Result is null
+            ? Right.Attempted || Left.Attempted ? ScreeningConclusion.Incomplete : ScreeningConclusion.NotScreened
+            : (Right.Refers, Left.Refers) switch
+            {
+                (true, true) => ScreeningConclusion.ReferredBothEars,
+                (false, false) => ScreeningConclusion.Passed,
+                _ => ScreeningConclusion.ReferredOneEar,
+            };
+}
+
+/// <summary>
+/// From tests to one result per ear. Sessions are walked in time order. In the initial screen (the birth admission; or,
+/// when that gave no valid result, the outpatient sessions up to the first complete screen) the last valid result of each
+/// ear counts. A rescreen replaces it only when both ears had a valid result in one session; a rescreen of one ear can
+/// refer, but not clear. Screening is over once an infant who referred has begun diagnostic evaluation.
+/// </summary>
+internal static class ConcludeScreening
+{
+    public static ScreeningOutcomeOfInfant From(InfantFacts facts, Policy policy, DateOnly? evaluatedFrom, ref Day day)
+    {
+        var found = new ScreeningOutcomeOfInfant();
+        var tests = facts.Tests;
+        if (tests.Length == 0) return found;
+
+        Span<int> order = tests.Length <= 64 ? stackalloc int[tests.Length] : new int[tests.Length];
+        OrderTests.ByTime(tests, order);
+
+        var (rightNow, leftNow) = (new EarNow(), new EarNow());
+        var (sessionStart, sessionSite, sessionStage) = (DateTime.MinValue, (Guid?)null, ScreeningStage.Unstated);
+        var (inSession, birthAdmissionWasValid, firstValid) = (false, false, true);
+        var lastValidOn = DateOnly.MinValue;
+
+        foreach (var index in order)
+        {
+            ref readonly var test = ref tests[index];
+            var testedOn = DateOnly.FromDateTime(test.PerformedAt);
+            if (!day.Reached(testedOn)) break;
+            if (testedOn < facts.Birth.Date)
+            {
+                found.Flags |= StatusFlags.FactsConflict;
+                continue;
+            }
+
+            if (facts.DiedOn is { } died && testedOn > died && day.Reached(died)) found.Flags |= StatusFlags.FactsConflict;
+
+            if (test.Outcome == ScreeningOutcome.NotPerformed)
+            {
+                found.NotPerformed = test.Reason;
+                found.NotPerformedOn = testedOn;
+                continue;
+            }
+
+            var stage = DeriveStage.Of(test, facts.Birth, policy);
+            if (!inSession || stage != sessionStage || test.SiteId != sessionSite
+                || test.PerformedAt > sessionStart.AddHours(policy.SessionHours))
+            {
+                if (inSession) CloseSession(ref found);
+                if (evaluatedFrom is { } evaluated && testedOn > evaluated && found.Refers)
+                {
+                    inSession = false;
+                    break;
+                }
+
+                (inSession, sessionStart, sessionSite, sessionStage) = (true, test.PerformedAt, test.SiteId, stage);
+                (rightNow, leftNow) = (new EarNow(), new EarNow());
+            }
+
+            found.NotPerformed = ScreeningReason.None;
+            if (test.Ear == Ear.Right) Apply(test, ref found.Right, ref rightNow, ref found.Flags);
+            else Apply(test, ref found.Left, ref leftNow, ref found.Flags);
+        }
+
+        if (inSession) CloseSession(ref found);
+        if (Exceeds(found.Right) || Exceeds(found.Left)) found.Flags |= StatusFlags.OverScreened;
+        if (found.CompleteRescreens > policy.MaxRescreens) found.Flags |= StatusFlags.RescreenedTooOften;
+        return found;
+
+        bool Exceeds(in EarStanding ear) =>
+            Math.Max(ear.OaeAttempts, Math.Max(ear.AbrAttempts, ear.OtherAttempts)) > policy.MaxValidAttempts;
+
+        void Apply(in ScreeningTest test, ref EarStanding standing, ref EarNow now, ref StatusFlags flags)
+        {
+            standing.Attempted = true;
+            if (test.Outcome == ScreeningOutcome.NoValidResult) return;
+
+            var by = TechnologyOf(test.Method);
+            lastValidOn = DateOnly.FromDateTime(test.PerformedAt);
+            if (firstValid && IsEarly(test, by)) flags |= StatusFlags.ScreenedEarly;
+            firstValid = false;
+            if (sessionStage == ScreeningStage.BirthAdmission)
+            {
+                if (by == Technology.Oae) standing.OaeAttempts++;
+                else if (by == Technology.Abr) standing.AbrAttempts++;
+                else standing.OtherAttempts++;
+            }
+
+            var (before, beforeBy) = now.Result is null ? (standing.Result, standing.By) : (now.Result, now.By);
+            var blocked = !policy.OaeMayClearAbrRefer && test.Outcome == ScreeningOutcome.Pass && by == Technology.Oae
+                && before == ScreeningOutcome.Refer && beforeBy == Technology.Abr;
+            if (blocked) flags |= StatusFlags.OaeAfterAbrRefer;
+            now = blocked ? new EarNow(ScreeningOutcome.Refer, Technology.Abr) : new EarNow(test.Outcome, by);
+            if (by == Technology.Abr) standing.LastAbr = test.Outcome;
+        }
+
+        bool IsEarly(in ScreeningTest test, Technology by)
+        {
+            var least = by == Technology.Abr ? policy.EarliestAbrHours : policy.EarliestOaeHours;
+            return facts.Birth.Time is { } time && test.PerformedAt < facts.Birth.Date.ToDateTime(time).AddHours(least);
+        }
+
+        void CloseSession(ref ScreeningOutcomeOfInfant found)
+        {
+            if (rightNow.Result is null && leftNow.Result is null) return;
+            var complete = found.CompleteOn is not null;
+            var rescreen = sessionStage == ScreeningStage.OutpatientRescreen && (birthAdmissionWasValid || complete);
+            if (sessionStage == ScreeningStage.BirthAdmission) birthAdmissionWasValid = true;
+            if (rightNow.Result is not null && leftNow.Result is not null)
+            {
+                Count(ref found.Right, rightNow);
+                Count(ref found.Left, leftNow);
+                found.LastBothEarsOn = lastValidOn;
+                if (rescreen)
+                {
+                    found.CompleteRescreens++;
+                    found.Flags &= ~StatusFlags.RescreenNotBothEars;
+                }
+            }
+            else
+            {
+                var combine = rescreen ? policy.CombineEarsAcrossRescreens : policy.CombineEarsInInitialScreen;
+                if (rightNow.Result is { } right && (combine || right == ScreeningOutcome.Refer)) Count(ref found.Right, rightNow);
+                if (leftNow.Result is { } left && (combine || left == ScreeningOutcome.Refer)) Count(ref found.Left, leftNow);
+                if (rescreen && !combine) found.Flags |= StatusFlags.RescreenNotBothEars;
+            }
+
+            if (!complete && found.Right.Result is not null && found.Left.Result is not null) found.CompleteOn = lastValidOn;
+        }
+
+        static void Count(ref EarStanding standing, in EarNow now) => (standing.Result, standing.By) = (now.Result, now.By);
+    }
+
+    public static Technology TechnologyOf(ScreeningMethod method) => method switch
+    {
+        ScreeningMethod.Oae or ScreeningMethod.Teoae or ScreeningMethod.Dpoae => Technology.Oae,
+        ScreeningMethod.Aabr or ScreeningMethod.Abr => Technology.Abr,
+        _ => Technology.Unknown,
+    };
+
+    /// <summary>The result of one ear in the session being walked.</summary>
+    private readonly record struct EarNow(ScreeningOutcome? Result, Technology By);
+}
