@@ -1,12 +1,20 @@
--- Infants born on a stated day to a mother of a stated family name, or of a stated birth date.
-with found as (
+-- Infants born on a stated day whose mother might be the stated one: two of family name, given name and birth date agree,
+-- or one does and the others are not stated. DecideMatch looks at no other; this only keeps the rest away.
+with stated as (
+  select * from unnest($1::date[], $2::text[], $3::text[], $4::date[]) as stated (born_on, family, given, mother_born_on)
+),
+found as (
   select b.infant_id
-    from unnest($1::date[], $2::text[]) as stated (born_on, family)
-    join births b on b.born_on = stated.born_on and b.mother_family_key = stated.family and b.superseded_at is null
+    from stated s
+    join births b on b.born_on = s.born_on and b.mother_family_key = s.family and b.superseded_at is null
+   where b.mother_given_key = s.given or b.mother_born_on = s.mother_born_on
+      or ((b.mother_given_key is null or s.given is null) and (b.mother_born_on is null or s.mother_born_on is null))
   union
   select b.infant_id
-    from unnest($3::date[], $4::date[]) as stated (born_on, mother_born_on)
-    join births b on b.born_on = stated.born_on and b.mother_born_on = stated.mother_born_on and b.superseded_at is null
+    from stated s
+    join births b on b.born_on = s.born_on and b.mother_born_on = s.mother_born_on and b.superseded_at is null
+   where b.mother_given_key = s.given
+      or ((b.mother_family_key is null or s.family is null) and (b.mother_given_key is null or s.given is null))
 )
 select b.infant_id, b.born_on, b.mother_family_key, b.mother_given_key, b.mother_born_on, b.sex, b.plurality, b.birth_order,
   array(select i.kind from infant_identifiers i where i.infant_id = b.infant_id and i.superseded_at is null order by i.id),

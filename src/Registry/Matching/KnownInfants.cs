@@ -56,15 +56,13 @@ public sealed class KnownInfants
 
         // Only rows whose identifiers led nowhere are compared by birth date and mother.
         var open = rows.Where(r => r.Identity.BornOn is not null && !known.HasIdentifierOf(r)).ToList();
-        var families = open.Where(r => r.Identity.MotherFamily is not null)
-            .Select(r => (Born: r.Identity.BornOn!.Value, Family: r.Identity.MotherFamily!)).Distinct().ToList();
-        var mothers = open.Where(r => r.Identity.MotherBornOn is not null)
-            .Select(r => (Born: r.Identity.BornOn!.Value, Mother: r.Identity.MotherBornOn!.Value)).Distinct().ToList();
-        if (families.Count + mothers.Count > 0)
+        var mothers = open.Where(r => r.Identity.MotherFamily is not null || r.Identity.MotherBornOn is not null)
+            .Select(r => (Born: r.Identity.BornOn!.Value, r.Identity.MotherFamily, r.Identity.MotherGiven, r.Identity.MotherBornOn)).Distinct().ToList();
+        if (mothers.Count > 0)
         {
             await known.ReadAsync(connection, ByMotherSql, ct,
-                families.Select(f => f.Born).ToArray(), families.Select(f => f.Family).ToArray(),
-                mothers.Select(m => m.Born).ToArray(), mothers.Select(m => m.Mother).ToArray());
+                mothers.Select(m => m.Born).ToArray(), mothers.Select(m => m.MotherFamily).ToArray(),
+                mothers.Select(m => m.MotherGiven).ToArray(), mothers.Select(m => m.MotherBornOn).ToArray());
         }
 
         return known;
