@@ -21,6 +21,7 @@ public static class Visibility
     [
         "births", "infant_identifiers", "screenings", "diagnoses", "interventions",
         "deaths", "moves", "transfers", "refusals", "risks", "contacts",
+        "readmissions", "medical_delays",
     ];
 
     private static readonly string SiteInfants =

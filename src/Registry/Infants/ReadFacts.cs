@@ -48,6 +48,8 @@ public static class ReadFacts
         await NextAsync(r => new Refusal(Code<PathStep>(r, 1), Date(r, 2)) { RevokedOn = OptionalDate(r, 3) }, g => g.Refusals);
         await NextAsync(r => new RiskIndicator(Code<RiskIndicatorKind>(r, 1), Date(r, 2)), g => g.Risks);
         await NextAsync(r => new ContactAttempt(Code<PathStep>(r, 1), Date(r, 2), Code<ContactOutcome>(r, 3)), g => g.Contacts);
+        await NextAsync(r => new Readmission(Date(r, 1), r.GetBoolean(3)) { DischargedOn = OptionalDate(r, 2) }, g => g.Readmissions);
+        await NextAsync(r => new MedicalDelay(Code<PathStep>(r, 1), Date(r, 2)) { EndedOn = OptionalDate(r, 3) }, g => g.MedicalDelays);
 
         return found.Select(p => p.Value.ToKnownInfant(new InfantId(p.Key))).ToList();
 
@@ -85,6 +87,8 @@ public static class ReadFacts
         public List<Refusal> Refusals { get; } = [];
         public List<RiskIndicator> Risks { get; } = [];
         public List<ContactAttempt> Contacts { get; } = [];
+        public List<Readmission> Readmissions { get; } = [];
+        public List<MedicalDelay> MedicalDelays { get; } = [];
 
         public KnownInfant ToKnownInfant(InfantId id) => new(id, birthSite, new InfantFacts
         {
@@ -98,6 +102,8 @@ public static class ReadFacts
             Refusals = [.. Refusals],
             RiskIndicators = [.. Risks],
             ContactAttempts = [.. Contacts],
+            Readmissions = [.. Readmissions],
+            MedicalDelays = [.. MedicalDelays],
         });
     }
 }

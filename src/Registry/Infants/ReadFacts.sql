@@ -20,3 +20,7 @@ select infant_id, kind, noted_on
   from risks where infant_id = any(@infants) and recorded_at <= @known and (superseded_at is null or superseded_at > @known);
 select infant_id, step, attempted_on, outcome
   from contacts where infant_id = any(@infants) and recorded_at <= @known and (superseded_at is null or superseded_at > @known);
+select infant_id, admitted_on, discharged_on, raises_risk
+  from readmissions where infant_id = any(@infants) and recorded_at <= @known and (superseded_at is null or superseded_at > @known);
+select infant_id, step, from_on, ended_on
+  from medical_delays where infant_id = any(@infants) and recorded_at <= @known and (superseded_at is null or superseded_at > @known);

@@ -88,7 +88,9 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
         RowKind.Transfer => [Field.ToSite, Field.TransferredOn],
         RowKind.Refusal => [Field.Step, Field.RefusedOn, Field.RevokedOn, Field.RefusedBy],
         RowKind.Risk => [Field.Indicator, Field.NotedOn],
-        _ => [Field.Step, Field.AttemptedOn, Field.ContactOutcome],
+        RowKind.Contact => [Field.Step, Field.AttemptedOn, Field.ContactOutcome],
+        RowKind.Readmission => [Field.AdmittedOn, Field.DischargedOn, Field.RaisesRisk],
+        _ => [Field.Step, Field.FromOn, Field.EndedOn],
     };
 
     private void RefuseForeignFields(RowBatch batch, int row, RowKind kind)

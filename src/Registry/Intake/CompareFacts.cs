@@ -64,6 +64,18 @@ public static class CompareFacts
             case (ReportedContact r, ReportedContact k):
                 return sameSite && r == k ? FactVerdict.Same : FactVerdict.New;
 
+            case (ReportedReadmission r, ReportedReadmission k):
+                if (r.AdmittedOn != k.AdmittedOn) return FactVerdict.New;
+                result = k with { DischargedOn = k.DischargedOn ?? r.DischargedOn };
+                if (r.RaisesRisk != k.RaisesRisk || (r.DischargedOn is { } home && home != ((ReportedReadmission)result).DischargedOn)) return FactVerdict.Contradicts;
+                return result == recorded ? FactVerdict.Same : FactVerdict.Replaces;
+
+            case (ReportedMedicalDelay r, ReportedMedicalDelay k):
+                if (r.Step != k.Step || r.FromOn != k.FromOn) return FactVerdict.New;
+                result = k with { EndedOn = k.EndedOn ?? r.EndedOn };
+                if (r.EndedOn is { } end && end != ((ReportedMedicalDelay)result).EndedOn) return FactVerdict.Contradicts;
+                return result == recorded ? FactVerdict.Same : FactVerdict.Replaces;
+
             default:
                 return row == recorded ? FactVerdict.Same : FactVerdict.New;
         }

@@ -78,6 +78,12 @@ public enum Field
     NotedOn,
     AttemptedOn,
     ContactOutcome,
+
+    // readmission, medical delay
+    AdmittedOn,
+    RaisesRisk,
+    FromOn,
+    EndedOn,
 }
 
 /// <summary>What is wrong with a row: the column (null: the row as a whole) and why, in words that repeat no value.</summary>

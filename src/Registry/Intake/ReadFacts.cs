@@ -19,7 +19,9 @@ internal readonly ref partial struct ReadFields
         RowKind.Transfer => Transfer(sites),
         RowKind.Refusal => Refusal(),
         RowKind.Risk => Risk(),
-        _ => Contact(),
+        RowKind.Contact => Contact(),
+        RowKind.Readmission => Readmission(),
+        _ => MedicalDelay(),
     };
 
     private ReportedBirth? Birth(in Identity identity)
@@ -175,6 +177,24 @@ internal readonly ref partial struct ReadFields
         var on = RequiredPast(Field.AttemptedOn);
         var outcome = RequiredCode<ContactOutcome>(Field.ContactOutcome);
         return step is { } s && on is { } day && outcome is { } o ? new ReportedContact(s, day, o) : null;
+    }
+
+    private ReportedReadmission? Readmission()
+    {
+        var on = RequiredPast(Field.AdmittedOn);
+        var raisesRisk = Required(Field.RaisesRisk) ? Bool(Field.RaisesRisk) : null;
+        var discharged = Past(Field.DischargedOn);
+        if (discharged < on) problems.Add(new(Field.DischargedOn, "is before admitted_on"));
+        return on is { } day && raisesRisk is { } risk ? new ReportedReadmission(day, risk) { DischargedOn = discharged } : null;
+    }
+
+    private ReportedMedicalDelay? MedicalDelay()
+    {
+        var step = RequiredCode<PathStep>(Field.Step);
+        var from = RequiredPast(Field.FromOn);
+        var ended = Past(Field.EndedOn);
+        if (ended < from) problems.Add(new(Field.EndedOn, "is before from_on"));
+        return step is { } s && from is { } day ? new ReportedMedicalDelay(s, day) { EndedOn = ended } : null;
     }
 
     private DateOnly? AfterBirth(Field field, DateOnly bornOn)

@@ -93,6 +93,8 @@ public sealed class RecordedFacts
         r => new ReportedRefusal(Code<PathStep>(r, 3), Date(r, 4)!.Value) { RevokedOn = Date(r, 5), RefusedBy = Text(r, 6) },
         r => new ReportedRisk(Code<RiskIndicatorKind>(r, 3), Date(r, 4)),
         r => new ReportedContact(Code<PathStep>(r, 3), Date(r, 4)!.Value, Code<ContactOutcome>(r, 5)),
+        r => new ReportedReadmission(Date(r, 3)!.Value, r.GetBoolean(5)) { DischargedOn = Date(r, 4) },
+        r => new ReportedMedicalDelay(Code<PathStep>(r, 3), Date(r, 4)!.Value) { EndedOn = Date(r, 5) },
     ];
 
     private static ReportedBirth ReadBirth(NpgsqlDataReader r) => new(Date(r, 3)!.Value, Code<Sex>(r, 6))

@@ -21,3 +21,7 @@ select id, infant_id, site_id, kind, noted_on
   from risks where 'risk' = any(@kinds) and infant_id = any(@infants) and superseded_at is null;
 select id, infant_id, site_id, step, attempted_on, outcome
   from contacts where 'contact' = any(@kinds) and infant_id = any(@infants) and superseded_at is null;
+select id, infant_id, site_id, admitted_on, discharged_on, raises_risk
+  from readmissions where 'readmission' = any(@kinds) and infant_id = any(@infants) and superseded_at is null;
+select id, infant_id, site_id, step, from_on, ended_on
+  from medical_delays where 'medical_delay' = any(@kinds) and infant_id = any(@infants) and superseded_at is null;

@@ -149,3 +149,19 @@ public sealed record ReportedContact(PathStep Step, DateOnly AttemptedOn, Contac
     public override DateOnly On => AttemptedOn;
     public override Field OnField => Field.AttemptedOn;
 }
+
+public sealed record ReportedReadmission(DateOnly AdmittedOn, bool RaisesRisk) : ReportedFact
+{
+    public DateOnly? DischargedOn { get; init; }
+
+    public override DateOnly On => AdmittedOn;
+    public override Field OnField => Field.AdmittedOn;
+}
+
+public sealed record ReportedMedicalDelay(PathStep Step, DateOnly FromOn) : ReportedFact
+{
+    public DateOnly? EndedOn { get; init; }
+
+    public override DateOnly On => FromOn;
+    public override Field OnField => Field.FromOn;
+}

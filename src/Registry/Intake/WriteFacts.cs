@@ -119,6 +119,18 @@ internal sealed class WriteFacts
             Date(w, f.AttemptedOn);
             Code(w, f.Outcome);
         }, ct);
+        await CopyAsync<ReportedReadmission>(connection, "readmissions", "admitted_on, discharged_on, raises_risk", static (w, f) =>
+        {
+            Date(w, f.AdmittedOn);
+            Date(w, f.DischargedOn);
+            w.Write(f.RaisesRisk, NpgsqlDbType.Boolean);
+        }, ct);
+        await CopyAsync<ReportedMedicalDelay>(connection, "medical_delays", "step, from_on, ended_on", static (w, f) =>
+        {
+            Code(w, f.Step);
+            Date(w, f.FromOn);
+            Date(w, f.EndedOn);
+        }, ct);
     }
 
     private static void Birth(NpgsqlBinaryImporter w, ReportedBirth f)
@@ -178,6 +190,8 @@ internal sealed class WriteFacts
                 : group.Key == typeof(ReportedScreening) ? "screenings"
                 : group.Key == typeof(ReportedDiagnosis) ? "diagnoses"
                 : group.Key == typeof(ReportedDeath) ? "deaths"
+                : group.Key == typeof(ReportedReadmission) ? "readmissions"
+                : group.Key == typeof(ReportedMedicalDelay) ? "medical_delays"
                 : "refusals";
             await using var command = new NpgsqlCommand(
                 $"""

@@ -129,6 +129,23 @@ public sealed class RiskRecord : Fact
     public DateOnly NotedOn { get; init; }
 }
 
+public sealed class ReadmissionRecord : Fact
+{
+    public DateOnly AdmittedOn { get; init; }
+    public DateOnly? DischargedOn { get; init; }
+
+    /// <summary>With a condition that raises the risk of hearing loss.</summary>
+    public bool RaisesRisk { get; init; }
+}
+
+/// <summary>A documented medical reason why a step cannot be done for now.</summary>
+public sealed class MedicalDelayRecord : Fact
+{
+    public PathStep Step { get; init; }
+    public DateOnly FromOn { get; init; }
+    public DateOnly? EndedOn { get; init; }
+}
+
 public sealed class ContactRecord : Fact
 {
     public PathStep Step { get; init; }

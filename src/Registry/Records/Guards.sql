@@ -25,7 +25,7 @@ do $$
 declare fact_table text;
 begin
   foreach fact_table in array array['infant_identifiers', 'births', 'screenings', 'diagnoses', 'interventions', 'deaths', 'moves',
-    'transfers', 'refusals', 'risks', 'contacts']
+    'transfers', 'refusals', 'risks', 'contacts', 'readmissions', 'medical_delays']
   loop
     execute format('create trigger %I before update on %I for each row execute function refuse_fact_edit()', fact_table || '_no_edit', fact_table);
     execute format('create trigger %I before delete or truncate on %I for each statement execute function refuse_change()', fact_table || '_no_delete', fact_table);

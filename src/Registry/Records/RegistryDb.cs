@@ -35,6 +35,8 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
     public DbSet<RefusalRecord> Refusals => Set<RefusalRecord>();
     public DbSet<RiskRecord> Risks => Set<RiskRecord>();
     public DbSet<ContactRecord> Contacts => Set<ContactRecord>();
+    public DbSet<ReadmissionRecord> Readmissions => Set<ReadmissionRecord>();
+    public DbSet<MedicalDelayRecord> MedicalDelays => Set<MedicalDelayRecord>();
     public DbSet<InfantStatusRow> InfantStatuses => Set<InfantStatusRow>();
     public DbSet<PolicyRecord> Policies => Set<PolicyRecord>();
     public DbSet<AccessRecord> AccessRecords => Set<AccessRecord>();
@@ -114,6 +116,8 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
         Fact<RefusalRecord>(builder, "refusals");
         Fact<RiskRecord>(builder, "risks");
         Fact<ContactRecord>(builder, "contacts");
+        Fact<ReadmissionRecord>(builder, "readmissions");
+        Fact<MedicalDelayRecord>(builder, "medical_delays");
 
         builder.Entity<InfantStatusRow>(e =>
         {

@@ -54,7 +54,7 @@ public sealed class SubmissionChunk
 }
 
 /// <summary>What a row reports.</summary>
-public enum RowKind { Birth, Screening, Diagnosis, Intervention, Death, Move, Transfer, Refusal, Risk, Contact }
+public enum RowKind { Birth, Screening, Diagnosis, Intervention, Death, Move, Transfer, Refusal, Risk, Contact, Readmission, MedicalDelay }
 
 public enum RowOutcome { Accepted, Unchanged, Rejected, Held }
 

@@ -228,7 +228,8 @@ namespace Registry.Records.Migrations
                     mother_given_name = table.Column<string>(type: "text", nullable: true),
                     mother_family_name = table.Column<string>(type: "text", nullable: true),
                     mother_born_on = table.Column<DateOnly>(type: "date", nullable: true),
-                    mother_key = table.Column<string>(type: "text", nullable: true),
+                    mother_family_key = table.Column<string>(type: "text", nullable: true),
+                    mother_given_key = table.Column<string>(type: "text", nullable: true),
                     county = table.Column<string>(type: "text", nullable: true),
                     insurance = table.Column<string>(type: "text", nullable: true),
                     language = table.Column<string>(type: "text", nullable: true),
@@ -360,6 +361,36 @@ namespace Registry.Records.Migrations
                 });
 
             migrationBuilder.CreateTable(
+                name: "held_rows",
+                columns: table => new
+                {
+                    submission_id = table.Column<Guid>(type: "uuid", nullable: false),
+                    row_number = table.Column<int>(type: "integer", nullable: false),
+                    site_id = table.Column<Guid>(type: "uuid", nullable: false),
+                    kind = table.Column<string>(type: "text", nullable: false),
+                    reason = table.Column<string>(type: "text", nullable: false),
+                    held_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: false),
+                    record_number = table.Column<string>(type: "text", nullable: true),
+                    card_id = table.Column<string>(type: "text", nullable: true),
+                    birth_date = table.Column<DateOnly>(type: "date", nullable: true),
+                    mother_family_key = table.Column<string>(type: "text", nullable: true),
+                    mother_born_on = table.Column<DateOnly>(type: "date", nullable: true),
+                    resolution = table.Column<string>(type: "text", nullable: true),
+                    resolved_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: true),
+                    resolved_by = table.Column<Guid>(type: "uuid", nullable: true)
+                },
+                constraints: table =>
+                {
+                    table.PrimaryKey("pk_held_rows", x => new { x.submission_id, x.row_number });
+                    table.ForeignKey(
+                        name: "fk_held_rows_sites_site_id",
+                        column: x => x.site_id,
+                        principalTable: "sites",
+                        principalColumn: "id",
+                        onDelete: ReferentialAction.Restrict);
+                });
+
+            migrationBuilder.CreateTable(
                 name: "infant_identifiers",
                 columns: table => new
                 {
@@ -415,6 +446,38 @@ namespace Registry.Records.Migrations
                         onDelete: ReferentialAction.Restrict);
                     table.ForeignKey(
                         name: "fk_interventions_sites_site_id",
+                        column: x => x.site_id,
+                        principalTable: "sites",
+                        principalColumn: "id",
+                        onDelete: ReferentialAction.Restrict);
+                });
+
+            migrationBuilder.CreateTable(
+                name: "medical_delays",
+                columns: table => new
+                {
+                    id = table.Column<Guid>(type: "uuid", nullable: false),
+                    step = table.Column<string>(type: "text", nullable: false),
+                    from_on = table.Column<DateOnly>(type: "date", nullable: false),
+                    ended_on = table.Column<DateOnly>(type: "date", nullable: true),
+                    infant_id = table.Column<Guid>(type: "uuid", nullable: false),
+                    site_id = table.Column<Guid>(type: "uuid", nullable: false),
+                    recorded_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: false),
+                    superseded_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: true),
+                    submission_id = table.Column<Guid>(type: "uuid", nullable: true),
+                    row_number = table.Column<int>(type: "integer", nullable: true)
+                },
+                constraints: table =>
+                {
+                    table.PrimaryKey("pk_medical_delays", x => x.id);
+                    table.ForeignKey(
+                        name: "fk_medical_delays_infants_infant_id",
+                        column: x => x.infant_id,
+                        principalTable: "infants",
+                        principalColumn: "id",
+                        onDelete: ReferentialAction.Restrict);
+                    table.ForeignKey(
+                        name: "fk_medical_delays_sites_site_id",
                         column: x => x.site_id,
                         principalTable: "sites",
                         principalColumn: "id",
@@ -480,6 +543,38 @@ namespace Registry.Records.Migrations
                     table.PrimaryKey("pk_people", x => x.id);
                     table.ForeignKey(
                         name: "fk_people_sites_site_id",
+                        column: x => x.site_id,
+                        principalTable: "sites",
+                        principalColumn: "id",
+                        onDelete: ReferentialAction.Restrict);
+                });
+
+            migrationBuilder.CreateTable(
+                name: "readmissions",
+                columns: table => new
+                {
+                    id = table.Column<Guid>(type: "uuid", nullable: false),
+                    admitted_on = table.Column<DateOnly>(type: "date", nullable: false),
+                    discharged_on = table.Column<DateOnly>(type: "date", nullable: true),
+                    raises_risk = table.Column<bool>(type: "boolean", nullable: false),
+                    infant_id = table.Column<Guid>(type: "uuid", nullable: false),
+                    site_id = table.Column<Guid>(type: "uuid", nullable: false),
+                    recorded_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: false),
+                    superseded_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: true),
+                    submission_id = table.Column<Guid>(type: "uuid", nullable: true),
+                    row_number = table.Column<int>(type: "integer", nullable: true)
+                },
+                constraints: table =>
+                {
+                    table.PrimaryKey("pk_readmissions", x => x.id);
+                    table.ForeignKey(
+                        name: "fk_readmissions_infants_infant_id",
+                        column: x => x.infant_id,
+                        principalTable: "infants",
+                        principalColumn: "id",
+                        onDelete: ReferentialAction.Restrict);
+                    table.ForeignKey(
+                        name: "fk_readmissions_sites_site_id",
                         column: x => x.site_id,
                         principalTable: "sites",
                         principalColumn: "id",
@@ -620,6 +715,7 @@ namespace Registry.Records.Migrations
                     site_id = table.Column<Guid>(type: "uuid", nullable: false),
                     format = table.Column<string>(type: "text", nullable: false),
                     state = table.Column<string>(type: "text", nullable: false),
+                    default_kind = table.Column<string>(type: "text", nullable: true),
                     received_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: false),
                     site_key_id = table.Column<Guid>(type: "uuid", nullable: true),
                     person_id = table.Column<Guid>(type: "uuid", nullable: true),
@@ -750,9 +846,16 @@ namespace Registry.Records.Migrations
                 column: "infant_id");
 
             migrationBuilder.CreateIndex(
-                name: "ix_births_born_on",
+                name: "ix_births_born_on_mother_born_on",
                 table: "births",
-                column: "born_on");
+                columns: new[] { "born_on", "mother_born_on" },
+                filter: "superseded_at is null");
+
+            migrationBuilder.CreateIndex(
+                name: "ix_births_born_on_mother_family_key",
+                table: "births",
+                columns: new[] { "born_on", "mother_family_key" },
+                filter: "superseded_at is null");
 
             migrationBuilder.CreateIndex(
                 name: "ix_births_infant_id",
@@ -764,12 +867,6 @@ namespace Registry.Records.Migrations
                 table: "births",
                 column: "infant_id",
                 unique: true,
-                filter: "superseded_at is null");
-
-            migrationBuilder.CreateIndex(
-                name: "ix_births_mother_key",
-                table: "births",
-                column: "mother_key",
                 filter: "superseded_at is null");
 
             migrationBuilder.CreateIndex(
@@ -808,15 +905,33 @@ namespace Registry.Records.Migrations
                 column: "site_id");
 
             migrationBuilder.CreateIndex(
+                name: "ix_held_rows_birth_date",
+                table: "held_rows",
+                column: "birth_date",
+                filter: "resolution is null and reason = 'no_such_infant'");
+
+            migrationBuilder.CreateIndex(
+                name: "ix_held_rows_card_id",
+                table: "held_rows",
+                column: "card_id",
+                filter: "resolution is null and reason = 'no_such_infant'");
+
+            migrationBuilder.CreateIndex(
+                name: "ix_held_rows_site_id_reason",
+                table: "held_rows",
+                columns: new[] { "site_id", "reason" },
+                filter: "resolution is null");
+
+            migrationBuilder.CreateIndex(
+                name: "ix_held_rows_site_id_record_number",
+                table: "held_rows",
+                columns: new[] { "site_id", "record_number" },
+                filter: "resolution is null and reason = 'no_such_infant'");
+
+            migrationBuilder.CreateIndex(
                 name: "ix_infant_identifiers_infant_id",
                 table: "infant_identifiers",
                 column: "infant_id");
-
-            migrationBuilder.CreateIndex(
-                name: "ix_infant_identifiers_kind_value_site_id",
-                table: "infant_identifiers",
-                columns: new[] { "kind", "value", "site_id" },
-                filter: "superseded_at is null");
 
             migrationBuilder.CreateIndex(
                 name: "ix_infant_identifiers_site_id_value",
@@ -863,6 +978,16 @@ namespace Registry.Records.Migrations
                 column: "site_id");
 
             migrationBuilder.CreateIndex(
+                name: "ix_medical_delays_infant_id",
+                table: "medical_delays",
+                column: "infant_id");
+
+            migrationBuilder.CreateIndex(
+                name: "ix_medical_delays_site_id",
+                table: "medical_delays",
+                column: "site_id");
+
+            migrationBuilder.CreateIndex(
                 name: "ix_moves_infant_id",
                 table: "moves",
                 column: "infant_id");
@@ -897,6 +1022,16 @@ namespace Registry.Records.Migrations
                 name: "ix_person_logins_user_id",
                 table: "person_logins",
                 column: "user_id");
+
+            migrationBuilder.CreateIndex(
+                name: "ix_readmissions_infant_id",
+                table: "readmissions",
+                column: "infant_id");
+
+            migrationBuilder.CreateIndex(
+                name: "ix_readmissions_site_id",
+                table: "readmissions",
+                column: "site_id");
 
             migrationBuilder.CreateIndex(
                 name: "ix_refusals_infant_id",
@@ -1020,6 +1155,9 @@ namespace Registry.Records.Migrations
                 name: "diagnoses");
 
             migrationBuilder.DropTable(
+                name: "held_rows");
+
+            migrationBuilder.DropTable(
                 name: "infant_identifiers");
 
             migrationBuilder.DropTable(
@@ -1027,6 +1165,9 @@ namespace Registry.Records.Migrations
 
             migrationBuilder.DropTable(
                 name: "interventions");
+
+            migrationBuilder.DropTable(
+                name: "medical_delays");
 
             migrationBuilder.DropTable(
                 name: "moves");
@@ -1042,6 +1183,9 @@ namespace Registry.Records.Migrations
 
             migrationBuilder.DropTable(
                 name: "policies");
+
+            migrationBuilder.DropTable(
+                name: "readmissions");
 
             migrationBuilder.DropTable(
                 name: "refusals");

@@ -12,8 +12,8 @@ using Registry.Records;
 namespace Registry.Records.Migrations
 {
     [DbContext(typeof(RegistryDb))]
-    [Migration("20261125080706_HeldRows")]
-    partial class HeldRows
+    [Migration("20261125082257_Initial")]
+    partial class Initial
     {
         /// <inheritdoc />
         protected override void BuildTargetModel(ModelBuilder modelBuilder)
@@ -1065,6 +1065,62 @@ namespace Registry.Records.Migrations
                     b.ToTable("interventions", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.MedicalDelayRecord", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly?>("EndedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("ended_on");
+
+                    b.Property<DateOnly>("FromOn")
+                        .HasColumnType("date")
+                        .HasColumnName("from_on");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<DateTimeOffset>("RecordedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("recorded_at");
+
+                    b.Property<int?>("RowNumber")
+                        .HasColumnType("integer")
+                        .HasColumnName("row_number");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<string>("Step")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("step");
+
+                    b.Property<Guid?>("SubmissionId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("submission_id");
+
+                    b.Property<DateTimeOffset?>("SupersededAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("superseded_at");
+
+                    b.HasKey("Id")
+                        .HasName("pk_medical_delays");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_medical_delays_infant_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_medical_delays_site_id");
+
+                    b.ToTable("medical_delays", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.MoveRecord", b =>
                 {
                     b.Property<Guid>("Id")
@@ -1144,6 +1200,61 @@ namespace Registry.Records.Migrations
                         .HasName("pk_policies");
 
                     b.ToTable("policies", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.ReadmissionRecord", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly>("AdmittedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("admitted_on");
+
+                    b.Property<DateOnly?>("DischargedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("discharged_on");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<bool>("RaisesRisk")
+                        .HasColumnType("boolean")
+                        .HasColumnName("raises_risk");
+
+                    b.Property<DateTimeOffset>("RecordedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("recorded_at");
+
+                    b.Property<int?>("RowNumber")
+                        .HasColumnType("integer")
+                        .HasColumnName("row_number");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<Guid?>("SubmissionId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("submission_id");
+
+                    b.Property<DateTimeOffset?>("SupersededAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("superseded_at");
+
+                    b.HasKey("Id")
+                        .HasName("pk_readmissions");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_readmissions_infant_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_readmissions_site_id");
+
+                    b.ToTable("readmissions", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.RefusalRecord", b =>
@@ -1868,6 +1979,23 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_interventions_sites_site_id");
                 });
 
+            modelBuilder.Entity("Registry.Records.MedicalDelayRecord", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_medical_delays_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_medical_delays_sites_site_id");
+                });
+
             modelBuilder.Entity("Registry.Records.MoveRecord", b =>
                 {
                     b.HasOne("Registry.Records.Infant", null)
@@ -1883,6 +2011,23 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_moves_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.ReadmissionRecord", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_readmissions_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_readmissions_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.Records.RefusalRecord", b =>
