@@ -34,10 +34,11 @@ public static class CompareFacts
         switch (row, recorded)
         {
             case (ReportedBirth r, ReportedBirth k):
-                var restated = k.RestatedBy(r);
+                var said = sameSite ? r : SpelledAs(k, r);
+                var restated = k.RestatedBy(said);
                 result = restated;
                 if (restated == k) return FactVerdict.Same;
-                return sameSite || OnlyAdds(r, k) ? FactVerdict.Replaces : FactVerdict.Contradicts;
+                return sameSite || OnlyAdds(said, k) ? FactVerdict.Replaces : FactVerdict.Contradicts;
 
             case (ReportedScreening r, ReportedScreening k):
                 if (!sameSite || r.Ear != k.Ear || r.PerformedAt != k.PerformedAt) return FactVerdict.New;
@@ -83,21 +84,21 @@ public static class CompareFacts
 
     private static bool SaysNoOther(string? row, string? recorded) => row is null || row == recorded;
 
-    /// <summary>Another site's birth row that fills blanks and repeats the rest. Names may differ in case and punctuation;
-    /// consent to e-mail is whatever was said last.</summary>
+    /// <summary>Another site's birth row fills blanks and repeats the rest. Consent to e-mail is whatever was said last.</summary>
     private static bool OnlyAdds(ReportedBirth row, ReportedBirth recorded)
     {
-        var r = row with
-        {
-            EmailConsent = null,
-            InfantGivenName = SameName(row.InfantGivenName, recorded.InfantGivenName),
-            InfantFamilyName = SameName(row.InfantFamilyName, recorded.InfantFamilyName),
-            MotherGivenName = SameName(row.MotherGivenName, recorded.MotherGivenName),
-            MotherFamilyName = SameName(row.MotherFamilyName, recorded.MotherFamilyName),
-        };
-        var k = recorded with { EmailConsent = null };
+        var (r, k) = (row with { EmailConsent = null }, recorded with { EmailConsent = null });
         return r.RestatedBy(k) == k.RestatedBy(r);
     }
+
+    /// <summary>The row with recorded spellings where its names differ in case, marks and punctuation only.</summary>
+    private static ReportedBirth SpelledAs(ReportedBirth recorded, ReportedBirth row) => row with
+    {
+        InfantGivenName = SameName(row.InfantGivenName, recorded.InfantGivenName),
+        InfantFamilyName = SameName(row.InfantFamilyName, recorded.InfantFamilyName),
+        MotherGivenName = SameName(row.MotherGivenName, recorded.MotherGivenName),
+        MotherFamilyName = SameName(row.MotherFamilyName, recorded.MotherFamilyName),
+    };
 
     private static string? SameName(string? row, string? recorded) =>
         NormaliseName.Of(row) == NormaliseName.Of(recorded) ? recorded : row;

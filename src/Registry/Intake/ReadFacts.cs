@@ -26,7 +26,8 @@ internal readonly ref partial struct ReadFields
 
     private ReportedBirth? Birth(in Identity identity)
     {
-        if (RequiredPast(Field.BirthDate) is not { } bornOn) return null;
+        var stated = RequiredPast(Field.BirthDate);
+        var bornOn = stated ?? DateOnly.MinValue;
         var birth = new ReportedBirth(bornOn, identity.Sex)
         {
             BornAt = Time(Field.BirthTime),
@@ -55,7 +56,7 @@ internal readonly ref partial struct ReadFields
         if (birth.NicuDischargedOn < birth.NicuAdmittedOn) problems.Add(new(Field.NicuDischargedOn, "is before nicu_admitted_on"));
         if (birth.NicuDischargedOn is not null && birth.NicuAdmittedOn is null && !IsStated(Field.NicuAdmittedOn))
             problems.Add(new(Field.NicuAdmittedOn, "is required with nicu_discharged_on"));
-        return birth;
+        return stated is null ? null : birth;
     }
 
     private ReportedScreening? Screening()

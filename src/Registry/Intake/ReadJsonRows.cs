@@ -117,7 +117,7 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
         }
         catch (JsonException e)
         {
-            throw new MalformedJsonException(Count, null, final && _length == reader.BytesConsumed
+            throw new MalformedJsonException(Count, null, final && IsCutOff()
                 ? "the text ends before the JSON does"
                 : $"not well-formed JSON at line {e.LineNumber + 1}, byte {e.BytePositionInLine + 1}");
         }
@@ -129,6 +129,24 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
         _length -= consumed;
         if (_length >= MaxValueBytes && batch?.IsFull != true)
             throw new MalformedJsonException(Count, null, $"a value is longer than {MaxValueBytes} bytes");
+    }
+
+    /// <summary>What is left would be sound if more followed.</summary>
+    private bool IsCutOff()
+    {
+        var reader = new Utf8JsonReader(_buffer.AsSpan(0, _length), isFinalBlock: false, _state);
+        try
+        {
+            while (reader.Read())
+            {
+            }
+
+            return true;
+        }
+        catch (JsonException)
+        {
+            return false;
+        }
     }
 
     private void Take(ref Utf8JsonReader reader, RowBatch? batch)
