@@ -4,6 +4,7 @@ using Registry.Infants;
 using Registry.Intake;
 using Registry.Platform;
 using Registry.Platform.Database;
+using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Ui;
@@ -19,6 +20,7 @@ builder.Services.AddAccess(builder.Configuration);
 builder.Services.AddUi();
 builder.Services.AddInfants();
 builder.Services.AddIntake();
+builder.Services.AddJobs(builder.Configuration, database.ConnectionString);
 
 await using var app = builder.Build();
 app.UsePlatform();

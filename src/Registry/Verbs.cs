@@ -1,3 +1,4 @@
+using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
 
@@ -33,6 +34,7 @@ public static class Verbs
     {
         await using var scope = services.CreateAsyncScope();
         var applied = await MigrateDatabase.RunAsync(scope.ServiceProvider.GetRequiredService<RegistryDb>(), cancel);
+        await JobsSetup.MigrateJobsAsync(services.GetRequiredService<Npgsql.NpgsqlDataSource>(), cancel);
         await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(cancel);
         Console.WriteLine(applied.Count == 0 ? "Database: up to date." : $"Database: applied {string.Join(", ", applied)}.");
     }

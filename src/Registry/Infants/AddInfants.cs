@@ -1,6 +1,19 @@
+using Registry.Platform.Jobs;
+
 namespace Registry.Infants;
 
 public static class InfantsSetup
 {
-    public static IServiceCollection AddInfants(this IServiceCollection services) => services.AddSingleton<StatusSource>();
+    public static IServiceCollection AddInfants(this IServiceCollection services)
+    {
+        services.AddSingleton<StatusSource>();
+        services.AddSingleton<KeepStatusesCurrent>();
+        services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
+            "sweep-calendar", "Statuses the calendar changed", "5 0 * * *", j => j.SweepCalendarAsync(CancellationToken.None), atStart: true));
+        services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
+            "recompute-all", "All statuses, from the facts", "0 3 1 * *", j => j.RecomputeAllAsync(CancellationToken.None)));
+        services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
+            "prune-snapshots", "Unused as-of snapshots", "30 3 * * *", j => j.PruneSnapshotsAsync(CancellationToken.None)));
+        return services;
+    }
 }

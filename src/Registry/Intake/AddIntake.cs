@@ -1,4 +1,5 @@
 using Registry.Access;
+using Registry.Platform.Jobs;
 
 namespace Registry.Intake;
 
@@ -13,6 +14,8 @@ public static class IntakeSetup
         services.AddSingleton<RetryHeldRows>();
         services.AddSingleton<SweepSubmissions>();
         services.AddSingleton<ReadSubmissions>();
+        services.AddSingleton(RecurringJob.Of<SweepSubmissions>(
+            "sweep-submissions", "Submissions and waiting rows left behind", "* * * * *", j => j.RunAsync(CancellationToken.None), atStart: true));
         return services;
     }
 

@@ -20,6 +20,8 @@ public sealed class ProcessSubmission(
 
     /// <returns>True when the submission is finished; false when another worker is at it.</returns>
     /// <exception cref="InvalidOperationException">There is no such submission.</exception>
+    [Hangfire.Queue(Platform.Jobs.Queues.Intake)]
+    [Hangfire.AutomaticRetry(Attempts = 5)]
     public async Task<bool> RunAsync(Guid id, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);

@@ -1,0 +1,49 @@
+using System.Linq.Expressions;
+using Hangfire;
+using Hangfire.Common;
+
+namespace Registry.Platform.Jobs;
+
+/// <summary>A job that runs by the clock: its id is stable, its title and schedule are shown on the operations page.</summary>
+/// <param name="Id">Stable id; renaming it leaves the old one stored.</param>
+/// <param name="Title">For people.</param>
+/// <param name="Cron">In the program's time zone.</param>
+/// <param name="Job">Type and method; a test pins them, because stored jobs name them.</param>
+/// <param name="AtStart">Run once when a worker starts, to catch up with the calendar.</param>
+public sealed record RecurringJob(string Id, string Title, string Cron, Job Job, bool AtStart = false)
+{
+    public static RecurringJob Of<T>(string id, string title, string cron, Expression<Func<T, Task>> run, bool atStart = false) =>
+        new(id, title, cron, Job.FromExpression(run), atStart);
+}
+
+/// <summary>Registers every <see cref="RecurringJob"/> of the program when a worker starts, and forgets those that no longer exist.</summary>
+internal sealed class ScheduleJobs(
+    IEnumerable<RecurringJob> jobs, IRecurringJobManager manager, IBackgroundJobClient client, JobStorage storage,
+    Microsoft.Extensions.Options.IOptions<ProgramOptions> program) : IHostedService
+{
+    public Task StartAsync(CancellationToken cancellationToken)
+    {
+        var zone = TimeZoneInfo.FindSystemTimeZoneById(program.Value.TimeZone);
+        var current = jobs.ToList();
+        foreach (var job in current)
+        {
+            manager.AddOrUpdate(job.Id, job.Job, job.Cron, new RecurringJobOptions { TimeZone = zone, MisfireHandling = MisfireHandlingMode.Relaxed });
+            if (job.AtStart) client.Create(job.Job, new Hangfire.States.EnqueuedState(Queues.Default));
+        }
+
+        using var connection = storage.GetConnection();
+        foreach (var stored in Hangfire.Storage.StorageConnectionExtensions.GetRecurringJobs(connection))
+            if (current.All(j => j.Id != stored.Id)) manager.RemoveIfExists(stored.Id);
+        return Task.CompletedTask;
+    }
+
+    public Task StopAsync(CancellationToken cancellationToken) => Task.CompletedTask;
+}
+
+/// <summary>Starts one recurring job now, as the operations page does.</summary>
+public sealed class RunRecurringJob(IEnumerable<RecurringJob> jobs, IBackgroundJobClient client)
+{
+    /// <returns>The background job's id; null when there is no recurring job of that id.</returns>
+    public string? Start(string id) =>
+        jobs.FirstOrDefault(j => j.Id == id) is { } job ? client.Create(job.Job, new Hangfire.States.EnqueuedState(Queues.Default)) : null;
+}
