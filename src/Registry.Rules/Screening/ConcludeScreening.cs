@@ -41,6 +41,7 @@ internal struct ScreeningOutcomeOfInfant
     /// <summary>The last day of a session in which both ears had a valid result.</summary>
     public DateOnly? LastBothEarsOn;
 
+    /// <summary>Rescreens of both ears of an infant who had not passed.</summary>
     public int CompleteRescreens;
     public StatusFlags Flags;
 
@@ -164,6 +165,7 @@ internal static class ConcludeScreening
         {
             if (rightNow.Result is null && leftNow.Result is null) return;
             var complete = found.CompleteOn is not null;
+            var passed = complete && !found.Refers;
             var rescreen = sessionStage == ScreeningStage.OutpatientRescreen && (birthAdmissionWasValid || complete);
             if (sessionStage == ScreeningStage.BirthAdmission) birthAdmissionWasValid = true;
             if (rightNow.Result is not null && leftNow.Result is not null)
@@ -173,7 +175,7 @@ internal static class ConcludeScreening
                 found.LastBothEarsOn = lastValidOn;
                 if (rescreen)
                 {
-                    found.CompleteRescreens++;
+                    if (!passed) found.CompleteRescreens++;
                     found.Flags &= ~StatusFlags.RescreenNotBothEars;
                 }
             }
