@@ -80,7 +80,7 @@ internal static class ConcludeScreening
 
         var (rightNow, leftNow) = (new EarNow(), new EarNow());
         var (sessionStart, sessionSite, sessionStage) = (DateTime.MinValue, (Guid?)null, ScreeningStage.Unstated);
-        var (inSession, birthAdmissionWasValid, firstValid) = (false, false, true);
+        var (inSession, over, birthAdmissionWasValid, firstValid) = (false, false, false, true);
         var lastValidOn = DateOnly.MinValue;
 
         foreach (var index in order)
@@ -108,17 +108,13 @@ internal static class ConcludeScreening
                 || test.PerformedAt > sessionStart.AddHours(policy.SessionHours))
             {
                 if (inSession) CloseSession(ref found);
-                if (evaluatedFrom is { } evaluated && testedOn > evaluated && found.Refers)
-                {
-                    inSession = false;
-                    break;
-                }
-
+                over = over || testedOn > evaluatedFrom && found.Refers;
                 (inSession, sessionStart, sessionSite, sessionStage) = (true, test.PerformedAt, test.SiteId, stage);
                 (rightNow, leftNow) = (new EarNow(), new EarNow());
             }
 
             found.NotPerformed = ScreeningReason.None;
+            if (over) continue;
             if (test.Ear == Ear.Right) Apply(test, ref found.Right, ref rightNow, ref found.Flags);
             else Apply(test, ref found.Left, ref leftNow, ref found.Flags);
         }
