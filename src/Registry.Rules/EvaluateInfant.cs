@@ -16,14 +16,20 @@ public static class EvaluateInfant
     {
         ArgumentOutOfRangeException.ThrowIfLessThan(asOf, facts.Birth.Date);
         On(facts, policy, asOf, out var status, out var next);
+        return status.ToStatus(next == DateOnly.MaxValue ? null : NextChange(facts, policy, status, next));
+    }
+
+    /// <summary>The first of the days on which something could differ, on which something does.</summary>
+    private static DateOnly? NextChange(InfantFacts facts, Policy policy, in Draft status, DateOnly next)
+    {
         while (next < DateOnly.MaxValue)
         {
             On(facts, policy, next, out var later, out var afterThat);
-            if (!status.SameAs(later)) return status.ToStatus(next);
+            if (!status.SameAs(later)) return next;
             next = afterThat;
         }
 
-        return status.ToStatus(null);
+        return null;
     }
 
     /// <summary>The status on one day, and the soonest later day on which any comparison with the day could differ.</summary>

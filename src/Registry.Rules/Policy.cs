@@ -67,10 +67,12 @@ public sealed partial record Policy
     /// <summary>In a rescreen the two ears may get their results in different sessions. JCIH 2019: both ears in one session (F).</summary>
     public bool CombineEarsAcrossRescreens { get; init; }
 
-    /// <summary>An OAE pass clears an ABR refer of the same ear. JCIH 2007: it does not (F, secondary).</summary>
+    /// <summary>An OAE pass clears an ABR refer of the same ear. JCIH 2007: it does not (F, quoted by Kansas's
+    /// rescreening page).</summary>
     public bool OaeMayClearAbrRefer { get; init; }
 
-    /// <summary>Valid attempts per ear and technology in the birth admission before it is over-screening. JCIH 2019 (M).</summary>
+    /// <summary>Valid attempts per ear and technology in the birth admission before it is over-screening. JCIH 2019 (M); a state
+    /// program asks for at most two per ear (Kansas, "When and why acceptable to rescreen", F).</summary>
     public int MaxValidAttempts { get; init; } = 2;
 
     /// <summary>A valid OAE test at fewer hours of age is early; passes rise from 54 % before 24 hours to 99 % after 48
@@ -78,7 +80,8 @@ public sealed partial record Policy
     public int EarliestOaeHours { get; init; } = 24;
 
     /// <summary>A valid ABR test at fewer hours of age is early; 97 % pass at a mean of 15 hours
-    /// (Semin Hear 1999;20:291, F); the threshold itself is ours (P).</summary>
+    /// (Semin Hear 1999;20:291, F); a state program's
+    /// guideline is no sooner than 12 hours (Pennsylvania, birth facilities, F).</summary>
     public int EarliestAbrHours { get; init; } = 12;
 
     /// <summary>More days than this in the NICU need ABR-based screening. JCIH 2007 and 2019 (F).</summary>

@@ -18,7 +18,7 @@ internal static class ListDues
     /// <returns>Whether a rescreen is due: diagnostic evaluation then waits for it.</returns>
     private static bool Screening(ref Draft status, in CarePath path, ref Day day)
     {
-        var screen = path.Screen;
+        ref readonly var screen = ref path.Screen;
         if (screen.Refers)
         {
             var direct = path.LongNicuStay && path.Policy.NicuReferToAudiology;
@@ -76,7 +76,7 @@ internal static class ListDues
 
     private static void Diagnosis(ref Draft status, in CarePath path, bool rescreen)
     {
-        var diagnosis = path.Diagnosis;
+        ref readonly var diagnosis = ref path.Diagnosis;
         if (diagnosis.LastOn is { } last)
         {
             if (diagnosis.Closed) return;
@@ -99,7 +99,7 @@ internal static class ListDues
 
     private static void Intervention(ref Draft status, in CarePath path, DateOnly identified)
     {
-        var came = path.Intervention;
+        ref readonly var came = ref path.Intervention;
         var eligible = came.NotEligibleOn is null && came.EndedOn is null;
         var referredOn = came.ReferredOn;
         if (referredOn is null && came.EnrolledOn is null && eligible)

@@ -39,7 +39,7 @@ internal static class WalkPath
 
     private static void DecideScreening(ref CarePath path, ref Draft status, ref Day day)
     {
-        var screen = path.Screen;
+        ref readonly var screen = ref path.Screen;
         var declined = Presence.DeclinedOn(PathStep.Screening, path.Facts, ref day);
         if (screen.NotPerformed == ScreeningReason.Declined && !(declined <= screen.NotPerformedOn)) declined = screen.NotPerformedOn;
         path.ScreeningDeclined = declined is not null;
@@ -87,7 +87,7 @@ internal static class WalkPath
 
     private static void DecideDiagnosis(ref CarePath path, ref Draft status, ref Day day)
     {
-        var diagnosis = path.Diagnosis;
+        ref readonly var diagnosis = ref path.Diagnosis;
         var declined = Presence.DeclinedOn(PathStep.Diagnosis, path.Facts, ref day);
         path.DiagnosisDeclined = declined is not null;
 
@@ -121,7 +121,7 @@ internal static class WalkPath
 
     private static void DecideIntervention(ref CarePath path, ref Draft status, ref Day day)
     {
-        var came = path.Intervention;
+        ref readonly var came = ref path.Intervention;
         var declined = Presence.DeclinedOn(PathStep.Intervention, path.Facts, ref day);
         path.InterventionDeclined = declined is not null;
 

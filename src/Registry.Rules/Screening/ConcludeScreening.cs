@@ -41,6 +41,7 @@ internal struct ScreeningOutcomeOfInfant
     /// <summary>The last day of a session in which both ears had a valid result.</summary>
     public DateOnly? LastBothEarsOn;
 
+    /// <summary>Rescreens of both ears of an infant who had not passed.</summary>
     public int CompleteRescreens;
     public StatusFlags Flags;
 
@@ -79,7 +80,7 @@ internal static class ConcludeScreening
 
         var (rightNow, leftNow) = (new EarNow(), new EarNow());
         var (sessionStart, sessionSite, sessionStage) = (DateTime.MinValue, (Guid?)null, ScreeningStage.Unstated);
-        var (inSession, birthAdmissionWasValid, firstValid) = (false, false, true);
+        var (inSession, over, birthAdmissionWasValid, firstValid) = (false, false, false, true);
         var lastValidOn = DateOnly.MinValue;
 
         foreach (var index in order)
@@ -107,17 +108,13 @@ internal static class ConcludeScreening
                 || test.PerformedAt > sessionStart.AddHours(policy.SessionHours))
             {
                 if (inSession) CloseSession(ref found);
-                if (evaluatedFrom is { } evaluated && testedOn > evaluated && found.Refers)
-                {
-                    inSession = false;
-                    break;
-                }
-
+                over = over || testedOn > evaluatedFrom && found.Refers;
                 (inSession, sessionStart, sessionSite, sessionStage) = (true, test.PerformedAt, test.SiteId, stage);
                 (rightNow, leftNow) = (new EarNow(), new EarNow());
             }
 
             found.NotPerformed = ScreeningReason.None;
+            if (over) continue;
             if (test.Ear == Ear.Right) Apply(test, ref found.Right, ref rightNow, ref found.Flags);
             else Apply(test, ref found.Left, ref leftNow, ref found.Flags);
         }
@@ -164,6 +161,7 @@ internal static class ConcludeScreening
         {
             if (rightNow.Result is null && leftNow.Result is null) return;
             var complete = found.CompleteOn is not null;
+            var passed = complete && !found.Refers;
             var rescreen = sessionStage == ScreeningStage.OutpatientRescreen && (birthAdmissionWasValid || complete);
             if (sessionStage == ScreeningStage.BirthAdmission) birthAdmissionWasValid = true;
             if (rightNow.Result is not null && leftNow.Result is not null)
@@ -173,7 +171,7 @@ internal static class ConcludeScreening
                 found.LastBothEarsOn = lastValidOn;
                 if (rescreen)
                 {
-                    found.CompleteRescreens++;
+                    if (!passed) found.CompleteRescreens++;
                     found.Flags &= ~StatusFlags.RescreenNotBothEars;
                 }
             }
