@@ -16,6 +16,9 @@ public static class IntakeSetup
         services.AddSingleton<ReadSubmissions>();
         services.AddSingleton(RecurringJob.Of<SweepSubmissions>(
             "sweep-submissions", "Submissions and waiting rows left behind", "* * * * *", j => j.RunAsync(CancellationToken.None), atStart: true));
+        services.AddSingleton<ListSubmissions>();
+        services.AddSingleton<ResolveHeldRow>();
+        services.AddSingleton<FindCandidates>();
         return services;
     }
 

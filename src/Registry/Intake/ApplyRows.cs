@@ -10,9 +10,16 @@ namespace Registry.Intake;
 
 /// <summary>A checked row on its way to an infant.</summary>
 /// <param name="RecordedAt">When we knew it: the moment its submission was received, or a waiting row was resolved.</param>
-/// <param name="Chosen">The infant a person chose for it; then a contradiction is a correction.</param>
+/// <param name="Decision">What a person decided about it, if one did.</param>
 public sealed record RowToApply(
-    SubmissionId SubmissionId, SiteId SiteId, int RowNumber, ReportedRow Row, DateTimeOffset RecordedAt, Guid? Chosen = null);
+    SubmissionId SubmissionId, SiteId SiteId, int RowNumber, ReportedRow Row, DateTimeOffset RecordedAt, RowDecision? Decision = null)
+{
+    public Guid? Chosen => Decision?.InfantId;
+}
+
+/// <summary>A person's decision about a held row: the infant it is about (then a contradiction is a correction), or,
+/// with null and a birth row, that the infant is a new one.</summary>
+public sealed record RowDecision(Guid? InfantId);
 
 /// <summary>What became of one row.</summary>
 public readonly record struct AppliedRow(RowOutcome Outcome, Guid? InfantId, HoldReason? Hold = null, Problem? Problem = null);
@@ -87,9 +94,12 @@ public sealed class ApplyRows
     private AppliedRow Apply(RowToApply row)
     {
         var stated = Stated(row);
-        var decision = row.Chosen is { } chosen
-            ? (_known.Knows(chosen) ? MatchDecision.Match(chosen) : MatchDecision.Hold(HoldReason.NoSuchInfant))
-            : _known.Decide(stated, row.Row.Kind == RowKind.Birth);
+        var decision = row.Decision switch
+        {
+            { InfantId: { } chosen } => _known.Knows(chosen) ? MatchDecision.Match(chosen) : MatchDecision.Hold(HoldReason.NoSuchInfant),
+            { InfantId: null } when row.Row.Kind == RowKind.Birth => MatchDecision.Create,
+            _ => _known.Decide(stated, row.Row.Kind == RowKind.Birth),
+        };
         return decision.Kind switch
         {
             MatchKind.Hold => new(RowOutcome.Held, null, decision.Reason),

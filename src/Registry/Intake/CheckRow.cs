@@ -15,7 +15,7 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
     private static readonly Field[] Who =
     [
         Field.Kind, Field.RecordNumber, Field.CardId, Field.BirthDate, Field.Sex, Field.BirthOrder,
-        Field.MotherGivenName, Field.MotherFamilyName, Field.MotherBirthDate,
+        Field.MotherGivenName, Field.MotherFamilyName, Field.MotherBirthDate, Field.Problems,
     ];
 
     private static readonly ulong[] Allowed = [.. Enum.GetValues<RowKind>().Select(k => Who.Concat(FieldsOf(k)).Aggregate(0UL, (m, f) => m | (1UL << (int)f)))];

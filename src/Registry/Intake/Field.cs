@@ -84,6 +84,8 @@ public enum Field
     RaisesRisk,
     FromOn,
     EndedOn,
+    /// <summary>What we said about a rejected row: in the file of rejected rows, ignored when it is sent back.</summary>
+    Problems,
 }
 
 /// <summary>What is wrong with a row: the column (null: the row as a whole) and why, in words that repeat no value.</summary>

@@ -39,7 +39,7 @@ public sealed class RowBatch(int capacity)
     public void Set(Field field, ReadOnlySpan<char> value)
     {
         value = value.Trim();
-        if (value.IsEmpty) return;
+        if (value.IsEmpty || field == Field.Problems) return;
         if (value.IndexOfAnyInRange('\0', '\u001f') >= 0 && HasControl(value))
         {
             AddProblem(new(field, "holds a control character"));

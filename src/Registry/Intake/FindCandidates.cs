@@ -1,0 +1,74 @@
+using Npgsql;
+using Registry.Matching;
+using Registry.Platform;
+using Registry.Records;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake;
+
+/// <summary>An infant a held row might be about, as a coordinator compares it with the row.</summary>
+public sealed record CandidateInfant(
+    InfantId Id, DateOnly BornOn, string Sex, int? Plurality, int? BirthOrder, string? InfantName, string? MotherGivenName, string? MotherFamilyName,
+    DateOnly? MotherBornOn, string BirthSite, IReadOnlyList<string> Identifiers);
+
+/// <summary>Finds the infants a held row might be about: by the matching's own queries, or by an identifier somebody typed.</summary>
+public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
+{
+    private static readonly string Sql = EmbeddedSql.Of<FindCandidates>();
+
+    public async Task<IReadOnlyList<CandidateInfant>> ForRowAsync(HeldContent held, string? identifier, CancellationToken ct)
+    {
+        await using var connection = await source.OpenConnectionAsync(ct);
+        var row = held.ToApply(clock, await SiteCodes.ReadAsync(connection, ct), clock.Now).Row;
+        // By identifier and by mother separately: for a person, a contradicted identifier does not hide the others.
+        var byIdentifier = new StatedIdentity(held.SiteId, row.RecordNumber, row.CardId, row.Identity);
+        var known = await KnownInfants.LoadAsync(connection, [byIdentifier, byIdentifier with { RecordNumber = null, CardId = null }], [], ct);
+        await using var command = new NpgsqlCommand(Sql, connection);
+        command.Parameters.AddWithValue(known.Stored.ToArray());
+        command.Parameters.Add(new NpgsqlParameter { Value = (object?)identifier?.Trim() ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Text });
+        var found = new List<CandidateInfant>();
+        await using var r = await command.ExecuteReaderAsync(ct);
+        while (await r.ReadAsync(ct))
+        {
+            found.Add(new(
+                new(r.GetGuid(0)), r.GetFieldValue<DateOnly>(1), r.GetString(2), Int(3), Int(4), Text(5), Text(6), Text(7),
+                r.IsDBNull(8) ? null : r.GetFieldValue<DateOnly>(8), r.GetString(9), r.GetFieldValue<string[]>(10)));
+        }
+
+        return found;
+
+        int? Int(int i) => r.IsDBNull(i) ? null : r.GetInt32(i);
+        string? Text(int i) => r.IsDBNull(i) ? null : r.GetString(i);
+    }
+
+    /// <summary>The row as it was sent, with its state; null when there is no such held or rejected row.</summary>
+    public async Task<HeldRowView?> ReadAsync(SubmissionId id, int row, CancellationToken ct)
+    {
+        await using var command = source.CreateCommand(
+            """
+            select s.site_id, site.name, s.received_at, r.content::text, r.line, r.outcome, h.reason, h.resolution, h.resolved_at, p.display_name, r.infant_id
+              from submission_rows r
+              join submissions s on s.id = r.submission_id
+              join sites site on site.id = s.site_id
+              left join held_rows h on h.submission_id = r.submission_id and h.row_number = r.row_number
+              left join people p on p.id = h.resolved_by
+             where r.submission_id = $1 and r.row_number = $2 and r.content is not null
+            """);
+        command.Parameters.AddWithValue(id.Value);
+        command.Parameters.AddWithValue(row);
+        await using var r = await command.ExecuteReaderAsync(ct);
+        if (!await r.ReadAsync(ct)) return null;
+        return new HeldRowView(
+            new HeldContent(id, row, new(r.GetGuid(0)), r.GetFieldValue<DateTimeOffset>(2), r.GetString(3), r.GetInt32(4)), r.GetString(1),
+            Codes.Parse<RowOutcome>(r.GetString(5)),
+            r.IsDBNull(6) ? null : Codes.Parse<Rules.Linkage.HoldReason>(r.GetString(6)),
+            r.IsDBNull(7) ? null : Codes.Parse<HeldResolution>(r.GetString(7)),
+            r.IsDBNull(8) ? null : r.GetFieldValue<DateTimeOffset>(8), r.IsDBNull(9) ? null : r.GetString(9),
+            r.IsDBNull(10) ? null : new InfantId(r.GetGuid(10)));
+    }
+}
+
+/// <summary>A row that was held or rejected, and how it stands.</summary>
+public sealed record HeldRowView(
+    HeldContent Content, string SiteName, RowOutcome Outcome, Rules.Linkage.HoldReason? Reason, HeldResolution? Resolution, DateTimeOffset? ResolvedAt,
+    string? ResolvedBy, InfantId? InfantId);

@@ -1,0 +1,40 @@
+using Registry.Records;
+using Registry.Rules.Linkage;
+using Registry.Ui;
+
+namespace Registry.Intake;
+
+/// <summary>How intake's codes read on screen.</summary>
+public static class IntakeWords
+{
+    public static string Of(SubmissionState state) => state switch
+    {
+        SubmissionState.Received => "Waiting",
+        SubmissionState.Refused => "Refused: the file cannot be read",
+        _ => Words.Of((Enum)state),
+    };
+
+    public static string Of(RowOutcome outcome) => outcome switch
+    {
+        RowOutcome.Unchanged => "Changed nothing",
+        _ => Words.Of((Enum)outcome),
+    };
+
+    public static string Of(HoldReason reason) => reason switch
+    {
+        HoldReason.IdentifiersDisagree => "Record number and card id belong to two different infants",
+        HoldReason.IdentifierContradicted => "The identifier is known, but birth date, sex or birth order say another child",
+        HoldReason.SeveralCandidates => "More than one infant fits",
+        HoldReason.PartialAgreement => "An infant fits in part, not enough to be sure",
+        HoldReason.BirthOrderMissing => "A multiple birth, and the birth order is not stated",
+        HoldReason.NoSuchInfant => "No such infant yet; applied by itself when the birth arrives",
+        _ => "Says something else than what is recorded",
+    };
+
+    public static string Of(HeldResolution resolution) => resolution switch
+    {
+        HeldResolution.Applied => "Applied by itself",
+        HeldResolution.Matched => "Applied as a coordinator decided",
+        _ => "Discarded by a coordinator",
+    };
+}
