@@ -1,0 +1,18 @@
+using System.Globalization;
+
+namespace Registry.SiteQuality;
+
+/// <summary>Days of test a page looks at, both included. Default: the twelve months that end on the as-of day.</summary>
+public readonly record struct Period(DateOnly From, DateOnly To)
+{
+    /// <summary>Reads <c>?from=&amp;to=</c>; what cannot be read, or ends before it starts, falls back to the default.</summary>
+    public static Period Read(string? from, string? to, DateOnly asOf)
+    {
+        var last = Day(to) is { } t && t <= asOf ? t : asOf;
+        var first = Day(from) ?? last.AddYears(-1).AddDays(1);
+        return first <= last ? new Period(first, last) : new Period(last.AddYears(-1).AddDays(1), last);
+    }
+
+    private static DateOnly? Day(string? text) =>
+        DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) && day.Year is > 1950 and < 2200 ? day : null;
+}

@@ -1,0 +1,82 @@
+using System.Globalization;
+using System.Text;
+using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Mvc.RazorPages;
+using Registry.Access;
+using Registry.Infants;
+using Registry.Rules.Statistics;
+using Registry.Ui;
+
+namespace Registry.SiteQuality;
+
+/// <summary>Screening of every site a person may see, compared with the region. Counts only: it shows no infant.</summary>
+[Authorize(Policy = Permissions.Person)]
+public sealed class SitesModel(CompareSites compare, StatusSource statuses, SilentSites silent, AsOf asOf, Viewer viewer) : PageModel
+{
+    [FromQuery(Name = "from")] public string? FromText { get; set; }
+    [FromQuery(Name = "to")] public string? ToText { get; set; }
+    [FromQuery(Name = "county")] public string? County { get; set; }
+    [FromQuery(Name = "sort")] public string? Sort { get; set; }
+
+    public Period Period { get; private set; }
+    public Statuses Statuses { get; private set; } = null!;
+    public IReadOnlyList<SiteLine> Lines { get; private set; } = [];
+    public IReadOnlyList<string> Counties { get; private set; } = [];
+    public IReadOnlyList<SilentSite> Silent { get; private set; } = [];
+    public Proportion RegionRefer { get; private set; }
+    public Proportion RegionInvalid { get; private set; }
+
+    public async Task OnGetAsync(CancellationToken ct) => await LoadAsync(ct);
+
+    /// <summary>The table as CSV. Counts of whole sites; it names no infant.</summary>
+    public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct)
+    {
+        await LoadAsync(ct);
+        var csv = new StringBuilder("site,county,from,to,as_of,policy,infants_concluded,infants_referred,refer_percent,refer_low,refer_high,attempts,invalid,invalid_percent,invalid_low,invalid_high,median_age_hours,flagged\r\n");
+        foreach (var line in Lines)
+        {
+            var (refer, invalid) = (line.Counts.Refer, line.Counts.InvalidTests);
+            csv.AppendJoin(',', Csv(line.Site.Name), Csv(line.Site.County), Day(Period.From), Day(Period.To), Day(Statuses.AsOf), Csv(Statuses.PolicyVersion),
+                refer.Denominator, refer.Numerator, refer.ToPercent(), Percent(refer.Wilson()?.Lower), Percent(refer.Wilson()?.Upper),
+                invalid.Denominator, invalid.Numerator, invalid.ToPercent(), Percent(invalid.Wilson()?.Lower), Percent(invalid.Wilson()?.Upper),
+                line.Counts.MedianAgeHours?.ToString("0.0", CultureInfo.InvariantCulture), line.Refer.High || line.Invalid.High ? "yes" : "no").Append("\r\n");
+        }
+
+        return File(Encoding.UTF8.GetBytes(csv.ToString()), "text/csv", "sites.csv");
+    }
+
+    private async Task LoadAsync(CancellationToken ct)
+    {
+        Statuses = await statuses.AsOfAsync(asOf.Date, ct);
+        Period = Period.Read(FromText, ToText, asOf.Date);
+        var all = await compare.RunAsync(Period.From, Period.To, Statuses, ct);
+        RegionRefer = new Proportion(all.Sum(l => l.Counts.InfantsReferred), all.Sum(l => l.Counts.InfantsConcluded));
+        RegionInvalid = new Proportion(all.Sum(l => l.Counts.Invalid), all.Sum(l => l.Counts.Attempts));
+        Counties = [.. all.Select(l => l.Site.County).Distinct().Order(StringComparer.Ordinal)];
+        // Others' rates are not a site's business: it sees its own line and the region.
+        var seen = all.Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(County) || l.Site.County == County));
+        Lines = [.. Order(seen)];
+        Silent = [.. (await silent.FindAsync(Statuses, ct)).Where(s => viewer.MaySee(s.Id))];
+    }
+
+    private IEnumerable<SiteLine> Order(IEnumerable<SiteLine> lines) => Sort switch
+    {
+        "refer" => lines.OrderBy(l => l.Counts.Refer.Rate),
+        "-refer" => lines.OrderByDescending(l => l.Counts.Refer.Rate),
+        "invalid" => lines.OrderBy(l => l.Counts.InvalidTests.Rate),
+        "-invalid" => lines.OrderByDescending(l => l.Counts.InvalidTests.Rate),
+        "infants" => lines.OrderBy(l => l.Counts.Infants),
+        "-infants" => lines.OrderByDescending(l => l.Counts.Infants),
+        "age" => lines.OrderBy(l => l.Counts.MedianAgeHours),
+        "-age" => lines.OrderByDescending(l => l.Counts.MedianAgeHours),
+        "-name" => lines.Reverse(),
+        _ => lines,
+    };
+
+    private static string Day(DateOnly day) => day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
+    private static string? Percent(double? share) => share is { } s ? (s * 100).ToString("0.0", CultureInfo.InvariantCulture) : null;
+
+    /// <summary>Quoted; a leading sign a spreadsheet would take for a formula is made text.</summary>
+    internal static string Csv(string text) => $"\"{(text.Length > 0 && "=+-@\t\r".Contains(text[0], StringComparison.Ordinal) ? "'" : "")}{text.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";
+}
