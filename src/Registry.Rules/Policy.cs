@@ -23,8 +23,8 @@ public readonly record struct Deadline(int Amount, DeadlineUnit Unit, bool Inclu
 
 /// <summary>
 /// Every threshold and choice a program may make, as one versioned, effective-dated document. Published constants that a
-/// program may not choose live beside the rule that uses them, with their citation. The summary of each field ends with its
-/// source and mark: F found in the source, M from memory and unverified, P common practice without a source.
+/// program may not choose live beside the rule that uses them, with their citation. Each field says what it means and where
+/// its default comes from in its <see cref="ChoiceAttribute"/>, which the policy page shows (<see cref="Choices"/>).
 /// </summary>
 public sealed partial record Policy
 {
@@ -37,94 +37,98 @@ public sealed partial record Policy
 
     // The three milestones.
 
-    /// <summary>Both ears screened by then. JCIH 2007 and 2019, no later than 1 month (F); CDC publishes "before 1 month" (F).</summary>
+    [Choice("Screened by", "Last day on which a complete screen of both ears is in time, counted from birth.",
+        "JCIH 2007 and 2019: no later than 1 month. The CDC's survey counts \"before 1 month\".", SourceMark.Found)]
     public Deadline ScreeningDeadline { get; init; } = new(1, DeadlineUnit.Months);
 
-    /// <summary>Diagnosis by then. JCIH 2007, no later than 3 months (F).</summary>
+    [Choice("Diagnosed by", "Last day on which a complete diagnosis is in time, counted from birth.",
+        "JCIH 2007 and 2019: no later than 3 months. The CDC's survey counts \"before 3 months\".", SourceMark.Found)]
     public Deadline DiagnosisDeadline { get; init; } = new(3, DeadlineUnit.Months);
 
-    /// <summary>Early intervention by then. JCIH 2007, no later than 6 months (F).</summary>
+    [Choice("In early intervention by", "Last day on which enrolment is in time, counted from birth.",
+        "JCIH 2007 and 2019: no later than 6 months. The CDC's survey counts \"before 6 months\".", SourceMark.Found)]
     public Deadline InterventionDeadline { get; init; } = new(6, DeadlineUnit.Months);
 
-    /// <summary>Count the three deadlines from the expected date of birth (40 weeks) of infants born before 37 weeks.
-    /// Off: chronological age (P).</summary>
+    [Choice("Correct for prematurity", "Count the three deadlines from the expected date of birth (40 weeks) of infants born before 37 weeks.",
+        "Off: the published measures use chronological age.", SourceMark.CommonPractice)]
     public bool CorrectForPrematurity { get; init; }
 
     // Screening.
 
-    /// <summary>Use the reported stage of a test; otherwise, and when it is unstated, it follows from dates (P).</summary>
+    [Choice("Trust the reported stage", "Use the stage a site reports for a test; where it is unstated, or when this is off, it follows from the dates.",
+        "", SourceMark.CommonPractice)]
     public bool TrustReportedStage { get; init; } = true;
 
-    /// <summary>With no discharge date, tests up to this age in hours belong to the birth admission (P).</summary>
+    [Choice("Birth admission, hours", "With no discharge date, tests up to this age in hours belong to the birth admission.", "", SourceMark.CommonPractice)]
     public int BirthAdmissionHours { get; init; } = 96;
 
-    /// <summary>Tests at one site and stage within this many hours of the first one are one session (P).</summary>
+    [Choice("Session, hours", "Tests at one site and stage within this many hours of the first one are one session.", "", SourceMark.CommonPractice)]
     public int SessionHours { get; init; } = 4;
 
-    /// <summary>In the initial screen the two ears may get their results in different sessions (P).</summary>
+    [Choice("Combine ears in the initial screen", "The two ears may get their results in different sessions of the initial screen.", "", SourceMark.CommonPractice)]
     public bool CombineEarsInInitialScreen { get; init; } = true;
 
-    /// <summary>In a rescreen the two ears may get their results in different sessions. JCIH 2019: both ears in one session (F).</summary>
+    [Choice("Combine ears across rescreens", "The two ears may pass in different rescreens.",
+        "Off: JCIH 2019 asks for a valid rescreen of both ears in one session (secondary).", SourceMark.Found)]
     public bool CombineEarsAcrossRescreens { get; init; }
 
-    /// <summary>An OAE pass clears an ABR refer of the same ear. JCIH 2007: it does not (F, quoted by Kansas's
-    /// rescreening page).</summary>
+    [Choice("OAE may clear an ABR refer", "An OAE pass replaces an ABR refer of the same ear.",
+        "Off: JCIH 2007, as quoted by the Kansas program's page on rescreening.", SourceMark.Found)]
     public bool OaeMayClearAbrRefer { get; init; }
 
-    /// <summary>Valid attempts per ear and technology in the birth admission before it is over-screening. JCIH 2019 (M); a state
-    /// program asks for at most two per ear (Kansas, "When and why acceptable to rescreen", F).</summary>
+    [Choice("Valid attempts", "More valid attempts per ear and technology in the birth admission are over-screening.",
+        "A state program asks for at most two attempts per ear (Kansas, when and why acceptable to rescreen).", SourceMark.Found)]
     public int MaxValidAttempts { get; init; } = 2;
 
-    /// <summary>A valid OAE test at fewer hours of age is early; passes rise from 54 % before 24 hours to 99 % after 48
-    /// (Am J Perinatol 2025, 10.1055/a-2675-1768, F); the threshold itself is ours (P).</summary>
+    [Choice("Earliest OAE, hours", "A first valid OAE test at fewer hours of age is called early.",
+        "OAE passes rise from 54 % before 24 hours to 99 % after 48 (Am J Perinatol 2025, 10.1055/a-2675-1768); the threshold is ours.", SourceMark.CommonPractice)]
     public int EarliestOaeHours { get; init; } = 24;
 
-    /// <summary>A valid ABR test at fewer hours of age is early; 97 % pass at a mean of 15 hours
-    /// (Semin Hear 1999;20:291, F); a state program's
-    /// guideline is no sooner than 12 hours (Pennsylvania, birth facilities, F).</summary>
+    [Choice("Earliest ABR, hours", "A first valid ABR test at fewer hours of age is called early.",
+        "A state program asks for no sooner than 12 hours (Pennsylvania, birth facilities); 97 % pass at a mean of 15 hours (Semin Hear 1999;20:291).", SourceMark.Found)]
     public int EarliestAbrHours { get; init; } = 12;
 
-    /// <summary>More days than this in the NICU need ABR-based screening. JCIH 2007 and 2019 (F).</summary>
+    [Choice("NICU, days", "More days than this in the NICU need ABR-based screening.", "JCIH 2007 and 2019.", SourceMark.Found)]
     public int NicuDays { get; init; } = 5;
 
-    /// <summary>A refer after more than <see cref="NicuDays"/> goes to audiology without a rescreen. JCIH 2007 (F).</summary>
+    [Choice("NICU refer goes to audiology", "A refer after a long NICU stay goes to diagnostic evaluation without a rescreen.", "JCIH 2007.", SourceMark.Found)]
     public bool NicuReferToAudiology { get; init; } = true;
 
-    /// <summary>A rescreen is offered until then, later the infant goes to diagnostic evaluation. JCIH 2019, before 1 month (F).</summary>
+    [Choice("Rescreen offered until", "After that the infant who referred goes to diagnostic evaluation.", "JCIH 2019: rescreen before 1 month (secondary).", SourceMark.Found)]
     public Deadline RescreenUntil { get; init; } = new(1, DeadlineUnit.Months);
 
-    /// <summary>Complete outpatient rescreens before diagnostic evaluation. JCIH 2019, a single one (F, secondary).</summary>
+    [Choice("Rescreens", "Complete outpatient rescreens before diagnostic evaluation.", "JCIH 2019: a single one (secondary).", SourceMark.Found)]
     public int MaxRescreens { get; init; } = 1;
 
-    /// <summary>A readmission up to then, with a condition that raises risk, needs a repeat screen. JCIH 2007, first month (F).</summary>
+    [Choice("Readmission until", "A readmission up to then, with a condition that raises risk, needs a repeat screen.", "JCIH 2007: in the first month.", SourceMark.Found)]
     public Deadline ReadmissionUntil { get; init; } = new(1, DeadlineUnit.Months);
 
     // Diagnosis and intervention.
 
-    /// <summary>An ear that passed screening also needs a diagnostic finding before the evaluation is complete (P).</summary>
+    [Choice("Evaluate both ears", "An ear that passed screening also needs a diagnostic finding before the diagnosis is complete.", "", SourceMark.CommonPractice)]
     public bool EvaluateBothEars { get; init; } = true;
 
-    /// <summary>Days after its last visit during which an unfinished evaluation counts as in process (P).</summary>
+    [Choice("Evaluation in process, days", "Days after its last visit during which an unfinished evaluation counts as in process.", "", SourceMark.CommonPractice)]
     public int DiagnosisInProcessDays { get; init; } = 90;
 
-    /// <summary>Fitting, counted from confirmation, where the family chooses amplification. JCIH 2007, 1 month (F).</summary>
+    [Choice("Fitted within", "Where the family chooses amplification, counted from confirmation.", "JCIH 2007: 1 month.", SourceMark.Found)]
     public Deadline AmplificationDeadline { get; init; } = new(1, DeadlineUnit.Months);
 
-    /// <summary>A service plan meeting counts as enrolment (P).</summary>
+    [Choice("Service plan counts as enrolled", "A service plan meeting counts as enrolment in early intervention.", "", SourceMark.CommonPractice)]
     public bool ServicePlanCountsAsEnrolled { get; init; } = true;
 
     // Loss.
 
-    /// <summary>Days after a missed deadline before a family counts as lost (P).</summary>
+    [Choice("Grace, days", "Days after a missed deadline before a family counts as lost.", "", SourceMark.CommonPractice)]
     public int LossGraceDays { get; init; } = 30;
 
-    /// <summary>Documented attempts to reach the family that make a loss one to follow-up rather than to documentation (P).</summary>
+    [Choice("Attempts to reach the family", "Documented attempts that make a loss one to follow-up rather than to documentation.", "", SourceMark.CommonPractice)]
     public int ContactAttemptsForLoss { get; init; } = 2;
 
-    /// <summary>Days after an appointment was made during which the family is not counted as lost (P).</summary>
+    [Choice("Appointment, days", "Days after an appointment was made during which the family does not count as lost.", "", SourceMark.CommonPractice)]
     public int AppointmentHoldDays { get; init; } = 30;
 
-    /// <summary>When each risk indicator asks for later evaluation. JCIH 2019 table 1 (indicators F, times M).</summary>
+    [Choice("Surveillance", "When each risk indicator asks for a later evaluation.", "JCIH 2019 table 1: the indicators found, the times from memory.", SourceMark.FromMemory)]
     public SurveillanceTime[] Surveillance
     {
         get;

@@ -55,7 +55,7 @@ public static class RuleCatalogue
         "The meeting on the individualized family service plan is held within 45 days of the referral.", "34 CFR 303.310", SourceMark.Found);
 
     public static Rule InterventionBySixMonths { get; } = new("intervention.deadline", "Early intervention by six months",
-        "An infant with permanent hearing loss is in early intervention no later than six months of age; when it is found after a passed screen, within 45 days of the finding if that is later.",
+        "An infant with permanent hearing loss is in early intervention no later than six months of age; when it is found after a passed screen or a normal evaluation, within 45 days of the finding if that is later.",
         $"{Jcih2007}; {Jcih2019}; the 45 days from memory", SourceMark.Found);
 
     public static Rule AmplificationInOneMonth { get; } = new("amplification.fitting", "Fitting within one month",

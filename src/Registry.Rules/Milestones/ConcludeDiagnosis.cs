@@ -16,6 +16,9 @@ internal struct Diagnosis
     /// <summary>Start of the present stretch of permanent loss: what the intervention clocks count from.</summary>
     public DateOnly? PermanentLossOn;
 
+    /// <summary>The loss was found after the diagnosis had been complete without one.</summary>
+    public bool LossAfterClearing;
+
     /// <summary>Last evaluation that by itself concluded on both ears, not provisional.</summary>
     public DateOnly? LastFullOn;
 
@@ -80,8 +83,9 @@ internal static class ConcludeDiagnosis
                 (leftFinding, leftPermanent) = (evaluation.Left, IsPermanent(evaluation.Left, evaluation.Permanent));
             if (Concludes(evaluation.Right) && Concludes(evaluation.Left)) found.LastFullOn = evaluation.EvaluatedOn;
 
-            if (rightPermanent || leftPermanent) found.PermanentLossOn ??= evaluation.EvaluatedOn;
-            else found.PermanentLossOn = null;
+            if (!(rightPermanent || leftPermanent)) found.PermanentLossOn = null;
+            else if (found.PermanentLossOn is null)
+                (found.PermanentLossOn, found.LossAfterClearing) = (evaluation.EvaluatedOn, found.CompleteOn < evaluation.EvaluatedOn);
             if (IsComplete()) found.CompleteOn ??= evaluation.EvaluatedOn;
         }
 

@@ -138,8 +138,8 @@ internal static class WalkPath
             return;
         }
 
-        // Found after a passed screen: the clock starts with the finding.
-        if (path.Conclusion == ScreeningConclusion.Passed)
+        // Found after a passed screen, or after an evaluation had found no permanent loss: the clock starts with the finding.
+        if (path.Conclusion == ScreeningConclusion.Passed || path.Diagnosis.LossAfterClearing)
         {
             var afterFinding = identified.AddDays(PartC.ServicePlanDays);
             if (afterFinding > path.InterventionDeadlineOn) path.InterventionDeadlineOn = afterFinding;

@@ -233,7 +233,8 @@ public static class SlowStatus
         }
 
         var (end1, end2, end3) = (End(policy.ScreeningDeadline, from), End(policy.DiagnosisDeadline, from), End(policy.InterventionDeadline, from));
-        if (identifiedOn is { } idf && conclusion == ScreeningConclusion.Passed) end3 = Later(end3, idf.AddDays(45));
+        var clearedBefore = after.Any(a => a.On < identifiedOn && a.complete);
+        if (identifiedOn is { } idf && (conclusion == ScreeningConclusion.Passed || clearedBefore)) end3 = Later(end3, idf.AddDays(45));
         (MilestoneState, DateOnly, DateOnly?) Milestone(bool required, DateOnly end, DateOnly? done, (string Why, DateOnly From)? absent) =>
             (!required ? MilestoneState.NotRequired
                 : done is { } on ? on <= end ? MilestoneState.Met : MilestoneState.Late
