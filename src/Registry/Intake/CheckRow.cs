@@ -18,7 +18,7 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
         Field.MotherGivenName, Field.MotherFamilyName, Field.MotherBirthDate, Field.Problems,
     ];
 
-    private static readonly ulong[] Allowed = [.. Enum.GetValues<RowKind>().Select(k => Who.Concat(FieldsOf(k)).Aggregate(0UL, (m, f) => m | (1UL << (int)f)))];
+    private static readonly UInt128[] Allowed = [.. Enum.GetValues<RowKind>().Select(k => Who.Concat(FieldsOf(k)).Aggregate(UInt128.Zero, (m, f) => m | (UInt128.One << (int)f)))];
 
     private readonly List<Problem> _problems = [];
 
@@ -97,6 +97,6 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
     {
         var foreign = batch.Stated(row) & ~Allowed[(int)kind];
         for (; foreign != 0; foreign &= foreign - 1)
-            _problems.Add(new((Field)System.Numerics.BitOperations.TrailingZeroCount(foreign), $"does not belong to a {Codes.Of(kind)} row"));
+            _problems.Add(new((Field)(int)UInt128.TrailingZeroCount(foreign), $"does not belong to a {Codes.Of(kind)} row"));
     }
 }

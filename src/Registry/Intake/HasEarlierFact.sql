@@ -9,4 +9,6 @@ select exists (
   union all select from refusals where infant_id = $1 and superseded_at is null and refused_on < $2
   union all select from risks where infant_id = $1 and superseded_at is null and noted_on < $2
   union all select from contacts where infant_id = $1 and superseded_at is null and attempted_on < $2
+  union all select from readmissions where infant_id = $1 and superseded_at is null and admitted_on < $2
+  union all select from medical_delays where infant_id = $1 and superseded_at is null and from_on < $2
 )

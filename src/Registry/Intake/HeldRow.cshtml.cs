@@ -4,6 +4,7 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
 using Registry.Records;
+using Registry.Rules.Facts;
 
 namespace Registry.Intake;
 
@@ -55,7 +56,8 @@ public sealed class HeldRowModel(FindCandidates find, ResolveHeldRow resolve, Au
     {
         if (await find.ReadAsync(Id, Row, ct) is not { } view || !viewer.MaySee(view.Content.SiteId)) return NotFound();
         View = view;
-        Sent = JsonSerializer.Deserialize<Dictionary<string, string>>(view.Content.Content)!;
+        Sent = JsonSerializer.Deserialize<Dictionary<string, string>>(view.Content.Content)!
+            .OrderBy(p => Codes.Parse<Field>(p.Key)).ToDictionary(p => p.Key, p => p.Value);
         Problems = (await read.RowsAsync(Id, new RowFilter(), Row - 1, 1, ct)).Rows.Single(r => r.Row == Row).Problems;
         if (MayDecide) Candidates = await find.ForRowAsync(view.Content, Identifier, ct);
         await audit.ListAsync(Candidates.Count + 1, ct);

@@ -86,7 +86,7 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
     private int _length;
     private Place _place = Place.Start;
     private Field? _field;
-    private ulong _stated;
+    private UInt128 _stated;
     private int _line = 1;
 
     /// <summary>Rows begun so far.</summary>
@@ -206,7 +206,7 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
         var name = Copy(ref reader);
         if (name >= 0 && Codes.TryParse<Field>(_text.AsSpan(0, name), out var field))
         {
-            var bit = 1UL << (int)field;
+            var bit = UInt128.One << (int)field;
             if ((_stated & bit) != 0) batch?.AddProblem(new(field, "is stated twice"));
             _stated |= bit;
             _field = field;

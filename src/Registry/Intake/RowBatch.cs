@@ -15,7 +15,7 @@ public sealed class RowBatch(int capacity)
 
     private readonly (int Start, int Length)[] _ranges = new (int, int)[capacity * FieldCount];
     private readonly (int Number, int Line)[] _rows = new (int, int)[capacity];
-    private readonly ulong[] _stated = new ulong[capacity];
+    private readonly UInt128[] _stated = new UInt128[capacity];
     private readonly List<Problem>?[] _problems = new List<Problem>?[capacity];
     private readonly ArrayBufferWriter<byte> _json = new(1024);
     private char[] _text = new char[capacity * 64];
@@ -51,7 +51,7 @@ public sealed class RowBatch(int capacity)
         value.CopyTo(_text.AsSpan(_used));
         _ranges[((Count - 1) * FieldCount) + (int)field] = (_used, value.Length);
         _used += value.Length;
-        _stated[Count - 1] |= 1UL << (int)field;
+        _stated[Count - 1] |= UInt128.One << (int)field;
     }
 
     /// <summary>A problem found while reading the current row's text.</summary>
@@ -62,7 +62,7 @@ public sealed class RowBatch(int capacity)
     public IReadOnlyList<Problem> Problems(int row) => _problems[row] ?? [];
 
     /// <summary>A bit for each stated field.</summary>
-    public ulong Stated(int row) => _stated[row];
+    public UInt128 Stated(int row) => _stated[row];
 
     /// <summary>The trimmed text of a field; empty when not stated.</summary>
     public ReadOnlySpan<char> Text(int row, Field field)

@@ -12,9 +12,10 @@ internal static class TakeBackFacts
     [
         ("births", []), ("infant_identifiers", []), ("screenings", ["ear", "performed_at", "site_id"]), ("diagnoses", ["evaluated_on", "site_id"]),
         ("interventions", []), ("deaths", []), ("moves", []), ("transfers", []), ("refusals", ["step", "refused_on"]), ("risks", []), ("contacts", []),
+        ("readmissions", ["admitted_on"]), ("medical_delays", ["step", "from_on"]),
     ];
 
-    private static readonly HashSet<string> Replaceable = ["births", "screenings", "diagnoses", "deaths", "refusals"];
+    private static readonly HashSet<string> Replaceable = ["births", "screenings", "diagnoses", "deaths", "refusals", "readmissions", "medical_delays"];
 
     /// <returns>The infants touched; null when later rows rest on this one and nothing was done.</returns>
     public static async Task<IReadOnlyCollection<Guid>?> RunAsync(

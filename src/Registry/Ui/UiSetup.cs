@@ -17,7 +17,8 @@ public static class UiSetup
             .AddMvcOptions(options =>
             {
                 options.Filters.Add<RequireAudit>();
-                options.Filters.Add<AutoValidateAntiforgeryTokenAttribute>();
+                // An instance keeps its order (1000): after the filters that set size limits, before anything reads the form.
+                options.Filters.Add(new AutoValidateAntiforgeryTokenAttribute());
             })
             .AddRazorOptions(options => options.PageViewLocationFormats.Add("/Ui/{0}.cshtml"));
         services.AddRouting(options => options.LowercaseUrls = true);

@@ -1,6 +1,8 @@
 using System.Text;
+using Microsoft.AspNetCore.Identity;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
+using Registry.Access;
 using Registry.Intake;
 using Registry.Records;
 
@@ -22,14 +24,28 @@ internal sealed class IntakeBed : IAsyncDisposable
     /// <summary>Noon of the day the program lives in.</summary>
     public DateTimeOffset Now { get; } = new(RegistryApp.DefaultToday.ToDateTime(new TimeOnly(12, 0)), TimeSpan.Zero);
 
-    public static async Task<IntakeBed> StartAsync(TestDatabase database, IReadOnlyDictionary<string, string?>? settings = null)
+    public const string Password = "a long enough secret";
+
+    /// <param name="listen">Behind a real loopback port, for a browser or a socket.</param>
+    public static async Task<IntakeBed> StartAsync(TestDatabase database, IReadOnlyDictionary<string, string?>? settings = null, bool listen = false)
     {
-        var bed = new IntakeBed(await RegistryApp.StartAsync(database, settings: settings));
+        var all = new Dictionary<string, string?>(settings ?? new Dictionary<string, string?>()) { ["Access:AllowHttp"] = "true" };
+        var bed = new IntakeBed(listen ? await RegistryApp.ListenAsync(database, settings: all) : await RegistryApp.StartAsync(database, settings: all));
         await using var db = bed.App.OpenDb();
         db.Sites.Add(new Site { Id = bed.Harbour, Code = "harbour", Name = "Harbour Hospital", County = "Lind", Kind = SiteKind.Hospital });
         db.Sites.Add(new Site { Id = bed.Hill, Code = "hill", Name = "Hill Audiology", County = "Mere", Kind = SiteKind.AudiologyClinic });
         await db.SaveChangesAsync(Ct);
         return bed;
+    }
+
+    /// <summary>Somebody who can sign in with <see cref="Password"/>.</summary>
+    public async Task<Person> AddPersonAsync(Role role, SiteId? site = null)
+    {
+        await using var scope = App.Services.CreateAsyncScope();
+        var email = $"{role}-{Guid.CreateVersion7():n}@example.test".ToLowerInvariant();
+        var person = new Person { Id = Guid.CreateVersion7(), UserName = email, Email = email, DisplayName = role.ToString(), Role = role, SiteId = site };
+        Assert.True((await scope.ServiceProvider.GetRequiredService<UserManager<Person>>().CreateAsync(person, Password)).Succeeded);
+        return person;
     }
 
     public ReceiveSubmission Receive => App.Services.GetRequiredService<ReceiveSubmission>();

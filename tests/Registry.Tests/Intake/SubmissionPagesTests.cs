@@ -1,0 +1,149 @@
+using System.Text;
+using Microsoft.Playwright;
+using Registry.Access;
+using Registry.Records;
+using Registry.Tests.Browser;
+
+namespace Registry.Tests.Intake;
+
+public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromium)
+{
+    private const string File =
+        """
+        kind,record_number,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at
+        birth,A1,2026-11-01,female,Ada,Marlow,1995-02-03,,,,
+        birth,A2,2026-13-01,female,Bea,"Quist, b. Holm",1995-02-03,,,,
+        screening,A1,,,,,,right,pass,oae,2026-11-02T09:15
+        screening,A9,,,,,,right,refer,oae,2026-11-02T09:20
+        screening,A1,,,,,,left,maybe,oae,2026-11-02T09:25
+
+        """;
+
+    [Fact]
+    public async Task A_screener_uploads_a_file_and_takes_the_rejected_rows_home_to_correct_them()
+    {
+        await using var bed = await IntakeBed.StartAsync(database, listen: true);
+        var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.Screener, bed.Harbour));
+        await page.GotoAsync("/submissions");
+        await page.GetByRole(AriaRole.Link, new() { Name = "Upload a file" }).ClickAsync();
+        await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "today.csv", MimeType = "text/csv", Buffer = Encoding.UTF8.GetBytes(File) });
+        await ShootAsync(page, "submission-new");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Upload" }).ClickAsync();
+        await page.GetByRole(AriaRole.Heading, new() { Name = "today.csv Done" }).WaitForAsync();
+        await ShootAsync(page, "submission");
+        var text = await page.InnerTextAsync("main");
+        Assert.Contains("2 of 5", text, StringComparison.Ordinal);
+        Assert.Contains("is not a day of the calendar", text, StringComparison.Ordinal);
+        Assert.Contains("No such infant yet", text, StringComparison.Ordinal);
+
+        var waiting = page.WaitForDownloadAsync();
+        await page.GetByRole(AriaRole.Link, new() { Name = "Rejected rows as CSV" }).ClickAsync();
+        var download = await waiting;
+        var rejected = await System.IO.File.ReadAllTextAsync(await download.PathAsync(), IntakeBed.Ct);
+        Assert.Equal(
+            """
+            kind,record_number,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at,problems
+            birth,A2,2026-13-01,female,Bea,"Quist, b. Holm",1995-02-03,,,,,birth_date is not a day of the calendar
+            screening,A1,,,,,,left,maybe,oae,2026-11-02T09:25,"outcome unknown code; it is one of: pass, refer, no_valid_result, not_performed"
+
+            """, rejected);
+
+        // Corrected, it is sent back as it is.
+        var corrected = rejected.Replace("2026-13-01", "2026-11-03", StringComparison.Ordinal).Replace("maybe", "pass", StringComparison.Ordinal);
+        Assert.Equal(["accepted", "accepted"], await bed.OutcomesAsync(await bed.SendAsync(corrected)));
+
+        await page.GotoAsync("/submissions?with=rejected");
+        await ShootAsync(page, "submissions");
+        await page.GetByRole(AriaRole.Row, new() { Name = "today.csv" }).GetByRole(AriaRole.Link, new() { Name = "1", Exact = true }).First.ClickAsync();
+        Assert.Contains("/submissions/", page.Url, StringComparison.Ordinal);
+        Assert.Empty(await page.EvaluateAsync<string[]>("performance.getEntriesByType('resource').filter(r => r.responseStatus >= 400).map(r => r.name)"));
+    }
+
+    [Fact]
+    public async Task A_file_that_cannot_be_read_says_where_and_the_form_says_what_is_missing()
+    {
+        await using var bed = await IntakeBed.StartAsync(database, listen: true);
+        var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.Coordinator), phone: true);
+        await page.GotoAsync("/submissions/new");
+        await page.SelectOptionAsync("#Upload_Site", "hill");
+        await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "today.pdf", MimeType = "text/csv", Buffer = "x"u8.ToArray() });
+        await page.GetByRole(AriaRole.Button, new() { Name = "Upload" }).ClickAsync();
+        await page.GetByText("must end in .csv").WaitForAsync();
+        await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "today.csv", MimeType = "text/csv", Buffer = Encoding.UTF8.GetBytes("kind,record_number\nbirth,1\nbirth\n") });
+        await page.GetByRole(AriaRole.Button, new() { Name = "Upload" }).ClickAsync();
+        await page.GetByText("nothing in it was applied").WaitForAsync();
+        Assert.Contains("has 1 fields where the header has 2", await page.InnerTextAsync("main"), StringComparison.Ordinal);
+        await ShootAsync(page, "submission-refused-phone");
+    }
+
+    [Fact]
+    public async Task A_coordinator_settles_a_held_row_and_takes_it_back()
+    {
+        await using var bed = await IntakeBed.StartAsync(database, listen: true);
+        await bed.SendAsync("kind,record_number,card_id,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date\nbirth,A1,C1,2026-11-01,female,Ada,Marlow,1995-02-03\n");
+        var id = await bed.SendAsync("kind,record_number,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date\nbirth,B7,2026-11-01,female,Ada,Marlowe,1995-02-03\n", bed.Hill);
+        var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.Coordinator));
+        await page.GotoAsync("/submissions");
+        await page.GetByRole(AriaRole.Link, new() { Name = "1 row held for review" }).ClickAsync();
+        await ShootAsync(page, "submissions-held");
+        await page.GetByRole(AriaRole.Link, new() { Name = "Row 1" }).ClickAsync();
+        await ShootAsync(page, "submission-row");
+        page.Dialog += async (_, dialog) => await dialog.AcceptAsync();
+        await page.GetByRole(AriaRole.Button, new() { Name = "It is this infant" }).ClickAsync();
+        await page.GetByText("The row was applied to the infant you chose.").WaitForAsync();
+        Assert.Equal(1, await bed.CountAsync("infants"));
+        await page.GetByRole(AriaRole.Button, new() { Name = "Take the decision back" }).ClickAsync();
+        await page.GetByText("the row is held again").WaitForAsync();
+        await page.GetByLabel("Record number or card id").FillAsync("C1");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Look for it" }).ClickAsync();
+        await page.GetByText("C1 (card)").WaitForAsync();
+        Assert.DoesNotContain("C1", page.Url, StringComparison.Ordinal);
+        Assert.Equal(["held partial_agreement"], await bed.OutcomesAsync(id));
+        Assert.True(await bed.CountAsync("access_records where infant_count > 0") > 0);
+    }
+
+    [Fact]
+    public async Task A_long_file_shows_its_progress_until_it_is_done()
+    {
+        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:InlineRows"] = "10" }, listen: true);
+        var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.Screener, bed.Harbour));
+        await page.GotoAsync("/submissions/new");
+        await page.SelectOptionAsync("#Upload_Kind", "birth");
+        var rows = string.Concat(Enumerable.Range(1, 500).Select(i => $"{i},2026-11-01,female\n"));
+        await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "many.csv", MimeType = "text/csv", Buffer = Encoding.UTF8.GetBytes("record_number,birth_date,sex\n" + rows) });
+        await page.GetByRole(AriaRole.Button, new() { Name = "Upload" }).ClickAsync();
+        await page.GetByRole(AriaRole.Heading, new() { Name = "Being processed" }).WaitForAsync();
+        await bed.Process.RunAsync(Guid.Parse((await bed.ListAsync("select id from submissions"))[0]), IntakeBed.Ct);
+        await page.GetByText("500 of 500").WaitForAsync();
+    }
+
+    [Fact]
+    public async Task Another_sites_submission_is_not_there()
+    {
+        await using var bed = await IntakeBed.StartAsync(database, listen: true);
+        var id = await bed.SendAsync("kind,record_number,ear,outcome,method,performed_at\nscreening,A9,right,pass,oae,2026-11-02T09:15\n");
+        var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.SiteManager, bed.Hill));
+        foreach (var path in new[] { "", "?handler=Raw", "?handler=Rejected", "?handler=Status", "/rows/1" })
+            Assert.Equal(404, (await page.Context.APIRequest.GetAsync($"{bed.App.Address}submissions/{id}{path}")).Status);
+        await page.GotoAsync("/submissions/held");
+        Assert.Contains("Nothing is held", await page.InnerTextAsync("main"), StringComparison.Ordinal);
+    }
+
+    private async Task<IPage> SignInAsync(IntakeBed bed, Person person, bool phone = false)
+    {
+        var page = await chromium.OpenAsync(bed.App.Address, phone);
+        await page.GotoAsync("/sign-in");
+        await page.FillAsync("#Email", person.Email!);
+        await page.FillAsync("#Password", IntakeBed.Password);
+        await page.GetByRole(AriaRole.Button, new() { Name = "Sign in" }).ClickAsync();
+        await page.WaitForURLAsync(url => !url.Contains("/sign-in", StringComparison.Ordinal));
+        return page;
+    }
+
+    /// <summary>With <c>REGISTRY_SHOTS</c> set, a picture for a person to look at.</summary>
+    private static async Task ShootAsync(IPage page, string name)
+    {
+        if (Environment.GetEnvironmentVariable("REGISTRY_SHOTS") is { Length: > 0 } folder)
+            await page.ScreenshotAsync(new() { Path = Path.Combine(folder, name + ".png"), FullPage = true });
+    }
+}
