@@ -7,6 +7,7 @@ using Registry.Platform.Database;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
+using Registry.SiteQuality;
 using Registry.Ui;
 
 // The table of contents: one line per capability. Each has a folder beside this file with a README.
@@ -20,6 +21,7 @@ builder.Services.AddAccess(builder.Configuration);
 builder.Services.AddUi();
 builder.Services.AddInfants();
 builder.Services.AddIntake();
+builder.Services.AddSiteQuality();
 builder.Services.AddJobs(builder.Configuration, database.ConnectionString);
 
 await using var app = builder.Build();

@@ -7,6 +7,7 @@ public static class InfantsSetup
     public static IServiceCollection AddInfants(this IServiceCollection services)
     {
         services.AddSingleton<StatusSource>();
+        services.AddSingleton<ListInfants>();
         services.AddSingleton<KeepStatusesCurrent>();
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
             "sweep-calendar", "Statuses the calendar changed", "5 0 * * *", j => j.SweepCalendarAsync(CancellationToken.None), atStart: true));

@@ -23,6 +23,7 @@ public static class UiSetup
             .AddRazorOptions(options => options.PageViewLocationFormats.Add("/Ui/{0}.cshtml"));
         services.AddRouting(options => options.LowercaseUrls = true);
         services.AddScoped<AsOf>();
+        services.AddScoped<SiteChoices>();
         return services;
     }
 

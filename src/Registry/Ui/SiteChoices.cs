@@ -1,0 +1,25 @@
+using Microsoft.AspNetCore.Mvc.Rendering;
+using Microsoft.EntityFrameworkCore;
+using Registry.Access;
+using Registry.Records;
+
+namespace Registry.Ui;
+
+/// <summary>The sites and counties a viewer may filter by: all for coordinators, nothing to choose for others.</summary>
+public sealed class SiteChoices(RegistryDb db, Viewer viewer)
+{
+    public async Task<IReadOnlyList<Site>> AllAsync(CancellationToken stop = default) =>
+        viewer.IsCoordinator ? await db.Sites.AsNoTracking().OrderBy(s => s.Name).ToListAsync(stop) : [];
+
+    public static IEnumerable<SelectListItem> Options(IEnumerable<Site> sites, string? chosen) =>
+        sites.Select(s => new SelectListItem(s.Active ? s.Name : s.Name + " (closed)", s.Code, s.Code == chosen));
+}
+
+/// <summary>Options of coded filters.</summary>
+public static class Choices
+{
+    /// <summary>Every value of <typeparamref name="T"/> by code, in words.</summary>
+    public static IEnumerable<SelectListItem> Of<T>(Func<T, string> words, T? chosen, params T[] except) where T : struct, Enum =>
+        Enum.GetValues<T>().Except(except)
+            .Select(v => new SelectListItem(words(v), Rules.Facts.Codes.Of(v), chosen is { } c && EqualityComparer<T>.Default.Equals(c, v)));
+}

@@ -1,0 +1,43 @@
+// Draws each <figure data-chart> from the JSON block inside it. The page shows the same data as a table.
+"use strict";
+
+(() => {
+  if (typeof Plot === "undefined") return;
+  const css = name => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+  const base = (width, extra) => ({
+    width, marginLeft: 48, marginBottom: 36, className: "plot",
+    style: { background: "transparent", color: css("--ink"), fontFamily: "inherit", fontSize: "12px" }, ...extra,
+  });
+  const date = text => new Date(`${text}T00:00:00Z`);
+
+  const kinds = {
+    // [{ period: "2026-01-01", name: "Screened", share: 0.97, low: 0.95, high: 0.98, n, of }]
+    trend(data, width) {
+      const rows = data.map(d => ({ ...d, at: date(d.period) }));
+      return Plot.plot(base(width, {
+        height: 260,
+        x: { type: "utc", label: "month of birth" },
+        y: { label: "percent", domain: [0, 100], grid: true, transform: v => v * 100 },
+        symbol: { legend: true, domain: [...new Set(rows.map(d => d.name))] },
+        color: { domain: [...new Set(rows.map(d => d.name))], range: [css("--accent"), css("--late"), css("--missed")] },
+        marks: [
+          Plot.ruleX(rows, { x: "at", y1: "low", y2: "high", stroke: "name", strokeOpacity: 0.5 }),
+          Plot.line(rows, { x: "at", y: "share", stroke: "name" }),
+          Plot.dot(rows, { x: "at", y: "share", symbol: "name", stroke: "name", fill: css("--sheet"), r: 4,
+            title: d => `${d.name}: ${d.n} of ${d.of}` }),
+        ],
+      }));
+    },
+  };
+
+  window.registryCharts = kinds;
+  for (const figure of document.querySelectorAll("figure[data-chart]")) {
+    const draw = kinds[figure.dataset.chart];
+    const block = figure.querySelector('script[type="application/json"]');
+    if (!draw || !block) continue;
+    const drawing = draw(JSON.parse(block.textContent), Math.max(280, figure.clientWidth));
+    drawing.setAttribute("role", "img");
+    drawing.setAttribute("aria-label", figure.getAttribute("aria-label"));
+    figure.insertBefore(drawing, block);
+  }
+})();
