@@ -10,6 +10,8 @@ internal struct Draft
     public ScreeningConclusion Screening;
     public Milestone Screened, Diagnosed, Enrolled;
     public HearingConclusion Hearing;
+    public EarHearing RightHearing, LeftHearing;
+    public DateOnly? IdentifiedOn;
     public LossState Loss;
     public PathStep? LostAt;
     public SurveyCategory ScreeningCategory, DiagnosisCategory, InterventionCategory;
@@ -17,8 +19,6 @@ internal struct Draft
     public Guid? ResponsibleSiteId;
     private DueBuffer _dues;
     private int _dueCount;
-
-    public readonly bool HasDues => _dueCount > 0;
 
     /// <summary>Keeps the dues by date, then step, then rule.</summary>
     public void Add(DueStep step, DateOnly dueOn, string rule, Sentence why)
@@ -39,7 +39,8 @@ internal struct Draft
     public readonly bool SameAs(in Draft other) =>
         Right == other.Right && Left == other.Left && Screening == other.Screening
         && Screened == other.Screened && Diagnosed == other.Diagnosed && Enrolled == other.Enrolled
-        && Hearing == other.Hearing && Loss == other.Loss && LostAt == other.LostAt
+        && Hearing == other.Hearing && RightHearing == other.RightHearing && LeftHearing == other.LeftHearing
+        && IdentifiedOn == other.IdentifiedOn && Loss == other.Loss && LostAt == other.LostAt
         && ScreeningCategory == other.ScreeningCategory && DiagnosisCategory == other.DiagnosisCategory
         && InterventionCategory == other.InterventionCategory && Flags == other.Flags
         && ResponsibleSiteId == other.ResponsibleSiteId && Dues.SequenceEqual(other.Dues);
@@ -53,6 +54,9 @@ internal struct Draft
         Diagnosed = Diagnosed,
         Enrolled = Enrolled,
         Hearing = Hearing,
+        RightHearing = RightHearing,
+        LeftHearing = LeftHearing,
+        IdentifiedOn = IdentifiedOn,
         Dues = Dues.ToArray(),
         Loss = Loss,
         LostAt = LostAt,

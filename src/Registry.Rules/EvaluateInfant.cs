@@ -63,6 +63,9 @@ public static class EvaluateInfant
         status.Left = left;
         status.Screening = path.Conclusion;
         status.Hearing = diagnosis.Hearing;
+        status.RightHearing = diagnosis.Right;
+        status.LeftHearing = diagnosis.Left;
+        status.IdentifiedOn = diagnosis.PermanentLossOn;
         status.Flags = screen.Flags;
         if (diagnosis.Conflict || intervention.Conflict || BirthDatesConflict(birth)) status.Flags |= StatusFlags.FactsConflict;
         if (path.LongNicuStay && path.Conclusion == ScreeningConclusion.Passed && (screen.Right.OaeOnlyPass || screen.Left.OaeOnlyPass))

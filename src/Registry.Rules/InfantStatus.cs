@@ -20,6 +20,22 @@ public sealed record InfantStatus
 
     public required HearingConclusion Hearing { get; init; }
 
+    /// <summary>The final finding that stands for each ear; <see cref="EarFinding.NotEvaluated"/> while there is none.</summary>
+    public EarHearing RightHearing { get; init; }
+    public EarHearing LeftHearing { get; init; }
+
+    /// <summary>The day permanent hearing loss was confirmed (the start of the present stretch of it).</summary>
+    public DateOnly? IdentifiedOn { get; init; }
+
+    /// <summary>Which ears have a permanent loss.</summary>
+    public Laterality Laterality => (RightHearing.Permanent, LeftHearing.Permanent) switch
+    {
+        (true, true) => Laterality.Bilateral,
+        (true, false) => Laterality.Right,
+        (false, true) => Laterality.Left,
+        _ => Laterality.None,
+    };
+
     /// <summary>What is due, soonest first; empty when nothing is.</summary>
     public required Due[] Dues { get; init; }
 
@@ -46,7 +62,8 @@ public sealed record InfantStatus
         other is not null
         && Right == other.Right && Left == other.Left && Screening == other.Screening
         && Screened == other.Screened && Diagnosed == other.Diagnosed && Enrolled == other.Enrolled
-        && Hearing == other.Hearing && Dues.AsSpan().SequenceEqual(other.Dues)
+        && Hearing == other.Hearing && RightHearing == other.RightHearing && LeftHearing == other.LeftHearing
+        && IdentifiedOn == other.IdentifiedOn && Dues.AsSpan().SequenceEqual(other.Dues)
         && Loss == other.Loss && LostAt == other.LostAt
         && ScreeningCategory == other.ScreeningCategory && DiagnosisCategory == other.DiagnosisCategory
         && InterventionCategory == other.InterventionCategory && Flags == other.Flags
@@ -104,6 +121,11 @@ public readonly record struct Milestone(MilestoneState State, DateOnly DeadlineO
 }
 
 public enum HearingConclusion { NotEvaluated, InProcess, Normal, NonPermanentLoss, PermanentLoss }
+
+/// <summary>Type and degree of one ear. <paramref name="Permanent"/>: as stated by the audiologist, otherwise by type.</summary>
+public readonly record struct EarHearing(EarFinding Finding, LossDegree Degree, bool Permanent);
+
+public enum Laterality { None, Right, Left, Bilateral }
 
 /// <summary>The steps that can be due.</summary>
 public enum DueStep

@@ -98,6 +98,14 @@ public static class RuleCatalogue
     /// <summary>The rule with this id; null when there is none.</summary>
     public static Rule? Find(string id) => ById.GetValueOrDefault(id);
 
+    /// <summary>The rule behind a milestone.</summary>
+    public static Rule OfMilestone(PathStep step) => step switch
+    {
+        PathStep.Screening => ScreenByOneMonth,
+        PathStep.Diagnosis => DiagnosisByThreeMonths,
+        _ => InterventionBySixMonths,
+    };
+
     private static Rule Indicator(RiskIndicatorKind kind, string title, string when) =>
         new($"surveillance.{Codes.Of(kind).Replace('_', '-')}", title, $"Diagnostic evaluation {when}. The policy in force may set other times.",
             $"{Jcih2019}, table 1 (indicator found; time from memory)", SourceMark.FromMemory);

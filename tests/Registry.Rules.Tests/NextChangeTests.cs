@@ -36,7 +36,7 @@ public class NextChangeTests
     public void The_order_in_which_facts_arrived_does_not_matter()
     {
         var generated = new GeneratedInfants(3);
-        for (var i = 0; i < 5_000; i++)
+        for (var i = 0; i < 40_000; i++)
         {
             var (facts, policy, asOf) = generated.Next();
             var turned = facts with

@@ -7,6 +7,9 @@ internal struct Diagnosis
 {
     public HearingConclusion Hearing;
 
+    /// <summary>The standing final finding of each ear.</summary>
+    public EarHearing Right, Left;
+
     /// <summary>First and last day on which at least one ear was evaluated.</summary>
     public DateOnly? FirstOn, LastOn;
 
@@ -58,8 +61,7 @@ internal static class ConcludeDiagnosis
         Span<int> order = evaluations.Length <= 64 ? stackalloc int[evaluations.Length] : new int[evaluations.Length];
         OrderEvaluations(evaluations, order);
 
-        var (rightFinding, leftFinding) = (EarFinding.NotEvaluated, EarFinding.NotEvaluated);
-        var (rightPermanent, leftPermanent, lastProvisional) = (false, false, false);
+        var (rightNow, leftNow, lastProvisional) = (new EarHearing(), new EarHearing(), false);
         foreach (var index in order)
         {
             ref readonly var evaluation = ref evaluations[index];
@@ -78,28 +80,29 @@ internal static class ConcludeDiagnosis
             if (evaluation.Provisional) continue;
 
             if (Concludes(evaluation.Right))
-                (rightFinding, rightPermanent) = (evaluation.Right, IsPermanent(evaluation.Right, evaluation.Permanent));
+                rightNow = new(evaluation.Right, evaluation.RightDegree, IsPermanent(evaluation.Right, evaluation.Permanent));
             if (Concludes(evaluation.Left))
-                (leftFinding, leftPermanent) = (evaluation.Left, IsPermanent(evaluation.Left, evaluation.Permanent));
+                leftNow = new(evaluation.Left, evaluation.LeftDegree, IsPermanent(evaluation.Left, evaluation.Permanent));
             if (Concludes(evaluation.Right) && Concludes(evaluation.Left)) found.LastFullOn = evaluation.EvaluatedOn;
 
-            if (!(rightPermanent || leftPermanent)) found.PermanentLossOn = null;
+            if (!(rightNow.Permanent || leftNow.Permanent)) found.PermanentLossOn = null;
             else if (found.PermanentLossOn is null)
                 (found.PermanentLossOn, found.LossAfterClearing) = (evaluation.EvaluatedOn, found.CompleteOn < evaluation.EvaluatedOn);
             if (IsComplete()) found.CompleteOn ??= evaluation.EvaluatedOn;
         }
 
         if (found.FirstOn is null) return found;
+        (found.Right, found.Left) = (rightNow, leftNow);
         found.Closed = IsComplete() && !lastProvisional;
         found.Hearing = found.PermanentLossOn is not null ? HearingConclusion.PermanentLoss
             : !IsComplete() ? HearingConclusion.InProcess
-            : IsLoss(rightFinding) || IsLoss(leftFinding) ? HearingConclusion.NonPermanentLoss
+            : IsLoss(rightNow.Finding) || IsLoss(leftNow.Finding) ? HearingConclusion.NonPermanentLoss
             : HearingConclusion.Normal;
         return found;
 
-        bool IsComplete() => rightPermanent || leftPermanent
-            || (Concludes(rightFinding) || !policy.EvaluateBothEars && right == EarResult.Pass && Concludes(leftFinding))
-            && (Concludes(leftFinding) || !policy.EvaluateBothEars && left == EarResult.Pass && Concludes(rightFinding));
+        bool IsComplete() => rightNow.Permanent || leftNow.Permanent
+            || (Concludes(rightNow.Finding) || !policy.EvaluateBothEars && right == EarResult.Pass && Concludes(leftNow.Finding))
+            && (Concludes(leftNow.Finding) || !policy.EvaluateBothEars && left == EarResult.Pass && Concludes(rightNow.Finding));
     }
 
     private static bool Evaluates(in DiagnosticEvaluation e) =>
@@ -135,7 +138,10 @@ internal static class ConcludeDiagnosis
             if (c == 0) c = b.Provisional.CompareTo(a.Provisional);
             if (c == 0) c = Gravity(a) - Gravity(b);
             if (c == 0) c = (int)a.Right - (int)b.Right;
-            return c != 0 ? c : (int)a.Left - (int)b.Left;
+            if (c == 0) c = (int)a.Left - (int)b.Left;
+            if (c == 0) c = (int)a.RightDegree - (int)b.RightDegree;
+            if (c == 0) c = (int)a.LeftDegree - (int)b.LeftDegree;
+            return c != 0 ? c : Nullable.Compare(a.Permanent, b.Permanent);
         }
 
         static int Gravity(in DiagnosticEvaluation e) =>

@@ -11,6 +11,9 @@ internal struct EarStanding
     /// <summary>Null until a result counts.</summary>
     public ScreeningOutcome? Result;
     public Technology By;
+
+    /// <summary>The test whose result counts, by its index among the facts.</summary>
+    public int Test;
     public bool Attempted;
 
     /// <summary>The last valid ABR-based result, whether or not it counts.</summary>
@@ -69,7 +72,13 @@ internal struct ScreeningOutcomeOfInfant
 /// </summary>
 internal static class ConcludeScreening
 {
-    public static ScreeningOutcomeOfInfant From(InfantFacts facts, Policy policy, DateOnly? evaluatedFrom, ref Day day)
+    /// <param name="facts">All facts.</param>
+    /// <param name="policy">The policy.</param>
+    /// <param name="evaluatedFrom">First day of diagnostic evaluation.</param>
+    /// <param name="day">The as-of day.</param>
+    /// <param name="notes">Empty, or one per test, filled with what became of it.</param>
+    public static ScreeningOutcomeOfInfant From(
+        InfantFacts facts, Policy policy, DateOnly? evaluatedFrom, ref Day day, Span<TestNote> notes = default)
     {
         var found = new ScreeningOutcomeOfInfant();
         var tests = facts.Tests;
@@ -81,7 +90,7 @@ internal static class ConcludeScreening
         var (rightNow, leftNow) = (new EarNow(), new EarNow());
         var (sessionStart, sessionSite, sessionStage) = (DateTime.MinValue, (Guid?)null, ScreeningStage.Unstated);
         var (inSession, over, birthAdmissionWasValid, firstValid) = (false, false, false, true);
-        var lastValidOn = DateOnly.MinValue;
+        var (lastValidOn, session) = (DateOnly.MinValue, 0);
 
         foreach (var index in order)
         {
@@ -91,6 +100,7 @@ internal static class ConcludeScreening
             if (testedOn < facts.Birth.Date)
             {
                 found.Flags |= StatusFlags.FactsConflict;
+                if (!notes.IsEmpty) notes[index] = new(TestUse.BeforeBirth, ScreeningStage.Unstated, 0);
                 continue;
             }
 
@@ -100,6 +110,7 @@ internal static class ConcludeScreening
             {
                 found.NotPerformed = test.Reason;
                 found.NotPerformedOn = testedOn;
+                if (!notes.IsEmpty) notes[index] = new(TestUse.NotPerformed, ScreeningStage.Unstated, 0);
                 continue;
             }
 
@@ -107,19 +118,29 @@ internal static class ConcludeScreening
             if (!inSession || stage != sessionStage || test.SiteId != sessionSite
                 || test.PerformedAt > sessionStart.AddHours(policy.SessionHours))
             {
-                if (inSession) CloseSession(ref found);
+                if (inSession) CloseSession(ref found, notes);
+                session++;
                 over = over || testedOn > evaluatedFrom && found.Refers;
                 (inSession, sessionStart, sessionSite, sessionStage) = (true, test.PerformedAt, test.SiteId, stage);
                 (rightNow, leftNow) = (new EarNow(), new EarNow());
             }
 
             found.NotPerformed = ScreeningReason.None;
-            if (over) continue;
-            if (test.Ear == Ear.Right) Apply(test, ref found.Right, ref rightNow, ref found.Flags);
-            else Apply(test, ref found.Left, ref leftNow, ref found.Flags);
+            var use = TestUse.AfterEvaluation;
+            if (!over)
+                use = test.Ear == Ear.Right
+                    ? Apply(test, index, ref found.Right, ref rightNow, ref found.Flags)
+                    : Apply(test, index, ref found.Left, ref leftNow, ref found.Flags);
+            if (!notes.IsEmpty) notes[index] = new(use, stage, session);
         }
 
-        if (inSession) CloseSession(ref found);
+        if (inSession) CloseSession(ref found, notes);
+        if (!notes.IsEmpty)
+        {
+            if (found.Right.Result is not null) notes[found.Right.Test] = notes[found.Right.Test] with { Use = TestUse.Counts };
+            if (found.Left.Result is not null) notes[found.Left.Test] = notes[found.Left.Test] with { Use = TestUse.Counts };
+        }
+
         if (Exceeds(found.Right) || Exceeds(found.Left)) found.Flags |= StatusFlags.OverScreened;
         if (found.CompleteRescreens > policy.MaxRescreens) found.Flags |= StatusFlags.RescreenedTooOften;
         return found;
@@ -127,10 +148,10 @@ internal static class ConcludeScreening
         bool Exceeds(in EarStanding ear) =>
             Math.Max(ear.OaeAttempts, Math.Max(ear.AbrAttempts, ear.OtherAttempts)) > policy.MaxValidAttempts;
 
-        void Apply(in ScreeningTest test, ref EarStanding standing, ref EarNow now, ref StatusFlags flags)
+        TestUse Apply(in ScreeningTest test, int index, ref EarStanding standing, ref EarNow now, ref StatusFlags flags)
         {
             standing.Attempted = true;
-            if (test.Outcome == ScreeningOutcome.NoValidResult) return;
+            if (test.Outcome == ScreeningOutcome.NoValidResult) return TestUse.NoValidResult;
 
             var by = TechnologyOf(test.Method);
             lastValidOn = DateOnly.FromDateTime(test.PerformedAt);
@@ -143,12 +164,18 @@ internal static class ConcludeScreening
                 else standing.OtherAttempts++;
             }
 
-            var (before, beforeBy) = now.Result is null ? (standing.Result, standing.By) : (now.Result, now.By);
-            var blocked = !policy.OaeMayClearAbrRefer && test.Outcome == ScreeningOutcome.Pass && by == Technology.Oae
-                && before == ScreeningOutcome.Refer && beforeBy == Technology.Abr;
-            if (blocked) flags |= StatusFlags.OaeAfterAbrRefer;
-            now = blocked ? new EarNow(ScreeningOutcome.Refer, Technology.Abr) : new EarNow(test.Outcome, by);
             if (by == Technology.Abr) standing.LastAbr = test.Outcome;
+            var before = now.Result is null ? new EarNow(standing.Result, standing.By, standing.Test) : now;
+            if (!policy.OaeMayClearAbrRefer && test.Outcome == ScreeningOutcome.Pass && by == Technology.Oae
+                && before.Result == ScreeningOutcome.Refer && before.By == Technology.Abr)
+            {
+                flags |= StatusFlags.OaeAfterAbrRefer;
+                now = before;
+                return TestUse.OaeAfterAbrRefer;
+            }
+
+            now = new EarNow(test.Outcome, by, index);
+            return TestUse.Replaced;
         }
 
         bool IsEarly(in ScreeningTest test, Technology by)
@@ -157,7 +184,7 @@ internal static class ConcludeScreening
             return facts.Birth.Time is { } time && test.PerformedAt < facts.Birth.Date.ToDateTime(time).AddHours(least);
         }
 
-        void CloseSession(ref ScreeningOutcomeOfInfant found)
+        void CloseSession(ref ScreeningOutcomeOfInfant found, Span<TestNote> notes)
         {
             if (rightNow.Result is null && leftNow.Result is null) return;
             var complete = found.CompleteOn is not null;
@@ -178,15 +205,19 @@ internal static class ConcludeScreening
             else
             {
                 var combine = rescreen ? policy.CombineEarsAcrossRescreens : policy.CombineEarsInInitialScreen;
-                if (rightNow.Result is { } right && (combine || right == ScreeningOutcome.Refer)) Count(ref found.Right, rightNow);
-                if (leftNow.Result is { } left && (combine || left == ScreeningOutcome.Refer)) Count(ref found.Left, leftNow);
+                ref readonly var now = ref rightNow.Result is null ? ref leftNow : ref rightNow;
+                if (combine || now.Result == ScreeningOutcome.Refer)
+                    Count(ref rightNow.Result is null ? ref found.Left : ref found.Right, now);
+                else if (!notes.IsEmpty)
+                    notes[now.Test] = notes[now.Test] with { Use = TestUse.OneEarOnly };
                 if (rescreen && !combine) found.Flags |= StatusFlags.RescreenNotBothEars;
             }
 
             if (!complete && found.Right.Result is not null && found.Left.Result is not null) found.CompleteOn = lastValidOn;
         }
 
-        static void Count(ref EarStanding standing, in EarNow now) => (standing.Result, standing.By) = (now.Result, now.By);
+        static void Count(ref EarStanding standing, in EarNow now) =>
+            (standing.Result, standing.By, standing.Test) = (now.Result, now.By, now.Test);
     }
 
     public static Technology TechnologyOf(ScreeningMethod method) => method switch
@@ -197,5 +228,5 @@ internal static class ConcludeScreening
     };
 
     /// <summary>The result of one ear in the session being walked.</summary>
-    private readonly record struct EarNow(ScreeningOutcome? Result, Technology By);
+    private readonly record struct EarNow(ScreeningOutcome? Result, Technology By, int Test);
 }

@@ -74,13 +74,17 @@ internal static class DueSurveillance
     {
         if (!cleared || path.ScreeningDeclined || path.Diagnosis.LastFullOn is not null) return;
         if (path.Screen.Right.LastAbr is not null && path.Screen.Left.LastAbr is not null) return;
+        var soonest = DateOnly.MaxValue;
         foreach (ref readonly var risk in path.Facts.RiskIndicators.AsSpan())
         {
             if (path.Policy.Surveillance[(int)risk.Kind].AbrScreenByAgeMonths is not { } months || !day.Reached(risk.NotedOn)) continue;
             var by = path.Born.AddMonths(months);
-            status.Add(DueStep.RepeatScreen, by < risk.NotedOn ? risk.NotedOn : by, RuleCatalogue.AbrForIndicator.Id,
-                new Sentence("a risk indicator asks for an ABR-based screen of both ears"));
-            return;
+            if (by < risk.NotedOn) by = risk.NotedOn;
+            if (by < soonest) soonest = by;
         }
+
+        if (soonest == DateOnly.MaxValue) return;
+        status.Add(DueStep.RepeatScreen, soonest, RuleCatalogue.AbrForIndicator.Id,
+            new Sentence("a risk indicator asks for an ABR-based screen of both ears"));
     }
 }

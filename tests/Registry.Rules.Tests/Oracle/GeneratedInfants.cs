@@ -64,6 +64,8 @@ public sealed class GeneratedInfants(int seed)
 
     private DiagnosticEvaluation Evaluation(DateOnly born) => new(On(born), Finding(), Finding())
     {
+        RightDegree = Pick<LossDegree>(),
+        LeftDegree = Pick<LossDegree>(),
         Provisional = Chance(3),
         Permanent = Chance(2) ? null : Chance(2),
     };

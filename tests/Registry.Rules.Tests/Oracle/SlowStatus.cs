@@ -13,14 +13,14 @@ public static class SlowStatus
         (MilestoneState State, DateOnly Deadline, DateOnly? Done) Screened,
         (MilestoneState State, DateOnly Deadline, DateOnly? Done) Diagnosed,
         (MilestoneState State, DateOnly Deadline, DateOnly? Done) Enrolled,
-        HearingConclusion Hearing, string Dues, LossState Loss, PathStep? LostAt,
+        HearingConclusion Hearing, EarHearing RightHearing, EarHearing LeftHearing, DateOnly? IdentifiedOn, string Dues, LossState Loss, PathStep? LostAt,
         SurveyCategory ScreeningCategory, SurveyCategory DiagnosisCategory, SurveyCategory InterventionCategory,
         StatusFlags Flags, Guid? ResponsibleSiteId);
 
     public static Answer Of(InfantStatus s) => new(
         s.Right, s.Left, s.Screening,
         (s.Screened.State, s.Screened.DeadlineOn, s.Screened.DoneOn), (s.Diagnosed.State, s.Diagnosed.DeadlineOn, s.Diagnosed.DoneOn),
-        (s.Enrolled.State, s.Enrolled.DeadlineOn, s.Enrolled.DoneOn), s.Hearing,
+        (s.Enrolled.State, s.Enrolled.DeadlineOn, s.Enrolled.DoneOn), s.Hearing, s.RightHearing, s.LeftHearing, s.IdentifiedOn,
         string.Join(" ", s.Dues.Select(d => $"{d.Step}:{d.DueOn:yyyy-MM-dd}:{d.Rule}")),
         s.Loss, s.LostAt, s.ScreeningCategory, s.DiagnosisCategory, s.InterventionCategory, s.Flags, s.ResponsibleSiteId);
 
@@ -67,7 +67,8 @@ public static class SlowStatus
         int Grave(DiagnosticEvaluation e) => (Lasting(e.Right, e.Permanent) || Lasting(e.Left, e.Permanent) ? 10 : 0)
             + new[] { e.Right, e.Left }.Count(Loss);
         var visits = evaluations.Where(e => e.EvaluatedOn >= born && Ears(e))
-            .OrderBy(e => e.EvaluatedOn).ThenBy(e => e.Provisional ? 0 : 1).ThenBy(Grave).ThenBy(e => e.Right).ThenBy(e => e.Left).ToList();
+            .OrderBy(e => e.EvaluatedOn).ThenBy(e => e.Provisional ? 0 : 1).ThenBy(Grave).ThenBy(e => e.Right).ThenBy(e => e.Left)
+            .ThenBy(e => e.RightDegree).ThenBy(e => e.LeftDegree).ThenBy(e => e.Permanent).ToList();
         DateOnly? evaluatedFrom = visits.Count > 0 ? visits[0].EvaluatedOn : null;
 
         bool IsBirth(ScreeningTest t)
@@ -203,6 +204,10 @@ public static class SlowStatus
             : after[^1].permanent ? HearingConclusion.PermanentLoss
             : !after[^1].complete ? HearingConclusion.InProcess
             : after[^1].loss ? HearingConclusion.NonPermanentLoss : HearingConclusion.Normal;
+
+        EarHearing StandingOf(Func<DiagnosticEvaluation, (EarFinding Finding, LossDegree Degree)> ear) =>
+            visits.Where(v => !v.Provisional && Final(ear(v).Finding))
+                .Select(v => new EarHearing(ear(v).Finding, ear(v).Degree, Lasting(ear(v).Finding, v.Permanent))).LastOrDefault();
 
         // 6: absences.
         var lastMove = all.Moves.Where(m => By(m.MovedOn)).OrderBy(m => m.MovedOn).ThenBy(m => m.Kind).Select(m => (Move?)m).LastOrDefault();
@@ -374,6 +379,7 @@ public static class SlowStatus
             right, left, conclusion,
             Milestone(true, end1, standing.CompleteOn, absent1), Milestone(needsDiagnosis, end2, diagnosedOn, absent2),
             Milestone(needsHelp, end3, enrolledOn, absent3), hearing,
+            StandingOf(v => (v.Right, v.RightDegree)), StandingOf(v => (v.Left, v.LeftDegree)), identifiedOn,
             string.Join(" ", dues.OrderBy(d => d.On).ThenBy(d => d.Step).ThenBy(d => d.Rule, StringComparer.Ordinal).Select(d => $"{d.Step}:{d.On:yyyy-MM-dd}:{d.Rule}")),
             lostAt is { } la ? Lost(la.Item2) : LossState.None, lostAt?.Item1, category1, category2, category3, flags,
             sites.Count > 0 ? sites[^1] : all.Birth.SiteId);
