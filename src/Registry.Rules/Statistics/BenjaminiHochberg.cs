@@ -18,7 +18,7 @@ public static class BenjaminiHochberg
         for (var k = 0; k < order.Length; k++)
         {
             var rank = p.Count - k;
-            smallest = Math.Min(smallest, p[order[k]] * p.Count / rank);
+            smallest = Math.Min(smallest, p[order[k]] * ((double)p.Count / rank));
             adjusted[order[k]] = smallest;
         }
 
