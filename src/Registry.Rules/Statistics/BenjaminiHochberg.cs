@@ -18,7 +18,7 @@ public static class BenjaminiHochberg
         for (var k = 0; k < order.Length; k++)
         {
             var rank = p.Count - k;
-            smallest = Math.Min(smallest, p[order[k]] * p.Count / rank);
+            smallest = Math.Min(smallest, p[order[k]] * ((double)p.Count / rank));
             adjusted[order[k]] = smallest;
         }
 
@@ -26,5 +26,10 @@ public static class BenjaminiHochberg
     }
 
     /// <summary>Which hypotheses are rejected at false discovery rate <paramref name="q"/>.</summary>
-    public static bool[] Reject(IReadOnlyList<double> p, double q) => [.. Adjust(p).Select(a => a <= q)];
+    /// <exception cref="ArgumentOutOfRangeException">A p-value or <paramref name="q"/> lies outside [0, 1].</exception>
+    public static bool[] Reject(IReadOnlyList<double> p, double q)
+    {
+        if (q is not (>= 0 and <= 1)) throw new ArgumentOutOfRangeException(nameof(q), q, "A false discovery rate lies in [0, 1].");
+        return [.. Adjust(p).Select(a => a <= q)];
+    }
 }

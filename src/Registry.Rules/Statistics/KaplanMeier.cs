@@ -10,7 +10,7 @@ public readonly record struct Waiting(int Time, bool Event);
 /// <param name="AtRisk">Waiting just before.</param>
 /// <param name="Events">Events at this time.</param>
 /// <param name="Survival">Estimated share still waiting just after.</param>
-/// <param name="StandardError">Greenwood's.</param>
+/// <param name="StandardError">Greenwood's; 0 where survival has reached 0, which says nothing about its error.</param>
 /// <param name="Limits">Log-log limits; null when survival is 0 or 1 and they are not defined.</param>
 public readonly record struct SurvivalStep(int Time, int AtRisk, int Events, double Survival, double StandardError, Interval? Limits);
 
@@ -22,10 +22,12 @@ public readonly record struct SurvivalStep(int Time, int AtRisk, int Events, dou
 public static class KaplanMeier
 {
     /// <param name="times">Any order; times are not negative.</param>
-    /// <param name="confidence">Of the limits.</param>
+    /// <param name="confidence">Of the limits, in (0, 1).</param>
     /// <returns>A step per distinct event time, in order; empty when nothing happened.</returns>
+    /// <exception cref="ArgumentOutOfRangeException">A time is negative, or the confidence lies outside its range.</exception>
     public static SurvivalStep[] Estimate(IEnumerable<Waiting> times, double confidence = 0.95)
     {
+        if (confidence is not (> 0 and < 1)) throw new ArgumentOutOfRangeException(nameof(confidence), confidence, "A confidence level lies between 0 and 1.");
         var sorted = times.ToArray();
         foreach (var time in sorted) ArgumentOutOfRangeException.ThrowIfNegative(time.Time);
         Array.Sort(sorted, (a, b) => a.Time.CompareTo(b.Time));
@@ -57,6 +59,15 @@ public static class KaplanMeier
         }
 
         return last;
+    }
+
+    /// <summary>The first time at which no more than half are still waiting; null when the curve never falls that far, as
+    /// when most are still waiting. (Where the curve is exactly one half for a while some programs give the middle of that stretch.)</summary>
+    public static int? Median(IReadOnlyList<SurvivalStep> steps)
+    {
+        foreach (var step in steps)
+            if (step.Survival <= 0.5 + 1e-12) return step.Time;
+        return null;
     }
 
     private static Interval? LogLog(double survival, double greenwood, double z)

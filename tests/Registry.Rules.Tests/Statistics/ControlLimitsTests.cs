@@ -1,3 +1,4 @@
+using CsCheck;
 using Registry.Rules.Statistics;
 using Registry.Rules.Tests.Published;
 using Xunit;
@@ -95,4 +96,65 @@ public sealed class ControlLimitsTests
         Assert.Equal(.0095 * 15 / 4, BenjaminiHochberg.Adjust(p)[3], 10);
         Assert.Empty(BenjaminiHochberg.Adjust([]));
     }
+
+    /// <summary>The definition read literally: add terms until the tail is reached, then interpolate.</summary>
+    [Fact]
+    public void Funnel_limits_by_direct_summation() =>
+        Gen.Select(Gen.Double[.005, .6], Gen.Int[1, 400], Gen.OneOf(Gen.Const(.001), Gen.Const(.025), Gen.Const(.975), Gen.Const(.999))).Sample((target, n, p) =>
+        {
+            double term = Math.Pow(1 - target, n), below = 0, upTo = term;
+            var r = 0;
+            while (upTo < p)
+            {
+                term *= (double)(n - r) / (r + 1) * target / (1 - target);
+                r++;
+                (below, upTo) = (upTo, upTo + term);
+            }
+
+            var limit = Math.Max(0, (r - (upTo - p) / (upTo - below)) / n);
+            Assert.Equal(limit, FunnelLimits.At(target, n, p), 1e-7);
+        }, iter: 2000);
+
+    [Fact]
+    public void Over_dispersed_standard_errors_by_hand()
+    {
+        // θ(1 − θ)/n = .09/100; φ = 4 doubles the error, τ² = .0007 adds to the square.
+        var wide = new OverDispersion(4, .0007);
+        Assert.Equal(.06, wide.Multiplicative(.1, 100), 12);
+        Assert.Equal(.04, wide.Additive(.1, 100), 12);
+
+        // Less spread than chance does not narrow the limits.
+        Assert.Equal(.03, new OverDispersion(.5, 0).Multiplicative(.1, 100), 12);
+        Assert.Throws<ArgumentOutOfRangeException>(() => wide.Additive(.1, 0));
+        Assert.Throws<ArgumentOutOfRangeException>(() => wide.Multiplicative(1, 10));
+    }
+
+    /// <summary>One site far out of ten does not decide the spread: its z is pulled in to its neighbour's.</summary>
+    [Fact]
+    public void A_single_outlier_is_pulled_in()
+    {
+        var sites = Enumerable.Range(0, 10).Select(i => new Proportion(i == 9 ? 90 : 10 + i % 2, 100)).ToList();
+        Assert.InRange(OverDispersion.Of(sites, .1).Phi, 0, 1);
+        Assert.InRange(OverDispersion.Of(sites, .1, winsorise: 0).Phi, 70, 72);
+    }
+
+    /// <summary>The procedure as the paper states it: reject the k smallest for the largest k with p(k) ≤ k·q/m.</summary>
+    [Fact]
+    public void False_discovery_by_its_definition() =>
+        Gen.Select(Gen.Double[0, 1].Array[0, 30], Gen.Double[.01, .5]).Sample((raw, q) =>
+        {
+            var p = raw.Select(v => v * v).ToArray();
+            var sorted = p.Order().ToArray();
+            var k = Enumerable.Range(1, p.Length).LastOrDefault(i => sorted[i - 1] <= i * q / p.Length);
+            Assert.Equal(p.Select(v => k > 0 && v <= sorted[k - 1]), BenjaminiHochberg.Reject(p, q));
+            Assert.All(BenjaminiHochberg.Adjust(p).Zip(p), a => Assert.InRange(a.First, a.Second, 1));
+        }, iter: 3000);
+
+    [Theory]
+    [InlineData(double.NaN, .05)]
+    [InlineData(1.5, .05)]
+    [InlineData(.5, -1)]
+    [InlineData(.5, double.NaN)]
+    public void Impossible_p_values_are_refused(double p, double q) =>
+        Assert.Throws<ArgumentOutOfRangeException>(() => BenjaminiHochberg.Reject([p], q));
 }
