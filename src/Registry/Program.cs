@@ -1,5 +1,6 @@
 using Registry;
 using Registry.Access;
+using Registry.Benchmarks;
 using Registry.Infants;
 using Registry.Intake;
 using Registry.Platform;
@@ -20,6 +21,7 @@ builder.Services.AddPolicyVersions();
 builder.Services.AddAccess(builder.Configuration);
 builder.Services.AddUi();
 builder.Services.AddInfants();
+builder.Services.AddBenchmarks();
 builder.Services.AddIntake();
 builder.Services.AddSiteQuality();
 builder.Services.AddJobs(builder.Configuration, database.ConnectionString);

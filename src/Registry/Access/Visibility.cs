@@ -20,7 +20,7 @@ public static class Visibility
     private static readonly string[] FactTables =
     [
         "births", "infant_identifiers", "screenings", "diagnoses", "interventions",
-        "deaths", "moves", "transfers", "refusals", "risks", "contacts",
+        "deaths", "moves", "transfers", "refusals", "risks", "contacts", "readmissions", "medical_delays",
         "readmissions", "medical_delays",
     ];
 

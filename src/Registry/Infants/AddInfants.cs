@@ -8,6 +8,7 @@ public static class InfantsSetup
     {
         services.AddSingleton<StatusSource>();
         services.AddSingleton<ListInfants>();
+        services.AddScoped<RecordContact>();
         services.AddSingleton<KeepStatusesCurrent>();
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
             "sweep-calendar", "Statuses the calendar changed", "5 0 * * *", j => j.SweepCalendarAsync(CancellationToken.None), atStart: true));

@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Net;
 using Microsoft.AspNetCore.Razor.TagHelpers;
 using Registry.Rules;
+using Registry.Rules.Statistics;
 
 namespace Registry.Ui;
 
@@ -54,13 +55,12 @@ public sealed class ShareTag : TagHelper
         output.Content.SetHtmlContent(Href is null ? $"<span>{counts}</span>" : $"""<a href="{WebUtility.HtmlEncode(Href)}">{counts}</a>""");
         output.Content.AppendHtml(Of == 0
             ? """<span class="of">no denominator</span>"""
-            : $"""<span class="of">{Percent((double)N / Of)} %{Interval()}</span>""");
+            : $"""<span class="of">{Percent(new Proportion(N, Of).ToPercent())} %{Interval()}</span>""");
     }
 
-    private string Interval() => Low is { } low && High is { } high ? $" <small>({Percent(low)}–{Percent(high)})</small>" : "";
+    private string Interval() => Low is { } low && High is { } high ? $" <small>({Percent(low * 100)}–{Percent(high * 100)})</small>" : "";
 
-    internal static string Percent(double proportion) =>
-        Math.Round(proportion * 100, 1, MidpointRounding.AwayFromZero).ToString("0.0", CultureInfo.InvariantCulture);
+    private static string Percent(IFormattable? percent) => percent?.ToString("0.0", CultureInfo.InvariantCulture) ?? "";
 }
 
 /// <summary><c>&lt;empty-state title="Nothing is due"&gt;advice&lt;/empty-state&gt;</c></summary>

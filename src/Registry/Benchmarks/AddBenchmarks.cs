@@ -1,0 +1,6 @@
+namespace Registry.Benchmarks;
+
+public static class BenchmarksSetup
+{
+    public static IServiceCollection AddBenchmarks(this IServiceCollection services) => services.AddSingleton<CountMilestones>();
+}

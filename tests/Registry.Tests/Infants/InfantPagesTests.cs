@@ -1,0 +1,135 @@
+using System.Net;
+using System.Text.RegularExpressions;
+using Registry.Access;
+using Registry.Tests.Access;
+using Registry.Tests.Intake;
+
+namespace Registry.Tests.Infants;
+
+public sealed partial class InfantPagesTests(TestDatabase database)
+{
+    /// <summary>Sixty births at Harbour; every tenth refers, and one was never screened.</summary>
+    private static async Task<IntakeBed> StartAsync(TestDatabase database)
+    {
+        var bed = await IntakeBed.StartAsync(database);
+        var rows = new System.Text.StringBuilder("kind,record_number,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at\n");
+        for (var i = 1; i <= 60; i++)
+        {
+            var day = new DateOnly(2026, 6, 1).AddDays(i % 15);
+            rows.Append(FormattableString.Invariant($"birth,H-{i:000},{day:yyyy-MM-dd},female,Ada{i},Marlow{i},1995-02-03,,,,\n"));
+            if (i == 60) continue;
+            foreach (var ear in new[] { "right", "left" })
+            {
+                var outcome = i % 10 == 0 && ear == "left" ? "refer" : "pass";
+                rows.Append(FormattableString.Invariant($"screening,H-{i:000},,,,,,{ear},{outcome},aabr,{day.AddDays(1):yyyy-MM-dd}T09:15\n"));
+            }
+        }
+
+        await bed.SendAsync(rows.ToString(), at: new DateTimeOffset(2026, 6, 20, 9, 0, 0, TimeSpan.Zero));
+        return bed;
+    }
+
+    [Theory]
+    [InlineData("/infants?sort=born")]
+    [InlineData("/infants?sort=-born")]
+    [InlineData("/infants?sort=due")]
+    [InlineData("/infants?sort=-due")]
+    [InlineData("/infants?sort=site")]
+    public async Task Paging_shows_every_infant_once_in_every_order(string path)
+    {
+        await using var bed = await StartAsync(database);
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var seen = new List<string>();
+        for (var next = path; next is not null;)
+        {
+            var page = await client.GetStringAsync(next, IntakeBed.Ct);
+            seen.AddRange(RecordNumber().Matches(page).Select(m => m.Groups[1].Value));
+            next = NextPage().Match(page) is { Success: true } link ? WebUtility.HtmlDecode(link.Groups[1].Value) : null;
+            Assert.InRange(seen.Count, 1, 60);
+        }
+
+        Assert.Equal(60, seen.Count);
+        Assert.Equal(60, seen.Distinct().Count());
+    }
+
+    [Fact]
+    public async Task Every_number_of_the_overview_leads_to_as_many_infants()
+    {
+        await using var bed = await StartAsync(database);
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var overview = await client.GetStringAsync("/", IntakeBed.Ct);
+        var links = CountLink().Matches(overview);
+        Assert.InRange(links.Count, 20, 100);
+        foreach (Match link in links)
+        {
+            var href = WebUtility.HtmlDecode(link.Groups[1].Value);
+            var list = await client.GetStringAsync(href, IntakeBed.Ct);
+            var total = Total().Match(list).Groups[1].Value;
+            // "12" or "12 of 340": a share links to its denominator, a count to itself.
+            var parts = link.Groups[2].Value.Split(" of ");
+            Assert.True(parts[^1] == total, $"{href} says {link.Groups[2].Value} and lists {total}");
+        }
+    }
+
+    [Fact]
+    public async Task A_past_day_shows_what_was_known_then()
+    {
+        await using var bed = await StartAsync(database);
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        Assert.Contains("60 infants", await client.GetStringAsync("/infants?asOf=2026-06-20", IntakeBed.Ct), StringComparison.Ordinal);
+        var before = await client.GetStringAsync("/infants?asOf=2026-06-19", IntakeBed.Ct);
+        Assert.Contains("0 infants", before, StringComparison.Ordinal);
+        Assert.Contains("as it was known then", before, StringComparison.Ordinal);
+        var unread = await client.GetStringAsync("/infants?asOf=tomorrow&milestone=walked", IntakeBed.Ct);
+        Assert.Contains("was not understood", unread, StringComparison.Ordinal);
+        Assert.Contains("is not one of: screened, diagnosed, enrolled", unread, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_contact_attempt_changes_the_list_and_can_be_taken_back()
+    {
+        await using var bed = await StartAsync(database);
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Harbour);
+        var id = (await bed.ListAsync("select infant_id from infant_status where diagnosed_state = 'missed' limit 1"))[0];
+        Assert.Equal("lost_to_documentation", (await bed.ListAsync($"select loss from infant_status where infant_id = '{id}'"))[0]);
+
+        await PostAsync($"/infants/{id}?handler=Contact", $"/infants/{id}", ("Step", "Diagnosis"), ("Outcome", "UnableToContact"), ("AttemptedOn", "2026-11-20"));
+        Assert.Contains("Contact about diagnosis", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
+        var fact = (await bed.ListAsync("select id from contacts where superseded_at is null")).Single();
+
+        await PostAsync($"/infants/{id}?handler=TakeBack", $"/infants/{id}", ("factId", fact));
+        Assert.Empty(await bed.ListAsync("select id from contacts where superseded_at is null"));
+        Assert.Contains("no longer held true", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Equal("lost_to_documentation", (await bed.ListAsync($"select loss from infant_status where infant_id = '{id}'"))[0]);
+
+        await PostAsync($"/infants/{id}?handler=Contact", $"/infants/{id}", ("Step", "Diagnosis"), ("Outcome", "Reached"), ("AttemptedOn", "2026-12-24"));
+        Assert.Contains("lies in the future", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
+
+        var stranger = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Hill);
+        var answer = await PostAsAsync(stranger, $"/infants/{id}?handler=Contact", "/policy", ("Step", "Diagnosis"), ("Outcome", "Reached"), ("AttemptedOn", "2026-11-20"));
+        Assert.Equal(HttpStatusCode.NotFound, answer.StatusCode);
+        Assert.Empty(await bed.ListAsync("select id from contacts where superseded_at is null"));
+
+        async Task PostAsync(string to, string from, params (string, string)[] fields) =>
+            Assert.Equal(HttpStatusCode.Redirect, (await PostAsAsync(client, to, from, fields)).StatusCode);
+    }
+
+    private static async Task<HttpResponseMessage> PostAsAsync(HttpClient client, string to, string from, params (string Name, string Value)[] fields)
+    {
+        var token = await WhoSeesWhatTests.TokenAsync(client, from);
+        return await client.PostAsync(to, new FormUrlEncodedContent(
+            [.. fields.Select(f => KeyValuePair.Create(f.Name, f.Value)), new("__RequestVerificationToken", token)]), IntakeBed.Ct);
+    }
+
+    [GeneratedRegex("""<a href="/infants/[0-9a-f-]{36}">(H-\d+)</a>""")]
+    private static partial Regex RecordNumber();
+
+    [GeneratedRegex("""<a class="button" rel="next" href="([^"]+)""")]
+    private static partial Regex NextPage();
+
+    [GeneratedRegex("""<a href="((?:/infants|/follow-up)\?[^"]+)">(?:<strong>)?([\d,]+(?: of [\d,]+)?)<""")]
+    private static partial Regex CountLink();
+
+    [GeneratedRegex("""<strong>([\d,]+) infants?</strong>""")]
+    private static partial Regex Total();
+}
