@@ -4,7 +4,10 @@ switch (args)
 {
     case ["rules"]:
         return BenchRules.Run();
+    case ["intake", "--rows", var rows] when int.TryParse(rows, out var count) && count > 0:
+        return await BenchIntake.RunAsync(count);
     default:
         Console.WriteLine("bench rules    pure evaluation of infants on one core, beside the limit of reading their facts");
+        Console.WriteLine("bench intake --rows 500000    CSV to committed statuses, beside raw binary COPY of the same rows");
         return 1;
 }

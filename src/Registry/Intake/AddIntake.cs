@@ -1,3 +1,4 @@
+using Microsoft.OpenApi;
 using Registry.Access;
 using Registry.Platform.Jobs;
 
@@ -29,7 +30,22 @@ public static class IntakeSetup
         api.MapPost("", SubmitRows.PostAsync)
             .Produces<SubmissionAnswer>().Produces<SubmissionAnswer>(202)
             .ProducesProblem(400).ProducesProblem(403).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422)
-            .WithName("submit").WithSummary("Send births, tests and other rows").WithDescription("Answers when the rows are committed. See docs/intake.");
+            .WithName("submit").WithSummary("Send births, tests and other rows").WithDescription("Answers when the rows are committed. See docs/intake.")
+            .AddOpenApiOperationTransformer((operation, _, _) =>
+            {
+                operation.RequestBody = new OpenApiRequestBody
+                {
+                    Required = true,
+                    Description = "Rows, in UTF-8: a CSV file with a header row, one JSON object with an array of rows, or one JSON object after another.",
+                    Content = new Dictionary<string, OpenApiMediaType>
+                    {
+                        ["text/csv"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
+                        ["application/json"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.Object } },
+                        ["application/x-ndjson"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
+                    },
+                };
+                return Task.CompletedTask;
+            });
         api.MapGet("{id}", FollowSubmission.StatusAsync).Produces<SubmissionStatus>().ProducesProblem(404)
             .WithName("submission").WithSummary("The state of a submission");
         api.MapGet("{id}/rows", FollowSubmission.RowsAsync).Produces<RowPage>().ProducesProblem(400).ProducesProblem(404)

@@ -5,8 +5,8 @@ using Registry.Rules.Linkage;
 namespace Registry.Intake;
 
 /// <summary>
-/// Reads one row's text into a <see cref="ReportedRow"/>, or says what is wrong, every problem at once. Plain code and
-/// not a validation library: measured at bulk speed, see docs/decisions.
+/// Reads one row's text into a <see cref="ReportedRow"/>, or says what is wrong, every problem at once. Plain code:
+/// most of what can be wrong is wrong before there is an object to validate (docs/decisions, validation).
 /// </summary>
 /// <param name="receivedOn">The local day the submission was received: nothing can have happened after it.</param>
 /// <param name="sites">The region's sites by code.</param>

@@ -1,0 +1,179 @@
+using System.Diagnostics;
+using System.Globalization;
+using System.Text;
+using Microsoft.EntityFrameworkCore;
+using Microsoft.Extensions.Configuration;
+using Microsoft.Extensions.DependencyInjection;
+using Microsoft.Extensions.Options;
+using Npgsql;
+using Registry.Intake;
+using Registry.Platform;
+using Registry.Platform.Database;
+using Registry.PolicyVersions;
+using Registry.Records;
+
+namespace Registry.Bench;
+
+/// <summary>
+/// A CSV file of births and screens, received, checked, matched, committed, statuses computed; beside raw binary COPY of the
+/// same final rows into the same indexed tables of a second database on the same server, fsync on.
+/// Last line: <c>ratio: raw seconds / intake seconds</c>.
+/// </summary>
+internal static class BenchIntake
+{
+    private static readonly string[] Tables =
+        ["submissions", "submission_chunks", "submission_rows", "infants", "infant_identifiers", "births", "screenings", "infant_status"];
+
+    public static async Task<int> RunAsync(int rows)
+    {
+        var folder = Directory.CreateTempSubdirectory("registry-bench-").FullName;
+        if (!OperatingSystem.IsWindows()) File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
+        await using var server = await EmbeddedPostgres.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine, CancellationToken.None);
+        try
+        {
+            var intake = await IntakeAsync(await CreateAsync(server, "bench_intake"), rows);
+            var raw = await CopyAsync(await CreateAsync(server, "bench_copy"), Connection(server, "bench_intake"));
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"ratio: {raw.TotalSeconds / intake.TotalSeconds:0.000}"));
+            return 0;
+        }
+        finally
+        {
+            NpgsqlConnection.ClearAllPools();
+            await server.DisposeAsync();
+            Directory.Delete(folder, recursive: true);
+        }
+    }
+
+    private static async Task<TimeSpan> IntakeAsync(string connectionString, int rows)
+    {
+        await using var services = Services(connectionString);
+        var site = SiteId.New();
+        await using (var scope = services.CreateAsyncScope())
+        {
+            var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
+            db.Sites.Add(new Site { Id = site, Code = "bench", Name = "Bench Hospital", County = "Lind" });
+            await db.SaveChangesAsync();
+        }
+
+        var (receive, process) = (services.GetRequiredService<ReceiveSubmission>(), services.GetRequiredService<ProcessSubmission>());
+        using var self = Process.GetCurrentProcess();
+        var (start, peak) = (self.WorkingSet64, 0L);
+        using var timer = new Timer(_ =>
+        {
+            using var now = Process.GetCurrentProcess();
+            peak = Math.Max(peak, now.WorkingSet64);
+        }, null, 0, 50);
+        var clock = Stopwatch.StartNew();
+        await using var file = new GeneratedCsv(rows);
+        var receipt = await receive.ReceiveAsync(site, SubmissionFormat.Csv, null, file, default, new DateTimeOffset(2026, 11, 25, 12, 0, 0, TimeSpan.Zero));
+        var received = clock.Elapsed;
+        await process.RunAsync(receipt.Id.Value, CancellationToken.None);
+        var elapsed = clock.Elapsed;
+        await using var source = NpgsqlDataSource.Create(connectionString);
+        await using var outcome = source.CreateCommand("select concat_ws(' ', state, accepted, 'of', row_count) from submissions");
+        var said = await outcome.ExecuteScalarAsync();
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+            $"intake: {said} rows, received {received.TotalSeconds:0.00} s, all {elapsed.TotalSeconds:0.00} s, {rows / elapsed.TotalSeconds:0} rows/s, resident +{(peak - start) >> 20} MiB at peak"));
+        return elapsed;
+    }
+
+    private static async Task<TimeSpan> CopyAsync(string to, string from)
+    {
+        await using var source = NpgsqlDataSource.Create(from);
+        await using var target = NpgsqlDataSource.Create(to);
+        await using (var sites = target.CreateCommand("insert into sites (id, code, name, county, kind, has_nicu, active) values ($1, 'bench', 'Bench Hospital', 'Lind', 'hospital', false, true)"))
+        await using (var site = source.CreateCommand("select id from sites"))
+        {
+            sites.Parameters.AddWithValue((Guid)(await site.ExecuteScalarAsync())!);
+            await sites.ExecuteNonQueryAsync();
+        }
+
+        var total = TimeSpan.Zero;
+        await using var reading = await source.OpenConnectionAsync();
+        await using var writing = await target.OpenConnectionAsync();
+        foreach (var table in Tables)
+        {
+            var rows = new MemoryStream();
+            await using (var export = await reading.BeginRawBinaryCopyAsync($"copy {table} to stdout (format binary)")) await export.CopyToAsync(rows);
+            rows.Position = 0;
+            var clock = Stopwatch.StartNew();
+            await using (var import = await writing.BeginRawBinaryCopyAsync($"copy {table} from stdin (format binary)")) await rows.CopyToAsync(import);
+            total += clock.Elapsed;
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"copy {table}: {rows.Length >> 20} MiB in {clock.Elapsed.TotalSeconds:0.00} s"));
+        }
+
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"copy: all {total.TotalSeconds:0.00} s"));
+        return total;
+    }
+
+    private static string Connection(EmbeddedPostgres server, string database) =>
+        new NpgsqlConnectionStringBuilder(server.ConnectionString("postgres")) { Database = database }.ConnectionString;
+
+    private static async Task<string> CreateAsync(EmbeddedPostgres server, string database)
+    {
+        await using (var source = NpgsqlDataSource.Create(server.ConnectionString("postgres")))
+        await using (var create = source.CreateCommand($"create database {database}"))
+            await create.ExecuteNonQueryAsync();
+        await using var services = Services(Connection(server, database));
+        await using var scope = services.CreateAsyncScope();
+        await scope.ServiceProvider.GetRequiredService<RegistryDb>().Database.MigrateAsync();
+        await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(CancellationToken.None);
+        return Connection(server, database);
+    }
+
+    private static ServiceProvider Services(string connectionString) => new ServiceCollection()
+        .AddSingleton<IConfiguration>(new ConfigurationBuilder().Build())
+        .AddLogging()
+        .AddSingleton(TimeProvider.System)
+        .AddSingleton(Options.Create(new ProgramOptions { Today = new DateOnly(2026, 11, 25) }))
+        .AddSingleton<ProgramClock>()
+        .AddRecords(connectionString)
+        .AddPolicyVersions()
+        .AddIntake()
+        .BuildServiceProvider();
+
+    /// <summary>Two years of births, each followed by one test, made while it is read.</summary>
+    private sealed class GeneratedCsv(int rows) : Stream
+    {
+        private byte[] _part = Encoding.UTF8.GetBytes(
+            "kind,record_number,card_id,birth_date,sex,birth_order,mother_given_name,mother_family_name,mother_birth_date,birth_time,plurality,gestation_weeks,birth_weight_g,infant_family_name,county,language,ear,outcome,method,performed_at,instrument,probe,screener\n");
+
+        private int _position, _row;
+
+        public override ValueTask<int> ReadAsync(Memory<byte> buffer, CancellationToken cancellationToken = default)
+        {
+            if (_position == _part.Length)
+            {
+                var text = new StringBuilder(1 << 15);
+                for (var i = 0; i < 200 && _row < rows; i++, _row++) text.Append(Line(_row)).Append('\n');
+                (_part, _position) = (Encoding.UTF8.GetBytes(text.ToString()), 0);
+            }
+
+            var length = Math.Min(buffer.Length, _part.Length - _position);
+            _part.AsMemory(_position, length).CopyTo(buffer);
+            _position += length;
+            return ValueTask.FromResult(length);
+        }
+
+        private static string Line(int row)
+        {
+            var n = row / 2;
+            var born = new DateOnly(2024, 11, 1).AddDays(n % 730);
+            var mother = new DateOnly(1985, 1, 1).AddDays(n * 7 % 7_300);
+            return row % 2 == 0
+                ? string.Create(CultureInfo.InvariantCulture, $"birth,R{n},C{n},{born:yyyy-MM-dd},{(n % 2 == 0 ? "female" : "male")},,Given{n % 211},Family{n % 9_973},{mother:yyyy-MM-dd},07:{n % 60:00},1,39,{2500 + (n % 1500)},Family{n % 9_973},Lind,en,,,,,,,")
+                : string.Create(CultureInfo.InvariantCulture, $"screening,R{n},,,,,,,,,,,,,,,{(n % 2 == 0 ? "right" : "left")},{(n % 20 == 0 ? "refer" : "pass")},aabr,{born.AddDays(1):yyyy-MM-dd}T10:{n % 60:00},UNIT-{n % 4},P{n % 7},SC{n % 11}");
+        }
+
+        public override bool CanRead => true;
+        public override bool CanSeek => false;
+        public override bool CanWrite => false;
+        public override long Length => throw new NotSupportedException();
+        public override long Position { get => throw new NotSupportedException(); set => throw new NotSupportedException(); }
+        public override int Read(byte[] buffer, int offset, int count) => throw new NotSupportedException();
+        public override void Flush() => throw new NotSupportedException();
+        public override long Seek(long offset, SeekOrigin origin) => throw new NotSupportedException();
+        public override void SetLength(long value) => throw new NotSupportedException();
+        public override void Write(byte[] buffer, int offset, int count) => throw new NotSupportedException();
+    }
+}
