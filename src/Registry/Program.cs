@@ -1,6 +1,7 @@
 using Registry;
 using Registry.Access;
 using Registry.Benchmarks;
+using Registry.Demo;
 using Registry.Infants;
 using Registry.Intake;
 using Registry.Platform;
@@ -14,6 +15,7 @@ using Registry.Ui;
 // The table of contents: one line per capability. Each has a folder beside this file with a README.
 var builder = WebApplication.CreateBuilder(args);
 builder.AddPlatform();
+if (DemoPeople.IsDemonstration(builder.Configuration)) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
 
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
 builder.Services.AddRecords(database.ConnectionString);

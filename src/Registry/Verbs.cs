@@ -1,3 +1,8 @@
+using System.Globalization;
+using Microsoft.AspNetCore.Hosting.Server;
+using Microsoft.AspNetCore.Hosting.Server.Features;
+using Registry.Demo;
+using Registry.Platform;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
@@ -5,27 +10,49 @@ using Registry.Records;
 namespace Registry;
 
 /// <summary>
-/// What the executable can do: <c>migrate</c> brings the database up to date and exits; without a verb it serves.
+/// What the executable can do. Without a verb it serves; <c>migrate</c> brings the database up to date and exits;
+/// <c>demo generate --out FOLDER</c> writes the invented region's files; <c>demo load</c> loads them through the intake.
+/// Both demo verbs take <c>--anchor yyyy-MM-dd</c> and <c>--births N</c>.
 /// </summary>
 public static class Verbs
 {
     public static async Task<int> RunAsync(WebApplication app, string[] args)
     {
+        var words = args.TakeWhile(a => !a.StartsWith('-')).ToArray();
         using var stop = new CancellationTokenSource();
-        Console.CancelKeyPress += (_, e) =>
+        ConsoleCancelEventHandler cancel = (_, e) =>
         {
             e.Cancel = true;
             stop.Cancel();
         };
-
-        switch (args.FirstOrDefault(a => !a.StartsWith('-')))
+        Console.CancelKeyPress += cancel;
+        try
         {
-            case "migrate":
-                await MigrateAsync(app.Services, stop.Token);
-                return 0;
-            default:
-                await app.RunAsync();
-                return 0;
+            switch (words)
+            {
+                case []:
+                    await PrepareAsync(app, stop.Token);
+                    Console.CancelKeyPress -= cancel; // from here the host listens for it
+                    await ServeAsync(app);
+                    return 0;
+                case ["migrate"]:
+                    await MigrateAsync(app.Services, stop.Token);
+                    return 0;
+                case ["demo", "generate"]:
+                    return Generate(app, app.Configuration["out"]);
+                case ["demo", "load"]:
+                    await MigrateAsync(app.Services, stop.Token);
+                    await LoadDemoRegion.RunAsync(app.Services, Region(app), Console.WriteLine, stop.Token);
+                    return 0;
+                default:
+                    Console.Error.WriteLine($"'{string.Join(' ', words)}' is not a verb. There are: migrate, demo generate, demo load; without one the program serves.");
+                    return 2;
+            }
+        }
+        catch (OperationCanceledException) when (stop.IsCancellationRequested)
+        {
+            Console.WriteLine("Stopped. The next start goes on from here.");
+            return 130;
         }
     }
 
@@ -37,5 +64,57 @@ public static class Verbs
         await JobsSetup.MigrateJobsAsync(services.GetRequiredService<Npgsql.NpgsqlDataSource>(), cancel);
         await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(cancel);
         Console.WriteLine(applied.Count == 0 ? "Database: up to date." : $"Database: applied {string.Join(", ", applied)}.");
+    }
+
+    /// <summary>The private database migrates itself and gets the demo region; a configured one is left to the <c>migrate</c> verb.</summary>
+    private static async Task PrepareAsync(WebApplication app, CancellationToken cancel)
+    {
+        if (string.IsNullOrEmpty(app.Configuration.GetConnectionString("Registry"))) await MigrateAsync(app.Services, cancel);
+        if (DemoPeople.IsDemonstration(app.Configuration) && !await LoadDemoRegion.IsLoadedAsync(app.Services, cancel))
+            await LoadDemoRegion.RunAsync(app.Services, Region(app), Console.WriteLine, cancel);
+    }
+
+    private static async Task ServeAsync(WebApplication app)
+    {
+        await app.StartAsync();
+        foreach (var address in app.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()?.Addresses ?? [])
+            Console.WriteLine($"Open {address}");
+        if (DemoPeople.IsDemonstration(app.Configuration))
+        {
+            Console.WriteLine($"Sign in with the password \"{DemoPeople.Password}\" as");
+            foreach (var person in DemoPeople.All) Console.WriteLine($"  {person.Email,-34} {person.As}");
+        }
+
+        Console.WriteLine("Ctrl-C stops.");
+        await app.WaitForShutdownAsync();
+    }
+
+    private static int Generate(WebApplication app, string? folder)
+    {
+        if (string.IsNullOrEmpty(folder))
+        {
+            Console.Error.WriteLine("Say where to: demo generate --out FOLDER");
+            return 2;
+        }
+
+        Directory.CreateDirectory(folder);
+        var (files, rows) = (0, 0);
+        foreach (var submission in Region(app).Submissions())
+        {
+            File.WriteAllBytes(Path.Combine(folder, submission.FileName), submission.Content);
+            (files, rows) = (files + 1, rows + submission.Rows);
+        }
+
+        Console.WriteLine($"Wrote {files:#,0} files with {rows:#,0} rows to {folder}.");
+        return 0;
+    }
+
+    private static DemoRegion Region(WebApplication app)
+    {
+        var anchor = app.Configuration["anchor"] ?? app.Configuration["Demo:Anchor"];
+        var births = app.Configuration["births"] ?? app.Configuration["Demo:Births"];
+        return new DemoRegion(
+            anchor is null ? app.Services.GetRequiredService<ProgramClock>().Today : DateOnly.ParseExact(anchor, "yyyy-MM-dd", CultureInfo.InvariantCulture),
+            births is null ? 20_000 : int.Parse(births, CultureInfo.InvariantCulture));
     }
 }

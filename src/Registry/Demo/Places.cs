@@ -47,7 +47,12 @@ public static class Places
     /// <summary>Share of not-passed infants never evaluated, by county: 4 to 60 % between jurisdictions (CDC survey, F).</summary>
     public static readonly IReadOnlyDictionary<string, double> LostShare = new Dictionary<string, double>
     {
-        ["Lind"] = .10, ["Mere"] = .16, ["Aldery"] = .22, ["Harrow"] = .30, ["Thornwick"] = .38, ["Saltmarsh"] = .55,
+        ["Lind"] = .10,
+        ["Mere"] = .16,
+        ["Aldery"] = .22,
+        ["Harrow"] = .30,
+        ["Thornwick"] = .38,
+        ["Saltmarsh"] = .55,
     };
 
     public static readonly IReadOnlyList<Place> Birthing = Number(
