@@ -12,7 +12,7 @@ using Registry.Records;
 namespace Registry.Records.Migrations
 {
     [DbContext(typeof(RegistryDb))]
-    [Migration("20261125082257_Initial")]
+    [Migration("20261125091604_Initial")]
     partial class Initial
     {
         /// <inheritdoc />
