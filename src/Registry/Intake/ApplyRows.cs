@@ -70,6 +70,7 @@ public sealed class ApplyRows
     public static async Task<Applied> RunAsync(
         NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, Policy policy, DateOnly asOf, CancellationToken ct)
     {
+        await LookUpByIndexAsync(connection, ct);
         await LockBirthDaysAsync(connection, rows, ct);
         var known = await KnownInfants.LoadAsync(
             connection, [.. rows.Select(r => Stated(r))], [.. rows.Where(r => r.Chosen is not null).Select(r => r.Chosen!.Value).Distinct()], ct);
@@ -195,6 +196,16 @@ public sealed class ApplyRows
 
     private static Identity IdentityOf(ReportedBirth b) => new(
         b.BornOn, NormaliseName.Of(b.MotherFamilyName), NormaliseName.Of(b.MotherGivenName), b.MotherBornOn, b.Sex, b.Plurality, b.BirthOrder);
+
+    /// <summary>
+    /// Every query of this transaction looks up some thousand keys, each by an index. While a table grows the planner's
+    /// statistics lag behind, and it reads the whole table instead: then the time of a chunk grows with the registry.
+    /// </summary>
+    internal static async Task LookUpByIndexAsync(NpgsqlConnection connection, CancellationToken ct)
+    {
+        await using var command = new NpgsqlCommand("set local enable_seqscan = off", connection);
+        await command.ExecuteNonQueryAsync(ct);
+    }
 
     private static async Task LockBirthDaysAsync(NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, CancellationToken ct)
     {

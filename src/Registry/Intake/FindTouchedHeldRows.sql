@@ -1,26 +1,41 @@
 -- Waiting rows that state one of the given identifiers or birth dates, oldest submission first.
-select h.submission_id, h.row_number, h.site_id, s.received_at, r.content::text, r.line
-  from held_rows h
-  join submissions s on s.id = h.submission_id
-  join submission_rows r on r.submission_id = h.submission_id and r.row_number = h.row_number
- where h.resolution is null and h.reason = 'no_such_infant'
-   and (h.submission_id, h.row_number) in (
-     select w.submission_id, w.row_number
-       from unnest($1::uuid[], $2::text[]) as known (site_id, value)
-       join held_rows w on w.site_id = known.site_id and w.record_number = known.value
-        and w.resolution is null and w.reason = 'no_such_infant'
-     union
-     select w.submission_id, w.row_number
-       from held_rows w where w.card_id = any($3) and w.resolution is null and w.reason = 'no_such_infant'
-     union
-     select w.submission_id, w.row_number
-       from held_rows w
-      where w.birth_date = any($4) and w.resolution is null and w.reason = 'no_such_infant'
-        and exists (
-          select from births b
-           where b.born_on = w.birth_date and b.superseded_at is null
-             and (b.mother_family_key = w.mother_family_key or b.mother_born_on = w.mother_born_on)))
-   and (h.submission_id, h.row_number) > ($5, $6)
- order by h.submission_id, h.row_number
- limit $7
-   for update of h skip locked
+-- "offset 0" keeps each lookup one probe of an index per key, whatever the planner believes about a growing table.
+with touched as (
+  select w.submission_id, w.row_number
+    from unnest($1::uuid[], $2::text[]) as known (site_id, value)
+   cross join lateral (
+     select submission_id, row_number from held_rows
+      where site_id = known.site_id and record_number = known.value and resolution is null and reason = 'no_such_infant' offset 0) w
+  union
+  select w.submission_id, w.row_number
+    from unnest($3::text[]) as known (value)
+   cross join lateral (
+     select submission_id, row_number from held_rows
+      where card_id = known.value and resolution is null and reason = 'no_such_infant' offset 0) w
+  union
+  select w.submission_id, w.row_number
+    from unnest($4::date[]) as known (born_on)
+   cross join lateral (
+     select submission_id, row_number, mother_family_key, mother_born_on from held_rows
+      where birth_date = known.born_on and resolution is null and reason = 'no_such_infant' offset 0) w
+   where exists (
+     select from births b
+      where b.born_on = known.born_on and b.superseded_at is null
+        and (b.mother_family_key = w.mother_family_key or b.mother_born_on = w.mother_born_on))
+),
+page as materialized (
+  select submission_id, row_number from touched
+   where (submission_id, row_number) > ($5, $6) order by submission_id, row_number limit $7
+),
+locked as materialized (
+  select h.submission_id, h.row_number, h.site_id
+    from held_rows h join page using (submission_id, row_number)
+   where h.resolution is null and h.reason = 'no_such_infant'
+     for update of h skip locked
+)
+select l.submission_id, l.row_number, l.site_id, s.received_at, r.content, r.line
+  from locked l
+  join submissions s on s.id = l.submission_id
+ cross join lateral (
+   select content::text, line from submission_rows where submission_id = l.submission_id and row_number = l.row_number offset 0) r
+ order by l.submission_id, l.row_number

@@ -46,6 +46,7 @@ public sealed class ProcessSubmission(
         using var rows = await RowReader.OpenAsync(work.Format, work.DefaultKind, new SubmissionStream(source, work.Id), ct);
         var anyWaits = false;
         var done = work.RowsDone;
+        var chunks = 0;
         while (await rows.FillAsync(batch, ct))
         {
             var from = 0;
@@ -57,6 +58,7 @@ public sealed class ProcessSubmission(
             done = batch.Number(batch.Count - 1);
             anyWaits |= chunk.AnyWaits;
             await retry.ForNewlyKnownAsync(known, work.ReceivedAt, ct);
+            if (System.Numerics.BitOperations.IsPow2(++chunks) && batch.IsFull) await RefreshStatisticsAsync(connection, ct);
         }
 
         // A birth committed by another submission while a row of ours was being decided: look once more.
@@ -79,6 +81,17 @@ public sealed class ProcessSubmission(
         foreach (var outcome in Enum.GetValues<RowOutcome>()) update.Parameters.AddWithValue(counts[(int)outcome]);
         await update.ExecuteNonQueryAsync(ct);
         return applied.Known;
+    }
+
+    /// <summary>
+    /// A long file can multiply a young registry within a minute, faster than the server looks at its tables by itself; with
+    /// statistics of an empty table the planner picks the wrong index. So they are renewed as the file's chunks double.
+    /// </summary>
+    private static async Task RefreshStatisticsAsync(NpgsqlConnection connection, CancellationToken ct)
+    {
+        await using var analyze = new NpgsqlCommand(
+            "analyze (skip_locked) infants, infant_identifiers, births, screenings, infant_status, submission_rows, held_rows", connection);
+        await analyze.ExecuteNonQueryAsync(ct);
     }
 
     private async Task FinishAsync(NpgsqlConnection connection, Work work, int rows, CancellationToken ct)

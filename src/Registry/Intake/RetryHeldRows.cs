@@ -83,6 +83,7 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
     private async Task<(IReadOnlyList<HeldContent> Found, NewlyKnown Known)> RoundAsync(
         NpgsqlConnection connection, NpgsqlCommand select, DateTimeOffset at, CancellationToken ct)
     {
+        await ApplyRows.LookUpByIndexAsync(connection, ct);
         var held = await SettleHeldRows.ReadAsync(select, ct);
         if (held.Count == 0) return (held, new());
         var sites = await SiteCodes.ReadAsync(connection, ct);
