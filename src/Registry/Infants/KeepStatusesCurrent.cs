@@ -13,26 +13,40 @@ namespace Registry.Infants;
 public sealed class KeepStatusesCurrent(
     NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, StatusSource snapshots, ILogger<KeepStatusesCurrent> log)
 {
-    /// <summary>Recomputes only the infants whose status the calendar changed since they were last computed.</summary>
+    /// <summary>Recomputes only the infants whose status the calendar changed since they were last computed; everyone, on the day a
+    /// new policy comes into force.</summary>
     [DisableConcurrentExecution(3600)]
     [AutomaticRetry(Attempts = 3)]
-    public async Task SweepCalendarAsync(CancellationToken cancel)
+    public async Task<string> SweepCalendarAsync(CancellationToken cancel)
     {
         var today = clock.Today;
-        var changed = await RecomputeStatuses.ForCalendarAsync(source, today, await policies.InForceAsync(today, cancel), cancel);
+        var policy = await policies.InForceAsync(today, cancel);
+        var changed = await IsUnderOtherPolicyAsync(policy.Version, cancel)
+            ? await RecomputeStatuses.ForAllAsync(source, today, policy, cancel)
+            : await RecomputeStatuses.ForCalendarAsync(source, today, policy, cancel);
         log.LogInformation("Calendar sweep for {Day}: {Count} infants recomputed", today, changed);
+        return $"{changed} infants recomputed";
     }
 
     /// <summary>Recomputes everyone under the policy in force today: after a policy change, or to prove that nothing drifted.</summary>
     [DisableConcurrentExecution(3600)]
     [AutomaticRetry(Attempts = 3)]
-    public async Task RecomputeAllAsync(CancellationToken cancel)
+    public async Task<string> RecomputeAllAsync(CancellationToken cancel)
     {
         var today = clock.Today;
         var count = await RecomputeStatuses.ForAllAsync(source, today, await policies.InForceAsync(today, cancel), cancel);
         log.LogInformation("Full recompute for {Day}: {Count} infants", today, count);
+        return $"{count} infants recomputed";
     }
 
     /// <summary>Drops as-of snapshots nobody used for a week.</summary>
     public Task PruneSnapshotsAsync(CancellationToken cancel) => snapshots.PruneAsync(cancel);
+
+    /// <summary>A policy came into force since statuses were computed.</summary>
+    private async Task<bool> IsUnderOtherPolicyAsync(string version, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand("select exists (select from infant_status where policy_version <> $1)");
+        command.Parameters.AddWithValue(version);
+        return (bool)(await command.ExecuteScalarAsync(cancel))!;
+    }
 }

@@ -16,7 +16,7 @@ public static class IntakeSetup
         services.AddSingleton<SweepSubmissions>();
         services.AddSingleton<ReadSubmissions>();
         services.AddSingleton(RecurringJob.Of<SweepSubmissions>(
-            "sweep-submissions", "Submissions and waiting rows left behind", "* * * * *", j => j.RunAsync(CancellationToken.None), atStart: true));
+            "sweep-submissions", "Submissions and waiting rows left behind", "* * * * *", j => j.RunAsJobAsync(CancellationToken.None), atStart: true));
         services.AddSingleton<ListSubmissions>();
         services.AddSingleton<ResolveHeldRow>();
         services.AddSingleton<FindCandidates>();

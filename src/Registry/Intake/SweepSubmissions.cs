@@ -8,6 +8,13 @@ namespace Registry.Intake;
 /// </summary>
 public sealed class SweepSubmissions(NpgsqlDataSource source, ProcessSubmission process, RetryHeldRows retry)
 {
+    /// <summary>As a job.</summary>
+    public async Task<string> RunAsJobAsync(CancellationToken ct)
+    {
+        var (submissions, rows) = await RunAsync(ct);
+        return $"{submissions} submissions finished, {rows} waiting rows settled";
+    }
+
     /// <returns>How many submissions were finished and how many waiting rows were settled.</returns>
     public async Task<(int Submissions, int Rows)> RunAsync(CancellationToken ct)
     {

@@ -3,18 +3,42 @@ using Registry.Rules;
 
 namespace Registry.Outreach;
 
-public enum ReminderState { Queued, Sent, Failed, Withdrawn }
+/// <summary>
+/// <c>Queued → Sending → Sent</c>, or <c>Failed</c>, or <c>Withdrawn</c> when the step was done or the family may no longer be written to.
+/// <c>Sending</c> is committed before the mail server is asked. A worker killed between the server's answer and the mark leaves it there:
+/// whether the letter left is then unknown, so it is never sent again by itself but shown as failed for a coordinator to decide.
+/// </summary>
+public enum ReminderState { Queued, Sending, Sent, Failed, Withdrawn }
 
-/// <summary>One message to one family about one due step. The letter itself is rendered when sent and names nobody.</summary>
+/// <summary>One letter to one family about one due step. It is rendered when sent and says nothing about the child.</summary>
 public sealed class Reminder
 {
     public Guid Id { get; init; }
     public InfantId InfantId { get; init; }
     public DueStep Step { get; init; }
     public DateOnly DueOn { get; init; }
+
+    /// <summary>1 for the first letter about this step, 2 for the first repeat, …</summary>
+    public int Ordinal { get; init; }
     public ReminderState State { get; set; }
     public DateTimeOffset QueuedAt { get; init; }
+
+    /// <summary>Not before; moved on after a temporary refusal by the mail server.</summary>
+    public DateTimeOffset NotBefore { get; set; }
+    public DateTimeOffset? SendingAt { get; set; }
     public DateTimeOffset? SentAt { get; set; }
     public int Attempts { get; set; }
+
+    /// <summary>A kind of error; never the server's text, which may repeat the address.</summary>
     public string? LastError { get; set; }
+
+    /// <summary>Random; the link in the letter that ends all letters about this infant. Says nothing about anybody.</summary>
+    public required string StopToken { get; init; }
+}
+
+/// <summary>A family asked for no more e-mail about this infant (45 CFR 164.522(b) asks to honour such requests).</summary>
+public sealed class MailStop
+{
+    public InfantId InfantId { get; init; }
+    public DateTimeOffset StoppedAt { get; init; }
 }

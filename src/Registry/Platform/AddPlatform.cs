@@ -34,7 +34,6 @@ public static class PlatformSetup
             return Task.CompletedTask;
         }));
         builder.Services.AddRazorPages().WithRazorPagesRoot("/");
-        builder.Services.AddHealthChecks();
         return builder;
     }
 

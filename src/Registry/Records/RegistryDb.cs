@@ -4,7 +4,9 @@ using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Storage.ValueConversion;
 using Registry.Access;
 using Registry.Benchmarks;
+using Registry.FollowUp;
 using Registry.Outreach;
+using Registry.Platform.Jobs;
 using Registry.Rules.Facts;
 using Registry.SiteQuality;
 
@@ -40,9 +42,12 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
     public DbSet<InfantStatusRow> InfantStatuses => Set<InfantStatusRow>();
     public DbSet<PolicyRecord> Policies => Set<PolicyRecord>();
     public DbSet<AccessRecord> AccessRecords => Set<AccessRecord>();
-    public DbSet<SiteRate> SiteRates => Set<SiteRate>();
     public DbSet<BenchmarkResult> BenchmarkResults => Set<BenchmarkResult>();
     public DbSet<Reminder> Reminders => Set<Reminder>();
+    public DbSet<MailStop> MailStops => Set<MailStop>();
+    public DbSet<JobRun> JobRuns => Set<JobRun>();
+    public DbSet<QualityFinding> QualityFindings => Set<QualityFinding>();
+    public DbSet<LossFinding> LossFindings => Set<LossFinding>();
 
     protected override void ConfigureConventions(ModelConfigurationBuilder configurationBuilder)
     {
@@ -140,14 +145,25 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
             e.HasIndex(a => a.InfantId);
             e.HasIndex(a => a.At);
         });
-        builder.Entity<SiteRate>().HasKey(r => new { r.SiteId, r.PeriodStart, r.PeriodEnd });
         builder.Entity<BenchmarkResult>().HasKey(r => new { r.Measure, r.PeriodStart, r.PeriodEnd, r.AsOf });
         builder.Entity<BenchmarkResult>().Property(r => r.Exclusions).HasColumnType("jsonb");
         builder.Entity<Reminder>(e =>
         {
-            e.HasIndex(r => new { r.InfantId, r.Step, r.DueOn }).IsUnique();
+            e.HasIndex(r => new { r.InfantId, r.Step, r.DueOn, r.Ordinal }).IsUnique();
+            e.HasIndex(r => r.StopToken).IsUnique();
             e.HasIndex(r => r.State);
+            e.HasOne<Infant>().WithMany().HasForeignKey(r => r.InfantId).OnDelete(DeleteBehavior.Restrict);
         });
+        builder.Entity<MailStop>().HasKey(s => s.InfantId);
+        builder.Entity<JobRun>(e =>
+        {
+            e.HasIndex(r => new { r.Job, r.StartedAt });
+            e.HasIndex(r => r.BackgroundJobId).HasFilter("outcome = 'running'");
+        });
+        builder.Entity<QualityFinding>().HasIndex(f => new { f.SiteId, f.Subject, f.Name, f.Measure }).IsUnique().HasFilter("resolved_on is null");
+        builder.Entity<QualityFinding>().HasOne<Site>().WithMany().HasForeignKey(f => f.SiteId).OnDelete(DeleteBehavior.Restrict);
+        builder.Entity<LossFinding>().HasIndex(f => f.InfantId).IsUnique().HasFilter("recovered_on is null");
+        builder.Entity<LossFinding>().HasOne<Infant>().WithMany().HasForeignKey(f => f.InfantId).OnDelete(DeleteBehavior.Restrict);
 
         // Every coded value is stored as its code (Registry.Rules.Facts.Codes), readable in psql and in an export.
         foreach (var property in builder.Model.GetEntityTypes().SelectMany(t => t.GetProperties()))

@@ -1,3 +1,5 @@
+using Registry.Platform.Jobs;
+
 namespace Registry.SiteQuality;
 
 public static class SiteQualitySetup
@@ -7,6 +9,9 @@ public static class SiteQualitySetup
         services.AddSingleton<CountScreens>();
         services.AddSingleton<CompareSites>();
         services.AddSingleton<SilentSites>();
+        services.AddSingleton<ComputeSiteRates>();
+        services.AddSingleton(RecurringJob.Of<ComputeSiteRates>(
+            "compute-site-rates", "Rates of sites, instruments and probes", "25 0 * * *", j => j.RunAsync(CancellationToken.None), atStart: true));
         return services;
     }
 }

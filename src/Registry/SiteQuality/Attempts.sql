@@ -1,4 +1,4 @@
--- Attempts of the birth admission over days of test, as known at @known. {unit} is one of the expressions in CountScreens.cs, never
+-- Attempts of the birth admission over days of test, as known at @known. The unit is one of the expressions in CountScreens.cs, never
 -- user input. An attempt is one test of one ear with an outcome; "not performed" is none. The birth admission is decided as in
 -- Registry.Rules.Screening.DeriveStage (a test compares the two). Used by CountScreens.sql and ListTests.sql.
 select {unit} as unit, s.id, s.infant_id, s.ear, s.method, s.outcome, s.reason, s.performed_at, s.instrument, s.probe, s.screener,

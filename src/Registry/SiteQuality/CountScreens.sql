@@ -1,4 +1,4 @@
--- Birth-admission screening counted per unit; {attempts} is Attempts.sql.
+-- Birth-admission screening counted per unit; the placeholder is Attempts.sql.
 with attempts as (
 {attempts}
 ), ears as (

@@ -1,4 +1,4 @@
--- The attempts behind a number, newest first; {attempts} is Attempts.sql, {visible} the visibility rule on a.infant_id.
+-- The attempts behind a number, newest first; the placeholders are Attempts.sql and the visibility rule on a.infant_id.
 -- @show: all, an outcome, a reason, referred (an ear's last valid result, when that was a refer) or early_first (an infant's first
 -- attempt, when it was early for the method).
 with attempts as (

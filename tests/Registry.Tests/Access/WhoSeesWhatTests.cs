@@ -199,7 +199,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
             .Where(e => e.Metadata.GetMetadata<IAllowAnonymous>() is not null)
             .Select(e => e.RoutePattern.RawText!.TrimStart('/'))
             .Where(p => !StaticFile().IsMatch(p)).Distinct().Order().ToList();
-        Assert.Empty(open.Except(["sign-in", "sign-out", "problem/{status:int}", "openapi/{documentName}.json", "health", "healthz", "health/live", "health/ready"]));
+        Assert.Empty(open.Except(["sign-in", "sign-out", "problem/{status:int}", "openapi/{documentName}.json", "health", "healthz", "health/live", "health/ready",
+            "stop/{token}"]));
     }
 
     [Fact]

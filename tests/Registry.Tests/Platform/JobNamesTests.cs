@@ -9,10 +9,14 @@ public sealed class JobNamesTests(TestDatabase database)
 {
     private static readonly string[] Pinned =
     [
+        "compute-site-rates: Registry.SiteQuality.ComputeSiteRates.RunAsync",
+        "find-loss-to-follow-up: Registry.FollowUp.FindLossToFollowUp.RunAsync",
         "prune-snapshots: Registry.Infants.KeepStatusesCurrent.PruneSnapshotsAsync",
+        "queue-reminders: Registry.Outreach.QueueReminders.RunAsync",
         "recompute-all: Registry.Infants.KeepStatusesCurrent.RecomputeAllAsync",
+        "send-reminders: Registry.Outreach.SendReminders.RunAsync",
         "sweep-calendar: Registry.Infants.KeepStatusesCurrent.SweepCalendarAsync",
-        "sweep-submissions: Registry.Intake.SweepSubmissions.RunAsync",
+        "sweep-submissions: Registry.Intake.SweepSubmissions.RunAsJobAsync",
     ];
 
     [Fact]

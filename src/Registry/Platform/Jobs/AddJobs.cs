@@ -1,6 +1,9 @@
 using Hangfire;
+using Hangfire.Common;
 using Hangfire.PostgreSql;
+using Hangfire.PostgreSql.Factories;
 using Npgsql;
+using Registry.Access;
 
 namespace Registry.Platform.Jobs;
 
@@ -14,20 +17,17 @@ public static class JobsSetup
 
     public static IServiceCollection AddJobs(this IServiceCollection services, IConfiguration configuration, string connectionString)
     {
-        services.AddHangfire(hangfire => hangfire
+        // Registered here and not through Hangfire's static storage: two programs in one process (tests) must not share one.
+        services.AddSingleton<JobStorage>(_ => OpenStorage(connectionString));
+        services.AddSingleton<RecordJobRuns>();
+        services.AddSingleton<IJobFilterProvider, JobFilters>();
+        services.AddHangfire((provider, hangfire) => hangfire
             .SetDataCompatibilityLevel(CompatibilityLevel.Version_180)
             .UseSimpleAssemblyNameTypeSerializer()
             .UseRecommendedSerializerSettings()
-            .UsePostgreSqlStorage(
-                postgres => postgres.UseNpgsqlConnection(connectionString),
-                new PostgreSqlStorageOptions
-                {
-                    SchemaName = Schema,
-                    PrepareSchemaIfNecessary = false, // the migrate verb makes it
-                    QueuePollInterval = TimeSpan.FromSeconds(2),
-                    InvisibilityTimeout = TimeSpan.FromMinutes(30),
-                }));
+            .UseStorage(provider.GetRequiredService<JobStorage>()));
         services.AddSingleton<RunRecurringJob>();
+        services.AddSingleton<ListJobs>();
 
         if (!IsWorker(configuration)) return services;
         services.AddHangfireServer(server =>
@@ -40,6 +40,15 @@ public static class JobsSetup
         return services;
     }
 
+    /// <summary>Hangfire's own page of queued, failed and scheduled jobs, for coordinators.</summary>
+    public static WebApplication MapJobs(this WebApplication app)
+    {
+        // Must stay closed to everybody but coordinators: the dashboard can run and delete jobs.
+        app.MapHangfireDashboard("/jobs", new DashboardOptions { Authorization = [], AppPath = "/operations", DashboardTitle = "Background jobs", DisplayStorageConnectionString = false })
+            .RequireAuthorization(Permissions.Coordinator);
+        return app;
+    }
+
     /// <summary>The job tables, made or brought up to date. Part of migrating.</summary>
     public static async Task MigrateJobsAsync(NpgsqlDataSource source, CancellationToken cancel)
     {
@@ -47,7 +56,22 @@ public static class JobsSetup
         PostgreSqlObjectsInstaller.Install(connection, Schema);
     }
 
-    private static bool IsWorker(IConfiguration configuration) => configuration["Role"] switch
+    private static PostgreSqlStorage OpenStorage(string connectionString)
+    {
+        var options = new PostgreSqlStorageOptions
+        {
+            SchemaName = Schema,
+            PrepareSchemaIfNecessary = false, // the migrate verb makes it
+            QueuePollInterval = TimeSpan.FromSeconds(2),
+            // A job whose worker was killed runs again after this long; a living worker keeps renewing it.
+            InvisibilityTimeout = TimeSpan.FromMinutes(5),
+            UseSlidingInvisibilityTimeout = true,
+        };
+        return new PostgreSqlStorage(new NpgsqlConnectionFactory(connectionString, options), options);
+    }
+
+    /// <summary>Whether this process runs jobs (setting <c>Role</c>).</summary>
+    public static bool IsWorker(IConfiguration configuration) => configuration["Role"] switch
     {
         null or "both" or "worker" => true,
         "web" => false,
@@ -60,7 +84,8 @@ public static class Queues
 {
     public const string Intake = "intake";
     public const string Default = "default";
+    public const string Mail = "mail";
 
     /// <summary>In order of preference.</summary>
-    public static readonly string[] All = [Intake, Default];
+    public static readonly string[] All = [Intake, Default, Mail];
 }

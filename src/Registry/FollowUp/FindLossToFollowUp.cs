@@ -1,0 +1,52 @@
+using Hangfire;
+using Npgsql;
+using Registry.Access;
+using Registry.Infants;
+using Registry.Platform;
+using Registry.PolicyVersions;
+
+namespace Registry.FollowUp;
+
+/// <summary>
+/// Keeps <c>loss_findings</c>: who became lost when, and who was found again. The status itself says who is lost today;
+/// this says what is new. Statuses are brought to today first, so that the order of nightly jobs does not matter.
+/// </summary>
+/// <remarks>Queue <c>default</c>, nightly and at start, one at a time, three retries.</remarks>
+public sealed class FindLossToFollowUp(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
+{
+    private static readonly string Sql = EmbeddedSql.Of<FindLossToFollowUp>("FindLoss");
+
+    [DisableConcurrentExecution(3600)]
+    [AutomaticRetry(Attempts = 3)]
+    public async Task<string> RunAsync(CancellationToken cancel)
+    {
+        var today = clock.Today;
+        await RecomputeStatuses.ForCalendarAsync(source, today, await policies.InForceAsync(today, cancel), cancel);
+        var (opened, closed) = await OnceAsync(today, cancel);
+        // An infant lost at a later step than before is closed first, and opened again by the second pass.
+        if (closed > 0) opened += (await OnceAsync(today, cancel)).Opened;
+        return $"{opened} infants newly lost, {closed} no longer lost at that step";
+    }
+
+    /// <summary>How many infants the viewer sees became lost, and were found again, since a day (included).</summary>
+    public async Task<(int Lost, int Recovered)> SinceAsync(DateOnly day, Viewer viewer, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand(
+            "select count(*) filter (where found_on >= @since and recovered_on is null)::int, count(*) filter (where recovered_on >= @since)::int from loss_findings f where "
+            + Visibility.Where("f.infant_id"));
+        command.Parameters.AddWithValue("since", day);
+        Visibility.Bind(command, viewer);
+        await using var r = await command.ExecuteReaderAsync(cancel);
+        await r.ReadAsync(cancel);
+        return (r.GetInt32(0), r.GetInt32(1));
+    }
+
+    private async Task<(int Opened, int Closed)> OnceAsync(DateOnly today, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand(Sql);
+        command.Parameters.AddWithValue("today", today);
+        await using var r = await command.ExecuteReaderAsync(cancel);
+        await r.ReadAsync(cancel);
+        return (r.GetInt32(0), r.GetInt32(1));
+    }
+}

@@ -1,0 +1,18 @@
+using Registry.Records;
+using Registry.Rules;
+using Registry.Rules.Facts;
+
+namespace Registry.FollowUp;
+
+/// <summary>An infant became lost at a step, and (if ever) was found again: what a coordinator sees as new this week.</summary>
+public sealed class LossFinding
+{
+    public Guid Id { get; init; }
+    public InfantId InfantId { get; init; }
+    public PathStep Step { get; init; }
+    public LossState Loss { get; init; }
+    public DateOnly FoundOn { get; init; }
+
+    /// <summary>The day the infant was no longer lost at this step.</summary>
+    public DateOnly? RecoveredOn { get; set; }
+}

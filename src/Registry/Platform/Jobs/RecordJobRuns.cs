@@ -1,0 +1,67 @@
+using System.Diagnostics;
+using Hangfire.Common;
+using Hangfire.Server;
+using Npgsql;
+
+namespace Registry.Platform.Jobs;
+
+/// <summary>
+/// Writes each run of a recurring job to <c>job_runs</c>: started, finished, what it said or how it failed. A run whose worker
+/// was killed stays "running" until the job is picked up again, and is then marked interrupted.
+/// </summary>
+internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<RecurringJob> jobs, TimeProvider time) : JobFilterAttribute, IServerFilter
+{
+    private const string RunKey = "registry:run";
+    private static readonly TimeSpan Keep = TimeSpan.FromDays(30);
+
+    public void OnPerforming(PerformingContext context)
+    {
+        if (Find(context.BackgroundJob.Job) is not { } job) return;
+        var id = Guid.CreateVersion7();
+        context.Items[RunKey] = id;
+        using var command = source.CreateCommand(
+            """
+            with interrupted as (update job_runs set outcome = 'interrupted', finished_at = $4 where background_job_id = $3 and outcome = 'running'),
+            old as (delete from job_runs where started_at < $5)
+            insert into job_runs (id, job, background_job_id, started_at, outcome) values ($1, $2, $3, $4, 'running')
+            """);
+        command.Parameters.AddWithValue(id);
+        command.Parameters.AddWithValue(job.Id);
+        command.Parameters.AddWithValue(context.BackgroundJob.Id);
+        command.Parameters.AddWithValue(time.GetUtcNow());
+        command.Parameters.AddWithValue(time.GetUtcNow() - Keep);
+        command.ExecuteNonQuery();
+    }
+
+    public void OnPerformed(PerformedContext context)
+    {
+        if (!context.Items.TryGetValue(RunKey, out var run)) return;
+        // A job stopped with its worker is put back in the queue and runs again.
+        var stopped = context.Exception is OperationCanceledException or JobAbortedException;
+        using var command = source.CreateCommand("update job_runs set outcome = $2, finished_at = $3, said = $4, error = $5 where id = $1");
+        command.Parameters.AddWithValue((Guid)run);
+        command.Parameters.AddWithValue(Rules.Facts.Codes.Of(stopped ? JobOutcome.Interrupted : context.Exception is null ? JobOutcome.Succeeded : JobOutcome.Failed));
+        command.Parameters.AddWithValue(time.GetUtcNow());
+        command.Parameters.AddWithValue((object?)(context.Result as string) ?? DBNull.Value);
+        command.Parameters.AddWithValue(context.Exception is null || stopped ? DBNull.Value : Describe(context.Exception));
+        command.ExecuteNonQuery();
+    }
+
+    /// <summary>The kind of error and the first of our own methods on its way. Messages may quote data, so none is kept.</summary>
+    internal static string Describe(Exception error)
+    {
+        var cause = error is JobPerformanceException { InnerException: { } inner } ? inner : error;
+        var kind = cause is PostgresException postgres ? $"{cause.GetType().Name} {postgres.SqlState}" : cause.GetType().Name;
+        var frames = new StackTrace(cause).GetFrames().Select(f => f.GetMethod()).Where(m => m?.DeclaringType?.FullName?.StartsWith("Registry.", StringComparison.Ordinal) == true);
+        return frames.FirstOrDefault() is { DeclaringType: { } type } ? $"{kind} in {(type.DeclaringType ?? type).Name}" : kind;
+    }
+
+    private RecurringJob? Find(Job job) => jobs.FirstOrDefault(j => j.Job.Type == job.Type && j.Job.Method == job.Method);
+}
+
+/// <summary>Hangfire's own filters (retries, concurrency) and ours, per program and not per process.</summary>
+internal sealed class JobFilters(RecordJobRuns record) : IJobFilterProvider
+{
+    public IEnumerable<JobFilter> GetFilters(Job job) =>
+        JobFilterProviders.Providers.GetFilters(job).Append(new JobFilter(record, JobFilterScope.Global, order: null));
+}
