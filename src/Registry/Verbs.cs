@@ -12,7 +12,7 @@ namespace Registry;
 /// <summary>
 /// What the executable can do. Without a verb it serves; <c>migrate</c> brings the database up to date and exits;
 /// <c>demo generate --out FOLDER</c> writes the invented region's files; <c>demo load</c> loads them through the intake.
-/// Both demo verbs take <c>--anchor yyyy-MM-dd</c> and <c>--births N</c>.
+/// Both demo verbs take <c>--anchor yyyy-MM-dd</c>, <c>--births N</c> and <c>--seed N</c>.
 /// </summary>
 public static class Verbs
 {
@@ -48,6 +48,11 @@ public static class Verbs
                     Console.Error.WriteLine($"'{string.Join(' ', words)}' is not a verb. There are: migrate, demo generate, demo load; without one the program serves.");
                     return 2;
             }
+        }
+        catch (ArgumentException wrong) when (words is ["demo", _])
+        {
+            Console.Error.WriteLine(wrong.Message);
+            return 2;
         }
         catch (OperationCanceledException) when (stop.IsCancellationRequested)
         {
@@ -111,10 +116,19 @@ public static class Verbs
 
     private static DemoRegion Region(WebApplication app)
     {
-        var anchor = app.Configuration["anchor"] ?? app.Configuration["Demo:Anchor"];
-        var births = app.Configuration["births"] ?? app.Configuration["Demo:Births"];
+        var anchor = Setting("anchor");
         return new DemoRegion(
-            anchor is null ? app.Services.GetRequiredService<ProgramClock>().Today : DateOnly.ParseExact(anchor, "yyyy-MM-dd", CultureInfo.InvariantCulture),
-            births is null ? 20_000 : int.Parse(births, CultureInfo.InvariantCulture));
+            anchor is null ? app.Services.GetRequiredService<ProgramClock>().Today
+                : DateOnly.TryParseExact(anchor, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) && day.Year > 1950 ? day
+                : throw new ArgumentException($"--anchor '{anchor}' is not a date (yyyy-MM-dd)."),
+            Whole("births", DemoRegion.DefaultBirths, 100, 5_000_000),
+            (ulong)Whole("seed", (int)DemoRegion.DefaultSeed, 0, int.MaxValue));
+
+        string? Setting(string name) => app.Configuration[name] ?? app.Configuration[$"Demo:{name}"];
+
+        int Whole(string name, int otherwise, int low, int high) =>
+            Setting(name) is not { } text ? otherwise
+            : int.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out var n) && n >= low && n <= high ? n
+            : throw new ArgumentException($"--{name} '{text}' is not a whole number from {low:#,0} to {high:#,0}.");
     }
 }

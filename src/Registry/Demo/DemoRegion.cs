@@ -1,6 +1,4 @@
-using System.Text;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Demo;
 
@@ -9,115 +7,88 @@ public sealed record DemoSubmission(string SiteCode, DateTimeOffset ReceivedAt, 
 
 /// <summary>
 /// The invented region as the files its places sent over two years before an anchor day. The same anchor, number of births and seed
-/// always give the same bytes.
+/// always give the same bytes. Made day by day: what is held in memory are the reports not yet sent, not the region.
 /// </summary>
-/// <param name="Anchor">The day the region lives up to: there is work due around it.</param>
-/// <param name="Births">Deliveries; about 1.5 % more infants, for twins.</param>
+/// <param name="Anchor">The day the region lives up to: there is work due around it. Nothing is known that happens later.</param>
+/// <param name="Births">Infants born, the arranged ones among them.</param>
 /// <param name="Seed">Another seed, another region.</param>
-public sealed record DemoRegion(DateOnly Anchor, int Births = 20_000, ulong Seed = 20261125)
+public sealed record DemoRegion(DateOnly Anchor, int Births = DemoRegion.DefaultBirths, ulong Seed = DemoRegion.DefaultSeed)
 {
+    public const int DefaultBirths = 20_000;
+    public const ulong DefaultSeed = 20261125;
     public const int Days = 730;
+
+    /// <summary>Within so many days of the anchor day, places that can send every morning.</summary>
+    private const int FreshDays = 10;
 
     /// <summary>A region small enough for a test.</summary>
     public static DemoRegion Small(DateOnly anchor) => new(anchor, 300);
 
+    public DateOnly FirstDay => Anchor.AddDays(-Days);
+
     /// <summary>Every file, in the order of receipt.</summary>
     public IEnumerable<DemoSubmission> Submissions()
     {
-        var bySite = new Dictionary<string, List<Report>>();
-        for (var family = 0; family < Births; family++)
+        var outbox = new Dictionary<(DateOnly Day, int Place), List<Report>>();
+        var places = Places.All.Index().ToDictionary(p => p.Item.Code, p => p.Index);
+        var births = Math.Max(0, Births - ArrangedFamilies.Infants);
+        Post(new ArrangedFamilies(Anchor, Seed).Arrange());
+        var next = 0;
+        for (var day = FirstDay; day <= Anchor; day = day.AddDays(1))
         {
-            foreach (var report in new ImagineFamily(family, Seed, Anchor).Imagine(Anchor.AddDays(-Days), Days))
+            while (next < births)
             {
-                if (!bySite.TryGetValue(report.SiteCode, out var reports)) bySite[report.SiteCode] = reports = [];
-                reports.Add(report);
+                var dice = Dice.For(Seed, next);
+                var bornAt = BirthCalendar.At(FirstDay, (next + dice.Unit()) / births);
+                if (DateOnly.FromDateTime(bornAt) > day) break;
+                var family = new ImagineFamily(dice, next, Anchor);
+                Post(family.Imagine(bornAt, births - next));
+                next += family.Children;
+            }
+
+            foreach (var (index, place) in Places.All.Index())
+                if (outbox.Remove((day, index), out var reports)) yield return File(place, index, day, reports);
+        }
+
+        void Post(IEnumerable<Report> reports)
+        {
+            foreach (var report in reports)
+            {
+                var index = places[report.Place.Code];
+                if (SentOn(report.Place, index, DateOnly.FromDateTime(report.KnownAt)) is not { } sent || sent > Anchor) continue;
+                if (!outbox.TryGetValue((sent, index), out var waiting)) outbox[(sent, index)] = waiting = [];
+                waiting.Add(report);
             }
         }
-
-        return Places.All.Where(p => bySite.ContainsKey(p.Code)).SelectMany((p, i) => Files(p, i, bySite[p.Code]))
-            .OrderBy(s => s.ReceivedAt).ThenBy(s => s.SiteCode, StringComparer.Ordinal).ThenBy(s => s.FileName, StringComparer.Ordinal);
     }
 
-    /// <summary>Bundles a place's reports by its rhythm. In the last ten days a hospital sends daily, so that fresh work is known.</summary>
-    private IEnumerable<DemoSubmission> Files(Place place, int index, List<Report> reports)
+    /// <summary>The day a place sends what it knows since <paramref name="known"/>: always later; null for never.</summary>
+    private DateOnly? SentOn(Place place, int index, DateOnly known)
     {
-        var start = Anchor.AddDays(-Days);
-        var lastBundle = place.SendsEvery <= 14 ? Anchor.AddDays(-10) : Anchor;
-        return reports.GroupBy(r => SentOn(DateOnly.FromDateTime(r.HappenedAt))).Where(g => g.Key <= Anchor).OrderBy(g => g.Key).Select(g =>
-        {
-            var rows = g.OrderBy(r => r.Kind == RowKind.Birth ? 0 : 1).ThenBy(r => r.HappenedAt).ThenBy(r => r.Values[0].Value, StringComparer.Ordinal).ToList();
-            rows = Spoil(place, g.Key, rows);
-            var json = index % 7 == 3;
-            var at = new DateTimeOffset(g.Key.ToDateTime(new TimeOnly(5, index % 60)), TimeSpan.Zero);
-            return new DemoSubmission(place.Code, at, $"{place.Code}-{Report.Day(g.Key)}.{(json ? "json" : "csv")}",
-                json ? SubmissionFormat.Json : SubmissionFormat.Csv, json ? Json(rows) : Csv(rows), rows.Count);
-        });
-
-        DateOnly SentOn(DateOnly happened)
-        {
-            if (happened >= lastBundle) return place.SendsEvery <= 14 ? happened.AddDays(1) : Anchor.AddDays(1);
-            var bundle = (happened.DayNumber - start.DayNumber + index) / place.SendsEvery;
-            var sent = start.AddDays((bundle + 1) * place.SendsEvery - index + 1);
-            return sent > lastBundle && place.SendsEvery <= 14 ? lastBundle.AddDays(1) : sent;
-        }
+        var sent = Bundle(place, index, known);
+        if (place.Code == Places.SilentClinic) return sent < Anchor.AddDays(-Places.SilentDays) ? sent : null;
+        var fresh = Anchor.AddDays(1 - FreshDays);
+        if (!place.SendsFresh || sent < fresh) return sent;
+        return known.AddDays(1) < fresh ? fresh : known.AddDays(1);
     }
 
-    /// <summary>Mistakes of every day (story 6), a few in the last months: work for the held and rejected pages.</summary>
-    private List<Report> Spoil(Place place, DateOnly sent, List<Report> rows)
+    private DateOnly Bundle(Place place, int index, DateOnly known)
     {
-        var dice = Dice.For(Seed ^ 0x5A5A, sent.DayNumber * 64 + place.Code.Length * 7 + place.Code[0]);
-        if (sent < Anchor.AddDays(-90) || !dice.Chance(.35)) return rows;
-        var spoiled = rows.ToList();
-        if (rows.FirstOrDefault(r => r.Kind == RowKind.Screening) is not { } test) return rows;
-        switch (dice.Between(0, 4))
-        {
-            case 0: // a duplicate
-                spoiled.Add(test);
-                break;
-            case 1: // an outcome that is no outcome
-                spoiled.Add(With(test, ("outcome", "failed")));
-                break;
-            case 2: // a test before the birth
-                spoiled.Add(With(test, ("performed_at", Report.Moment(test.HappenedAt.AddYears(-1)))));
-                break;
-            case 3 when test.Values.Any(v => v is ("outcome", "pass")): // the same test with another outcome
-                spoiled.Add(With(test, ("outcome", "refer")));
-                break;
-            default: // twins of one unknown mother without a birth order
-                for (var i = 0; i < 2; i++)
-                {
-                    spoiled.Add(new Report(place.Code, RowKind.Birth, test.HappenedAt,
-                    [
-                        ("record_number", $"TW{sent.DayNumber}{place.Code[0]}{i}"), ("birth_date", Report.Day(DateOnly.FromDateTime(test.HappenedAt))), ("sex", "female"), ("plurality", "2"),
-                        ("mother_given_name", "Odile"), ("mother_family_name", "Marchwick"), ("mother_birth_date", "1994-05-17"),
-                    ]));
-                }
-
-                break;
-        }
-
-        return spoiled;
+        // Larger regions send more often, so that no file grows beyond reason.
+        var every = Births <= DefaultBirths ? place.SendsEvery : (int)Math.Max(1, (long)place.SendsEvery * DefaultBirths / Births);
+        var day = known.DayNumber - FirstDay.DayNumber + index;
+        if (place.Code != Places.BurstSite) return FirstDay.AddDays((day / every + 1) * every - index);
+        // Story 5: the last days wait for the next burst, and bursts come when somebody thinks of it.
+        day += 8;
+        return FirstDay.AddDays((day / every + 1) * every - index + (day / every % 4) switch { 0 => 3, 1 => -2, 2 => 5, _ => 0 });
     }
 
-    private static Report With(Report report, (string Column, string Value) change) =>
-        report with { Values = [.. report.Values.Select(v => v.Column == change.Column ? change : v)] };
-
-    private static byte[] Csv(List<Report> rows)
+    private DemoSubmission File(Place place, int index, DateOnly day, List<Report> reports)
     {
-        var columns = rows.SelectMany(r => r.Values).Select(v => v.Column).Distinct().ToList();
-        var text = new StringBuilder("kind,").AppendJoin(',', columns).Append("\r\n");
-        foreach (var row in rows)
-        {
-            text.Append(Codes.Of(row.Kind));
-            foreach (var column in columns) text.Append(',').Append(row.Values.FirstOrDefault(v => v.Column == column).Value);
-            text.Append("\r\n");
-        }
-
-        return Encoding.UTF8.GetBytes(text.ToString());
+        IReadOnlyList<Report> rows = [.. reports.OrderBy(r => r.Kind == RowKind.Birth ? 0 : 1).ThenBy(r => r.KnownAt).ThenBy(r => r.Values[0].Value, StringComparer.Ordinal)];
+        if (day > Anchor.AddDays(-MakeMistakes.Days)) rows = MakeMistakes.In(Dice.For(Seed ^ 0x5A5A, day.DayNumber * 64 + index), rows);
+        var json = index % 7 == 3;
+        return new(place.Code, new DateTimeOffset(day.ToDateTime(new TimeOnly(5, index)), TimeSpan.Zero), $"{place.Code}-{Report.Day(day)}.{(json ? "json" : "csv")}",
+            json ? SubmissionFormat.Json : SubmissionFormat.Csv, json ? WriteFile.Json(rows) : WriteFile.Csv(rows), rows.Count);
     }
-
-    private static byte[] Json(List<Report> rows) => System.Text.Json.JsonSerializer.SerializeToUtf8Bytes(new
-    {
-        rows = rows.Select(r => r.Values.Prepend(("kind", Codes.Of(r.Kind))).ToDictionary(v => v.Item1, v => v.Item2)),
-    });
 }

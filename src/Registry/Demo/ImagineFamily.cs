@@ -1,4 +1,3 @@
-using System.Globalization;
 using Registry.Records;
 using Registry.Rules.Facts;
 
@@ -8,178 +7,111 @@ namespace Registry.Demo;
 /// One invented family: a birth (sometimes of twins) and all that is later reported about it. Rates are chosen to be realistic; each
 /// constant carries its mark: F found in the named source, M from memory, P common practice, O our own choice for the demonstration.
 /// </summary>
-internal sealed partial class ImagineFamily(int number, ulong seed, DateOnly anchor)
+internal sealed partial class ImagineFamily(Dice dice, int number, DateOnly anchor)
 {
     private const double TwinShare = 0.015;          // of deliveries; multiples about 3 % of births (M)
-    private const double NicuAtNicuSite = 0.12;      // O, gives about 8 % of all births
-    private const double NicuElsewhere = 0.03;       // O
-    private const double LossPerThousand = 1.6;      // permanent loss 1-3 per 1,000 (CDC, MMWR 2015; F)
-    private const double LossPerThousandNicu = 8;    // higher after intensive care (P)
+    private const double NicuAtNicuSite = 0.165;     // O; with the next, about 8 % of births stay over five days (O)
+    private const double NicuElsewhere = 0.05;       // O
+    private const double LossPerThousand = 1.5;      // permanent loss 1-3 per 1,000 (CDC, MMWR 2015; F)
+    private const double LossPerThousandNicu = 9;    // higher after intensive care (P)
     private const double DeathShare = 0.002;         // O
     private const double DeathShareNicu = 0.02;      // O
-    private const double MoveShare = 0.008;          // O
+    private const double MoveShare = 0.006;          // O
+    private const double MoveShareInTheWave = 0.06;  // O: story 4
+    private const double ComesBackShare = 0.05;      // O: of those who moved
     private const double RefusalShare = 0.003;       // O
-    private const double MissedShare = 0.012;        // screened 97-99 % (CDC; F)
+    private const double MissedShare = 0.012;        // screened 97-99 % (CDC survey 2022; F)
+    private const double AtHomeMissedShare = 0.3;    // O: home births nobody brought an instrument to
+    private const double UnilateralShare = 0.4;      // of permanent loss (M)
 
-    private static readonly string[] Languages = ["en", "en", "en", "en", "en", "en", "es", "es", "vi", "ar"];
-    private static readonly string[] Insurances = ["private", "private", "public", "public", "none"];
-    private static readonly string[] Origins = ["white", "white", "white", "black", "hispanic", "hispanic", "asian", "american indian", "multiple", "not stated"];
-    private static readonly string[] Educations = ["less than high school", "high school", "some college", "college degree", "not stated"];
+    private static readonly double[] Shares = [.. Places.Birthing.Select(p => p.Share)];
+    private readonly Reporting _reports = new(anchor);
 
-    private readonly Dice _dice = Dice.For(seed, number);
-    private readonly List<Report> _reports = [];
+    /// <summary>How many children <see cref="Imagine"/> gave the family.</summary>
+    public int Children { get; private set; }
 
     /// <summary>Everything ever reported about this family up to the anchor day, in no particular order.</summary>
-    public IReadOnlyList<Report> Imagine(DateOnly firstDay, int days)
+    /// <param name="bornAt">When the first child is born.</param>
+    /// <param name="atMost">1 where the region's number of births leaves no room for twins.</param>
+    public IReadOnlyList<Report> Imagine(DateTime bornAt, int atMost)
     {
-        var site = Places.Birthing[_dice.Weighted([.. Places.Birthing.Select(p => p.Share)])];
-        var bornAt = firstDay.AddDays(_dice.Between(0, days - 1)).ToDateTime(new TimeOnly(_dice.Between(0, 23), _dice.Between(0, 59)));
-        var twins = _dice.Chance(TwinShare);
-        var mother = new Mother(_dice.Of(Places.GivenNames), _dice.Of(Places.FamilyNames),
-            DateOnly.FromDateTime(bornAt).AddDays(-_dice.Between(18 * 365, 42 * 365)),
-            _dice.Of(Languages), _dice.Of(Insurances), _dice.Of(Origins), _dice.Of(Educations),
-            _dice.Chance(.55) ? $"family{number.ToString(CultureInfo.InvariantCulture)}@mail.example" : null,
-            $"555-01{_dice.Between(0, 99):00}", _dice.Chance(.8));
-        for (var order = 1; order <= (twins ? 2 : 1); order++)
-        {
-            Child(site, mother, bornAt.AddMinutes(12 * (order - 1)), order, twins ? 2 : 1);
-        }
-
-        return _reports;
+        var site = Places.Birthing[dice.Weighted(Shares)];
+        Children = dice.Chance(TwinShare) && atMost > 1 ? 2 : 1;
+        var mother = Mother.Imagine(dice, Report.Number(number), DateOnly.FromDateTime(bornAt));
+        for (var order = 1; order <= Children; order++) Child(site, mother, bornAt.AddMinutes(12 * (order - 1)), order);
+        return _reports.Reports;
     }
 
-    private sealed record Mother(
-        string Given, string Family, DateOnly BornOn, string Language, string Insurance, string Origin, string Education, string? Email, string Phone, bool Consent);
-
-    /// <summary>One child as it goes through the path.</summary>
-    private sealed record Infant(Place Site, string Record, string Card, DateTime BornAt, Mother Mother, Sex Sex, int Order, int Plurality)
+    private void Child(Place site, Mother mother, DateTime bornAt, int order)
     {
-        public DateOnly BornOn => DateOnly.FromDateTime(BornAt);
-        public DateTime? DiedAt { get; init; }
-        public DateTime? MovedAt { get; init; }
-        public int NicuDays { get; init; }
-        public Place? Nicu { get; init; }
-        public DateTime DischargedAt { get; init; }
-        public bool LossRight { get; init; }
-        public bool LossLeft { get; init; }
-        public bool PermanentLoss => LossRight || LossLeft;
-
-        /// <summary>From then on nothing more happens here.</summary>
-        public DateTime GoneAt => DiedAt is { } died && !(MovedAt < died) ? died : MovedAt ?? DateTime.MaxValue;
-        public Place ScreeningSite => Nicu ?? Site;
-    }
-
-    private void Child(Place site, Mother mother, DateTime bornAt, int order, int plurality)
-    {
-        var nicu = _dice.Chance((site.HasNicu ? NicuAtNicuSite : NicuElsewhere) * (plurality > 1 ? 3 : 1));
-        var nicuDays = nicu ? Math.Max(1, (int)_dice.LogNormal(8, .8)) : 0;
-        var nicuSite = nicu ? site.HasNicu ? site : Places.NicuFor(site.County) : null;
-        var loss = _dice.Chance((nicu ? LossPerThousandNicu : LossPerThousand) / 1000);
-        var both = loss && _dice.Chance(.6);
-        var right = _dice.Chance(.5);
-        var died = _dice.Chance(nicu ? DeathShareNicu : DeathShare) ? bornAt.AddHours(_dice.LogNormal(nicu ? 140 : 400, 1)) : (DateTime?)null;
-        var moved = _dice.Chance(MoveShare) ? bornAt.AddDays(_dice.Between(6, 150)) : (DateTime?)null;
-        var infant = new Infant(site, $"{Initials(site)}{number:000000}{(order > 1 ? "B" : "A")}", $"L{seed % 97:00}{number * 2 + order:0000000}", bornAt, mother,
-            _dice.Chance(.512) ? Sex.Male : Sex.Female, order, plurality)
+        var nicu = dice.Chance((site.HasNicu ? NicuAtNicuSite : NicuElsewhere) * (Children > 1 ? 3 : 1));
+        var nicuDays = nicu ? Math.Max(1, (int)dice.LogNormal(8, .8)) : 0;
+        var loss = dice.Chance((nicu ? LossPerThousandNicu : LossPerThousand) / 1000);
+        var oneEar = dice.Chance(UnilateralShare);
+        var right = dice.Chance(.5);
+        var died = dice.Chance(nicu ? DeathShareNicu : DeathShare) ? Reporting.After(bornAt, dice.LogNormal(nicu ? 140 : 400, .9)) : (DateTime?)null;
+        var before = anchor.DayNumber - DateOnly.FromDateTime(bornAt).DayNumber;
+        var wave = site.County == Places.LeftCounty && before is > 120 and < 300;
+        var moved = dice.Chance(wave ? MoveShareInTheWave : MoveShare) ? bornAt.AddDays(dice.Between(6, 110)) : (DateTime?)null;
+        var weeks = nicu ? dice.Between(29, 38) : dice.Between(37, 41);
+        var discharged = nicu ? bornAt.AddDays(nicuDays).AddHours(4) : Reporting.After(bornAt, Math.Clamp(dice.LogNormal(48, .3), 24, 110));
+        var infant = new Infant(site, Record(site, order), $"L{number * 2 + order:00000000}", bornAt, mother,
+            dice.Chance(.512) ? Sex.Male : Sex.Female, order, Children)
         {
+            GivenName = dice.Chance(.6) ? Names.Infant(dice) : null,
+            GestationWeeks = weeks,
+            WeightGrams = Math.Clamp(3400 - (40 - weeks) * 170 + dice.Between(-450, 450), 600, 5200),
             DiedAt = died,
             MovedAt = moved,
             NicuDays = nicuDays,
-            Nicu = nicuSite,
-            DischargedAt = nicu ? bornAt.AddDays(nicuDays).AddHours(4) : bornAt.AddHours(Math.Clamp(_dice.LogNormal(48, .3), 24, 110)),
-            LossRight = both || (loss && right),
-            LossLeft = both || (loss && !right),
+            Nicu = nicu ? site.HasNicu ? site : Places.NicuFor(site.County) : null,
+            DischargedAt = died < discharged ? died.Value : discharged,
+            LossRight = loss && (!oneEar || right),
+            LossLeft = loss && (!oneEar || !right),
+            CardIsKnown = number % 5 != 0,
         };
-        ReportBirth(infant);
+        _reports.Birth(infant);
+        Risks(infant);
         var screen = new Screening();
-        if (infant.Site.Kind != SiteKind.Midwife || _dice.Chance(.7)) ScreenBeforeDischarge(infant, screen);
-        else screen.Missed = true;
+        if (infant.BornAtHome && dice.Chance(AtHomeMissedShare)) screen.Missed = true;
+        else ScreenBeforeDischarge(infant, screen);
         AfterDischarge(infant, screen);
-        if (infant.DiedAt is { } deathAt) Add(Places.Program, RowKind.Death, deathAt.AddDays(5), infant, false, ("died_on", Report.Day(DateOnly.FromDateTime(deathAt))));
-        if (infant.MovedAt is { } movedAt && !(infant.DiedAt < movedAt))
-            Add(Places.Program, RowKind.Move, movedAt.AddDays(9), infant, false, ("move", _dice.Chance(.9) ? "out_of_region" : "adopted"), ("moved_on", Report.Day(DateOnly.FromDateTime(movedAt))));
+        if (infant.DiedAt is { } deathAt) _reports.Add(Places.Office, RowKind.Death, deathAt.AddDays(5), infant, ("died_on", Report.Day(deathAt)));
+        if (infant.MovedAt is { } movedAt && !(infant.DiedAt < movedAt)) Move(infant, movedAt);
     }
 
-    private void ReportBirth(Infant infant)
+    private void Move(Infant infant, DateTime at)
     {
-        var home = infant.Site.Kind == SiteKind.Midwife;
-        var weeks = infant.NicuDays > 0 ? _dice.Between(29, 38) : _dice.Between(37, 41);
-        var known = infant.BornAt.AddHours(20);
-        var values = new List<(string, string)>
-        {
-            ("birth_date", Report.Day(infant.BornOn)),
-            ("birth_time", infant.BornAt.ToString("HH:mm", CultureInfo.InvariantCulture)),
-            ("birth_place", home ? "home" : infant.Site.Kind == SiteKind.BirthCenter ? "birth_center" : "hospital"),
-            ("sex", Report.Code(infant.Sex)),
-            ("plurality", infant.Plurality.ToString(CultureInfo.InvariantCulture)),
-            ("birth_order", infant.Order.ToString(CultureInfo.InvariantCulture)),
-            ("gestation_weeks", weeks.ToString(CultureInfo.InvariantCulture)),
-            ("birth_weight_g", Math.Clamp(3400 - (40 - weeks) * 170 + _dice.Between(-450, 450), 600, 5200).ToString(CultureInfo.InvariantCulture)),
-            ("infant_family_name", infant.Mother.Family),
-            ("mother_given_name", infant.Mother.Given),
-            ("mother_family_name", infant.Mother.Family),
-            ("mother_birth_date", Report.Day(infant.Mother.BornOn)),
-            ("county", infant.Site.County),
-            ("insurance", infant.Mother.Insurance),
-            ("language", infant.Mother.Language),
-            ("race_ethnicity", infant.Mother.Origin),
-            ("maternal_education", infant.Mother.Education),
-            ("contact_phone", infant.Mother.Phone),
-            ("email_consent", infant.Mother.Email is not null && infant.Mother.Consent ? "yes" : "no"),
-        };
-        if (infant.Mother.Email is { } email) values.Add(("contact_email", email));
-        if (infant.NicuDays > 0 && infant.Nicu == infant.Site) values.Add(("nicu_admitted_on", Report.Day(infant.BornOn)));
-        if (!home && infant.NicuDays == 0) values.Add(("discharged_on", Report.Day(DateOnly.FromDateTime(infant.DischargedAt))));
-        Add(infant.Site.Code, RowKind.Birth, infant.NicuDays == 0 ? Later(known, infant.DischargedAt) : known, infant, true, [.. values]);
-
-        if (infant.NicuDays > 0 && infant.Nicu == infant.Site && !(infant.DiedAt < infant.DischargedAt))
-        {
-            // The same birth again at discharge, now with the end of the stay: a correction by the same site.
-            values.Add(("nicu_discharged_on", Report.Day(DateOnly.FromDateTime(infant.DischargedAt))));
-            values.Add(("discharged_on", Report.Day(DateOnly.FromDateTime(infant.DischargedAt))));
-            Add(infant.Site.Code, RowKind.Birth, infant.DischargedAt, infant, true, [.. values]);
-        }
-        else if (infant.NicuDays > 0 && infant.Nicu is { } receiving && receiving != infant.Site)
-        {
-            Add(infant.Site.Code, RowKind.Transfer, infant.BornAt.AddHours(8), infant, true, ("to_site", receiving.Code), ("transferred_on", Report.Day(infant.BornOn)));
-        }
-
-        ReportRisks(infant);
+        var kind = dice.Chance(.9) ? "out_of_region" : dice.Chance(.5) ? "adopted" : "non_resident";
+        _reports.Add(Places.Office, RowKind.Move, at.AddDays(9), infant, ("move", kind), ("moved_on", Report.Day(at)));
+        var back = at.AddDays(dice.Between(30, 90));
+        if (kind == "out_of_region" && dice.Chance(ComesBackShare))
+            _reports.Add(Places.Office, RowKind.Move, back.AddDays(4), infant, ("move", "returned"), ("moved_on", Report.Day(back)));
     }
 
-    private void ReportRisks(Infant infant)
+    private void Risks(Infant infant)
     {
-        var risks = new List<string>();
-        if (infant.NicuDays > 5) risks.Add("nicu_over_five_days");
-        if (infant.NicuDays > 5 && _dice.Chance(.25)) risks.Add("aminoglycosides");
-        if (infant.NicuDays > 0 && _dice.Chance(.04)) risks.Add("asphyxia");
-        if (_dice.Chance(infant.PermanentLoss ? .2 : .008)) risks.Add("family_history");
-        if (_dice.Chance(.003)) risks.Add("craniofacial");
-        if (_dice.Chance(.002)) risks.Add("congenital_cmv");
-        foreach (var risk in risks)
-            Add(infant.ScreeningSite.Code, RowKind.Risk, infant.DischargedAt, infant, infant.ScreeningSite == infant.Site, ("indicator", risk), ("noted_on", Report.Day(infant.BornOn)));
-        if (_dice.Chance(.0015))
+        var place = infant.ScreeningSite;
+        if (infant.NicuDays > 5) Note("nicu_over_five_days");
+        if (infant.NicuDays > 5 && dice.Chance(.25)) Note("aminoglycosides");
+        if (infant.NicuDays > 0 && dice.Chance(.04)) Note("asphyxia");
+        if (dice.Chance(infant.PermanentLoss ? .2 : .008)) Note("family_history");
+        if (dice.Chance(.003)) Note("craniofacial");
+        if (dice.Chance(.002)) Note("congenital_cmv");
+        if (infant.DiedAt is null && dice.Chance(.0015))
         {
-            var admitted = DateOnly.FromDateTime(infant.DischargedAt).AddDays(_dice.Between(3, 14));
-            Add(infant.Site.Code, RowKind.Readmission, admitted.AddDays(4).ToDateTime(TimeOnly.MinValue), infant, true,
+            var admitted = infant.DischargedAt.AddDays(dice.Between(3, 14));
+            _reports.Add(infant.Site, RowKind.Readmission, admitted.AddDays(4), infant,
                 ("admitted_on", Report.Day(admitted)), ("discharged_on", Report.Day(admitted.AddDays(3))), ("raises_risk", "yes"));
         }
+
+        void Note(string indicator) =>
+            _reports.Add(place, RowKind.Risk, infant.DischargedAt, infant, ("indicator", indicator), ("noted_on", Report.Day(infant.BornOn)));
     }
 
-    /// <summary>Adds a row if it happened before the family was gone and by the anchor day.</summary>
-    /// <param name="byRecord">Identified by the site's own record number; otherwise by card id or by birth date and mother.</param>
-    private void Add(string site, RowKind kind, DateTime at, Infant infant, bool byRecord, params (string, string)[] values)
+    private string Record(Place site, int order)
     {
-        if (DateOnly.FromDateTime(at) > anchor) return;
-        (string, string)[] who = byRecord && kind == RowKind.Birth ? [("record_number", infant.Record), ("card_id", infant.Card)]
-            : byRecord ? [("record_number", infant.Record)]
-            : number % 5 != 0 ? [("card_id", infant.Card)]
-            : [("birth_date", Report.Day(infant.BornOn)), ("sex", Report.Code(infant.Sex)), ("birth_order", infant.Order.ToString(CultureInfo.InvariantCulture)),
-                ("mother_given_name", infant.Mother.Given), ("mother_family_name", infant.Mother.Family), ("mother_birth_date", Report.Day(infant.Mother.BornOn))];
-        _reports.Add(new Report(site, kind, at, [.. who, .. values]));
+        var initials = string.Concat(site.Code.Split('-').Select(w => char.ToUpperInvariant(w[0])));
+        return $"{initials}{number:0000000}{(order > 1 ? "B" : "A")}";
     }
-
-    private static DateTime Later(DateTime a, DateTime b) => a > b ? a : b;
-
-    private static string Initials(Place site) => string.Concat(site.Code.Split('-').Select(w => char.ToUpperInvariant(w[0])));
 }

@@ -1,4 +1,7 @@
 using System.Diagnostics;
+using System.Globalization;
+using System.Security.Cryptography;
+using System.Text;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
@@ -12,10 +15,13 @@ namespace Registry.Demo;
 
 /// <summary>
 /// Loads the invented region the way real places would: every file goes through the intake with the moment it was received.
-/// Killed half-way, the next run goes on where it stopped (each file's name is its idempotency key).
+/// Killed half-way, the next run goes on where it stopped (region and file name are the idempotency key).
 /// </summary>
 public static class LoadDemoRegion
 {
+    private const string KeyPrefix = "demo/";
+    private const string KeyName = "Demonstration";
+
     /// <summary>True once the people exist, which is the last thing done.</summary>
     public static async Task<bool> IsLoadedAsync(IServiceProvider services, CancellationToken cancel)
     {
@@ -24,36 +30,77 @@ public static class LoadDemoRegion
     }
 
     /// <param name="services">The program's own.</param>
-    /// <param name="region">What to load.</param>
+    /// <param name="region">What to load; where a load of the demonstration was interrupted, that one is finished instead.</param>
     /// <param name="say">Takes a line of progress every few seconds.</param>
     /// <param name="cancel">Stops between files.</param>
     public static async Task RunAsync(IServiceProvider services, DemoRegion region, Action<string> say, CancellationToken cancel)
     {
         var clock = Stopwatch.StartNew();
+        region = await BegunAsync(services, cancel) ?? region;
         var sites = await EnsureSitesAsync(services, cancel);
-        say($"Demo region: imagining {region.Births:#,0} births up to {region.Anchor:yyyy-MM-dd} …");
-        var submissions = region.Submissions().ToList();
+        say($"Demo region: loading {region.Births:#,0} births up to {Report.Day(region.Anchor)} …");
         var receive = services.GetRequiredService<ReceiveSubmission>();
         var process = services.GetRequiredService<ProcessSubmission>();
-        var (rows, said) = (0, TimeSpan.Zero);
-        foreach (var (number, submission) in submissions.Index())
+        var (files, rows, said) = (0, 0, TimeSpan.Zero);
+        foreach (var submission in region.Submissions())
         {
             using var body = new MemoryStream(submission.Content);
             var receipt = await receive.ReceiveAsync(
-                sites[submission.SiteCode], submission.Format, null, body, default, submission.ReceivedAt, submission.FileName, submission.FileName, cancel);
+                sites[submission.SiteCode], submission.Format, null, body, default, submission.ReceivedAt, submission.FileName, KeyOf(region, submission), cancel);
             if (receipt.Kind is not (ReceiptKind.Received or ReceiptKind.Repeated))
                 throw new InvalidOperationException($"{submission.FileName} was not taken: {receipt.Kind} {string.Join("; ", receipt.Problems)}");
             await process.RunAsync(receipt.Id.Value, cancel);
-            rows += submission.Rows;
+            (files, rows) = (files + 1, rows + submission.Rows);
             if (clock.Elapsed - said < TimeSpan.FromSeconds(3)) continue;
             said = clock.Elapsed;
-            say($"Demo region: {100 * (number + 1) / submissions.Count} % ({number + 1:#,0} of {submissions.Count:#,0} files, {rows:#,0} rows)");
+            var days = DateOnly.FromDateTime(submission.ReceivedAt.UtcDateTime).DayNumber - region.FirstDay.DayNumber;
+            say($"Demo region: {100 * days / DemoRegion.Days} % ({files:#,0} files, {rows:#,0} rows, up to {Report.Day(submission.ReceivedAt.UtcDateTime)})");
         }
 
         var policy = await services.GetRequiredService<PolicyStore>().InForceAsync(region.Anchor, cancel);
         await RecomputeStatuses.ForAllAsync(services.GetRequiredService<NpgsqlDataSource>(), region.Anchor, policy, cancel);
+        await EnsureKeysAsync(services, region, sites, cancel);
         await EnsurePeopleAsync(services, sites);
-        say($"Demo region: loaded {rows:#,0} rows of {submissions.Count:#,0} files in {clock.Elapsed.TotalSeconds:0} s.");
+        say($"Demo region: loaded {rows:#,0} rows of {files:#,0} files in {clock.Elapsed.TotalSeconds:0} s.");
+    }
+
+    /// <summary>The demonstration's key of a site. As public as the password.</summary>
+    public static string SiteKeyOf(string siteCode) => $"reg_demo_{siteCode}";
+
+    /// <summary>Says which region a file is of, so that an interrupted load goes on with the same one, also on another day.</summary>
+    private static string KeyOf(DemoRegion region, DemoSubmission submission) =>
+        string.Create(CultureInfo.InvariantCulture, $"{KeyPrefix}{Report.Day(region.Anchor)}/{region.Births}/{region.Seed}/{submission.FileName}");
+
+    private static async Task<DemoRegion?> BegunAsync(IServiceProvider services, CancellationToken cancel)
+    {
+        await using var scope = services.CreateAsyncScope();
+        var key = await scope.ServiceProvider.GetRequiredService<RegistryDb>().Submissions
+            .Where(s => s.IdempotencyKey != null && s.IdempotencyKey.StartsWith(KeyPrefix)).Select(s => s.IdempotencyKey).FirstOrDefaultAsync(cancel);
+        return key?.Split('/') is [_, var anchor, var births, var seed, _]
+            ? new(DateOnly.ParseExact(anchor, "yyyy-MM-dd", CultureInfo.InvariantCulture), int.Parse(births, CultureInfo.InvariantCulture), ulong.Parse(seed, CultureInfo.InvariantCulture))
+            : null;
+    }
+
+    private static async Task EnsureKeysAsync(IServiceProvider services, DemoRegion region, Dictionary<string, SiteId> sites, CancellationToken cancel)
+    {
+        await using var scope = services.CreateAsyncScope();
+        var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
+        var known = await db.SiteKeys.Where(k => k.Name == KeyName).Select(k => k.SiteId).ToHashSetAsync(cancel);
+        foreach (var place in Places.All.Where(p => !known.Contains(sites[p.Code])))
+        {
+            var secret = SiteKeyOf(place.Code);
+            db.SiteKeys.Add(new SiteKey
+            {
+                Id = Guid.CreateVersion7(),
+                SiteId = sites[place.Code],
+                Name = KeyName,
+                Prefix = secret[..12],
+                Sha256 = SHA256.HashData(Encoding.UTF8.GetBytes(secret)),
+                CreatedAt = new DateTimeOffset(region.FirstDay.ToDateTime(TimeOnly.MinValue), TimeSpan.Zero),
+            });
+        }
+
+        await db.SaveChangesAsync(cancel);
     }
 
     private static async Task<Dictionary<string, SiteId>> EnsureSitesAsync(IServiceProvider services, CancellationToken cancel)

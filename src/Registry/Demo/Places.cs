@@ -3,7 +3,7 @@ using Registry.Records;
 namespace Registry.Demo;
 
 /// <summary>An invented place that reports. <paramref name="Share"/> of the region's births; <paramref name="SendsEvery"/> days.</summary>
-public sealed record Place(string Code, string Name, string County, SiteKind Kind, double Share, int SendsEvery)
+internal sealed record Place(string Code, string Name, string County, SiteKind Kind, double Share, int SendsEvery)
 {
     public bool HasNicu { get; init; }
 
@@ -12,15 +12,21 @@ public sealed record Place(string Code, string Name, string County, SiteKind Kin
 
     /// <summary>Median hours of age at the first test.</summary>
     public double MedianHours { get; init; } = 27;
+
+    /// <summary>Which emissions its instruments measure.</summary>
+    public string Emissions { get; init; } = "teoae";
+
+    /// <summary>Sends in the morning what was known the day before, once the anchor day is near, so that fresh work is known.</summary>
+    public bool SendsFresh { get; init; } = true;
     public string[] Instruments { get; init; } = [];
     public string[] Probes { get; init; } = [];
     public string[] Screeners { get; init; } = [];
 }
 
-public enum Protocol { Oae, OaeThenAabr, Aabr }
+internal enum Protocol { Oae, OaeThenAabr, Aabr }
 
 /// <summary>The region of Lindmere: every place, county and name is invented.</summary>
-public static class Places
+internal static class Places
 {
     public const string Program = "lindmere-program";
 
@@ -33,6 +39,15 @@ public static class Places
 
     /// <summary>The clinic that stopped reporting (story 3).</summary>
     public const string SilentClinic = "aldery-hearing";
+
+    /// <summary>From this many days before the anchor day on it has sent nothing.</summary>
+    public const int SilentDays = 70;
+
+    /// <summary>The week before the anchor day, counted in days, in which the probe began to leak.</summary>
+    public const int LeakingDays = 119;
+
+    /// <summary>The county many families moved away from in the second half-year before the anchor day (story 4).</summary>
+    public const string LeftCounty = "Harrow";
 
     /// <summary>The site that sends late, in bursts (story 5).</summary>
     public const string BurstSite = "brackenfell";
@@ -62,7 +77,7 @@ public static class Places
         Large("quarry-hill", "Quarry Hill Women's Hospital", "Lind", .115) with { Protocol = Protocol.Aabr },
         Large("stonebeck", "Stonebeck Regional Hospital", "Harrow", .095),
         Large("saltmarsh-general", "Saltmarsh General Hospital", "Saltmarsh", .085),
-        Medium("brackenfell", "Brackenfell Community Hospital", "Thornwick", .060) with { SendsEvery = 25 },
+        Medium("brackenfell", "Brackenfell Community Hospital", "Thornwick", .060) with { SendsEvery = 25, SendsFresh = false },
         Medium("hollin-bay", "Hollin Bay Hospital", "Mere", .055),
         Medium("stillwater", "Stillwater Family Hospital", "Aldery", .050) with { MedianHours = 10, Protocol = Protocol.Oae },
         Medium("wrenfield", "Wrenfield Hospital", "Lind", .045),
@@ -77,7 +92,7 @@ public static class Places
         Small("millrace", "Millrace Hospital", "Aldery", .010),
         Small("east-tarn", "East Tarn Hospital", "Mere", .008),
         Centre("willow-birth", "Willow Room Birth Center", "Lind", .010),
-        Centre("rowan-birth", "Rowan House Birth Center", "Harrow", .006),
+        Centre("rowanbeck-birth", "Rowanbeck Birth Center", "Harrow", .006),
         Midwife("ferncote", "Ferncote Midwives", "Aldery", .004),
         Midwife("heron-midwives", "Heron Lane Midwives", "Mere", .004),
         Midwife("thornwick-midwives", "Thornwick Midwifery Practice", "Thornwick", .002),
@@ -87,51 +102,40 @@ public static class Places
     [
         new("lind-hearing", "Lind Hearing Clinic", "Lind", SiteKind.AudiologyClinic, 0, 14),
         new("harrow-audiology", "Harrow Vale Audiology", "Harrow", SiteKind.AudiologyClinic, 0, 14),
-        new("aldery-hearing", "Aldery Hearing Center", "Aldery", SiteKind.AudiologyClinic, 0, 14),
+        new(SilentClinic, "Aldery Hearing Center", "Aldery", SiteKind.AudiologyClinic, 0, 14),
+        new("mere-audiology", "Mere Coast Audiology", "Mere", SiteKind.AudiologyClinic, 0, 14),
     ];
 
-    public static readonly Place EarlyIntervention = new("first-steps-lindmere", "Lindmere Early Intervention", "Lind", SiteKind.InterventionProgram, 0, 28);
+    public static readonly Place EarlyIntervention = new("lindmere-intervention", "Lindmere Early Intervention", "Lind", SiteKind.InterventionProgram, 0, 28);
 
     /// <summary>The program's own office, which reports its contacts with families, deaths and moves.</summary>
     public static readonly Place Office = new(Program, "Lindmere Hearing Program", "Lind", SiteKind.InterventionProgram, 0, 14);
 
-    public static IEnumerable<Place> All => [.. Birthing, .. Clinics, EarlyIntervention, Office];
+    public static readonly IReadOnlyList<Place> All = [.. Birthing, .. Clinics, EarlyIntervention, Office];
+
+    public static Place Of(string code) => All.First(p => p.Code == code);
 
     /// <summary>Where a county's families are sent for evaluation.</summary>
     public static Place ClinicOf(string county) => county switch
     {
-        "Lind" or "Mere" => Clinics[0],
-        "Harrow" or "Saltmarsh" => Clinics[1],
-        _ => Clinics[2],
+        "Lind" => Of("lind-hearing"),
+        "Mere" => Of("mere-audiology"),
+        "Harrow" or "Saltmarsh" => Of("harrow-audiology"),
+        _ => Of(SilentClinic),
     };
 
     /// <summary>Where an infant in need of intensive care is moved.</summary>
     public static Place NicuFor(string county) => Birthing.First(p => p.HasNicu && (p.County == county || p.Code == "tarnbrook"));
 
-    public static readonly string[] FamilyNames =
-    [
-        "Abernale", "Adeyomi", "Alvarenza", "Arkwell", "Baptisse", "Barrowby", "Belmarsh", "Castellun", "Chaudri", "Corvane", "Dalgety", "Dembara",
-        "Duronne", "Ellerbeck", "Escarra", "Fairhollow", "Ferreiro", "Gillimore", "Goncalvo", "Hadleigh", "Haraway", "Ibarru", "Iskander", "Jalloway",
-        "Jimenar", "Kaszub", "Kowalin", "Larkham", "Lindqvar", "Maddoxen", "Mbekani", "Nakagari", "Nguyel", "Okonwo", "Ostrander", "Pagelow",
-        "Petrosin", "Quillfeather", "Quispel", "Ramaswani", "Redmarsh", "Sandovar", "Silvanto", "Tamsett", "Thackeroy", "Uddinar", "Umberly",
-        "Valmonte", "Vasquelle", "Wetherlam", "Wrightson", "Xiongtao", "Yilmazer", "Yoshimaru", "Zapatella", "Zielonka",
-    ];
-
-    public static readonly string[] GivenNames =
-    [
-        "Ada", "Amara", "Anika", "Bea", "Carmen", "Chiara", "Dalia", "Edith", "Elena", "Fatima", "Freya", "Grace", "Hana", "Imani", "Ines", "Joan",
-        "Kaja", "Lena", "Leila", "Maya", "Mei", "Nadia", "Nora", "Olive", "Priya", "Rosa", "Ruth", "Sana", "Tess", "Uma", "Vera", "Wren", "Yara", "Zofia",
-    ];
-
     private static Place Large(string code, string name, string county, double share) =>
         new(code, name, county, SiteKind.Hospital, share, 14) { HasNicu = true, MedianHours = 29 };
     private static Place Medium(string code, string name, string county, double share) => new(code, name, county, SiteKind.Hospital, share, 14);
     private static Place Small(string code, string name, string county, double share) =>
-        new(code, name, county, SiteKind.Hospital, share, 28) { Protocol = Protocol.Oae, MedianHours = 31 };
+        new(code, name, county, SiteKind.Hospital, share, 28) { Protocol = Protocol.Oae, MedianHours = 31, SendsFresh = false };
     private static Place Centre(string code, string name, string county, double share) =>
-        new(code, name, county, SiteKind.BirthCenter, share, 28) { Protocol = Protocol.Oae, MedianHours = 34 };
+        new(code, name, county, SiteKind.BirthCenter, share, 28) { Protocol = Protocol.Oae, MedianHours = 34, SendsFresh = false };
     private static Place Midwife(string code, string name, string county, double share) =>
-        new(code, name, county, SiteKind.Midwife, share, 28) { Protocol = Protocol.Oae, MedianHours = 120 };
+        new(code, name, county, SiteKind.Midwife, share, 28) { Protocol = Protocol.Oae, MedianHours = 120, SendsFresh = false };
 
     /// <summary>Instruments, probes and screeners in proportion to size: <c>INS-01-2</c>, <c>PR-0103</c>, <c>SC-0104</c>.</summary>
     private static List<Place> Number(Place[] places) =>
@@ -141,6 +145,7 @@ public static class Places
             var place = p.Code == "farrow-point" ? 2 : p.Code == "hollin-bay" ? 5 : i + 10;
             return p with
             {
+                Emissions = i % 2 == 0 ? "teoae" : "dpoae",
                 Instruments = [.. Enumerable.Range(1, (size + 1) / 2).Select(n => $"INS-{place:00}-{n}")],
                 Probes = [.. Enumerable.Range(5, size).Select(n => $"PR-{place:00}{n:00}")],
                 Screeners = [.. Enumerable.Range(1, size + 2).Select(n => $"SC-{place:00}{n:00}")],
