@@ -104,6 +104,36 @@ namespace Registry.Records.Migrations
                 });
 
             migrationBuilder.CreateTable(
+                name: "job_runs",
+                columns: table => new
+                {
+                    id = table.Column<Guid>(type: "uuid", nullable: false),
+                    job = table.Column<string>(type: "text", nullable: false),
+                    background_job_id = table.Column<string>(type: "text", nullable: false),
+                    started_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: false),
+                    finished_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: true),
+                    outcome = table.Column<string>(type: "text", nullable: false),
+                    said = table.Column<string>(type: "text", nullable: true),
+                    error = table.Column<string>(type: "text", nullable: true)
+                },
+                constraints: table =>
+                {
+                    table.PrimaryKey("pk_job_runs", x => x.id);
+                });
+
+            migrationBuilder.CreateTable(
+                name: "mail_stops",
+                columns: table => new
+                {
+                    infant_id = table.Column<Guid>(type: "uuid", nullable: false),
+                    stopped_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: false)
+                },
+                constraints: table =>
+                {
+                    table.PrimaryKey("pk_mail_stops", x => x.infant_id);
+                });
+
+            migrationBuilder.CreateTable(
                 name: "policies",
                 columns: table => new
                 {
@@ -116,47 +146,6 @@ namespace Registry.Records.Migrations
                 constraints: table =>
                 {
                     table.PrimaryKey("pk_policies", x => x.version);
-                });
-
-            migrationBuilder.CreateTable(
-                name: "reminders",
-                columns: table => new
-                {
-                    id = table.Column<Guid>(type: "uuid", nullable: false),
-                    infant_id = table.Column<Guid>(type: "uuid", nullable: false),
-                    step = table.Column<string>(type: "text", nullable: false),
-                    due_on = table.Column<DateOnly>(type: "date", nullable: false),
-                    state = table.Column<string>(type: "text", nullable: false),
-                    queued_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: false),
-                    sent_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: true),
-                    attempts = table.Column<int>(type: "integer", nullable: false),
-                    last_error = table.Column<string>(type: "text", nullable: true)
-                },
-                constraints: table =>
-                {
-                    table.PrimaryKey("pk_reminders", x => x.id);
-                });
-
-            migrationBuilder.CreateTable(
-                name: "site_rates",
-                columns: table => new
-                {
-                    site_id = table.Column<Guid>(type: "uuid", nullable: false),
-                    period_start = table.Column<DateOnly>(type: "date", nullable: false),
-                    period_end = table.Column<DateOnly>(type: "date", nullable: false),
-                    as_of = table.Column<DateOnly>(type: "date", nullable: false),
-                    policy_version = table.Column<string>(type: "text", nullable: false),
-                    births = table.Column<int>(type: "integer", nullable: false),
-                    infants_screened = table.Column<int>(type: "integer", nullable: false),
-                    infants_referred = table.Column<int>(type: "integer", nullable: false),
-                    ear_tests = table.Column<int>(type: "integer", nullable: false),
-                    ear_tests_invalid = table.Column<int>(type: "integer", nullable: false),
-                    ear_tests_referred = table.Column<int>(type: "integer", nullable: false),
-                    last_received_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: true)
-                },
-                constraints: table =>
-                {
-                    table.PrimaryKey("pk_site_rates", x => new { x.site_id, x.period_start, x.period_end });
                 });
 
             migrationBuilder.CreateTable(
@@ -205,6 +194,57 @@ namespace Registry.Records.Migrations
                 constraints: table =>
                 {
                     table.PrimaryKey("pk_submission_rows", x => new { x.submission_id, x.row_number });
+                });
+
+            migrationBuilder.CreateTable(
+                name: "loss_findings",
+                columns: table => new
+                {
+                    id = table.Column<Guid>(type: "uuid", nullable: false),
+                    infant_id = table.Column<Guid>(type: "uuid", nullable: false),
+                    step = table.Column<string>(type: "text", nullable: false),
+                    loss = table.Column<string>(type: "text", nullable: false),
+                    found_on = table.Column<DateOnly>(type: "date", nullable: false),
+                    recovered_on = table.Column<DateOnly>(type: "date", nullable: true)
+                },
+                constraints: table =>
+                {
+                    table.PrimaryKey("pk_loss_findings", x => x.id);
+                    table.ForeignKey(
+                        name: "fk_loss_findings_infants_infant_id",
+                        column: x => x.infant_id,
+                        principalTable: "infants",
+                        principalColumn: "id",
+                        onDelete: ReferentialAction.Restrict);
+                });
+
+            migrationBuilder.CreateTable(
+                name: "reminders",
+                columns: table => new
+                {
+                    id = table.Column<Guid>(type: "uuid", nullable: false),
+                    infant_id = table.Column<Guid>(type: "uuid", nullable: false),
+                    step = table.Column<string>(type: "text", nullable: false),
+                    due_on = table.Column<DateOnly>(type: "date", nullable: false),
+                    ordinal = table.Column<int>(type: "integer", nullable: false),
+                    state = table.Column<string>(type: "text", nullable: false),
+                    queued_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: false),
+                    not_before = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: false),
+                    sending_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: true),
+                    sent_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: true),
+                    attempts = table.Column<int>(type: "integer", nullable: false),
+                    last_error = table.Column<string>(type: "text", nullable: true),
+                    stop_token = table.Column<string>(type: "text", nullable: false)
+                },
+                constraints: table =>
+                {
+                    table.PrimaryKey("pk_reminders", x => x.id);
+                    table.ForeignKey(
+                        name: "fk_reminders_infants_infant_id",
+                        column: x => x.infant_id,
+                        principalTable: "infants",
+                        principalColumn: "id",
+                        onDelete: ReferentialAction.Restrict);
                 });
 
             migrationBuilder.CreateTable(
@@ -543,6 +583,34 @@ namespace Registry.Records.Migrations
                     table.PrimaryKey("pk_people", x => x.id);
                     table.ForeignKey(
                         name: "fk_people_sites_site_id",
+                        column: x => x.site_id,
+                        principalTable: "sites",
+                        principalColumn: "id",
+                        onDelete: ReferentialAction.Restrict);
+                });
+
+            migrationBuilder.CreateTable(
+                name: "quality_findings",
+                columns: table => new
+                {
+                    id = table.Column<Guid>(type: "uuid", nullable: false),
+                    site_id = table.Column<Guid>(type: "uuid", nullable: false),
+                    subject = table.Column<string>(type: "text", nullable: false),
+                    name = table.Column<string>(type: "text", nullable: false),
+                    measure = table.Column<string>(type: "text", nullable: false),
+                    found_on = table.Column<DateOnly>(type: "date", nullable: false),
+                    as_of = table.Column<DateOnly>(type: "date", nullable: false),
+                    resolved_on = table.Column<DateOnly>(type: "date", nullable: true),
+                    numerator = table.Column<int>(type: "integer", nullable: false),
+                    denominator = table.Column<int>(type: "integer", nullable: false),
+                    target = table.Column<double>(type: "double precision", nullable: false),
+                    evidence = table.Column<string>(type: "text", nullable: false)
+                },
+                constraints: table =>
+                {
+                    table.PrimaryKey("pk_quality_findings", x => x.id);
+                    table.ForeignKey(
+                        name: "fk_quality_findings_sites_site_id",
                         column: x => x.site_id,
                         principalTable: "sites",
                         principalColumn: "id",
@@ -978,6 +1046,24 @@ namespace Registry.Records.Migrations
                 column: "site_id");
 
             migrationBuilder.CreateIndex(
+                name: "ix_job_runs_background_job_id",
+                table: "job_runs",
+                column: "background_job_id",
+                filter: "outcome = 'running'");
+
+            migrationBuilder.CreateIndex(
+                name: "ix_job_runs_job_started_at",
+                table: "job_runs",
+                columns: new[] { "job", "started_at" });
+
+            migrationBuilder.CreateIndex(
+                name: "ix_loss_findings_infant_id",
+                table: "loss_findings",
+                column: "infant_id",
+                unique: true,
+                filter: "recovered_on is null");
+
+            migrationBuilder.CreateIndex(
                 name: "ix_medical_delays_infant_id",
                 table: "medical_delays",
                 column: "infant_id");
@@ -1024,6 +1110,13 @@ namespace Registry.Records.Migrations
                 column: "user_id");
 
             migrationBuilder.CreateIndex(
+                name: "ix_quality_findings_site_id_subject_name_measure",
+                table: "quality_findings",
+                columns: new[] { "site_id", "subject", "name", "measure" },
+                unique: true,
+                filter: "resolved_on is null");
+
+            migrationBuilder.CreateIndex(
                 name: "ix_readmissions_infant_id",
                 table: "readmissions",
                 column: "infant_id");
@@ -1044,15 +1137,21 @@ namespace Registry.Records.Migrations
                 column: "site_id");
 
             migrationBuilder.CreateIndex(
-                name: "ix_reminders_infant_id_step_due_on",
+                name: "ix_reminders_infant_id_step_due_on_ordinal",
                 table: "reminders",
-                columns: new[] { "infant_id", "step", "due_on" },
+                columns: new[] { "infant_id", "step", "due_on", "ordinal" },
                 unique: true);
 
             migrationBuilder.CreateIndex(
                 name: "ix_reminders_state",
                 table: "reminders",
                 column: "state");
+
+            migrationBuilder.CreateIndex(
+                name: "ix_reminders_stop_token",
+                table: "reminders",
+                column: "stop_token",
+                unique: true);
 
             migrationBuilder.CreateIndex(
                 name: "ix_risks_infant_id",
@@ -1167,6 +1266,15 @@ namespace Registry.Records.Migrations
                 name: "interventions");
 
             migrationBuilder.DropTable(
+                name: "job_runs");
+
+            migrationBuilder.DropTable(
+                name: "loss_findings");
+
+            migrationBuilder.DropTable(
+                name: "mail_stops");
+
+            migrationBuilder.DropTable(
                 name: "medical_delays");
 
             migrationBuilder.DropTable(
@@ -1185,6 +1293,9 @@ namespace Registry.Records.Migrations
                 name: "policies");
 
             migrationBuilder.DropTable(
+                name: "quality_findings");
+
+            migrationBuilder.DropTable(
                 name: "readmissions");
 
             migrationBuilder.DropTable(
@@ -1201,9 +1312,6 @@ namespace Registry.Records.Migrations
 
             migrationBuilder.DropTable(
                 name: "site_keys");
-
-            migrationBuilder.DropTable(
-                name: "site_rates");
 
             migrationBuilder.DropTable(
                 name: "submission_chunks");

@@ -12,7 +12,7 @@ using Registry.Records;
 namespace Registry.Records.Migrations
 {
     [DbContext(typeof(RegistryDb))]
-    [Migration("20261125091604_Initial")]
+    [Migration("20261125095754_Initial")]
     partial class Initial
     {
         /// <inheritdoc />
@@ -296,6 +296,62 @@ namespace Registry.Records.Migrations
                     b.ToTable("benchmark_results", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.FollowUp.LossFinding", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly>("FoundOn")
+                        .HasColumnType("date")
+                        .HasColumnName("found_on");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Loss")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("loss");
+
+                    b.Property<DateOnly?>("RecoveredOn")
+                        .HasColumnType("date")
+                        .HasColumnName("recovered_on");
+
+                    b.Property<string>("Step")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("step");
+
+                    b.HasKey("Id")
+                        .HasName("pk_loss_findings");
+
+                    b.HasIndex("InfantId")
+                        .IsUnique()
+                        .HasDatabaseName("ix_loss_findings_infant_id")
+                        .HasFilter("recovered_on is null");
+
+                    b.ToTable("loss_findings", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Outreach.MailStop", b =>
+                {
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<DateTimeOffset>("StoppedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("stopped_at");
+
+                    b.HasKey("InfantId")
+                        .HasName("pk_mail_stops");
+
+                    b.ToTable("mail_stops", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Outreach.Reminder", b =>
                 {
                     b.Property<Guid>("Id")
@@ -319,9 +375,21 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("last_error");
 
+                    b.Property<DateTimeOffset>("NotBefore")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("not_before");
+
+                    b.Property<int>("Ordinal")
+                        .HasColumnType("integer")
+                        .HasColumnName("ordinal");
+
                     b.Property<DateTimeOffset>("QueuedAt")
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("queued_at");
+
+                    b.Property<DateTimeOffset?>("SendingAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("sending_at");
 
                     b.Property<DateTimeOffset?>("SentAt")
                         .HasColumnType("timestamp with time zone")
@@ -337,17 +405,77 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("step");
 
+                    b.Property<string>("StopToken")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("stop_token");
+
                     b.HasKey("Id")
                         .HasName("pk_reminders");
 
                     b.HasIndex("State")
                         .HasDatabaseName("ix_reminders_state");
 
-                    b.HasIndex("InfantId", "Step", "DueOn")
+                    b.HasIndex("StopToken")
                         .IsUnique()
-                        .HasDatabaseName("ix_reminders_infant_id_step_due_on");
+                        .HasDatabaseName("ix_reminders_stop_token");
+
+                    b.HasIndex("InfantId", "Step", "DueOn", "Ordinal")
+                        .IsUnique()
+                        .HasDatabaseName("ix_reminders_infant_id_step_due_on_ordinal");
 
                     b.ToTable("reminders", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Platform.Jobs.JobRun", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("BackgroundJobId")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("background_job_id");
+
+                    b.Property<string>("Error")
+                        .HasColumnType("text")
+                        .HasColumnName("error");
+
+                    b.Property<DateTimeOffset?>("FinishedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("finished_at");
+
+                    b.Property<string>("Job")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("job");
+
+                    b.Property<string>("Outcome")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("outcome");
+
+                    b.Property<string>("Said")
+                        .HasColumnType("text")
+                        .HasColumnName("said");
+
+                    b.Property<DateTimeOffset>("StartedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("started_at");
+
+                    b.HasKey("Id")
+                        .HasName("pk_job_runs");
+
+                    b.HasIndex("BackgroundJobId")
+                        .HasDatabaseName("ix_job_runs_background_job_id")
+                        .HasFilter("outcome = 'running'");
+
+                    b.HasIndex("Job", "StartedAt")
+                        .HasDatabaseName("ix_job_runs_job_started_at");
+
+                    b.ToTable("job_runs", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.BirthRecord", b =>
@@ -1771,61 +1899,70 @@ namespace Registry.Records.Migrations
                     b.ToTable("transfers", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.SiteQuality.SiteRate", b =>
+            modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>
                 {
-                    b.Property<Guid>("SiteId")
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
                         .HasColumnType("uuid")
-                        .HasColumnName("site_id");
-
-                    b.Property<DateOnly>("PeriodStart")
-                        .HasColumnType("date")
-                        .HasColumnName("period_start");
-
-                    b.Property<DateOnly>("PeriodEnd")
-                        .HasColumnType("date")
-                        .HasColumnName("period_end");
+                        .HasColumnName("id");
 
                     b.Property<DateOnly>("AsOf")
                         .HasColumnType("date")
                         .HasColumnName("as_of");
 
-                    b.Property<int>("Births")
+                    b.Property<int>("Denominator")
                         .HasColumnType("integer")
-                        .HasColumnName("births");
+                        .HasColumnName("denominator");
 
-                    b.Property<int>("EarTests")
-                        .HasColumnType("integer")
-                        .HasColumnName("ear_tests");
-
-                    b.Property<int>("EarTestsInvalid")
-                        .HasColumnType("integer")
-                        .HasColumnName("ear_tests_invalid");
-
-                    b.Property<int>("EarTestsReferred")
-                        .HasColumnType("integer")
-                        .HasColumnName("ear_tests_referred");
-
-                    b.Property<int>("InfantsReferred")
-                        .HasColumnType("integer")
-                        .HasColumnName("infants_referred");
-
-                    b.Property<int>("InfantsScreened")
-                        .HasColumnType("integer")
-                        .HasColumnName("infants_screened");
-
-                    b.Property<DateTimeOffset?>("LastReceivedAt")
-                        .HasColumnType("timestamp with time zone")
-                        .HasColumnName("last_received_at");
-
-                    b.Property<string>("PolicyVersion")
+                    b.Property<string>("Evidence")
                         .IsRequired()
                         .HasColumnType("text")
-                        .HasColumnName("policy_version");
+                        .HasColumnName("evidence");
 
-                    b.HasKey("SiteId", "PeriodStart", "PeriodEnd")
-                        .HasName("pk_site_rates");
+                    b.Property<DateOnly>("FoundOn")
+                        .HasColumnType("date")
+                        .HasColumnName("found_on");
 
-                    b.ToTable("site_rates", (string)null);
+                    b.Property<string>("Measure")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("measure");
+
+                    b.Property<string>("Name")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("name");
+
+                    b.Property<int>("Numerator")
+                        .HasColumnType("integer")
+                        .HasColumnName("numerator");
+
+                    b.Property<DateOnly?>("ResolvedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("resolved_on");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<string>("Subject")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("subject");
+
+                    b.Property<double>("Target")
+                        .HasColumnType("double precision")
+                        .HasColumnName("target");
+
+                    b.HasKey("Id")
+                        .HasName("pk_quality_findings");
+
+                    b.HasIndex("SiteId", "Subject", "Name", "Measure")
+                        .IsUnique()
+                        .HasDatabaseName("ix_quality_findings_site_id_subject_name_measure")
+                        .HasFilter("resolved_on is null");
+
+                    b.ToTable("quality_findings", (string)null);
                 });
 
             modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserClaim<System.Guid>", b =>
@@ -1865,6 +2002,26 @@ namespace Registry.Records.Migrations
                         .HasForeignKey("SiteId")
                         .OnDelete(DeleteBehavior.Restrict)
                         .HasConstraintName("fk_people_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.FollowUp.LossFinding", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_loss_findings_infants_infant_id");
+                });
+
+            modelBuilder.Entity("Registry.Outreach.Reminder", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_reminders_infants_infant_id");
                 });
 
             modelBuilder.Entity("Registry.Records.BirthRecord", b =>
@@ -2116,6 +2273,16 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_transfers_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_quality_findings_sites_site_id");
                 });
 #pragma warning restore 612, 618
         }
