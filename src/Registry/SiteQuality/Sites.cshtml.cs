@@ -3,8 +3,11 @@ using System.Text;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Microsoft.EntityFrameworkCore;
 using Registry.Access;
 using Registry.Infants;
+using Registry.Records;
+using Registry.Rules.Facts;
 using Registry.Rules.Statistics;
 using Registry.Ui;
 
@@ -12,11 +15,12 @@ namespace Registry.SiteQuality;
 
 /// <summary>Screening of every site a person may see, compared with the region. Counts only: it shows no infant.</summary>
 [Authorize(Policy = Permissions.Person)]
-public sealed class SitesModel(CompareSites compare, StatusSource statuses, SilentSites silent, AsOf asOf, Viewer viewer) : PageModel
+public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource statuses, SilentSites silent, AsOf asOf, Viewer viewer) : PageModel
 {
     [FromQuery(Name = "from")] public string? FromText { get; set; }
     [FromQuery(Name = "to")] public string? ToText { get; set; }
     [FromQuery(Name = "county")] public string? County { get; set; }
+    [FromQuery(Name = "kind")] public string? KindText { get; set; }
     [FromQuery(Name = "sort")] public string? Sort { get; set; }
 
     public Period Period { get; private set; }
@@ -24,6 +28,10 @@ public sealed class SitesModel(CompareSites compare, StatusSource statuses, Sile
     public IReadOnlyList<SiteLine> Lines { get; private set; } = [];
     public IReadOnlyList<string> Counties { get; private set; } = [];
     public IReadOnlyList<SilentSite> Silent { get; private set; } = [];
+
+    /// <summary>Instruments and probes found by the nightly comparison, of sites the viewer sees; as of today only.</summary>
+    public IReadOnlyList<(Site Site, QualityFinding Finding)> Units { get; private set; } = [];
+    public SiteKind? Kind => Codes.TryParse<SiteKind>(KindText, out var kind) ? kind : null;
     public Proportion RegionRefer { get; private set; }
     public Proportion RegionInvalid { get; private set; }
 
@@ -55,9 +63,17 @@ public sealed class SitesModel(CompareSites compare, StatusSource statuses, Sile
         RegionInvalid = new Proportion(all.Sum(l => l.Counts.Invalid), all.Sum(l => l.Counts.Attempts));
         Counties = [.. all.Select(l => l.Site.County).Distinct().Order(StringComparer.Ordinal)];
         // Others' rates are not a site's business: it sees its own line and the region.
-        var seen = all.Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(County) || l.Site.County == County));
+        var seen = all.Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(County) || l.Site.County == County) && (Kind is not { } kind || l.Site.Kind == kind));
         Lines = [.. Order(seen)];
+        if (asOf.IsToday) Units = await OpenFindingsAsync(ct);
         Silent = [.. (await silent.FindAsync(Statuses, ct)).Where(s => viewer.MaySee(s.Id))];
+    }
+
+    private async Task<IReadOnlyList<(Site, QualityFinding)>> OpenFindingsAsync(CancellationToken ct)
+    {
+        var findings = await db.QualityFindings.AsNoTracking().Where(f => f.ResolvedOn == null && f.Subject != QualitySubject.Site)
+            .Join(db.Sites, f => f.SiteId, s => s.Id, (f, s) => new { Site = s, Finding = f }).OrderBy(x => x.Site.Name).ThenBy(x => x.Finding.Name).ToListAsync(ct);
+        return [.. findings.Where(x => viewer.MaySee(x.Site.Id)).Select(x => (x.Site, x.Finding))];
     }
 
     private IEnumerable<SiteLine> Order(IEnumerable<SiteLine> lines) => Sort switch

@@ -9,6 +9,7 @@ public sealed class JobNamesTests(TestDatabase database)
 {
     private static readonly string[] Pinned =
     [
+        "compute-benchmarks: Registry.Benchmarks.ComputeBenchmarks.RunAsync",
         "compute-site-rates: Registry.SiteQuality.ComputeSiteRates.RunAsync",
         "find-loss-to-follow-up: Registry.FollowUp.FindLossToFollowUp.RunAsync",
         "prune-snapshots: Registry.Infants.KeepStatusesCurrent.PruneSnapshotsAsync",

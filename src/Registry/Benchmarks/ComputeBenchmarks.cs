@@ -1,0 +1,72 @@
+using System.Text.Json;
+using Hangfire;
+using Npgsql;
+using NpgsqlTypes;
+using Registry.Access;
+using Registry.Infants;
+using Registry.Platform;
+using Registry.Rules.Facts;
+using Registry.Rules.Statistics;
+
+namespace Registry.Benchmarks;
+
+/// <summary>
+/// Nightly: writes down what the 1-3-6 of each of the last 24 birth months was on this day, under the policy of this day. Any past figure can
+/// be computed again from the facts; what was written then shows whether it still comes out the same.
+/// </summary>
+/// <remarks>Queue <c>default</c>, nightly, one at a time, three retries; a second run on a day replaces the first.</remarks>
+public sealed class ComputeBenchmarks(NpgsqlDataSource source, CountMilestones count, StatusSource statuses, ProgramClock clock)
+{
+    public const int Months = 24;
+
+    private static readonly Viewer Region = Viewer.Nobody with { Role = Role.Coordinator };
+
+    [DisableConcurrentExecution(3600)]
+    [AutomaticRetry(Attempts = 3)]
+    public async Task<string> RunAsync(CancellationToken cancel)
+    {
+        var today = clock.Today;
+        var asOf = await statuses.AsOfAsync(today, cancel);
+        var written = 0;
+        for (var back = 0; back < Months; back++)
+        {
+            var from = new DateOnly(today.Year, today.Month, 1).AddMonths(-back);
+            var to = from.AddMonths(1).AddDays(-1);
+            foreach (var milestone in await count.ForPeriodAsync(asOf, new InfantFilter { From = from, To = to }, Region, cancel))
+            {
+                var name = Codes.Of(milestone.Kind);
+                await WriteAsync($"{name}.eligible", from, to, asOf, milestone.OfEligible, milestone, cancel);
+                await WriteAsync($"{name}.served", from, to, asOf, milestone.OfServed, milestone, cancel);
+                written += 2;
+            }
+        }
+
+        return $"{written} figures of {Months} birth months";
+    }
+
+    private async Task WriteAsync(string measure, DateOnly from, DateOnly to, Statuses asOf, Proportion share, MilestoneCounts counts, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand(
+            """
+            insert into benchmark_results (measure, period_start, period_end, as_of, policy_version, numerator, denominator, exclusions, computed_at)
+            values ($1, $2, $3, $4, $5, $6, $7, $8, $9)
+            on conflict (measure, period_start, period_end, as_of) do update set policy_version = excluded.policy_version,
+              numerator = excluded.numerator, denominator = excluded.denominator, exclusions = excluded.exclusions, computed_at = excluded.computed_at
+            """);
+        var p = command.Parameters;
+        p.AddWithValue(measure);
+        p.AddWithValue(from);
+        p.AddWithValue(to);
+        p.AddWithValue(asOf.AsOf);
+        p.AddWithValue(asOf.PolicyVersion);
+        p.AddWithValue((int)share.Numerator);
+        p.AddWithValue((int)share.Denominator);
+        p.Add(new NpgsqlParameter
+        {
+            NpgsqlDbType = NpgsqlDbType.Jsonb,
+            Value = JsonSerializer.Serialize(new Dictionary<string, long> { ["excluded"] = counts.Excluded, ["in_progress"] = counts.InProgress }),
+        });
+        p.AddWithValue(clock.Now);
+        await command.ExecuteNonQueryAsync(cancel);
+    }
+}
