@@ -25,7 +25,7 @@ public sealed class ComputeSiteRatesTests(TestDatabase database)
 
         await bed.ListAsync("update screenings set superseded_at = now() - interval '1 year' where probe = 'P9' and outcome = 'no_valid_result' returning id");
         await job.RunAsync(IntakeBed.Ct);
-        Assert.Equal(["2026-11-25"], await bed.ListAsync("select resolved_on from quality_findings where subject = 'probe'"));
+        Assert.Equal(["2026-11-25"], await bed.ListAsync("select resolved_on::text from quality_findings where subject = 'probe'"));
     }
 
     private static string Rows(string prefix, string[] probes)
