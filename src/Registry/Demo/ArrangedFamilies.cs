@@ -84,9 +84,9 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
 
         var toEnrol = Born("WORK-12", "wrenfield", anchor.AddMonths(-6).AddDays(5));
         Rescreened(toEnrol);
-        Confirmed(toEnrol, Before(60));
-        _reports.Intervention(toEnrol, At(Before(56)), "referred");
-        _reports.Intervention(toEnrol, At(Before(30)), "amplification_fitted");
+        Confirmed(toEnrol, Before(31));
+        _reports.Intervention(toEnrol, At(Before(27)), "referred");
+        _reports.Intervention(toEnrol, At(Before(11)), "amplification_fitted");
 
         var overdue = Born("WORK-13", "stonebeck", Before(215));
         Rescreened(overdue);

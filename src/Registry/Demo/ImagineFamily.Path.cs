@@ -134,14 +134,24 @@ internal sealed partial class ImagineFamily
             Session(infant, infant.Site, screen, late, infant.Site.Emissions, .04, outpatient: true);
         }
 
-        if (screen.Passed) return;
+        if (screen.Passed)
+        {
+            Surveillance(infant, lostShare);
+            return;
+        }
+
         var straight = infant.NicuDays > 5;
         if (!straight)
         {
-            var comes = !dice.Chance(lostShare * .45);
+            var comes = !dice.Chance(lostShare * .3);
             var rescreen = AtOffice(infant.DischargedAt.AddDays((int)dice.LogNormal(13, .4)));
             Contact(infant, "screening", infant.DischargedAt.AddDays(dice.Between(2, 6)), comes, 1);
-            if (!comes) Contact(infant, "screening", infant.BornAt.AddDays(dice.Between(25, 40)), false, 2);
+            if (!comes)
+            {
+                Contact(infant, "screening", infant.BornAt.AddDays(dice.Between(25, 40)), false, 2);
+                if (dice.Chance(.75)) Contact(infant, "diagnosis", infant.BornAt.AddDays(dice.Between(60, 80)), false, 2);
+            }
+
             if (!comes || rescreen >= infant.GoneAt) return;
             Session(infant, infant.Site, screen, rescreen, infant.Site.Protocol == Protocol.Oae ? infant.Site.Emissions : "aabr", StaysBlockedWeeks, outpatient: true);
         }
@@ -184,6 +194,14 @@ internal sealed partial class ImagineFamily
         _reports.Evaluation(infant, clinic, visit, conductive ? "conductive" : "normal", conductive && dice.Chance(.5) ? "conductive" : "normal", "mild");
     }
 
+    /// <summary>Who passed with a risk indicator is asked to come again by nine months; most families do (O).</summary>
+    private void Surveillance(Infant infant, double lostShare)
+    {
+        var visit = AtOffice(infant.BornAt.AddDays(dice.Between(190, 275)));
+        if (!_atRisk || dice.Chance(lostShare + .1) || visit >= infant.GoneAt) return;
+        _reports.Evaluation(infant, Places.ClinicOf(infant.Site.County), visit, "normal", "normal", "not_stated");
+    }
+
     private void Intervene(Infant infant, DateTime identified)
     {
         var referred = identified.AddDays(dice.Between(1, 12));
@@ -210,13 +228,14 @@ internal sealed partial class ImagineFamily
     /// <summary>The office's attempts to reach a family; in one county they mostly fail (story 7).</summary>
     private void Contact(Infant infant, string step, DateTime first, bool reached, int attempts)
     {
-        var unreachable = infant.Site.County == Places.UnreachableCounty;
+        var unreachable = dice.Chance(infant.Site.County == Places.UnreachableCounty ? .85 : .25);
+        if (unreachable && !reached) attempts++;
         for (var i = 0; i < attempts; i++)
         {
             var at = AtOffice(first.AddDays(14 * i));
             if (at >= infant.GoneAt) return;
             var outcome = reached ? i == attempts - 1 ? "appointment_made" : "reached"
-                : dice.Chance(unreachable ? .85 : .35) ? "unable_to_contact"
+                : unreachable ? "unable_to_contact"
                 : "no_response";
             _reports.Contact(infant, at, step, outcome);
         }

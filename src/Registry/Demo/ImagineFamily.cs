@@ -10,8 +10,8 @@ namespace Registry.Demo;
 internal sealed partial class ImagineFamily(Dice dice, int number, DateOnly anchor)
 {
     private const double TwinShare = 0.015;          // of deliveries; multiples about 3 % of births (M)
-    private const double NicuAtNicuSite = 0.165;     // O; with the next, about 8 % of births stay over five days (O)
-    private const double NicuElsewhere = 0.05;       // O
+    private const double NicuAtNicuSite = 0.18;     // O; with the next, about 8 % of births stay over five days (O)
+    private const double NicuElsewhere = 0.055;       // O
     private const double LossPerThousand = 1.5;      // permanent loss 1-3 per 1,000 (CDC, MMWR 2015; F)
     private const double LossPerThousandNicu = 9;    // higher after intensive care (P)
     private const double DeathShare = 0.002;         // O
@@ -26,6 +26,7 @@ internal sealed partial class ImagineFamily(Dice dice, int number, DateOnly anch
 
     private static readonly double[] Shares = [.. Places.Birthing.Select(p => p.Share)];
     private readonly Reporting _reports = new(anchor);
+    private bool _atRisk;
 
     /// <summary>How many children <see cref="Imagine"/> gave the family.</summary>
     public int Children { get; private set; }
@@ -92,6 +93,7 @@ internal sealed partial class ImagineFamily(Dice dice, int number, DateOnly anch
     private void Risks(Infant infant)
     {
         var place = infant.ScreeningSite;
+        _atRisk = false;
         if (infant.NicuDays > 5) Note("nicu_over_five_days");
         if (infant.NicuDays > 5 && dice.Chance(.25)) Note("aminoglycosides");
         if (infant.NicuDays > 0 && dice.Chance(.04)) Note("asphyxia");
@@ -105,8 +107,11 @@ internal sealed partial class ImagineFamily(Dice dice, int number, DateOnly anch
                 ("admitted_on", Report.Day(admitted)), ("discharged_on", Report.Day(admitted.AddDays(3))), ("raises_risk", "yes"));
         }
 
-        void Note(string indicator) =>
+        void Note(string indicator)
+        {
+            _atRisk = true;
             _reports.Add(place, RowKind.Risk, infant.DischargedAt, infant, ("indicator", indicator), ("noted_on", Report.Day(infant.BornOn)));
+        }
     }
 
     private string Record(Place site, int order)

@@ -13,6 +13,8 @@ internal static class Names
         "Val", "Ves", "Wen", "Yar", "Zan", "Áve", "Čer", "Łan", "Ñol", "Söl",
     ];
 
+    private static readonly string[] Middles = ["", "", "a", "an", "ar", "e", "el", "en", "i", "il", "in", "o", "ol", "or", "u", "um"];
+
     private static readonly string[] Tails =
     [
         "ande", "aro", "ashe", "beck", "court", "dane", "dova", "ello", "enko", "esh", "etti", "field", "ford", "gard", "hara", "holm", "iani", "ikov",
@@ -37,5 +39,5 @@ internal static class Names
     public static string Mother(Dice dice) => dice.Of(Given);
     public static string Infant(Dice dice) => dice.Of(Infants);
 
-    private static string Single(Dice dice) => dice.Of(Heads) + dice.Of(Tails);
+    private static string Single(Dice dice) => dice.Of(Heads) + dice.Of(Middles) + dice.Of(Tails);
 }

@@ -3,7 +3,7 @@ using Registry.Records;
 namespace Registry.Demo;
 
 /// <summary>An invented place that reports. <paramref name="Share"/> of the region's births; <paramref name="SendsEvery"/> days.</summary>
-internal sealed record Place(string Code, string Name, string County, SiteKind Kind, double Share, int SendsEvery)
+public sealed record Place(string Code, string Name, string County, SiteKind Kind, double Share, int SendsEvery)
 {
     public bool HasNicu { get; init; }
 
@@ -23,10 +23,10 @@ internal sealed record Place(string Code, string Name, string County, SiteKind K
     public string[] Screeners { get; init; } = [];
 }
 
-internal enum Protocol { Oae, OaeThenAabr, Aabr }
+public enum Protocol { Oae, OaeThenAabr, Aabr }
 
 /// <summary>The region of Lindmere: every place, county and name is invented.</summary>
-internal static class Places
+public static class Places
 {
     public const string Program = "lindmere-program";
 
@@ -64,10 +64,10 @@ internal static class Places
     {
         ["Lind"] = .10,
         ["Mere"] = .16,
-        ["Aldery"] = .22,
-        ["Harrow"] = .30,
-        ["Thornwick"] = .38,
-        ["Saltmarsh"] = .55,
+        ["Aldery"] = .20,
+        ["Harrow"] = .25,
+        ["Thornwick"] = .32,
+        ["Saltmarsh"] = .42,
     };
 
     public static readonly IReadOnlyList<Place> Birthing = Number(
