@@ -10,13 +10,14 @@ namespace Registry.Tests.Demo;
 public sealed partial class DemoRegionTests
 {
     /// <summary>A pinned fingerprint: another runtime, machine or library must not change a byte. A change of the generator does, and sets it anew.</summary>
-    private const string SmallSha256 = "SET";
+    private const string SmallSha256 = "d5c3d550582b3b2041c3184c8e120883ecb0c84dbdcad3a8b111d8f2b3a22502";
 
     [Fact]
     public void The_same_anchor_and_seed_give_the_same_bytes_on_every_machine()
     {
-        Assert.Equal(SmallSha256, Fingerprint(DemoRegion.Small(ReadRegion.Anchor)));
-        Assert.Equal(SmallSha256, Fingerprint(DemoRegion.Small(ReadRegion.Anchor)));
+        var made = Fingerprint(DemoRegion.Small(ReadRegion.Anchor));
+        Assert.True(made == SmallSha256, $"The small region's fingerprint is {made}.");
+        Assert.Equal(made, Fingerprint(DemoRegion.Small(ReadRegion.Anchor)));
     }
 
     [Fact]

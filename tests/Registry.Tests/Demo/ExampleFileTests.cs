@@ -17,7 +17,7 @@ public sealed class ExampleFileTests(TestDatabase database)
         Assert.Equal(10, outcomes.Count);
         Assert.All(outcomes[..7], o => Assert.Equal("accepted", o));
         Assert.Equal("unchanged", outcomes[7]);
-        Assert.Equal("rejected reason: is required when outcome is no_valid_result", outcomes[8]);
+        Assert.Equal("rejected reason: is required for no_valid_result", outcomes[8]);
         Assert.StartsWith("held no_such_infant", outcomes[9], StringComparison.Ordinal);
     }
 }
