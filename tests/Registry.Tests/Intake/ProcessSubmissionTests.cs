@@ -199,9 +199,9 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
         var receipt = await bed.ReceiveAsync("kind,record_number,birth_date,sex\n" + string.Concat(Enumerable.Range(1, 95).Select(i => $"birth,{i},2026-11-01,female\n")));
         for (var attempt = 0; await bed.CountAsync("submissions where state = 'done'") == 0; attempt++)
         {
-            Assert.True(attempt < 1_000);
+            Assert.True(attempt < 1_000, "It never finished.");
             using var kill = CancellationTokenSource.CreateLinkedTokenSource(IntakeBed.Ct);
-            kill.CancelAfter(TimeSpan.FromMilliseconds(5 + (attempt % 40)));
+            kill.CancelAfter(TimeSpan.FromMilliseconds(5 + (attempt % 40) + attempt)); // longer each time, so that a slow machine gets there too
             try
             {
                 await bed.Process.RunAsync(receipt.Id.Value, kill.Token);
