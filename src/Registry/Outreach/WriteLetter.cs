@@ -16,7 +16,7 @@ public static class WriteLetter
     public static readonly Letter English = new("en", "A reminder to call us", "Hello,",
         [
             "It is time for the next appointment our program keeps track of for your family.",
-            "Please call {phone} within the next week. We will tell you what it is about, answer your questions and help you find a time, at no cost to you. Interpreters are available.",
+            "Please call {phone} within the next week. We will tell you what it is about, answer your questions and help you find a time.",
             "If the appointment has already taken place, please call too, so that we can note it. For your privacy this message holds no details; please do not reply to it.",
         ],
         "To receive no more of these messages: {link}");
@@ -24,7 +24,7 @@ public static class WriteLetter
     public static readonly Letter Spanish = new("es", "Un recordatorio para que nos llame", "Hola:",
         [
             "Es el momento de la próxima cita que nuestro programa sigue para su familia.",
-            "Por favor, llame al {phone} durante la próxima semana. Le diremos de qué se trata, responderemos a sus preguntas y le ayudaremos a encontrar una hora, sin costo para usted. Hay intérpretes disponibles.",
+            "Por favor, llame al {phone} durante la próxima semana. Le diremos de qué se trata, responderemos a sus preguntas y le ayudaremos a encontrar una hora.",
             "Si la cita ya tuvo lugar, llame también, por favor, para que podamos anotarlo. Para proteger su privacidad, este mensaje no contiene detalles; por favor, no lo responda.",
         ],
         "Para no recibir más mensajes como este: {link}");
