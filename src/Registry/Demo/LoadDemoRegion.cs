@@ -58,6 +58,8 @@ public static class LoadDemoRegion
         }
 
         var policy = await services.GetRequiredService<PolicyStore>().InForceAsync(region.Anchor, cancel);
+        // A table that grew from nothing has no statistics yet; without them the first pages are planned badly.
+        await using (var analyze = services.GetRequiredService<NpgsqlDataSource>().CreateCommand("analyze")) await analyze.ExecuteNonQueryAsync(cancel);
         await RecomputeStatuses.ForAllAsync(services.GetRequiredService<NpgsqlDataSource>(), region.Anchor, policy, cancel);
         await EnsureKeysAsync(services, region, sites, cancel);
         await EnsurePeopleAsync(services, sites);
