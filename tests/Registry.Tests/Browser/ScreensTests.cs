@@ -51,7 +51,7 @@ public sealed class ScreensTests(TestDatabase database, Chromium chromium)
         Assert.Equal(1, await page.Locator("main table tbody tr th[scope=row] a[href^='/sites/']").CountAsync());
         await page.Locator("main table tbody a[href^='/sites/']").First.ClickAsync();
         await SeeHereAsync(page, "site", phone);
-        await page.Locator("main table tbody a[href*='/tests?']").First.ClickAsync();
+        await page.Locator("main .figures a[href*='/tests?']").First.ClickAsync();
         await SeeHereAsync(page, "site-tests", phone);
     }
 
