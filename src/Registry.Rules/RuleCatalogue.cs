@@ -2,8 +2,9 @@ using Registry.Rules.Facts;
 
 namespace Registry.Rules;
 
-/// <summary>How sure we are of a rule's source: found in it, from memory and unverified, common practice without one.</summary>
-public enum SourceMark { Found, FromMemory, CommonPractice }
+/// <summary>How sure we are of a definition's source: found in it, from memory and unverified, common practice without one, inferred
+/// by us from published figures, our own choice.</summary>
+public enum SourceMark { Found, FromMemory, CommonPractice, Inferred, Ours }
 
 /// <summary>A rule that can ask for a step, with what a reader needs to judge it.</summary>
 public sealed record Rule(string Id, string Title, string Text, string Source, SourceMark Mark);

@@ -12,6 +12,7 @@ using Registry.Platform.Health;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
+using Registry.Reporting;
 using Registry.SiteQuality;
 using Registry.Ui;
 
@@ -33,6 +34,7 @@ builder.Services.AddFollowUp();
 builder.Services.AddOutreach();
 builder.Services.AddJobs(builder.Configuration, database.ConnectionString);
 builder.Services.AddHealth(builder.Configuration);
+builder.Services.AddReporting();
 
 await using var app = builder.Build();
 app.UsePlatform();
@@ -41,6 +43,7 @@ app.MapAccess();
 app.MapIntake();
 app.MapJobs();
 app.MapHealth();
+app.MapReporting();
 app.MapOpenApi().AllowAnonymous();
 app.MapRazorPages();
 

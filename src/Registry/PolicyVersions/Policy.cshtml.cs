@@ -24,6 +24,8 @@ public sealed class PolicyModel(PolicyStore policies, AsOf asOf) : PageModel
     {
         SourceMark.Found => "found in the source",
         SourceMark.FromMemory => "from memory, not verified",
+        SourceMark.Inferred => "inferred from published figures",
+        SourceMark.Ours => "our own choice",
         _ => "common practice, no source",
     };
 }

@@ -11,6 +11,10 @@ create trigger submission_chunks_append_only before update or delete or truncate
 create trigger access_records_append_only before update or delete or truncate on access_records
   for each statement execute function refuse_change();
 
+-- A report stays as it was published.
+create trigger published_reports_append_only before update or delete or truncate on published_reports
+  for each statement execute function refuse_change();
+
 -- A fact is never edited: only the moment it stopped being held true may be set, once (or cleared by an undo), and nothing is deleted.
 create function refuse_fact_edit() returns trigger language plpgsql as $$
 begin

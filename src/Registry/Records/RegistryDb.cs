@@ -7,6 +7,7 @@ using Registry.Benchmarks;
 using Registry.FollowUp;
 using Registry.Outreach;
 using Registry.Platform.Jobs;
+using Registry.Reporting;
 using Registry.Rules.Facts;
 using Registry.SiteQuality;
 
@@ -48,6 +49,7 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
     public DbSet<JobRun> JobRuns => Set<JobRun>();
     public DbSet<QualityFinding> QualityFindings => Set<QualityFinding>();
     public DbSet<LossFinding> LossFindings => Set<LossFinding>();
+    public DbSet<PublishedReport> PublishedReports => Set<PublishedReport>();
 
     protected override void ConfigureConventions(ModelConfigurationBuilder configurationBuilder)
     {
@@ -147,6 +149,11 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
         });
         builder.Entity<BenchmarkResult>().HasKey(r => new { r.Measure, r.PeriodStart, r.PeriodEnd, r.AsOf });
         builder.Entity<BenchmarkResult>().Property(r => r.Exclusions).HasColumnType("jsonb");
+        builder.Entity<PublishedReport>(e =>
+        {
+            e.HasIndex(r => r.PublishedAt);
+            e.Property(r => r.Figures).HasColumnType("jsonb");
+        });
         builder.Entity<Reminder>(e =>
         {
             e.HasIndex(r => new { r.InfantId, r.Step, r.DueOn, r.Ordinal }).IsUnique();

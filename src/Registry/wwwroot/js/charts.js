@@ -62,6 +62,21 @@
     }));
   };
 
+  // Share done by age: [{ day, done, lower, upper, doneCompeting }], shares in [0, 1].
+  kinds.reached = (rows, width) => Plot.plot(base(width, {
+    height: 240,
+    x: { label: "age in days", grid: true },
+    y: { label: "percent done", domain: [0, 100], grid: true, transform: v => v * 100 },
+    marks: [
+      Plot.areaY(rows.filter(d => d.lower !== null), { x: "day", y1: "lower", y2: "upper", fill: css("--wash"), curve: "step-after" }),
+      Plot.ruleX([30, 91, 182], { stroke: css("--line-strong"), strokeDasharray: "4 3" }),
+      Plot.line(rows, { x: "day", y: "done", stroke: css("--accent"), curve: "step-after" }),
+      Plot.line(rows, { x: "day", y: "doneCompeting", stroke: css("--missed"), strokeDasharray: "6 3", curve: "step-after" }),
+      Plot.text(rows.slice(-1), { x: "day", y: "done", text: () => "if nobody left", textAnchor: "end", dy: -8, fill: css("--accent") }),
+      Plot.text(rows.slice(-1), { x: "day", y: "doneCompeting", text: () => "as it happens", textAnchor: "end", dy: 12, fill: css("--missed") }),
+    ],
+  }));
+
   window.registryCharts = kinds;
   for (const figure of document.querySelectorAll("figure[data-chart]")) {
     const draw = kinds[figure.dataset.chart];
