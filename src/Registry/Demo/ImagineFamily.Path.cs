@@ -2,7 +2,7 @@ using Registry.Records;
 
 namespace Registry.Demo;
 
-/// <summary>From the first test to early intervention.</summary>
+/// <summary>From the first test to the diagnosis.</summary>
 internal sealed partial class ImagineFamily
 {
     /// <summary>What the path remembers of the screening so far.</summary>
@@ -27,8 +27,9 @@ internal sealed partial class ImagineFamily
     /// <summary>Automated brainstem response: about 3 % refer at a mean of 15 hours (Semin Hear 1999;20:291; F), fewer later (P).</summary>
     private static double AabrRefers(double hours) => hours < 24 ? .032 : .02;
 
-    /// <summary>Share of blocked ears that stay so until a second session before discharge: two steps bring 9.6 % to 2.8 % (Pediatr Res 1998; F).</summary>
-    private const double StaysBlockedHours = .29;
+    /// <summary>Share of blocked ears that stay so until a second session before discharge: an emissions screen and then a brainstem response bring
+    /// 9.6 % to 2.8 % (Pediatr Res 1998; F); a second emissions screen finds more of them still blocked, most of all on the first day (O).</summary>
+    private static double StaysBlocked(bool aabr, double hours) => aabr ? .29 : hours < 24 ? .55 : .35;
 
     /// <summary>The same until the outpatient rescreen, two weeks later (O).</summary>
     private const double StaysBlockedWeeks = .30;
@@ -65,7 +66,8 @@ internal sealed partial class ImagineFamily
         Session(infant, site, screen, at, aabr ? "aabr" : site.Emissions, aabr ? AabrRefers(hours) : EmissionsRefer(hours));
         var second = at.AddHours(dice.Between(6, 12));
         if (screen.Passed || second > infant.DischargedAt.AddMinutes(-20) || second >= infant.GoneAt) return;
-        Session(infant, site, screen, second, aabr || site.Protocol == Protocol.OaeThenAabr ? "aabr" : site.Emissions, StaysBlockedHours);
+        aabr |= site.Protocol == Protocol.OaeThenAabr;
+        Session(infant, site, screen, second, aabr ? "aabr" : site.Emissions, StaysBlocked(aabr, (second - infant.BornAt).TotalHours));
     }
 
     /// <summary>Both ears once; a test without a valid result is mostly repeated, once.</summary>
@@ -190,39 +192,8 @@ internal sealed partial class ImagineFamily
             return;
         }
 
-        var conductive = dice.Chance(.12);
+        var conductive = dice.Chance(.12); // O
         _reports.Evaluation(infant, clinic, visit, conductive ? "conductive" : "normal", conductive && dice.Chance(.5) ? "conductive" : "normal", "mild");
-    }
-
-    /// <summary>Who passed with a risk indicator is asked to come again by nine months; most families do (O).</summary>
-    private void Surveillance(Infant infant, double lostShare)
-    {
-        var visit = AtOffice(infant.BornAt.AddDays(dice.Between(190, 275)));
-        if (!_atRisk || dice.Chance(lostShare + .1) || visit >= infant.GoneAt) return;
-        _reports.Evaluation(infant, Places.ClinicOf(infant.Site.County), visit, "normal", "normal", "not_stated");
-    }
-
-    private void Intervene(Infant infant, DateTime identified)
-    {
-        var referred = identified.AddDays(dice.Between(1, 12));
-        Event("referred", referred);
-        if (dice.Chance(.08))
-        {
-            _reports.Add(Places.EarlyIntervention, RowKind.Refusal, referred.AddDays(20), infant, "refused_on", ("step", "intervention"), ("refused_by", "parent"));
-            return;
-        }
-
-        if (dice.Chance(.7)) Event("amplification_fitted", identified.AddDays(dice.Between(18, 60)));
-        if (dice.Chance(.3)) return; // enrolled about 60 % of permanent loss (CDC survey; F)
-        Event("eligible", referred.AddDays(14));
-        var enrolled = referred.AddDays(dice.Between(16, 70));
-        Event("enrolled", enrolled);
-        Event("service_plan", enrolled.AddDays(dice.Between(0, 20)));
-
-        void Event(string kind, DateTime at)
-        {
-            if (at < infant.GoneAt) _reports.Intervention(infant, at, kind);
-        }
     }
 
     /// <summary>The office's attempts to reach a family; in one county they mostly fail (story 7).</summary>

@@ -67,7 +67,7 @@ public static class Places
         ["Aldery"] = .20,
         ["Harrow"] = .25,
         ["Thornwick"] = .32,
-        ["Saltmarsh"] = .42,
+        ["Saltmarsh"] = .36,
     };
 
     public static readonly IReadOnlyList<Place> Birthing = Number(
