@@ -1,4 +1,5 @@
--- What the database itself refuses, whoever asks. Run once by the first migration.
+-- What the database itself refuses, whoever asks. Run once by the first migration and never edited since: a later table's guards are
+-- in the migration that adds the table.
 
 create function refuse_change() returns trigger language plpgsql as $$
 begin
@@ -9,10 +10,6 @@ end $$;
 create trigger submission_chunks_append_only before update or delete or truncate on submission_chunks
   for each statement execute function refuse_change();
 create trigger access_records_append_only before update or delete or truncate on access_records
-  for each statement execute function refuse_change();
-
--- A report stays as it was published.
-create trigger published_reports_append_only before update or delete or truncate on published_reports
   for each statement execute function refuse_change();
 
 -- A fact is never edited: only the moment it stopped being held true may be set, once (or cleared by an undo), and nothing is deleted.

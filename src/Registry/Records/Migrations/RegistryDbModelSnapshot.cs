@@ -1896,6 +1896,85 @@ namespace Registry.Records.Migrations
                     b.ToTable("transfers", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Reporting.PublishedReport", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly>("AsOf")
+                        .HasColumnType("date")
+                        .HasColumnName("as_of");
+
+                    b.Property<string>("Breakdown")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("breakdown");
+
+                    b.Property<string>("Figures")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("figures");
+
+                    b.Property<string>("Fingerprint")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("fingerprint");
+
+                    b.Property<DateTimeOffset>("KnownAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("known_at");
+
+                    b.Property<string>("MeasureSetVersion")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("measure_set_version");
+
+                    b.Property<DateOnly>("PeriodEnd")
+                        .HasColumnType("date")
+                        .HasColumnName("period_end");
+
+                    b.Property<DateOnly>("PeriodStart")
+                        .HasColumnType("date")
+                        .HasColumnName("period_start");
+
+                    b.Property<string>("PolicyVersion")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("policy_version");
+
+                    b.Property<string>("ProgramVersion")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("program_version");
+
+                    b.Property<DateTimeOffset>("PublishedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("published_at");
+
+                    b.Property<Guid>("PublishedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("published_by");
+
+                    b.Property<string>("Title")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("title");
+
+                    b.Property<int?>("VitalBirths")
+                        .HasColumnType("integer")
+                        .HasColumnName("vital_births");
+
+                    b.HasKey("Id")
+                        .HasName("pk_published_reports");
+
+                    b.HasIndex("PublishedAt")
+                        .HasDatabaseName("ix_published_reports_published_at");
+
+                    b.ToTable("published_reports", (string)null);
+                });
+
             modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>
                 {
                     b.Property<Guid>("Id")
