@@ -5,6 +5,7 @@ using NpgsqlTypes;
 using Registry.Access;
 using Registry.Infants;
 using Registry.Platform;
+using Registry.Platform.Jobs;
 using Registry.Rules.Facts;
 using Registry.Rules.Statistics;
 
@@ -21,7 +22,7 @@ public sealed class ComputeBenchmarks(NpgsqlDataSource source, CountMilestones c
 
     private static readonly Viewer Region = Viewer.Nobody with { Role = Role.Coordinator };
 
-    [DisableConcurrentExecution(3600)]
+    [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> RunAsync(CancellationToken cancel)
     {

@@ -3,6 +3,7 @@ using Npgsql;
 using Registry.Access;
 using Registry.Infants;
 using Registry.Platform;
+using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 
 namespace Registry.FollowUp;
@@ -16,7 +17,7 @@ public sealed class FindLossToFollowUp(NpgsqlDataSource source, PolicyStore poli
 {
     private static readonly string Sql = EmbeddedSql.Of<FindLossToFollowUp>("FindLoss");
 
-    [DisableConcurrentExecution(3600)]
+    [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> RunAsync(CancellationToken cancel)
     {

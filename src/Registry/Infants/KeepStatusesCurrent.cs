@@ -1,6 +1,7 @@
 using Hangfire;
 using Npgsql;
 using Registry.Platform;
+using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 
 namespace Registry.Infants;
@@ -15,7 +16,7 @@ public sealed class KeepStatusesCurrent(
 {
     /// <summary>Recomputes only the infants whose status the calendar changed since they were last computed; everyone, on the day a
     /// new policy comes into force.</summary>
-    [DisableConcurrentExecution(3600)]
+    [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> SweepCalendarAsync(CancellationToken cancel)
     {
@@ -29,7 +30,7 @@ public sealed class KeepStatusesCurrent(
     }
 
     /// <summary>Recomputes everyone under the policy in force today: after a policy change, or to prove that nothing drifted.</summary>
-    [DisableConcurrentExecution(3600)]
+    [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> RecomputeAllAsync(CancellationToken cancel)
     {

@@ -3,6 +3,7 @@ using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Infants;
 using Registry.Platform;
+using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Rules.Facts;
 
@@ -18,7 +19,7 @@ public sealed class QueueReminders(NpgsqlDataSource source, PolicyStore policies
     private static readonly string Sql = EmbeddedSql.Of<QueueReminders>()
         .Replace("{may_write}", EmbeddedSql.Of<QueueReminders>("MayWrite"), StringComparison.Ordinal);
 
-    [DisableConcurrentExecution(3600)]
+    [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> RunAsync(CancellationToken cancel)
     {

@@ -3,6 +3,7 @@ using MailKit.Net.Smtp;
 using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Platform;
+using Registry.Platform.Jobs;
 
 namespace Registry.Outreach;
 
@@ -20,7 +21,7 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock, I
         .Replace("{may_write}", EmbeddedSql.Of<SendReminders>("MayWrite"), StringComparison.Ordinal);
 
     [Queue(Platform.Jobs.Queues.Mail)]
-    [DisableConcurrentExecution(3600)]
+    [OneAtATime]
     [AutomaticRetry(Attempts = 0)]
     public async Task<string> RunAsync(CancellationToken cancel)
     {

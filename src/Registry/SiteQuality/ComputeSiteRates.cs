@@ -2,6 +2,7 @@ using Hangfire;
 using Microsoft.EntityFrameworkCore;
 using Registry.Infants;
 using Registry.Platform;
+using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules;
@@ -20,7 +21,7 @@ public sealed class ComputeSiteRates(
 {
     public const int Days = 90;
 
-    [DisableConcurrentExecution(3600)]
+    [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> RunAsync(CancellationToken cancel)
     {

@@ -19,6 +19,7 @@ public static class JobsSetup
     {
         // Registered here and not through Hangfire's static storage: two programs in one process (tests) must not share one.
         services.AddSingleton<JobStorage>(_ => OpenStorage(connectionString));
+        services.AddSingleton<LockJobs>();
         services.AddSingleton<RecordJobRuns>();
         services.AddSingleton<IJobFilterProvider, JobFilters>();
         services.AddHangfire((provider, hangfire) => hangfire
@@ -66,6 +67,8 @@ public static class JobsSetup
             // A job whose worker was killed runs again after this long; a living worker keeps renewing it.
             InvisibilityTimeout = TimeSpan.FromMinutes(5),
             UseSlidingInvisibilityTimeout = true,
+            // Hangfire's own locks are rows, held for moments; those of a killed process are in the way for this long.
+            DistributedLockTimeout = TimeSpan.FromSeconds(30),
         };
         return new PostgreSqlStorage(new NpgsqlConnectionFactory(connectionString, options), options);
     }

@@ -59,9 +59,9 @@ internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<Recurri
     private RecurringJob? Find(Job job) => jobs.FirstOrDefault(j => j.Job.Type == job.Type && j.Job.Method == job.Method);
 }
 
-/// <summary>Hangfire's own filters (retries, concurrency) and ours, per program and not per process.</summary>
-internal sealed class JobFilters(RecordJobRuns record) : IJobFilterProvider
+/// <summary>Hangfire's own filters (retries) and ours, per program and not per process. A run that waits for its turn is not yet a run.</summary>
+internal sealed class JobFilters(LockJobs locks, RecordJobRuns record) : IJobFilterProvider
 {
     public IEnumerable<JobFilter> GetFilters(Job job) =>
-        JobFilterProviders.Providers.GetFilters(job).Append(new JobFilter(record, JobFilterScope.Global, order: null));
+        [.. JobFilterProviders.Providers.GetFilters(job), new JobFilter(locks, JobFilterScope.Global, order: 1), new JobFilter(record, JobFilterScope.Global, order: 2)];
 }

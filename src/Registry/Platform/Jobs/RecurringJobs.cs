@@ -16,28 +16,52 @@ public sealed record RecurringJob(string Id, string Title, string Cron, Job Job,
         new(id, title, cron, Job.FromExpression(run), atStart);
 }
 
-/// <summary>Registers every <see cref="RecurringJob"/> of the program when a worker starts, and forgets those that no longer exist.</summary>
-internal sealed class ScheduleJobs(
+/// <summary>
+/// Registers every <see cref="RecurringJob"/> of the program when a worker starts, and forgets those that no longer exist. Beside the start,
+/// because a worker that was killed may have left its locks behind: it is tried again until they are gone, while the program serves.
+/// </summary>
+internal sealed partial class ScheduleJobs(
     IEnumerable<RecurringJob> jobs, IRecurringJobManager manager, IBackgroundJobClient client, JobStorage storage,
-    Microsoft.Extensions.Options.IOptions<ProgramOptions> program) : IHostedService
+    Microsoft.Extensions.Options.IOptions<ProgramOptions> program, ILogger<ScheduleJobs> log) : BackgroundService
 {
-    public Task StartAsync(CancellationToken cancellationToken)
-    {
-        var zone = TimeZoneInfo.FindSystemTimeZoneById(program.Value.TimeZone);
-        var current = jobs.ToList();
-        foreach (var job in current)
-        {
-            manager.AddOrUpdate(job.Id, job.Job, job.Cron, new RecurringJobOptions { TimeZone = zone, MisfireHandling = MisfireHandlingMode.Relaxed });
-            if (job.AtStart) client.Create(job.Job, new Hangfire.States.EnqueuedState(Queues.Default));
-        }
+    private static readonly TimeSpan BetweenTries = TimeSpan.FromSeconds(5);
 
-        using var connection = storage.GetConnection();
-        foreach (var stored in Hangfire.Storage.StorageConnectionExtensions.GetRecurringJobs(connection))
-            if (current.All(j => j.Id != stored.Id)) manager.RemoveIfExists(stored.Id);
-        return Task.CompletedTask;
+    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    {
+        foreach (var job in jobs)
+            if (job.AtStart) await UntilItWorksAsync(() => client.Create(job.Job, new Hangfire.States.EnqueuedState(Queues.Default)), stoppingToken);
+        await UntilItWorksAsync(Register, stoppingToken);
     }
 
-    public Task StopAsync(CancellationToken cancellationToken) => Task.CompletedTask;
+    private void Register()
+    {
+        var zone = TimeZoneInfo.FindSystemTimeZoneById(program.Value.TimeZone);
+        foreach (var job in jobs)
+            manager.AddOrUpdate(job.Id, job.Job, job.Cron, new RecurringJobOptions { TimeZone = zone, MisfireHandling = MisfireHandlingMode.Relaxed });
+        using var connection = storage.GetConnection();
+        foreach (var stored in Hangfire.Storage.StorageConnectionExtensions.GetRecurringJobs(connection))
+            if (jobs.All(j => j.Id != stored.Id)) manager.RemoveIfExists(stored.Id);
+    }
+
+    private async Task UntilItWorksAsync(Action action, CancellationToken stop)
+    {
+        while (!stop.IsCancellationRequested)
+        {
+            try
+            {
+                await Task.Run(action, stop).WaitAsync(stop); // it blocks, for as long as the locks of the dead last
+                return;
+            }
+            catch (Exception e) when (e is Npgsql.NpgsqlException or Hangfire.Storage.DistributedLockTimeoutException or Hangfire.PostgreSql.PostgreSqlDistributedLockException)
+            {
+                LogWaiting(e.GetType().Name);
+                await Task.Delay(BetweenTries, stop);
+            }
+        }
+    }
+
+    [LoggerMessage(LogLevel.Warning, "Recurring jobs are not scheduled yet ({Kind}); trying again")]
+    private partial void LogWaiting(string kind);
 }
 
 /// <summary>Starts one recurring job now, as the operations page does.</summary>
