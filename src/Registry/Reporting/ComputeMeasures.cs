@@ -1,5 +1,6 @@
 using Registry.PolicyVersions;
 using Registry.Rules;
+using Registry.Rules.Disclosure;
 using Registry.Rules.Measures;
 using Registry.Rules.Statistics;
 

@@ -1,4 +1,5 @@
 using System.Reflection;
+using Registry.Rules.Disclosure;
 using Registry.Rules.Facts;
 using Registry.Rules.Measures;
 using Registry.Rules.Statistics;

@@ -6,6 +6,7 @@ using Registry.Access;
 using Registry.Platform;
 using Registry.PolicyVersions;
 using Registry.Rules.Measures;
+using Registry.Ui;
 
 namespace Registry.Reporting;
 
@@ -14,9 +15,11 @@ namespace Registry.Reporting;
 /// number (lines that count ears: shorter). Coordinators only, and recorded.
 /// </summary>
 [ShowsInfants, Authorize(Permissions.Coordinator)]
-public sealed class ReportInfantsModel(ComputeMeasures measures, PolicyStore policies, ProgramClock clock, AuditReads audit) : PageModel
+public sealed class ReportInfantsModel(ComputeMeasures measures, PolicyStore policies, ProgramClock clock, SiteChoices sites, AuditReads audit) : PageModel
 {
     public const int PageSize = 100;
+
+    private Dictionary<string, string> _sites = [];
 
     public MeasureRequest? Asked { get; private set; }
     public string LineName { get; private set; } = "";
@@ -24,6 +27,7 @@ public sealed class ReportInfantsModel(ComputeMeasures measures, PolicyStore pol
     public int Total { get; private set; }
     public int Start { get; private set; }
     public IReadOnlyList<MeasuredInfant> Infants { get; private set; } = [];
+    public string SiteName(string? code) => code is null ? "not known" : _sites.GetValueOrDefault(code, code);
     public bool More => Start + Infants.Count < Total;
 
     public async Task<IActionResult> OnGetAsync([FromQuery] string? line, [FromQuery] string? group, [FromQuery] string? start, CancellationToken cancel)
@@ -37,6 +41,7 @@ public sealed class ReportInfantsModel(ComputeMeasures measures, PolicyStore pol
         var behind = await measures.BehindAsync(request, counted.Code, Group, cancel);
         Total = behind.Count;
         Infants = [.. behind.OrderBy(i => i.Born).ThenBy(i => i.Id).Skip(Start).Take(PageSize)];
+        _sites = (await sites.AllAsync(cancel)).ToDictionary(s => s.Code, s => s.Name);
         await audit.ListAsync(Infants.Count, cancel);
         return Page();
     }

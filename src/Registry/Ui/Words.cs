@@ -116,6 +116,12 @@ public static class Words
     public static IEnumerable<StatusFlags> Each(StatusFlags flags) =>
         Enum.GetValues<StatusFlags>().Where(f => f != StatusFlags.None && flags.HasFlag(f));
 
+    public static string Of(ScreeningMethod method) => method switch
+    {
+        ScreeningMethod.Unknown => "Method not reported",
+        _ => method.ToString().ToUpperInvariant(), // the trade's abbreviations
+    };
+
     /// <summary>Any other coded value: its name in plain words ("EnrolInIntervention" → "Enrol in intervention").</summary>
     public static string Of(Enum value) => Sentence(value.ToString());
 

@@ -2,7 +2,7 @@ using System.Net;
 using System.Text.RegularExpressions;
 using Registry.Access;
 using Registry.Demo;
-using Registry.Rules.Measures;
+using Registry.Rules.Disclosure;
 using Registry.Tests.Access;
 using Registry.Tests.Intake;
 

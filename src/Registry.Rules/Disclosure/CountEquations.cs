@@ -1,6 +1,4 @@
-using Registry.Rules.Disclosure;
-
-namespace Registry.Rules.Measures;
+namespace Registry.Rules.Disclosure;
 
 /// <summary>
 /// Counts tied together by equations "total = sum of parts", some hidden. A small count is safe when another table exists that

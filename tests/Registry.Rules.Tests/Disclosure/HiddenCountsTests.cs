@@ -1,7 +1,9 @@
+using Registry.Rules.Disclosure;
 using Registry.Rules.Measures;
+using Registry.Rules.Tests.Measures;
 using Xunit;
 
-namespace Registry.Rules.Tests.Measures;
+namespace Registry.Rules.Tests.Disclosure;
 
 /// <summary>
 /// Suppression cannot be undone: a search that knows nothing of how counts were hidden looks, for every small count, for a

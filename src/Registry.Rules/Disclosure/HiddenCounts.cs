@@ -1,6 +1,6 @@
-using Registry.Rules.Disclosure;
+using Registry.Rules.Measures;
 
-namespace Registry.Rules.Measures;
+namespace Registry.Rules.Disclosure;
 
 /// <summary>
 /// Which counts may not leave the registry: those of 1 to <see cref="Threshold"/> − 1 (a state health department's rule: non-zero
@@ -9,8 +9,8 @@ namespace Registry.Rules.Measures;
 /// difference of a proportion's two lines, and that a hidden count is not zero (zeros are shown).
 /// </summary>
 /// <remarks>
-/// <see cref="SmallCounts"/> hides in lists and two-way tables; here the sums overlap (a lost infant is one of the lost and one of
-/// the not screened) and the breakdowns share their whole, so the equations are taken as they are (<see cref="CountEquations"/>).
+/// The sums overlap (a lost infant is one of the lost and one of the not screened) and the breakdowns share their whole, so no network of
+/// totals describes them and the equations are taken as they are (<see cref="CountEquations"/>).
 /// By group only the lines of the survey's and the timeliness proportions are shown (<see cref="MeasureSet.ShownByGroup"/>):
 /// the others would be small nearly everywhere. Different definitions of nearly the same thing (90 days, 3 months, the policy's
 /// deadline) are not known to be related: their difference may tell of single infants' dates.

@@ -1,6 +1,7 @@
+using Registry.Rules.Disclosure;
 using Registry.Rules.Measures;
 
-namespace Registry.Rules.Tests.Measures;
+namespace Registry.Rules.Tests.Disclosure;
 
 /// <summary>Everything a reader of a released table knows, and a search for other tables that would look the same.</summary>
 internal sealed class StrangersKnowledge
