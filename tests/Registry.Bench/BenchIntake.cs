@@ -1,15 +1,9 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Text;
-using Microsoft.EntityFrameworkCore;
-using Microsoft.Extensions.Configuration;
 using Microsoft.Extensions.DependencyInjection;
-using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Intake;
-using Registry.Platform;
-using Registry.Platform.Database;
-using Registry.PolicyVersions;
 using Registry.Records;
 
 namespace Registry.Bench;
@@ -26,27 +20,16 @@ internal static class BenchIntake
 
     public static async Task<int> RunAsync(int rows)
     {
-        var folder = Directory.CreateTempSubdirectory("registry-bench-").FullName;
-        if (!OperatingSystem.IsWindows()) File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
-        await using var server = await EmbeddedPostgres.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine, CancellationToken.None);
-        try
-        {
-            var intake = await IntakeAsync(await CreateAsync(server, "bench_intake"), rows);
-            var raw = await CopyAsync(await CreateAsync(server, "bench_copy"), Connection(server, "bench_intake"));
-            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"ratio: {raw.TotalSeconds / intake.TotalSeconds:0.000}"));
-            return 0;
-        }
-        finally
-        {
-            NpgsqlConnection.ClearAllPools();
-            await server.DisposeAsync();
-            Directory.Delete(folder, recursive: true);
-        }
+        await using var bench = await BenchServer.StartAsync();
+        var intake = await IntakeAsync(await bench.CreateAsync("bench_intake"), rows);
+        var raw = await CopyAsync(await bench.CreateAsync("bench_copy"), bench.Connection("bench_intake"));
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"ratio: {raw.TotalSeconds / intake.TotalSeconds:0.000}"));
+        return 0;
     }
 
     private static async Task<TimeSpan> IntakeAsync(string connectionString, int rows)
     {
-        await using var services = Services(connectionString);
+        await using var services = BenchServer.Services(connectionString);
         var site = SiteId.New();
         await using (var scope = services.CreateAsyncScope())
         {
@@ -105,32 +88,6 @@ internal static class BenchIntake
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"copy: all {total.TotalSeconds:0.00} s"));
         return total;
     }
-
-    private static string Connection(EmbeddedPostgres server, string database) =>
-        new NpgsqlConnectionStringBuilder(server.ConnectionString("postgres")) { Database = database }.ConnectionString;
-
-    private static async Task<string> CreateAsync(EmbeddedPostgres server, string database)
-    {
-        await using (var source = NpgsqlDataSource.Create(server.ConnectionString("postgres")))
-        await using (var create = source.CreateCommand($"create database {database}"))
-            await create.ExecuteNonQueryAsync();
-        await using var services = Services(Connection(server, database));
-        await using var scope = services.CreateAsyncScope();
-        await scope.ServiceProvider.GetRequiredService<RegistryDb>().Database.MigrateAsync();
-        await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(CancellationToken.None);
-        return Connection(server, database);
-    }
-
-    private static ServiceProvider Services(string connectionString) => new ServiceCollection()
-        .AddSingleton<IConfiguration>(new ConfigurationBuilder().Build())
-        .AddLogging()
-        .AddSingleton(TimeProvider.System)
-        .AddSingleton(Options.Create(new ProgramOptions { Today = new DateOnly(2026, 11, 25) }))
-        .AddSingleton<ProgramClock>()
-        .AddRecords(connectionString)
-        .AddPolicyVersions()
-        .AddIntake()
-        .BuildServiceProvider();
 
     /// <summary>Two years of births, each followed by one test, made while it is read.</summary>
     private sealed class GeneratedCsv(int rows) : Stream

@@ -6,8 +6,11 @@ switch (args)
         return BenchRules.Run();
     case ["intake", "--rows", var rows] when int.TryParse(rows, out var count) && count > 0:
         return await BenchIntake.RunAsync(count);
+    case ["recompute", "--infants", var infants] when int.TryParse(infants, out var count) && count > 0:
+        return await BenchRecompute.RunAsync(count);
     default:
         Console.WriteLine("bench rules    pure evaluation of infants on one core, beside the limit of reading their facts");
         Console.WriteLine("bench intake --rows 500000    CSV to committed statuses, beside raw binary COPY of the same rows");
+        Console.WriteLine("bench recompute --infants 1000000    every status again, and the nightly sweep, beside COPY of facts and statuses");
         return 1;
 }

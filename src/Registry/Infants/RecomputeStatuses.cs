@@ -10,6 +10,7 @@ namespace Registry.Infants;
 public static class RecomputeStatuses
 {
     private const int ChunkSize = 2_000;
+    private const int AtOnce = 4;
 
     /// <summary>Recomputes the given infants, on the caller's connection and in its transaction.</summary>
     public static async Task ForInfantsAsync(
@@ -38,29 +39,46 @@ public static class RecomputeStatuses
         IReadOnlyList<KnownInfant> infants, Policy policy, DateOnly asOf) =>
         infants.Where(i => i.Facts.Birth.Date <= asOf).Select(i => (i, EvaluateInfant.Evaluate(i.Facts, policy, asOf)));
 
+    /// <summary>Chunks in id order, several at a time: while one waits for the database another is evaluated. Each is one transaction.</summary>
     private static async Task<int> InChunksAsync(
         NpgsqlDataSource source, string nextChunk, DateOnly today, Policy policy, CancellationToken cancel)
     {
         var (after, total) = (Guid.Empty, 0);
-        while (true)
+        using var turn = new SemaphoreSlim(1);
+        await Task.WhenAll(Enumerable.Range(0, Math.Clamp(Environment.ProcessorCount, 1, AtOnce)).Select(_ => WorkAsync()));
+        return total;
+
+        async Task WorkAsync()
         {
             await using var connection = await source.OpenConnectionAsync(cancel);
-            await using var transaction = await connection.BeginTransactionAsync(cancel);
-            var chunk = new List<Guid>(ChunkSize);
-            await using (var select = new NpgsqlCommand(nextChunk, connection))
+            while (await NextAsync(connection) is { Length: > 0 } chunk)
             {
+                await using var transaction = await connection.BeginTransactionAsync(cancel);
+                await ForInfantsAsync(connection, chunk, today, policy, cancel);
+                await transaction.CommitAsync(cancel);
+                Interlocked.Add(ref total, chunk.Length);
+            }
+        }
+
+        async Task<Guid[]> NextAsync(NpgsqlConnection connection)
+        {
+            await turn.WaitAsync(cancel);
+            try
+            {
+                var chunk = new List<Guid>(ChunkSize);
+                await using var select = new NpgsqlCommand(nextChunk, connection);
                 select.Parameters.AddWithValue(after);
                 select.Parameters.AddWithValue(today);
                 select.Parameters.AddWithValue(ChunkSize);
                 await using var reader = await select.ExecuteReaderAsync(cancel);
                 while (await reader.ReadAsync(cancel)) chunk.Add(reader.GetGuid(0));
+                if (chunk.Count > 0) after = chunk[^1];
+                return [.. chunk];
             }
-
-            if (chunk.Count == 0) return total;
-            await ForInfantsAsync(connection, chunk, today, policy, cancel);
-            await transaction.CommitAsync(cancel);
-            after = chunk[^1];
-            total += chunk.Count;
+            finally
+            {
+                turn.Release();
+            }
         }
     }
 

@@ -1,0 +1,68 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.Extensions.Configuration;
+using Microsoft.Extensions.DependencyInjection;
+using Microsoft.Extensions.Options;
+using Npgsql;
+using Registry.Intake;
+using Registry.Platform;
+using Registry.Platform.Database;
+using Registry.PolicyVersions;
+using Registry.Records;
+
+namespace Registry.Bench;
+
+/// <summary>A private PostgreSQL in a temporary folder for one benchmark: its own settings are the program's, fsync on. Gone afterwards.</summary>
+internal sealed class BenchServer : IAsyncDisposable
+{
+    private readonly EmbeddedPostgres _server;
+
+    private BenchServer(EmbeddedPostgres server, string folder) => (_server, Folder) = (server, folder);
+
+    public string Folder { get; }
+
+    public static async Task<BenchServer> StartAsync()
+    {
+        var folder = Directory.CreateTempSubdirectory("registry-bench-").FullName;
+        if (!OperatingSystem.IsWindows()) File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
+        return new(await EmbeddedPostgres.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine, CancellationToken.None), folder);
+    }
+
+    /// <summary>Makes and migrates a database.</summary>
+    /// <returns>Its connection string.</returns>
+    public async Task<string> CreateAsync(string database)
+    {
+        await using (var source = NpgsqlDataSource.Create(_server.ConnectionString("postgres")))
+        await using (var create = source.CreateCommand($"create database {database}"))
+            await create.ExecuteNonQueryAsync();
+        var connection = Connection(database);
+        await using var services = Services(connection);
+        await using var scope = services.CreateAsyncScope();
+        await scope.ServiceProvider.GetRequiredService<RegistryDb>().Database.MigrateAsync();
+        await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(CancellationToken.None);
+        return connection;
+    }
+
+    public string Connection(string database) => new NpgsqlConnectionStringBuilder(_server.ConnectionString("postgres")) { Database = database }.ConnectionString;
+
+    /// <summary>For what only the server's own files can measure.</summary>
+    public string SuperuserConnection(string database) => new NpgsqlConnectionStringBuilder(Connection(database)) { Username = "postgres" }.ConnectionString;
+
+    /// <summary>The part of the program a benchmark runs, on one database.</summary>
+    public static ServiceProvider Services(string connectionString) => new ServiceCollection()
+        .AddSingleton<IConfiguration>(new ConfigurationBuilder().Build())
+        .AddLogging()
+        .AddSingleton(TimeProvider.System)
+        .AddSingleton(Options.Create(new ProgramOptions { Today = new DateOnly(2026, 11, 25) }))
+        .AddSingleton<ProgramClock>()
+        .AddRecords(connectionString)
+        .AddPolicyVersions()
+        .AddIntake()
+        .BuildServiceProvider();
+
+    public async ValueTask DisposeAsync()
+    {
+        NpgsqlConnection.ClearAllPools();
+        await _server.DisposeAsync();
+        Directory.Delete(Folder, recursive: true);
+    }
+}
