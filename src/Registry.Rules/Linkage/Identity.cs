@@ -50,6 +50,15 @@ public enum HoldReason
 
     /// <summary>The infant is known; the row says something else about a test, evaluation or event already recorded.</summary>
     ContradictsRecord,
+
+    /// <summary>A retraction, and its site has stated nothing of the kind; applied by itself when it does.</summary>
+    NothingRecorded,
+
+    /// <summary>A correction, and its site has stated more than one thing it may mean.</summary>
+    SeveralRecorded,
+
+    /// <summary>A birth is retracted, and other facts rest on the infant; applied by itself when they are retracted.</summary>
+    OthersRestOnIt,
 }
 
 public enum MatchKind { Match, Create, Hold }

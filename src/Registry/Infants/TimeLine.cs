@@ -9,8 +9,12 @@ namespace Registry.Infants;
 /// <param name="At">Day (and minute, when reported) it happened.</param>
 /// <param name="HasTime">Whether the minute was reported.</param>
 /// <param name="SupersededAt">When it stopped being what we hold true, as far as known then; null while it holds.</param>
+/// <param name="Closed">Who corrected or retracted it, in which row; null while it holds, and when it was taken back on a page.</param>
 public sealed record TimeLineEntry(
-    DateTime At, bool HasTime, string What, string Detail, Fact Fact, string Site, DateTimeOffset? SupersededAt);
+    DateTime At, bool HasTime, string What, string Detail, Fact Fact, string Site, DateTimeOffset? SupersededAt, Closing? Closed);
+
+/// <summary>The row that closed a fact.</summary>
+public sealed record Closing(RowAction Action, string Site, SubmissionId? SubmissionId, int? RowNumber);
 
 /// <summary>Reads every fact of one infant, superseded ones included, as known at a moment.</summary>
 public static class TimeLine
@@ -19,6 +23,9 @@ public static class TimeLine
     {
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, s => s.Name, stop);
         var entries = new List<TimeLineEntry>();
+        var closings = (await db.Corrections.AsNoTracking()
+                .Where(c => c.InfantId == id && c.RecordedAt <= known && (c.SupersededAt == null || c.SupersededAt > known)).ToListAsync(stop))
+            .ToDictionary(c => c.FactId, c => new Closing(c.Action, sites.GetValueOrDefault(c.SiteId, "a site"), c.SubmissionId, c.RowNumber));
 
         await AddAsync(db.Births, f => (Day(f.BornOn, f.BornAt), f.BornAt is not null, "Birth", Join(
             Words.Of(f.Place), f.Sex == Sex.Unknown ? null : Words.Of(f.Sex), f.GestationWeeks is { } w ? $"{w} weeks" : null,
@@ -56,7 +63,7 @@ public static class TimeLine
             {
                 var (at, hasTime, what, detail) = describe(fact);
                 entries.Add(new(at, hasTime, what, detail, fact, sites.GetValueOrDefault(fact.SiteId, "a site"),
-                    fact.SupersededAt <= known ? fact.SupersededAt : null));
+                    fact.SupersededAt <= known ? fact.SupersededAt : null, closings.GetValueOrDefault(fact.Id)));
             }
         }
     }

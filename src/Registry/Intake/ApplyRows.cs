@@ -34,14 +34,18 @@ public sealed class NewlyKnown
     public List<string> CardIds { get; } = [];
     public HashSet<DateOnly> BirthDates { get; } = [];
 
+    /// <summary>Infants a fact was added to or retracted from.</summary>
+    public HashSet<Guid> Infants { get; } = [];
+
     public void Add(NewlyKnown other)
     {
         RecordNumbers.AddRange(other.RecordNumbers);
         CardIds.AddRange(other.CardIds);
         BirthDates.UnionWith(other.BirthDates);
+        Infants.UnionWith(other.Infants);
     }
 
-    public bool IsEmpty => RecordNumbers.Count == 0 && CardIds.Count == 0 && BirthDates.Count == 0;
+    public bool IsEmpty => RecordNumbers.Count == 0 && CardIds.Count == 0 && BirthDates.Count == 0 && Infants.Count == 0;
 }
 
 /// <summary>
@@ -53,7 +57,7 @@ public sealed class NewlyKnown
 /// infant. Locks are taken in one order. Unique indexes on identifiers and current births are the backstop; the caller
 /// runs the transaction again when one speaks.
 /// </remarks>
-public sealed class ApplyRows
+public sealed partial class ApplyRows
 {
     /// <summary>First key of the advisory locks on birth days; the second is one of <see cref="BirthDayLocks"/> numbers.</summary>
     private const int BirthDayLock = 0x62697274;
@@ -63,8 +67,6 @@ public sealed class ApplyRows
     private readonly RecordedFacts _recorded;
     private readonly WriteFacts _write = new();
     private readonly NewlyKnown _newlyKnown = new();
-    private readonly HashSet<Guid> _touched = [];
-
     private ApplyRows(KnownInfants known, RecordedFacts recorded) => (_known, _recorded) = (known, recorded);
 
     public static async Task<Applied> RunAsync(
@@ -76,21 +78,28 @@ public sealed class ApplyRows
             connection, [.. rows.Select(r => Stated(r))], [.. rows.Where(r => r.Chosen is not null).Select(r => r.Chosen!.Value).Distinct()], ct);
         var stored = known.Stored.ToArray();
         await LockInfantsAsync(connection, stored, ct);
-        var recorded = await RecordedFacts.LoadAsync(connection, stored, rows.Select(r => r.Row.Kind).ToHashSet(), ct);
+        // What a corrected or retracted birth would leave without ground is looked for among everything recorded.
+        var kinds = rows.Any(r => r.Row is { Kind: RowKind.Birth, Action: not RowAction.Report })
+            ? Enum.GetValues<RowKind>() : rows.Select(r => r.Row.Kind).Distinct();
+        var recorded = await RecordedFacts.LoadAsync(connection, stored, kinds.ToHashSet(), ct);
 
         var apply = new ApplyRows(known, recorded);
         var results = new AppliedRow[rows.Count];
-        // Births first: a test in the same file then finds its infant whatever the order of the rows.
-        foreach (var birth in (ReadOnlySpan<bool>)[true, false])
+        // Births first: a test in the same file then finds its infant whatever the order of the rows. Retracted births last: what
+        // rests on them may be retracted in the same file.
+        foreach (var turn in (ReadOnlySpan<int>)[0, 1, 2])
         {
             for (var i = 0; i < rows.Count; i++)
-                if (rows[i].Row.Kind == RowKind.Birth == birth) results[i] = apply.Apply(rows[i]);
+                if (Turn(rows[i].Row) == turn) results[i] = apply.Apply(rows[i]);
         }
 
         await apply._write.RunAsync(connection, ct);
-        if (apply._touched.Count > 0) await RecomputeStatuses.ForInfantsAsync(connection, apply._touched, asOf, policy, ct);
+        var touched = apply._newlyKnown.Infants;
+        if (touched.Count > 0) await RecomputeStatuses.ForInfantsAsync(connection, touched, asOf, policy, ct);
         return new(results, apply._newlyKnown);
     }
+
+    private static int Turn(ReportedRow row) => row.Kind != RowKind.Birth ? 1 : row.Action == RowAction.Retract ? 2 : 0;
 
     private AppliedRow Apply(RowToApply row)
     {
@@ -99,8 +108,9 @@ public sealed class ApplyRows
         {
             { InfantId: { } chosen } => _known.Knows(chosen) ? MatchDecision.Match(chosen) : MatchDecision.Hold(HoldReason.NoSuchInfant),
             { InfantId: null } when row.Row.Kind == RowKind.Birth => MatchDecision.Create,
-            _ => _known.Decide(stated, row.Row.Kind == RowKind.Birth),
+            _ => _known.Decide(stated, row.Row is { Kind: RowKind.Birth, Action: not RowAction.Retract }),
         };
+        if (decision.Reason == HoldReason.IdentifierContradicted && IsOwnBirthCorrected(row, stated) is { } own) decision = MatchDecision.Match(own);
         return decision.Kind switch
         {
             MatchKind.Hold => new(RowOutcome.Held, null, decision.Reason),
@@ -115,25 +125,33 @@ public sealed class ApplyRows
         _write.AddInfant(infantId, row.RecordedAt);
         _newlyKnown.BirthDates.Add(stated.Identity.BornOn!.Value);
         Attach(infantId, row, stated);
-        var birth = (ReportedBirth)row.Row.Fact;
-        Record(infantId, row.SiteId.Value, row, birth with { Place = birth.Place ?? BirthPlace.Hospital, EmailConsent = birth.EmailConsent ?? false });
+        Record(infantId, row.SiteId.Value, row, Whole(row.Row.Fact));
         return new(RowOutcome.Accepted, infantId);
     }
 
     private AppliedRow ApplyTo(Guid infantId, RowToApply row, in StatedIdentity stated)
     {
-        var bornOn = _known.IdentityOf(infantId).BornOn!.Value;
+        if (_known.IdentityOf(infantId).BornOn is not { } bornOn)
+        {
+            // Its birth was retracted: only a birth speaks of it, and everything else waits for one.
+            if (row.Row.Kind != RowKind.Birth) return new(RowOutcome.Held, null, HoldReason.NoSuchInfant);
+            bornOn = row.Row.Fact.On;
+        }
+
+        if (row.Row.Action == RowAction.Retract) return Retract(infantId, row);
         var fact = row.Row.Fact is ReportedRisk { NotedOn: null } risk ? risk with { NotedOn = bornOn } : row.Row.Fact;
         if (fact is not ReportedBirth && fact.On < bornOn)
             return new(RowOutcome.Rejected, infantId, null, new Problem(fact.OnField, "is before the birth of the infant it is about"));
+        if (row.Row.Action == RowAction.Correct && Correct(infantId, row, stated, Whole(fact)) is { } corrected) return corrected;
 
         foreach (var recorded in _recorded.Of(infantId))
         {
             switch (CompareFacts.Compare(fact, recorded.Fact, recorded.SiteId == row.SiteId.Value, out var result))
             {
                 case FactVerdict.Same:
-                    var (number, card) = Attach(infantId, row, stated);
-                    return new(number is null && card is null ? RowOutcome.Unchanged : RowOutcome.Accepted, infantId);
+                    return Unchanged(infantId, row, stated);
+                case FactVerdict.Contradicts or FactVerdict.Replaces when SaidBefore(infantId, row, fact):
+                    return Unchanged(infantId, row, stated);
                 case FactVerdict.Contradicts when row.Chosen is null:
                     return new(RowOutcome.Held, infantId, HoldReason.ContradictsRecord);
                 case FactVerdict.Contradicts or FactVerdict.Replaces:
@@ -143,16 +161,23 @@ public sealed class ApplyRows
             }
         }
 
+        if (SaidBefore(infantId, row, fact)) return Unchanged(infantId, row, stated);
         Attach(infantId, row, stated);
-        Record(infantId, row.SiteId.Value, row, fact);
+        Record(infantId, row.SiteId.Value, row, Whole(fact));
+        if (fact is ReportedBirth birth) TellBirth(infantId, row, birth);
         return new(RowOutcome.Accepted, infantId);
+    }
+
+    private AppliedRow Unchanged(Guid infantId, RowToApply row, in StatedIdentity stated)
+    {
+        var (number, card) = Attach(infantId, row, stated);
+        return new(number is null && card is null ? RowOutcome.Unchanged : RowOutcome.Accepted, infantId);
     }
 
     /// <summary>The birth site stays the birth site, whoever completes the record; any other fact is the reporter's.</summary>
     private void Replace(RecordedFact old, RowToApply row, ReportedFact fact)
     {
-        _recorded.Remove(old);
-        _write.Supersede(old, row.RecordedAt);
+        Close(old, row);
         Record(old.InfantId, fact is ReportedBirth ? old.SiteId : row.SiteId.Value, row, fact);
         if (fact is ReportedBirth birth) _known.Restate(old.InfantId, IdentityOf(birth));
     }
@@ -171,8 +196,21 @@ public sealed class ApplyRows
         };
         _recorded.Add(recorded);
         _write.Add(recorded);
-        _touched.Add(infantId);
+        _newlyKnown.Infants.Add(infantId);
     }
+
+    /// <summary>A birth the infant did not have, or another birth date: rows that wait for it may fit now.</summary>
+    private void TellBirth(Guid infantId, RowToApply row, ReportedBirth birth)
+    {
+        _known.Restate(infantId, IdentityOf(birth));
+        _newlyKnown.BirthDates.Add(birth.BornOn);
+        if (row.Row.RecordNumber is { } number) _newlyKnown.RecordNumbers.Add((row.SiteId.Value, number));
+        if (row.Row.CardId is { } card) _newlyKnown.CardIds.Add(card);
+    }
+
+    /// <summary>A birth stated on its own, with what holds when nothing is said of it.</summary>
+    private static ReportedFact Whole(ReportedFact fact) =>
+        fact is ReportedBirth b ? b with { Place = b.Place ?? BirthPlace.Hospital, EmailConsent = b.EmailConsent ?? false } : fact;
 
     private (string? RecordNumber, string? CardId) Attach(Guid infantId, RowToApply row, in StatedIdentity stated)
     {
@@ -209,7 +247,7 @@ public sealed class ApplyRows
 
     private static async Task LockBirthDaysAsync(NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, CancellationToken ct)
     {
-        var locks = rows.Where(r => r.Row.Kind == RowKind.Birth)
+        var locks = rows.Where(r => r.Row is { Kind: RowKind.Birth, Action: not RowAction.Retract })
             .Select(r => r.Row.Identity.BornOn!.Value.DayNumber % BirthDayLocks).Distinct().Order().ToArray();
         if (locks.Length == 0) return;
         await using var command = new NpgsqlCommand("select pg_advisory_xact_lock($1, day) from unnest($2) as day", connection);

@@ -14,7 +14,7 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
 {
     private static readonly Field[] Who =
     [
-        Field.Kind, Field.RecordNumber, Field.CardId, Field.BirthDate, Field.Sex, Field.BirthOrder,
+        Field.Kind, Field.Action, Field.RecordNumber, Field.CardId, Field.BirthDate, Field.Sex, Field.BirthOrder,
         Field.MotherGivenName, Field.MotherFamilyName, Field.MotherBirthDate, Field.Problems,
     ];
 
@@ -51,11 +51,12 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
             if (record is null && card is null && (born is null || identity.MotherFamily is null || identity.Sex == Sex.Unknown))
                 _problems.Add(new((string?)null, "says too little about who it is: state record_number or card_id, or birth_date, mother_family_name and sex"));
 
-            var fact = read.Fact(k, identity, sites);
-            if (born is { } bornOn && fact is not (null or ReportedBirth) && fact.On < bornOn)
+            var action = read.Code(Field.Action, RowAction.Report);
+            var fact = action == RowAction.Retract ? read.RetractedFact(k, identity) : read.Fact(k, identity, sites);
+            if (born is { } bornOn && fact is not (null or ReportedBirth) && fact.On < bornOn && action != RowAction.Retract)
                 _problems.Add(new(fact.OnField, "is before birth_date"));
             if (fact is not null && _problems.Count == 0)
-                result = new ReportedRow { Kind = k, RecordNumber = record, CardId = card, Identity = identity, Fact = fact };
+                result = new ReportedRow { Kind = k, Action = action, RecordNumber = record, CardId = card, Identity = identity, Fact = fact };
         }
 
         problems = _problems.Count == 0 ? [] : [.. _problems.Distinct()];

@@ -82,6 +82,31 @@ public static class CompareFacts
         }
     }
 
+    /// <summary>May a correction mean what is recorded? What names a fact, without what it says; the site has been compared before.</summary>
+    public static bool AboutTheSame(ReportedFact row, ReportedFact recorded) => (row, recorded) switch
+    {
+        (ReportedBirth, ReportedBirth) or (ReportedDeath, ReportedDeath) => true,
+        (ReportedScreening r, ReportedScreening k) => r.Ear == k.Ear && r.PerformedAt == k.PerformedAt,
+        (ReportedDiagnosis r, ReportedDiagnosis k) => r.EvaluatedOn == k.EvaluatedOn,
+        (ReportedIntervention r, ReportedIntervention k) => r.Kind == k.Kind,
+        (ReportedMove r, ReportedMove k) => r.Kind == k.Kind,
+        (ReportedTransfer r, ReportedTransfer k) => r.TransferredOn == k.TransferredOn,
+        (ReportedRefusal r, ReportedRefusal k) => r.Step == k.Step && r.RefusedOn == k.RefusedOn,
+        (ReportedRisk r, ReportedRisk k) => r.Kind == k.Kind,
+        (ReportedContact r, ReportedContact k) => r.Step == k.Step && r.AttemptedOn == k.AttemptedOn,
+        (ReportedReadmission r, ReportedReadmission k) => r.AdmittedOn == k.AdmittedOn,
+        (ReportedMedicalDelay r, ReportedMedicalDelay k) => r.Step == k.Step && r.FromOn == k.FromOn,
+        _ => false,
+    };
+
+    /// <summary>Does a retraction take back what is recorded? An event that is all name must be named whole.</summary>
+    public static bool Names(ReportedFact retraction, ReportedFact recorded) => AboutTheSame(retraction, recorded) && retraction switch
+    {
+        ReportedIntervention or ReportedMove or ReportedContact or ReportedDeath => retraction == recorded,
+        ReportedRisk { NotedOn: { } on } => on == ((ReportedRisk)recorded).NotedOn,
+        _ => true,
+    };
+
     private static bool SaysNoOther(string? row, string? recorded) => row is null || row == recorded;
 
     /// <summary>Another site's birth row fills blanks and repeats the rest. Consent to e-mail is whatever was said last.</summary>

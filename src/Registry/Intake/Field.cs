@@ -7,6 +7,7 @@ namespace Registry.Intake;
 public enum Field
 {
     Kind,
+    Action,
 
     // who
     RecordNumber,

@@ -1,12 +1,14 @@
--- Waiting rows (of one submission, or of all) whose identifiers, or birth date and mother, are known by now.
+-- Waiting rows (of one submission, or of all) whose identifiers, or birth date and mother, are known by now, and those
+-- that wait for a fact.
 select h.submission_id, h.row_number, h.site_id, s.received_at, r.content::text, r.line
   from held_rows h
   join submissions s on s.id = h.submission_id
   join submission_rows r on r.submission_id = h.submission_id and r.row_number = h.row_number
- where h.resolution is null and h.reason = 'no_such_infant'
+ where h.resolution is null and h.reason in ('no_such_infant', 'nothing_recorded', 'others_rest_on_it')
    and ($1::uuid is null or h.submission_id = $1)
    and (
-     exists (select from infant_identifiers i
+     h.reason <> 'no_such_infant'
+     or exists (select from infant_identifiers i
               where i.kind = 'record_number' and i.site_id = h.site_id and i.value = h.record_number and i.superseded_at is null)
      or exists (select from infant_identifiers i where i.kind = 'card_id' and i.value = h.card_id and i.superseded_at is null)
      or exists (select from births b

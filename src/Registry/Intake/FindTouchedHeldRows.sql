@@ -1,4 +1,5 @@
--- Waiting rows that state one of the given identifiers or birth dates, oldest submission first.
+-- Waiting rows that state one of the given identifiers or birth dates, and those that wait for a fact of one of the given infants,
+-- oldest submission first.
 -- "offset 0" keeps each lookup one probe of an index per key, whatever the planner believes about a growing table.
 with touched as (
   select w.submission_id, w.row_number
@@ -22,6 +23,12 @@ with touched as (
      select from births b
       where b.born_on = known.born_on and b.superseded_at is null
         and (b.mother_family_key = w.mother_family_key or b.mother_born_on = w.mother_born_on))
+  union
+  select w.submission_id, w.row_number
+    from held_rows w
+   cross join lateral (
+     select infant_id from submission_rows where submission_id = w.submission_id and row_number = w.row_number offset 0) r
+   where w.resolution is null and w.reason in ('nothing_recorded', 'others_rest_on_it') and r.infant_id = any($8::uuid[])
 ),
 page as materialized (
   select submission_id, row_number from touched
@@ -30,7 +37,7 @@ page as materialized (
 locked as materialized (
   select h.submission_id, h.row_number, h.site_id
     from held_rows h join page using (submission_id, row_number)
-   where h.resolution is null and h.reason = 'no_such_infant'
+   where h.resolution is null and h.reason in ('no_such_infant', 'nothing_recorded', 'others_rest_on_it')
      for update of h skip locked
 )
 select l.submission_id, l.row_number, l.site_id, s.received_at, r.content, r.line

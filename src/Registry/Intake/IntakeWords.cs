@@ -28,6 +28,9 @@ public static class IntakeWords
         HoldReason.PartialAgreement => "An infant fits in part, not enough to be sure",
         HoldReason.BirthOrderMissing => "A multiple birth, and the birth order is not stated",
         HoldReason.NoSuchInfant => "No such infant yet; applied by itself when the birth arrives",
+        HoldReason.NothingRecorded => "Takes back what this site has not said; applied by itself when it does",
+        HoldReason.SeveralRecorded => "Corrects something this site has said more than once, without saying which",
+        HoldReason.OthersRestOnIt => "Takes back a birth that other facts rest on; applied by itself when they are taken back",
         _ => "Says something else than what is recorded",
     };
 

@@ -17,24 +17,39 @@ public sealed class RecordedFact
     public SubmissionId SubmissionId { get; init; }
     public int RowNumber { get; init; }
     public bool Stored { get; init; }
+
+    /// <summary>How a row of its site closed it; null while it holds.</summary>
+    public RowAction? ClosedBy { get; set; }
 }
 
-/// <summary>The current facts of some infants, of the kinds some rows report, by infant; grows as rows are applied.</summary>
+/// <summary>The facts of some infants, of the kinds some rows report, by infant: those that hold, and those their site corrected or
+/// retracted. Grows as rows are applied.</summary>
 public sealed class RecordedFacts
 {
     private static readonly string Sql = EmbeddedSql.Of<RecordedFacts>();
-    private readonly Dictionary<Guid, List<RecordedFact>> _byInfant = [];
+    private readonly Dictionary<Guid, List<RecordedFact>> _held = [];
+    private readonly Dictionary<Guid, List<RecordedFact>> _closed = [];
 
-    public IReadOnlyList<RecordedFact> Of(Guid infantId) => _byInfant.TryGetValue(infantId, out var facts) ? facts : [];
+    /// <summary>What holds.</summary>
+    public IReadOnlyList<RecordedFact> Of(Guid infantId) => _held.TryGetValue(infantId, out var facts) ? facts : [];
+
+    /// <summary>What a row closed and nobody restated since; not what a person took back.</summary>
+    public IReadOnlyList<RecordedFact> ClosedOf(Guid infantId) => _closed.TryGetValue(infantId, out var facts) ? facts : [];
 
     public void Add(RecordedFact fact)
     {
-        if (!_byInfant.TryGetValue(fact.InfantId, out var facts)) _byInfant[fact.InfantId] = facts = [];
-        facts.Add(fact);
+        var facts = fact.ClosedBy is null ? _held : _closed;
+        if (!facts.TryGetValue(fact.InfantId, out var ofInfant)) facts[fact.InfantId] = ofInfant = [];
+        ofInfant.Add(fact);
     }
 
-    /// <summary>A replaced fact no longer speaks.</summary>
-    public void Remove(RecordedFact fact) => _byInfant[fact.InfantId].Remove(fact);
+    /// <summary>A closed fact no longer speaks.</summary>
+    public void Close(RecordedFact fact, RowAction by)
+    {
+        _held[fact.InfantId].Remove(fact);
+        fact.ClosedBy = by;
+        Add(fact);
+    }
 
     public static async Task<RecordedFacts> LoadAsync(
         NpgsqlConnection connection, IReadOnlyCollection<Guid> infants, IReadOnlySet<RowKind> kinds, CancellationToken ct)
@@ -57,6 +72,9 @@ public sealed class RecordedFacts
                     SiteId = reader.GetGuid(2),
                     Fact = read(reader),
                     Stored = true,
+                    SubmissionId = reader.IsDBNull(reader.FieldCount - 3) ? default : new(reader.GetGuid(reader.FieldCount - 3)),
+                    RowNumber = Int(reader, reader.FieldCount - 2) ?? 0,
+                    ClosedBy = Text(reader, reader.FieldCount - 1) is { } action ? Codes.Parse<RowAction>(action) : null,
                 });
             }
 
@@ -66,7 +84,7 @@ public sealed class RecordedFacts
         return recorded;
     }
 
-    /// <summary>In the order of the statements in RecordedFacts.sql; columns 0 to 2 are id, infant, site.</summary>
+    /// <summary>In the order of the statements in RecordedFacts.sql; columns 0 to 2 are id, infant, site, the last three the row that stated it and how it was closed.</summary>
     private static readonly Func<NpgsqlDataReader, ReportedFact>[] Readers =
     [
         ReadBirth,

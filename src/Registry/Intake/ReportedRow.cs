@@ -8,9 +8,12 @@ namespace Registry.Intake;
 public sealed class ReportedRow
 {
     public required RowKind Kind { get; init; }
+    public RowAction Action { get; init; }
     public string? RecordNumber { get; init; }
     public string? CardId { get; init; }
     public required Identity Identity { get; init; }
+
+    /// <summary>What is stated; for a retraction only what names it (<see cref="CompareFacts.Names"/>).</summary>
     public required ReportedFact Fact { get; init; }
 }
 

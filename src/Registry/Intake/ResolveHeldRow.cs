@@ -4,6 +4,7 @@ using Registry.Platform;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
 
 namespace Registry.Intake;
 
@@ -58,13 +59,14 @@ public sealed class ResolveHeldRow(NpgsqlDataSource source, PolicyStore policies
                 known = new NewlyKnown();
                 if (await FindAsync(connection, id, row, token) is not { } held) throw new CannotSettleException(Gone);
                 var toApply = held.ToApply(clock, await SiteCodes.ReadAsync(connection, token), clock.Now, decision);
-                if (decision is { InfantId: null } && toApply.Row.Kind != RowKind.Birth) throw new CannotSettleException("Only a birth can make a new infant.");
+                if (decision is { InfantId: null } && toApply.Row is not { Kind: RowKind.Birth, Action: not RowAction.Retract }) throw new CannotSettleException("Only a birth can make a new infant.");
                 var today = clock.Today;
                 var applied = await ApplyRows.RunAsync(connection, [toApply], await policies.InForceAsync(today, token), today, token);
                 var result = applied.Rows[0];
                 if (decision is not null && result.Outcome == RowOutcome.Rejected)
                     throw new CannotSettleException($"Not possible: {result.Problem?.Field} {result.Problem?.Reason}.");
-                if (decision is not null && result.Outcome == RowOutcome.Held) throw new CannotSettleException("There is no such infant.");
+                if (decision is not null && result.Outcome == RowOutcome.Held)
+                    throw new CannotSettleException(result.Hold == HoldReason.NoSuchInfant ? "There is no such infant." : $"Not possible. {IntakeWords.Of(result.Hold!.Value)}.");
                 if (decision is { InfantId: { } chosen } && toApply.Row.Fact is ReportedBirth birth && await HasEarlierFactAsync(connection, chosen, birth.BornOn, token))
                     throw new CannotSettleException("Not possible: something is recorded for that infant before the birth date the row states.");
                 await SettleHeldRows.WriteAsync(

@@ -6,7 +6,7 @@ using Registry.Records;
 namespace Registry.Intake;
 
 /// <summary>
-/// Applies rows that waited for their infant once the infant is known. Each round is one transaction; a row locked by
+/// Applies rows that waited for their infant, or for the fact they retract, once it is known. Each round is one transaction; a row locked by
 /// another worker is that worker's to settle. What is applied may make further waiting rows match, so rounds go on until
 /// nothing more does.
 /// </summary>
@@ -17,7 +17,7 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
     private static readonly string KnownSql = EmbeddedSql.Of<RetryHeldRows>("FindMatchableHeldRows");
 
     /// <summary>Rows that wait for what was just committed.</summary>
-    /// <param name="known">Identifiers attached and birth dates of infants made.</param>
+    /// <param name="known">Identifiers attached, birth dates of infants made, and infants a fact was added to or retracted from.</param>
     /// <param name="at">When we knew: recorded with what is applied, unless the row itself came later.</param>
     /// <param name="ct">Cancels between rounds.</param>
     public async Task ForNewlyKnownAsync(NewlyKnown known, DateTimeOffset at, CancellationToken ct)
@@ -37,6 +37,7 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
                     command.Parameters.AddWithValue(known.CardIds.ToArray());
                     command.Parameters.AddWithValue(known.BirthDates.ToArray());
                     AddPage(command, after);
+                    command.Parameters.AddWithValue(known.Infants.ToArray());
                     return await RoundAsync(connection, command, at, token);
                 }, ct);
                 next.Add(settled);
@@ -105,7 +106,10 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
     private static async Task<bool> AnyWaitsAsync(NpgsqlConnection connection, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(
-            "select exists (select from held_rows where resolution is null and reason = 'no_such_infant')", connection);
+            """
+            select exists (select from held_rows where resolution is null and reason = 'no_such_infant')
+                or exists (select from held_rows where resolution is null and reason in ('nothing_recorded', 'others_rest_on_it'))
+            """, connection);
         return (bool)(await command.ExecuteScalarAsync(ct))!;
     }
 }

@@ -1,21 +1,15 @@
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Records;
+using Registry.Rules.Facts;
 
 namespace Registry.Intake;
 
-/// <summary>Closes what one row recorded, and restates what it had replaced.</summary>
+/// <summary>Closes what one row recorded, and restates what it had closed.</summary>
 internal static class TakeBackFacts
 {
-    /// <summary>Tables of facts, and the columns by which a replacing fact finds the one it replaced.</summary>
-    private static readonly (string Table, string[] Key)[] Tables =
-    [
-        ("births", []), ("infant_identifiers", []), ("screenings", ["ear", "performed_at", "site_id"]), ("diagnoses", ["evaluated_on", "site_id"]),
-        ("interventions", []), ("deaths", []), ("moves", []), ("transfers", []), ("refusals", ["step", "refused_on"]), ("risks", []), ("contacts", []),
-        ("readmissions", ["admitted_on"]), ("medical_delays", ["step", "from_on"]),
-    ];
-
-    private static readonly HashSet<string> Replaceable = ["births", "screenings", "diagnoses", "deaths", "refusals", "readmissions", "medical_delays"];
+    private const string Mine = "infant_id = $1 and submission_id = $2 and row_number = $3 and superseded_at is null";
+    private static readonly string[] Tables = ["infant_identifiers", .. FactTables.All];
 
     /// <returns>The infants touched; null when later rows rest on this one and nothing was done.</returns>
     public static async Task<IReadOnlyCollection<Guid>?> RunAsync(
@@ -23,36 +17,36 @@ internal static class TakeBackFacts
     {
         if (infant is not { } infantId) return [];
         if (await ExistsAsync(connection, LaterSql(), infantId, id, row, at, ct)) return null;
-        foreach (var (table, key) in Tables)
+        foreach (var table in Tables) await ExecuteAsync(connection, $"update {table} set superseded_at = $4 where {Mine}", infantId, id, row, at, ct);
+        foreach (var kind in Enum.GetValues<RowKind>())
         {
-            var same = string.Concat(key.Select(k => $" and old.{k} = mine.{k}"));
-            await ExecuteAsync(connection,
-                $"update {table} set superseded_at = $4 where infant_id = $1 and submission_id = $2 and row_number = $3 and superseded_at is null",
-                infantId, id, row, at, ct);
-            if (!Replaceable.Contains(table)) continue;
+            var table = FactTables.Of(kind);
             await ExecuteAsync(connection,
                 $"""
                 insert into {table}
                 select (jsonb_populate_record(old, jsonb_build_object('id', gen_random_uuid(), 'recorded_at', $4::timestamptz, 'superseded_at', null))).*
-                  from {table} mine join {table} old on old.infant_id = mine.infant_id and old.superseded_at = mine.recorded_at and old.id <> mine.id{same}
-                 where mine.infant_id = $1 and mine.submission_id = $2 and mine.row_number = $3 and mine.superseded_at = $4
-                 order by old.recorded_at desc limit 1
+                  from {table} old join corrections c on c.fact_id = old.id and c.kind = '{Codes.Of(kind)}'
+                 where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null
                 """, infantId, id, row, at, ct);
         }
 
+        await ExecuteAsync(connection, $"update corrections set superseded_at = $4 where {Mine}", infantId, id, row, at, ct);
         return [infantId];
     }
 
-    /// <summary>Later rows that would be left without ground: the row's fact was replaced since, or the row made the infant
-    /// and others have spoken of it.</summary>
+    /// <summary>Later rows that would be left without ground: the row's fact was replaced since, something was recorded in place of
+    /// what the row retracted, or the row made the infant and others have spoken of it.</summary>
     private static string LaterSql()
     {
-        var replaced = string.Join(" union all ", Replaceable.Select(t =>
+        var replaced = string.Join(" union all ", FactTables.All.Select(t =>
             $"select from {t} where infant_id = $1 and submission_id = $2 and row_number = $3 and superseded_at is not null and superseded_at <> $4 and not exists (select from {t} c where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null)"));
+        var instead = string.Join(" union all ", Enum.GetValues<RowKind>().Select(k =>
+            $"select from corrections c join {FactTables.Of(k)} f on f.infant_id = c.infant_id and f.superseded_at is null and f.recorded_at >= c.recorded_at where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null and c.kind = '{Codes.Of(k)}' and c.action = 'retract'"));
         var others = string.Join(" union all ", Tables.Select(t =>
-            $"select from {t.Table} where infant_id = $1 and superseded_at is null and (submission_id, row_number) is distinct from ($2, $3)"));
+            $"select from {t} where infant_id = $1 and superseded_at is null and (submission_id, row_number) is distinct from ($2, $3)"));
         return $"""
             select exists ({replaced})
+                or exists ({instead})
                 or (exists (select from births where infant_id = $1 and submission_id = $2 and row_number = $3)
                     and not exists (select from births where infant_id = $1 and (submission_id, row_number) is distinct from ($2, $3))
                     and exists ({others}))

@@ -15,6 +15,7 @@ internal sealed class WriteFacts
     private readonly List<(Guid Id, IdentifierKind Kind, string Value, Guid InfantId, RowToApply Row)> _identifiers = [];
     private readonly Dictionary<Type, List<RecordedFact>> _facts = [];
     private readonly List<(RecordedFact Fact, DateTimeOffset At)> _superseded = [];
+    private readonly List<(RecordedFact Fact, RowToApply Row)> _corrections = [];
 
     public void AddInfant(Guid id, DateTimeOffset at) => _infants.Add((id, at));
 
@@ -27,11 +28,12 @@ internal sealed class WriteFacts
         facts.Add(fact);
     }
 
-    /// <summary>Closes a fact: in the table, or before it gets there.</summary>
-    public void Supersede(RecordedFact fact, DateTimeOffset at)
+    /// <summary>Closes a fact, in the table or before it gets there, and says which row did it.</summary>
+    public void Close(RecordedFact fact, RowToApply row)
     {
-        if (fact.Stored) _superseded.Add((fact, at));
-        else fact.SupersededAt = at;
+        if (fact.Stored) _superseded.Add((fact, row.RecordedAt));
+        else fact.SupersededAt = row.RecordedAt;
+        _corrections.Add((fact, row));
     }
 
     public async Task RunAsync(NpgsqlConnection connection, CancellationToken ct)
@@ -54,6 +56,21 @@ internal sealed class WriteFacts
                 w.Write(i.Row.RecordedAt, NpgsqlDbType.TimestampTz);
                 w.Write(i.Row.SubmissionId.Value, NpgsqlDbType.Uuid);
                 w.Write(i.Row.RowNumber, NpgsqlDbType.Integer);
+            }, ct);
+
+        await CopyRows.RunAsync(
+            connection, $"copy corrections ({Common}kind, fact_id, action) from stdin (format binary)", _corrections, static (w, c) =>
+            {
+                w.Write(Guid.CreateVersion7(), NpgsqlDbType.Uuid);
+                w.Write(c.Fact.InfantId, NpgsqlDbType.Uuid);
+                w.Write(c.Row.SiteId.Value, NpgsqlDbType.Uuid);
+                w.Write(c.Row.RecordedAt, NpgsqlDbType.TimestampTz);
+                w.WriteNull();
+                w.Write(c.Row.SubmissionId.Value, NpgsqlDbType.Uuid);
+                w.Write(c.Row.RowNumber, NpgsqlDbType.Integer);
+                Code(w, c.Row.Row.Kind);
+                w.Write(c.Fact.Id, NpgsqlDbType.Uuid);
+                Code(w, c.Row.Row.Action);
             }, ct);
 
         await CopyAsync<ReportedBirth>(connection, "births",
@@ -184,18 +201,11 @@ internal sealed class WriteFacts
 
     private async Task SupersedeAsync(NpgsqlConnection connection, CancellationToken ct)
     {
-        foreach (var group in _superseded.GroupBy(s => s.Fact.Fact.GetType()))
+        foreach (var group in _superseded.GroupBy(s => FactTables.Of(s.Fact.Fact)))
         {
-            var table = group.Key == typeof(ReportedBirth) ? "births"
-                : group.Key == typeof(ReportedScreening) ? "screenings"
-                : group.Key == typeof(ReportedDiagnosis) ? "diagnoses"
-                : group.Key == typeof(ReportedDeath) ? "deaths"
-                : group.Key == typeof(ReportedReadmission) ? "readmissions"
-                : group.Key == typeof(ReportedMedicalDelay) ? "medical_delays"
-                : "refusals";
             await using var command = new NpgsqlCommand(
                 $"""
-                update {table} f set superseded_at = greatest(f.recorded_at, closed.at)
+                update {group.Key} f set superseded_at = greatest(f.recorded_at, closed.at)
                   from unnest($1::uuid[], $2::timestamptz[]) as closed (id, at) where f.id = closed.id and f.superseded_at is null
                 """, connection);
             command.Parameters.AddWithValue(group.Select(s => s.Fact.Id).ToArray());

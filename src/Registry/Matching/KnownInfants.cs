@@ -36,7 +36,13 @@ public sealed class KnownInfants
     /// <summary>Ids of the infants that were in the database.</summary>
     public IReadOnlyCollection<Guid> Stored => _infants.Keys;
 
+    /// <summary>What is known of who the infant is; nothing when its birth was retracted.</summary>
     public Identity IdentityOf(Guid infantId) => _infants[infantId].Identity;
+
+    /// <summary>The infant of the row's own record number.</summary>
+    public Guid? ByRecordNumber(in StatedIdentity row) =>
+        row.RecordNumber is { } number && _byRecordNumber.TryGetValue((row.SiteId.Value, number), out var known) ? known.Id : null;
+
     public bool Knows(Guid infantId) => _infants.ContainsKey(infantId);
 
     /// <summary>Loads every infant that one of the rows might be about, in the caller's transaction.</summary>
@@ -154,7 +160,7 @@ public sealed class KnownInfants
         {
             var id = reader.GetGuid(0);
             if (_infants.ContainsKey(id)) continue;
-            var infant = new Known(id, new Identity(
+            var infant = new Known(id, reader.IsDBNull(1) ? default : new Identity(
                 reader.GetFieldValue<DateOnly>(1),
                 reader.IsDBNull(2) ? null : reader.GetString(2),
                 reader.IsDBNull(3) ? null : reader.GetString(3),

@@ -34,6 +34,15 @@ public sealed class InfantIdentifier : Fact
     public required string Value { get; init; }
 }
 
+/// <summary>A row closed a fact of its own site: which fact, and whether by stating it anew or by taking it back. Superseded itself
+/// when a coordinator took that back.</summary>
+public sealed class CorrectionRecord : Fact
+{
+    public RowKind Kind { get; init; }
+    public Guid FactId { get; init; }
+    public RowAction Action { get; init; }
+}
+
 public sealed class BirthRecord : Fact
 {
     public DateOnly BornOn { get; init; }

@@ -40,6 +40,7 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
     public DbSet<ContactRecord> Contacts => Set<ContactRecord>();
     public DbSet<ReadmissionRecord> Readmissions => Set<ReadmissionRecord>();
     public DbSet<MedicalDelayRecord> MedicalDelays => Set<MedicalDelayRecord>();
+    public DbSet<CorrectionRecord> Corrections => Set<CorrectionRecord>();
     public DbSet<InfantStatusRow> InfantStatuses => Set<InfantStatusRow>();
     public DbSet<PolicyRecord> Policies => Set<PolicyRecord>();
     public DbSet<AccessRecord> AccessRecords => Set<AccessRecord>();
@@ -101,6 +102,8 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
             e.HasIndex(h => h.CardId).HasFilter("resolution is null and reason = 'no_such_infant'");
             e.HasIndex(h => new { h.SiteId, h.RecordNumber }).HasFilter("resolution is null and reason = 'no_such_infant'");
             e.HasIndex(h => h.BirthDate).HasFilter("resolution is null and reason = 'no_such_infant'");
+            e.HasIndex(h => new { h.SubmissionId, h.RowNumber }, "ix_held_rows_without_fact")
+                .HasFilter("resolution is null and reason in ('nothing_recorded', 'others_rest_on_it')");
             e.HasIndex(h => new { h.SiteId, h.Reason }, "ix_held_rows_open").HasFilter("resolution is null");
             e.HasOne<Site>().WithMany().HasForeignKey(h => h.SiteId).OnDelete(DeleteBehavior.Restrict);
         });
@@ -125,6 +128,7 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
         Fact<ContactRecord>(builder, "contacts");
         Fact<ReadmissionRecord>(builder, "readmissions");
         Fact<MedicalDelayRecord>(builder, "medical_delays");
+        Fact<CorrectionRecord>(builder, "corrections").HasIndex(c => c.FactId).IsUnique().HasFilter("superseded_at is null");
 
         builder.Entity<InfantStatusRow>(e =>
         {

@@ -35,7 +35,7 @@ public sealed partial class DocumentedExamplesTests(TestDatabase database)
         [
             [.. Codes.All<ScreeningOutcome>()], [.. Codes.All<ScreeningMethod>()], [.. Codes.All<ScreeningReason>().Where(c => c != "none")], [.. Codes.All<ScreeningStage>()],
             [.. Codes.All<EarFinding>()], [.. Codes.All<LossDegree>()], [.. Codes.All<InterventionKind>()], [.. Codes.All<MoveKind>()], [.. Codes.All<PathStep>()],
-            [.. Codes.All<RiskIndicatorKind>()], [.. Codes.All<ContactOutcome>()], [.. Codes.All<Sex>()], [.. Codes.All<BirthPlace>()], [.. Codes.All<Ear>()],
+            [.. Codes.All<RiskIndicatorKind>()], [.. Codes.All<ContactOutcome>()], [.. Codes.All<Sex>()], [.. Codes.All<RowAction>()], [.. Codes.All<BirthPlace>()], [.. Codes.All<Ear>()],
         ];
         Assert.All(codes.SelectMany(c => c), code => Assert.Contains($"`{code}`", text, StringComparison.Ordinal));
     }

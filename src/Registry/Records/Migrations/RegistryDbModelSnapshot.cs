@@ -694,6 +694,68 @@ namespace Registry.Records.Migrations
                     b.ToTable("contacts", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.CorrectionRecord", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("Action")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("action");
+
+                    b.Property<Guid>("FactId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("fact_id");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Kind")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<DateTimeOffset>("RecordedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("recorded_at");
+
+                    b.Property<int?>("RowNumber")
+                        .HasColumnType("integer")
+                        .HasColumnName("row_number");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<Guid?>("SubmissionId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("submission_id");
+
+                    b.Property<DateTimeOffset?>("SupersededAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("superseded_at");
+
+                    b.HasKey("Id")
+                        .HasName("pk_corrections");
+
+                    b.HasIndex("FactId")
+                        .IsUnique()
+                        .HasDatabaseName("ix_corrections_fact_id")
+                        .HasFilter("superseded_at is null");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_corrections_infant_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_corrections_site_id");
+
+                    b.ToTable("corrections", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.DeathRecord", b =>
                 {
                     b.Property<Guid>("Id")
@@ -894,6 +956,10 @@ namespace Registry.Records.Migrations
                     b.HasIndex(new[] { "SiteId", "Reason" }, "ix_held_rows_open")
                         .HasDatabaseName("ix_held_rows_site_id_reason")
                         .HasFilter("resolution is null");
+
+                    b.HasIndex(new[] { "SubmissionId", "RowNumber" }, "ix_held_rows_without_fact")
+                        .HasDatabaseName("ix_held_rows_submission_id_row_number")
+                        .HasFilter("resolution is null and reason in ('nothing_recorded', 'others_rest_on_it')");
 
                     b.ToTable("held_rows", (string)null);
                 });
@@ -2132,6 +2198,23 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_contacts_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.CorrectionRecord", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_corrections_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_corrections_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.Records.DeathRecord", b =>
