@@ -10,6 +10,7 @@ using Registry.Platform;
 using Registry.Platform.Database;
 using Registry.Platform.Health;
 using Registry.Platform.Jobs;
+using Registry.PolicyChanges;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Reporting;
@@ -35,6 +36,7 @@ builder.Services.AddOutreach();
 builder.Services.AddJobs(builder.Configuration, database.ConnectionString);
 builder.Services.AddHealth(builder.Configuration);
 builder.Services.AddReporting();
+builder.Services.AddPolicyChanges();
 
 await using var app = builder.Build();
 app.UsePlatform();

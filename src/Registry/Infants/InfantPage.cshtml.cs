@@ -73,6 +73,10 @@ public sealed class InfantPageModel(
         return LocalRedirect($"/infants/{Id}");
     }
 
+    /// <summary>"Sensorineural, moderately severe".</summary>
+    public static string Found(EarFinding finding, LossDegree degree) =>
+        Words.Of(finding) + (degree == LossDegree.NotStated ? "" : ", " + Words.Of(degree).ToLowerInvariant());
+
     /// <summary>Another site's infant is answered exactly like one that does not exist.</summary>
     private Task<bool> ExistsForViewerAsync(CancellationToken stop)
     {

@@ -16,7 +16,7 @@ public static class StoreStatuses
         screened_state, screened_deadline_on, screened_on, screened_reason,
         diagnosed_state, diagnosed_deadline_on, diagnosed_on, diagnosed_reason,
         enrolled_state, enrolled_deadline_on, enrolled_on, enrolled_reason,
-        hearing, next_step, next_due_on, dues, loss, lost_at,
+        hearing, right_finding, left_finding, right_degree, left_degree, laterality, identified_on, next_step, next_due_on, dues, loss, lost_at,
         screening_category, diagnosis_category, intervention_category, flags, next_change_on
         """;
 
@@ -75,6 +75,12 @@ public static class StoreStatuses
         await MilestoneAsync(status.Diagnosed);
         await MilestoneAsync(status.Enrolled);
         await TextAsync(Codes.Of(status.Hearing));
+        await TextAsync(Codes.Of(status.RightHearing.Finding));
+        await TextAsync(Codes.Of(status.LeftHearing.Finding));
+        await TextAsync(Codes.Of(status.RightHearing.Degree));
+        await TextAsync(Codes.Of(status.LeftHearing.Degree));
+        await TextAsync(Codes.Of(status.Laterality));
+        await DateAsync(status.IdentifiedOn);
         await TextAsync(next is { } step ? Codes.Of(step.Step) : null);
         await DateAsync(next?.DueOn);
         await import.WriteAsync(JsonSerializer.Serialize(status.Dues, DueJson), NpgsqlDbType.Jsonb, cancel);

@@ -7,16 +7,31 @@ namespace Registry.PolicyVersions;
 /// <summary>The program's policy versions: which one is in force on a day. Written once, never edited.</summary>
 public sealed class PolicyStore(NpgsqlDataSource source, ProgramClock clock)
 {
+    /// <summary>How long another process may take to notice a new version. Versions begin tomorrow at the earliest, and the nightly sweep
+    /// recomputes whatever was computed under another.</summary>
+    private static readonly TimeSpan Fresh = TimeSpan.FromSeconds(30);
+
     private volatile IReadOnlyList<Policy>? _versions;
+    private long _readAt;
 
     /// <summary>The policy in force on <paramref name="day"/>: the latest effective on or before it.</summary>
     public async Task<Policy> InForceAsync(DateOnly day, CancellationToken cancel)
     {
-        var versions = _versions ??= await ReadAsync(cancel);
+        var versions = await AllAsync(cancel);
         return versions.LastOrDefault(p => p.EffectiveFrom <= day) ?? versions[0];
     }
 
-    public async Task<IReadOnlyList<Policy>> AllAsync(CancellationToken cancel) => _versions ??= await ReadAsync(cancel);
+    /// <summary>Every version that is or will be in force, oldest first; never empty.</summary>
+    public async Task<IReadOnlyList<Policy>> AllAsync(CancellationToken cancel)
+    {
+        if (_versions is { } known && System.Diagnostics.Stopwatch.GetElapsedTime(Interlocked.Read(ref _readAt)) < Fresh) return known;
+        var versions = await ReadAsync(cancel);
+        Interlocked.Exchange(ref _readAt, System.Diagnostics.Stopwatch.GetTimestamp());
+        return _versions = versions;
+    }
+
+    /// <summary>A version was added or withdrawn by this process.</summary>
+    public void Forget() => _versions = null;
 
     /// <summary>A new registry starts with <see cref="Policy.Default"/>.</summary>
     public async Task EnsureDefaultAsync(CancellationToken cancel)
@@ -31,13 +46,13 @@ public sealed class PolicyStore(NpgsqlDataSource source, ProgramClock clock)
         insert.Parameters.AddWithValue(Policy.Default.ToJson());
         insert.Parameters.AddWithValue(clock.Now);
         await insert.ExecuteNonQueryAsync(cancel);
-        _versions = null;
+        Forget();
     }
 
     private async Task<IReadOnlyList<Policy>> ReadAsync(CancellationToken cancel)
     {
         var versions = new List<Policy>();
-        await using var select = source.CreateCommand("select document::text from policies order by effective_from, recorded_at");
+        await using var select = source.CreateCommand("select document::text from policies where withdrawn_at is null order by effective_from, recorded_at");
         await using var reader = await select.ExecuteReaderAsync(cancel);
         while (await reader.ReadAsync(cancel)) versions.Add(Policy.FromJson(reader.GetString(0)));
         return versions.Count > 0 ? versions : [Policy.Default];

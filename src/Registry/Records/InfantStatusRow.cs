@@ -32,6 +32,14 @@ public sealed class InfantStatusRow
     public required string EnrolledReason { get; init; }
     public HearingConclusion Hearing { get; init; }
 
+    /// <summary>The final finding that stands for each ear, its degree, and the day a permanent loss was confirmed.</summary>
+    public EarFinding RightFinding { get; init; }
+    public EarFinding LeftFinding { get; init; }
+    public LossDegree RightDegree { get; init; }
+    public LossDegree LeftDegree { get; init; }
+    public Laterality Laterality { get; init; }
+    public DateOnly? IdentifiedOn { get; init; }
+
     /// <summary>The soonest due step and its date; all of them as JSON.</summary>
     public DueStep? NextStep { get; init; }
     public DateOnly? NextDueOn { get; init; }

@@ -8,4 +8,8 @@ public sealed class PolicyRecord
     public required string Document { get; init; }
     public DateTimeOffset RecordedAt { get; init; }
     public Guid? RecordedBy { get; init; }
+
+    /// <summary>Taken back before its first day: it was never in force.</summary>
+    public DateTimeOffset? WithdrawnAt { get; set; }
+    public Guid? WithdrawnBy { get; set; }
 }

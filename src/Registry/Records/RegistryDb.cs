@@ -7,6 +7,7 @@ using Registry.Benchmarks;
 using Registry.FollowUp;
 using Registry.Outreach;
 using Registry.Platform.Jobs;
+using Registry.PolicyChanges;
 using Registry.Reporting;
 using Registry.Rules.Facts;
 using Registry.SiteQuality;
@@ -43,6 +44,7 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
     public DbSet<CorrectionRecord> Corrections => Set<CorrectionRecord>();
     public DbSet<InfantStatusRow> InfantStatuses => Set<InfantStatusRow>();
     public DbSet<PolicyRecord> Policies => Set<PolicyRecord>();
+    public DbSet<PolicyDraft> PolicyDrafts => Set<PolicyDraft>();
     public DbSet<AccessRecord> AccessRecords => Set<AccessRecord>();
     public DbSet<BenchmarkResult> BenchmarkResults => Set<BenchmarkResult>();
     public DbSet<Reminder> Reminders => Set<Reminder>();
@@ -145,6 +147,11 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
             e.ToTable("policies");
             e.HasKey(p => p.Version);
             e.Property(p => p.Document).HasColumnType("jsonb");
+        });
+        builder.Entity<PolicyDraft>(e =>
+        {
+            e.Property(d => d.Document).HasColumnType("jsonb");
+            e.Property(d => d.Changes).HasColumnType("jsonb");
         });
         builder.Entity<AccessRecord>(e =>
         {

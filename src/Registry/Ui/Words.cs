@@ -138,7 +138,8 @@ public static class Words
     /// <summary>"1 infant", "2 infants".</summary>
     public static string Count(long n, string one, string? many = null) => $"{Count(n)} {(n == 1 ? one : many ?? one + "s")}";
 
-    private static string Sentence(string name)
+    /// <summary>"EnrolInIntervention" → "Enrol in intervention".</summary>
+    public static string Sentence(string name)
     {
         var text = new StringBuilder(name.Length + 8);
         foreach (var c in name)

@@ -21,6 +21,7 @@ public sealed partial class SliceEdgesTests
         ("SiteQuality", "Infants"),
         ("Outreach", "Infants"),
         ("Reporting", "Infants"),
+        ("PolicyChanges", "Infants"),  // a draft is counted over everyone's facts
         ("Demo", "Intake"),            // the demo region goes through the intake like any sender
         ("Demo", "Infants"),
     ];

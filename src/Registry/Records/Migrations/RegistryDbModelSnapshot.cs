@@ -475,6 +475,65 @@ namespace Registry.Records.Migrations
                     b.ToTable("job_runs", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.PolicyChanges.PolicyDraft", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly>("AsOf")
+                        .HasColumnType("date")
+                        .HasColumnName("as_of");
+
+                    b.Property<string>("Changes")
+                        .HasColumnType("jsonb")
+                        .HasColumnName("changes");
+
+                    b.Property<string>("ComparedWith")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("compared_with");
+
+                    b.Property<int>("Counted")
+                        .HasColumnType("integer")
+                        .HasColumnName("counted");
+
+                    b.Property<DateTimeOffset?>("DecidedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("decided_at");
+
+                    b.Property<Guid?>("DecidedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("decided_by");
+
+                    b.Property<string>("Decision")
+                        .HasColumnType("text")
+                        .HasColumnName("decision");
+
+                    b.Property<string>("Document")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("document");
+
+                    b.Property<DateTimeOffset>("DraftedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("drafted_at");
+
+                    b.Property<Guid>("DraftedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("drafted_by");
+
+                    b.Property<int?>("Infants")
+                        .HasColumnType("integer")
+                        .HasColumnName("infants");
+
+                    b.HasKey("Id")
+                        .HasName("pk_policy_drafts");
+
+                    b.ToTable("policy_drafts", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.BirthRecord", b =>
                 {
                     b.Property<Guid>("Id")
@@ -1113,15 +1172,34 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("hearing");
 
+                    b.Property<DateOnly?>("IdentifiedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("identified_on");
+
                     b.Property<string>("InterventionCategory")
                         .IsRequired()
                         .HasColumnType("text")
                         .HasColumnName("intervention_category");
 
+                    b.Property<string>("Laterality")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("laterality");
+
+                    b.Property<string>("LeftDegree")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("left_degree");
+
                     b.Property<string>("LeftEar")
                         .IsRequired()
                         .HasColumnType("text")
                         .HasColumnName("left_ear");
+
+                    b.Property<string>("LeftFinding")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("left_finding");
 
                     b.Property<string>("Loss")
                         .IsRequired()
@@ -1153,10 +1231,20 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("responsible_site_id");
 
+                    b.Property<string>("RightDegree")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("right_degree");
+
                     b.Property<string>("RightEar")
                         .IsRequired()
                         .HasColumnType("text")
                         .HasColumnName("right_ear");
+
+                    b.Property<string>("RightFinding")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("right_finding");
 
                     b.Property<DateOnly>("ScreenedDeadlineOn")
                         .HasColumnType("date")
@@ -1386,6 +1474,14 @@ namespace Registry.Records.Migrations
                     b.Property<Guid?>("RecordedBy")
                         .HasColumnType("uuid")
                         .HasColumnName("recorded_by");
+
+                    b.Property<DateTimeOffset?>("WithdrawnAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("withdrawn_at");
+
+                    b.Property<Guid?>("WithdrawnBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("withdrawn_by");
 
                     b.HasKey("Version")
                         .HasName("pk_policies");

@@ -1,0 +1,110 @@
+using System.Text.Json;
+using Npgsql;
+using NpgsqlTypes;
+using Registry.Infants;
+using Registry.Platform;
+using Registry.Platform.Jobs;
+using Registry.PolicyVersions;
+using Registry.Rules;
+
+namespace Registry.PolicyChanges;
+
+/// <summary>Counts whom a drafted policy would change: everyone evaluated twice from the same facts, under the policy it is compared with
+/// and under the draft, as of the same day. Changes nothing.</summary>
+/// <remarks>Queue <c>default</c>, one at a time, three retries; a repeated run counts again from the start.</remarks>
+public sealed class CountStatusChanges(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
+{
+    private const int ChunkSize = 2_000;
+
+    [OneAtATime]
+    [Hangfire.AutomaticRetry(Attempts = 3)]
+    public async Task RunAsync(Guid draftId, CancellationToken cancel)
+    {
+        if (await FindAsync(draftId, cancel) is not { } draft) return;
+        var lines = new Dictionary<StatusChange, int>();
+        var (infants, changed) = (0, 0);
+        await foreach (var chunk in ChangesAsync(draft, cancel))
+        {
+            infants += chunk.Count;
+            foreach (var (_, changes) in chunk)
+            {
+                if (changes.Count > 0) changed++;
+                foreach (var change in changes) lines[change] = lines.GetValueOrDefault(change) + 1;
+            }
+
+            await SayAsync(draftId, infants, null, cancel);
+        }
+
+        var counts = new ChangeCounts(infants, changed,
+            [.. lines.OrderBy(l => l.Key.Aspect).ThenByDescending(l => l.Value).Select(l => new ChangeLine(l.Key.Aspect, l.Key.From, l.Key.To, l.Value))]);
+        await SayAsync(draftId, infants, JsonSerializer.Serialize(counts, JsonSerializerOptions.Web), cancel);
+    }
+
+    /// <summary>The infants behind one number: found by evaluating again, so that the list is as long as the number.</summary>
+    /// <param name="change">Which change; null for any.</param>
+    public async Task<IReadOnlyList<KnownInfant>> BehindAsync(Guid draftId, StatusChange? change, CancellationToken cancel)
+    {
+        if (await FindAsync(draftId, cancel) is not { } draft) return [];
+        var behind = new List<KnownInfant>();
+        await foreach (var chunk in ChangesAsync(draft, cancel))
+            behind.AddRange(chunk.Where(c => change is { } one ? c.Changes.Contains(one) : c.Changes.Count > 0).Select(c => c.Infant));
+        return behind;
+    }
+
+    private sealed record Draft(Policy Proposed, Policy Current, DateOnly AsOf, DateTimeOffset KnownAt);
+
+    private async IAsyncEnumerable<IReadOnlyList<(KnownInfant Infant, IReadOnlyList<StatusChange> Changes)>> ChangesAsync(
+        Draft draft, [System.Runtime.CompilerServices.EnumeratorCancellation] CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        var after = Guid.Empty;
+        while (true)
+        {
+            var ids = new List<Guid>(ChunkSize);
+            await using (var select = new NpgsqlCommand("select id from infants where id > $1 order by id limit $2", connection))
+            {
+                select.Parameters.AddWithValue(after);
+                select.Parameters.AddWithValue(ChunkSize);
+                await using var reader = await select.ExecuteReaderAsync(cancel);
+                while (await reader.ReadAsync(cancel)) ids.Add(reader.GetGuid(0));
+            }
+
+            if (ids.Count == 0) yield break;
+            var infants = await ReadFacts.KnownAtAsync(connection, ids, draft.KnownAt, cancel);
+            yield return
+            [
+                .. infants.Where(i => i.Facts.Birth.Date <= draft.AsOf).Select(i => (i, (IReadOnlyList<StatusChange>)[.. CompareStatuses.Changes(
+                    EvaluateInfant.Evaluate(i.Facts, draft.Current, draft.AsOf), EvaluateInfant.Evaluate(i.Facts, draft.Proposed, draft.AsOf))])),
+            ];
+            after = ids[^1];
+        }
+    }
+
+    /// <summary>Facts as known when the draft was made, so that a list is as long as the number it stands behind.</summary>
+    private async Task<Draft?> FindAsync(Guid id, CancellationToken cancel)
+    {
+        string document, comparedWith;
+        DateOnly asOf;
+        DateTimeOffset draftedAt;
+        await using (var select = source.CreateCommand("select document::text, compared_with, as_of, drafted_at from policy_drafts where id = $1"))
+        {
+            select.Parameters.AddWithValue(id);
+            await using var reader = await select.ExecuteReaderAsync(cancel);
+            if (!await reader.ReadAsync(cancel)) return null;
+            (document, comparedWith, asOf, draftedAt) = (reader.GetString(0), reader.GetString(1), reader.GetFieldValue<DateOnly>(2), reader.GetFieldValue<DateTimeOffset>(3));
+        }
+
+        var current = (await policies.AllAsync(cancel)).First(p => p.Version == comparedWith);
+        return new(Policy.FromJson(document), current, asOf, draftedAt < clock.Now ? draftedAt : clock.Now);
+    }
+
+    private async Task SayAsync(Guid id, int counted, string? changes, CancellationToken cancel)
+    {
+        await using var update = source.CreateCommand(
+            "update policy_drafts set counted = $2, changes = $3, infants = coalesce(infants, (select count(*)::int from infants)) where id = $1");
+        update.Parameters.AddWithValue(id);
+        update.Parameters.AddWithValue(counted);
+        update.Parameters.Add(new() { Value = (object?)changes ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Jsonb });
+        await update.ExecuteNonQueryAsync(cancel);
+    }
+}
