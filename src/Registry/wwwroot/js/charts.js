@@ -82,7 +82,7 @@
     const at = d => String(d.hz), of = d => `${d.hz} Hz: level ${d.level ?? "not reported"}, noise floor ${d.noise ?? "not reported"}, signal to noise ${d.snr ?? "not known"} dB`;
     return Plot.plot(base(Math.min(width, 360), {
       height: 170, marginLeft: 40,
-      x: { type: "point", label: "Hz", domain: rows.map(at), padding: 0.5 },
+      x: { type: "band", label: "Hz", domain: rows.map(at), padding: 0.4 },
       y: { label: "dB SPL", grid: true },
       marks: [
         Plot.ruleX(rows.filter(d => d.level !== null && d.noise !== null), { x: at, y1: "noise", y2: "level", stroke: css("--line-strong") }),
