@@ -1,4 +1,5 @@
 using Registry.Rules.Facts;
+using Registry.Rules.Screening;
 using Registry.Rules.Surveillance;
 
 namespace Registry.Rules;
@@ -102,6 +103,10 @@ public sealed partial record Policy
 
     [Choice("Readmission until", "A readmission up to then, with a condition that raises risk, needs a repeat screen.", "JCIH 2007: in the first month.", SourceMark.Found)]
     public Deadline ReadmissionUntil { get; init; } = new(1, DeadlineUnit.Months);
+
+    [Choice("Pass criteria", "What a site says its instrument needs for a pass. A reported outcome is compared with it and never changed: a difference is a note.",
+        "None is stated at first: instruments differ, and no criterion is published for all of them.", SourceMark.CommonPractice)]
+    public PassCriterion[] PassCriteria { get; init; } = [];
 
     // Diagnosis and intervention.
 

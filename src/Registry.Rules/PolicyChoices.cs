@@ -1,4 +1,5 @@
 using System.Reflection;
+using Registry.Rules.Screening;
 
 namespace Registry.Rules;
 
@@ -40,6 +41,7 @@ public sealed partial record Policy
         bool yes => yes ? "yes" : "no",
         Deadline { Unit: DeadlineUnit.Months } d => $"{(d.Inclusive ? "no later than" : "before")} {d.Amount} {(d.Amount == 1 ? "month" : "months")}",
         Deadline d => $"{(d.Inclusive ? "no later than" : "before")} day {d.Amount}",
+        PassCriterion[] criteria => criteria.Length == 0 ? "none stated" : string.Join("; ", criteria.Select(c => c.Words())),
         _ => FormattableString.Invariant($"{value}"),
     };
 }

@@ -1,6 +1,7 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
 using Registry.Rules.Facts;
+using Registry.Rules.Screening;
 
 namespace Registry.Rules;
 
@@ -61,6 +62,14 @@ public sealed partial record Policy
             yield return "diagnosisDeadline: it is before screeningDeadline.";
         if (DiagnosisDeadline.LastDay(anyDay) > InterventionDeadline.LastDay(anyDay))
             yield return "interventionDeadline: it is before diagnosisDeadline.";
+
+        for (var i = 0; i < PassCriteria.Length; i++)
+        {
+            var c = PassCriteria[i];
+            foreach (var problem in c.Problems()) yield return $"passCriteria[{i}].{problem}";
+            if (PassCriteria.Take(i).Any(o => PassCriterion.Same(o.Site, c.Site) && PassCriterion.Same(o.Instrument, c.Instrument) && o.Method == c.Method))
+                yield return $"passCriteria[{i}]: an earlier one is for the same site, instrument and method.";
+        }
 
         for (var i = 0; i < Surveillance.Length; i++)
             foreach (var problem in Surveillance[i].Problems())

@@ -4,9 +4,11 @@ using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
 using Registry.Access;
+using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
+using Registry.Rules.Screening;
 using Registry.Ui;
 
 namespace Registry.Infants;
@@ -14,7 +16,7 @@ namespace Registry.Infants;
 /// <summary>One infant's record: where the infant stands and why, what is due, and every fact it stands on.</summary>
 [ShowsInfants]
 public sealed class InfantPageModel(
-    RegistryDb db, StatusSource source, RecordContact contact, AsOf asOf, Viewer viewer, AuditReads audit) : PageModel
+    RegistryDb db, StatusSource source, PolicyStore policies, RecordContact contact, AsOf asOf, Viewer viewer, AuditReads audit) : PageModel
 {
     [FromRoute]
     public Guid Id { get; set; }
@@ -28,6 +30,15 @@ public sealed class InfantPageModel(
     public string ResponsibleSite { get; private set; } = "";
     public IReadOnlyList<TimeLineEntry> TimeLine { get; private set; } = [];
 
+    /// <summary>How a test's outcome stands to its site's own criterion, by the policy in force on the as-of day.</summary>
+    public CriterionResult CompareWithCriterion(TimeLineEntry entry) => entry is { Fact: ScreeningRecord s, Measured: { } measured }
+        ? Rules.Screening.CompareWithCriterion.Compare(
+            s.Outcome, measured, PassCriterion.For(_criteria, _siteCodes.GetValueOrDefault(s.SiteId, ""), s.Instrument, s.Method))
+        : default;
+
+    private PassCriterion[] _criteria = [];
+    private Dictionary<SiteId, string> _siteCodes = [];
+
     /// <summary>One line of the due list.</summary>
     public sealed record DueLine(DueStep Step, DateOnly DueOn, string Rule, string Why);
 
@@ -38,6 +49,12 @@ public sealed class InfantPageModel(
         Statuses = await source.AsOfAsync(asOf.Date, stop);
         Status = await ReadStatusAsync(stop);
         TimeLine = await Infants.TimeLine.ReadAsync(db, id, Statuses.KnownAt.ToUniversalTime(), stop);
+        if (TimeLine.Any(e => e.Measured is not null))
+        {
+            _criteria = (await policies.InForceAsync(asOf.Date, stop)).PassCriteria;
+            _siteCodes = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, s => s.Code, stop);
+        }
+
         Birth = TimeLine.Where(e => e.SupersededAt is null).Select(e => e.Fact).OfType<BirthRecord>().FirstOrDefault();
         RecordNumber = TimeLine.Where(e => e.SupersededAt is null).Select(e => e.Fact).OfType<InfantIdentifier>()
             .Where(i => i.Kind == IdentifierKind.RecordNumber)

@@ -9,9 +9,10 @@ namespace Registry.Infants;
 /// <param name="At">Day (and minute, when reported) it happened.</param>
 /// <param name="HasTime">Whether the minute was reported.</param>
 /// <param name="SupersededAt">When it stopped being what we hold true, as far as known then; null while it holds.</param>
+/// <param name="Measured">What the instrument measured in a test; null when nothing was reported.</param>
 /// <param name="Closed">Who corrected or retracted it, in which row; null while it holds, and when it was taken back on a page.</param>
 public sealed record TimeLineEntry(
-    DateTime At, bool HasTime, string What, string Detail, Fact Fact, string Site, DateTimeOffset? SupersededAt, Closing? Closed);
+    DateTime At, bool HasTime, string What, string Detail, Fact Fact, string Site, DateTimeOffset? SupersededAt, Closing? Closed, TestDetail? Measured = null);
 
 /// <summary>The row that closed a fact.</summary>
 public sealed record Closing(RowAction Action, string Site, SubmissionId? SubmissionId, int? RowNumber);
@@ -26,6 +27,8 @@ public static class TimeLine
         var closings = (await db.Corrections.AsNoTracking()
                 .Where(c => c.InfantId == id && c.RecordedAt <= known && (c.SupersededAt == null || c.SupersededAt > known)).ToListAsync(stop))
             .ToDictionary(c => c.FactId, c => new Closing(c.Action, sites.GetValueOrDefault(c.SiteId, "a site"), c.SubmissionId, c.RowNumber));
+
+        var measured = await MeasuredAsync(db, id, stop);
 
         await AddAsync(db.Births, f => (Day(f.BornOn, f.BornAt), f.BornAt is not null, "Birth", Join(
             Words.Of(f.Place), f.Sex == Sex.Unknown ? null : Words.Of(f.Sex), f.GestationWeeks is { } w ? $"{w} weeks" : null,
@@ -63,9 +66,25 @@ public static class TimeLine
             {
                 var (at, hasTime, what, detail) = describe(fact);
                 entries.Add(new(at, hasTime, what, detail, fact, sites.GetValueOrDefault(fact.SiteId, "a site"),
-                    fact.SupersededAt <= known ? fact.SupersededAt : null, closings.GetValueOrDefault(fact.Id)));
+                    fact.SupersededAt <= known ? fact.SupersededAt : null, closings.GetValueOrDefault(fact.Id), measured.GetValueOrDefault(fact.Id)));
             }
         }
+    }
+
+    private static async Task<Dictionary<Guid, TestDetail>> MeasuredAsync(RegistryDb db, InfantId id, CancellationToken stop)
+    {
+        var ids = db.Screenings.Where(s => s.InfantId == id).Select(s => s.Id);
+        var bands = (await db.ScreeningBands.AsNoTracking().Where(b => ids.Contains(b.ScreeningId)).ToListAsync(stop))
+            .ToLookup(b => b.ScreeningId, b => new TestBand(b.FrequencyHz, b.LevelDbSpl, b.NoiseDbSpl, b.SnrDb));
+        return (await db.ScreeningDetails.AsNoTracking().Where(d => ids.Contains(d.ScreeningId)).ToListAsync(stop)).ToDictionary(d => d.ScreeningId, d => new TestDetail
+        {
+            Stimulus = d.Stimulus,
+            DurationSeconds = d.DurationSeconds,
+            ArtefactsRejected = d.ArtefactsRejected,
+            EarCanalVolumeMl = d.EarCanalVolumeMl,
+            AmbientNoiseDb = d.AmbientNoiseDb,
+            Bands = [.. bands[d.ScreeningId]],
+        });
     }
 
     private static DateTime Day(DateOnly day, TimeOnly? time = null) => day.ToDateTime(time ?? TimeOnly.MinValue);

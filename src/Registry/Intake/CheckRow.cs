@@ -76,7 +76,8 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
         RowKind.Screening =>
         [
             Field.Ear, Field.Outcome, Field.Method, Field.Reason, Field.PerformedAt, Field.Stage,
-            Field.Instrument, Field.Probe, Field.Screener,
+            Field.Instrument, Field.Probe, Field.Screener, Field.Stimulus, Field.DurationSeconds, Field.ArtefactsRejected,
+            Field.EarCanalVolumeMl, Field.AmbientNoiseDb, Field.Bands,
         ],
         RowKind.Diagnosis =>
         [

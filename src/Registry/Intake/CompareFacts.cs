@@ -19,7 +19,7 @@ public enum FactVerdict
 
 /// <summary>
 /// Sets a reported fact beside one recorded for the same infant. Never a guess about which of two statements is right:
-/// only a birth restated by the site that reported it, and a refusal that gains its revocation, replace by themselves.
+/// only a birth restated by the site that reported it, a refusal that gains its revocation and a test that gains its detail replace by themselves.
 /// </summary>
 public static class CompareFacts
 {
@@ -42,11 +42,15 @@ public static class CompareFacts
 
             case (ReportedScreening r, ReportedScreening k):
                 if (!sameSite || r.Ear != k.Ear || r.PerformedAt != k.PerformedAt) return FactVerdict.New;
-                return r.Outcome == k.Outcome && r.Reason == k.Reason
+                var agrees = r.Outcome == k.Outcome && r.Reason == k.Reason
                     && (r.Method == Rules.Facts.ScreeningMethod.Unknown || r.Method == k.Method)
                     && (r.Stage == Rules.Facts.ScreeningStage.Unstated || r.Stage == k.Stage)
-                    && SaysNoOther(r.Instrument, k.Instrument) && SaysNoOther(r.Probe, k.Probe) && SaysNoOther(r.Screener, k.Screener)
-                    ? FactVerdict.Same : FactVerdict.Contradicts;
+                    && SaysNoOther(r.Instrument, k.Instrument) && SaysNoOther(r.Probe, k.Probe) && SaysNoOther(r.Screener, k.Screener);
+                if (!agrees) return FactVerdict.Contradicts;
+                var detail = r.Detail is null ? k.Detail : k.Detail is null ? r.Detail : k.Detail.CompletedBy(r.Detail);
+                if (detail is null && r.Detail is not null) return FactVerdict.Contradicts;
+                result = k with { Detail = detail };
+                return result == recorded ? FactVerdict.Same : FactVerdict.Replaces;
 
             case (ReportedDiagnosis r, ReportedDiagnosis k):
                 if (!sameSite || r.EvaluatedOn != k.EvaluatedOn) return FactVerdict.New;

@@ -49,6 +49,12 @@ public enum Field
     Instrument,
     Probe,
     Screener,
+    Stimulus,
+    DurationSeconds,
+    ArtefactsRejected,
+    EarCanalVolumeMl,
+    AmbientNoiseDb,
+    Bands,
 
     // diagnosis
     EvaluatedOn,

@@ -73,6 +73,7 @@ internal readonly ref partial struct ReadFields
         var instrument = String(Field.Instrument, 64);
         var probe = String(Field.Probe, 64);
         var screener = String(Field.Screener, 64);
+        var detail = Detail(outcome);
         return ear is not { } e || outcome is not { } result || performed is not { } at
             ? null
             : new ReportedScreening(e, result, at)
@@ -83,6 +84,7 @@ internal readonly ref partial struct ReadFields
                 Instrument = instrument,
                 Probe = probe,
                 Screener = screener,
+                Detail = detail,
             };
     }
 

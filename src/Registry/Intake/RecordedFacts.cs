@@ -96,6 +96,15 @@ public sealed class RecordedFacts
             Instrument = Text(r, 9),
             Probe = Text(r, 10),
             Screener = Text(r, 11),
+            Detail = !r.GetBoolean(18) ? null : new TestDetail
+            {
+                Stimulus = Text(r, 12),
+                DurationSeconds = Decimal(r, 13),
+                ArtefactsRejected = Int(r, 14),
+                EarCanalVolumeMl = Decimal(r, 15),
+                AmbientNoiseDb = Decimal(r, 16),
+                Bands = Text(r, 17) is { } bands ? TestDetail.ReadBands(bands).Bands : [],
+            },
         },
         r => new ReportedDiagnosis(Date(r, 3)!.Value, Code<EarFinding>(r, 4), Code<EarFinding>(r, 5))
         {
@@ -144,5 +153,6 @@ public sealed class RecordedFacts
     private static T Code<T>(NpgsqlDataReader r, int i) where T : struct, Enum => Codes.Parse<T>(r.GetString(i));
     private static string? Text(NpgsqlDataReader r, int i) => r.IsDBNull(i) ? null : r.GetString(i);
     private static int? Int(NpgsqlDataReader r, int i) => r.IsDBNull(i) ? null : r.GetInt32(i);
+    private static decimal? Decimal(NpgsqlDataReader r, int i) => r.IsDBNull(i) ? null : r.GetDecimal(i);
     private static DateOnly? Date(NpgsqlDataReader r, int i) => r.IsDBNull(i) ? null : r.GetFieldValue<DateOnly>(i);
 }

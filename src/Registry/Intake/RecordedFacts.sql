@@ -9,8 +9,10 @@ select f.id, f.infant_id, f.site_id, f.born_on, f.born_at, f.place, f.sex, f.plu
   left join lateral (select action from corrections where f.superseded_at is not null and fact_id = f.id and superseded_at is null offset 0) c on true
  where 'birth' = any(@kinds) and f.infant_id = any(@infants) and (f.superseded_at is null or c.action is not null);
 select f.id, f.infant_id, f.site_id, f.ear, f.outcome, f.performed_at, f.method, f.reason, f.stage, f.instrument,
-    f.probe, f.screener, f.submission_id, f.row_number, c.action
+    f.probe, f.screener, d.stimulus, d.duration_seconds, d.artefacts_rejected, d.ear_canal_volume_ml, d.ambient_noise_db, d.bands,
+    d.screening_id is not null, f.submission_id, f.row_number, c.action
   from screenings f
+  left join lateral (select * from test_details where screening_id = f.id offset 0) d on true
   left join lateral (select action from corrections where f.superseded_at is not null and fact_id = f.id and superseded_at is null offset 0) c on true
  where 'screening' = any(@kinds) and f.infant_id = any(@infants) and (f.superseded_at is null or c.action is not null);
 select f.id, f.infant_id, f.site_id, f.evaluated_on, f.right_finding, f.left_finding, f.right_degree, f.left_degree,

@@ -91,6 +91,7 @@ public sealed record ReportedScreening(Ear Ear, ScreeningOutcome Outcome, DateTi
     public string? Instrument { get; init; }
     public string? Probe { get; init; }
     public string? Screener { get; init; }
+    public TestDetail? Detail { get; init; }
 
     public override DateOnly On => DateOnly.FromDateTime(PerformedAt);
     public override Field OnField => Field.PerformedAt;

@@ -11,6 +11,13 @@ internal static class TakeBackFacts
     private const string Mine = "infant_id = $1 and submission_id = $2 and row_number = $3 and superseded_at is null";
     private static readonly string[] Tables = ["infant_identifiers", .. FactTables.All];
 
+    /// <summary>What goes with a restated test.</summary>
+    private static readonly (string Table, string Columns)[] DetailTables =
+    [
+        ("screening_details", "stimulus, duration_seconds, artefacts_rejected, ear_canal_volume_ml, ambient_noise_db"),
+        ("screening_bands", "frequency_hz, level_db_spl, noise_db_spl, snr_db"),
+    ];
+
     /// <returns>The infants touched; null when later rows rest on this one and nothing was done.</returns>
     public static async Task<IReadOnlyCollection<Guid>?> RunAsync(
         NpgsqlConnection connection, SubmissionId id, int row, Guid? infant, DateTimeOffset at, CancellationToken ct)
@@ -26,6 +33,21 @@ internal static class TakeBackFacts
                 insert into {table}
                 select (jsonb_populate_record(old, jsonb_build_object('id', gen_random_uuid(), 'recorded_at', $4::timestamptz, 'superseded_at', null))).*
                   from {table} old join corrections c on c.fact_id = old.id and c.kind = '{Codes.Of(kind)}'
+                 where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null
+                """, infantId, id, row, at, ct);
+        }
+
+        foreach (var (table, columns) in DetailTables)
+        {
+            await ExecuteAsync(connection,
+                $"""
+                insert into {table} (screening_id, {columns})
+                select again.id, {columns}
+                  from corrections c
+                  join screenings old on old.id = c.fact_id
+                  join {table} d on d.screening_id = old.id
+                  join screenings again on again.infant_id = old.infant_id and again.submission_id = old.submission_id
+                    and again.row_number = old.row_number and again.recorded_at = $4 and again.superseded_at is null
                  where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null
                 """, infantId, id, row, at, ct);
         }

@@ -90,6 +90,7 @@ internal sealed class WriteFacts
             Text(w, f.Probe);
             Text(w, f.Screener);
         }, ct);
+        await CopyDetailAsync(connection, ct);
         await CopyAsync<ReportedDiagnosis>(connection, "diagnoses",
             "evaluated_on, right_finding, left_finding, right_degree, left_degree, provisional, permanent", static (w, f) =>
         {
@@ -148,6 +149,35 @@ internal sealed class WriteFacts
             Date(w, f.FromOn);
             Date(w, f.EndedOn);
         }, ct);
+    }
+
+    /// <summary>After the screenings they belong to; nothing is sent when none has a detail.</summary>
+    private async Task CopyDetailAsync(NpgsqlConnection connection, CancellationToken ct)
+    {
+        if (!_facts.TryGetValue(typeof(ReportedScreening), out var screenings)) return;
+        var details = screenings.Select(f => (f.Id, ((ReportedScreening)f.Fact).Detail)).Where(d => d.Detail is not null).ToList();
+        await CopyRows.RunAsync(
+            connection,
+            "copy screening_details (screening_id, stimulus, duration_seconds, artefacts_rejected, ear_canal_volume_ml, ambient_noise_db) from stdin (format binary)",
+            details, static (w, d) =>
+            {
+                w.Write(d.Id, NpgsqlDbType.Uuid);
+                Text(w, d.Detail!.Stimulus);
+                Decimal(w, d.Detail.DurationSeconds);
+                Int(w, d.Detail.ArtefactsRejected);
+                Decimal(w, d.Detail.EarCanalVolumeMl);
+                Decimal(w, d.Detail.AmbientNoiseDb);
+            }, ct);
+        await CopyRows.RunAsync(
+            connection, "copy screening_bands (screening_id, frequency_hz, level_db_spl, noise_db_spl, snr_db) from stdin (format binary)",
+            details.SelectMany(d => d.Detail!.Bands, (d, b) => (d.Id, Band: b)).ToList(), static (w, b) =>
+            {
+                w.Write(b.Id, NpgsqlDbType.Uuid);
+                w.Write(b.Band.FrequencyHz, NpgsqlDbType.Integer);
+                Decimal(w, b.Band.LevelDbSpl);
+                Decimal(w, b.Band.NoiseDbSpl);
+                Decimal(w, b.Band.SnrDb);
+            }, ct);
     }
 
     private static void Birth(NpgsqlBinaryImporter w, ReportedBirth f)
@@ -225,6 +255,12 @@ internal sealed class WriteFacts
     private static void Int(NpgsqlBinaryImporter w, int? value)
     {
         if (value is { } v) w.Write(v, NpgsqlDbType.Integer);
+        else w.WriteNull();
+    }
+
+    private static void Decimal(NpgsqlBinaryImporter w, decimal? value)
+    {
+        if (value is { } v) w.Write(v, NpgsqlDbType.Numeric);
         else w.WriteNull();
     }
 

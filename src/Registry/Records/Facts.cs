@@ -90,6 +90,28 @@ public sealed class ScreeningRecord : Fact
     public string? Screener { get; init; }
 }
 
+/// <summary>What the instrument measured in a test: holds as long as its screening does. Written once with it, never edited; units are
+/// those of <see cref="TestDetail"/>.</summary>
+public sealed class ScreeningDetail
+{
+    public Guid ScreeningId { get; init; }
+    public string? Stimulus { get; init; }
+    public decimal? DurationSeconds { get; init; }
+    public int? ArtefactsRejected { get; init; }
+    public decimal? EarCanalVolumeMl { get; init; }
+    public decimal? AmbientNoiseDb { get; init; }
+}
+
+/// <summary>One frequency band of a test's detail.</summary>
+public sealed class ScreeningBand
+{
+    public Guid ScreeningId { get; init; }
+    public int FrequencyHz { get; init; }
+    public decimal? LevelDbSpl { get; init; }
+    public decimal? NoiseDbSpl { get; init; }
+    public decimal? SnrDb { get; init; }
+}
+
 public sealed class DiagnosisRecord : Fact
 {
     public DateOnly EvaluatedOn { get; init; }

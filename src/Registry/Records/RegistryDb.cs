@@ -31,6 +31,8 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
     public DbSet<InfantIdentifier> InfantIdentifiers => Set<InfantIdentifier>();
     public DbSet<BirthRecord> Births => Set<BirthRecord>();
     public DbSet<ScreeningRecord> Screenings => Set<ScreeningRecord>();
+    public DbSet<ScreeningDetail> ScreeningDetails => Set<ScreeningDetail>();
+    public DbSet<ScreeningBand> ScreeningBands => Set<ScreeningBand>();
     public DbSet<DiagnosisRecord> Diagnoses => Set<DiagnosisRecord>();
     public DbSet<InterventionRecord> Interventions => Set<InterventionRecord>();
     public DbSet<DeathRecord> Deaths => Set<DeathRecord>();
@@ -120,6 +122,17 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
         builder.Entity<BirthRecord>().HasIndex(b => new { b.BornOn, b.MotherBornOn }).HasFilter("superseded_at is null");
         builder.Entity<BirthRecord>().HasIndex(b => b.InfantId, "ux_births_current").IsUnique().HasFilter("superseded_at is null");
         Fact<ScreeningRecord>(builder, "screenings").HasIndex(s => new { s.SiteId, s.PerformedAt });
+        builder.Entity<ScreeningDetail>(e =>
+        {
+            e.HasKey(d => d.ScreeningId);
+            e.Property(d => d.ScreeningId).ValueGeneratedNever();
+            e.HasOne<ScreeningRecord>().WithOne().HasForeignKey<ScreeningDetail>(d => d.ScreeningId).OnDelete(DeleteBehavior.Restrict);
+        });
+        builder.Entity<ScreeningBand>(e =>
+        {
+            e.HasKey(b => new { b.ScreeningId, b.FrequencyHz });
+            e.HasOne<ScreeningDetail>().WithMany().HasForeignKey(b => b.ScreeningId).OnDelete(DeleteBehavior.Restrict);
+        });
         Fact<DiagnosisRecord>(builder, "diagnoses");
         Fact<InterventionRecord>(builder, "interventions");
         Fact<DeathRecord>(builder, "deaths");

@@ -22,7 +22,8 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
     [
         ("birth", "births", ["born_on", "born_at", "place", "sex", "plurality", "birth_order", "gestation_weeks", "birth_weight_grams",
             "nicu_admitted_on", "nicu_discharged_on", "discharged_on", "county", "insurance", "language", "race_ethnicity", "maternal_education"]),
-        ("screening", "screenings", ["ear", "method", "outcome", "reason", "stage", "performed_at", "instrument", "probe"]),
+        ("screening", "screenings", ["ear", "method", "outcome", "reason", "stage", "performed_at", "instrument", "probe",
+            "stimulus", "duration_seconds", "artefacts_rejected", "ear_canal_volume_ml", "ambient_noise_db", "bands"]),
         ("diagnosis", "diagnoses", ["evaluated_on", "right_finding", "left_finding", "right_degree", "left_degree", "provisional", "permanent"]),
         ("intervention", "interventions", ["kind", "happened_on"]),
         ("death", "deaths", ["died_on"]),
@@ -46,7 +47,9 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
     {
         var known = asOf < clock.Today ? clock.EndOf(asOf) : clock.Now;
         var at = $"timestamptz '{known.UtcDateTime.ToString("yyyy-MM-dd HH:mm:ss.ffffff", CultureInfo.InvariantCulture)}+00'";
-        string Held(string table) => $"{table} where recorded_at <= {at} and (superseded_at is null or superseded_at > {at})";
+        // A test with what its instrument measured, its bands in the words of the intake.
+        string Held(string table) =>
+            $"{table}{(table == "screenings" ? " left join test_details on screening_id = id" : "")} where recorded_at <= {at} and (superseded_at is null or superseded_at > {at})";
         if (format == ExportFormat.Ndjson)
         {
             // Each fact as an object of its stated columns: one statement per table, read one row at a time.

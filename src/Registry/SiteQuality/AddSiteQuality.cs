@@ -7,6 +7,7 @@ public static class SiteQualitySetup
     public static IServiceCollection AddSiteQuality(this IServiceCollection services)
     {
         services.AddSingleton<CountScreens>();
+        services.AddSingleton<CompareOutcomes>();
         services.AddSingleton<CompareSites>();
         services.AddSingleton<SilentSites>();
         services.AddSingleton<ComputeSiteRates>();

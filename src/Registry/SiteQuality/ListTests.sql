@@ -1,6 +1,6 @@
 -- The attempts behind a number, newest first; the placeholders are Attempts.sql and the visibility rule on a.infant_id.
 -- @show: all, an outcome, a reason, referred (an ear's last valid result, when that was a refer) or early_first (an infant's first
--- attempt, when it was early for the method).
+-- attempt, when it was early for the method); tests compared with the site's criterion are given by their ids.
 with attempts as (
 {attempts}
 ), ranked as (
@@ -13,6 +13,7 @@ with attempts as (
   select * from ranked r
    where @show = 'all' or r.outcome = @show or r.reason = @show
       or (@show = 'referred' and r.decides and r.outcome = 'refer') or (@show = 'early_first' and r.first and r.early)
+      or r.id = any(@ids)
 )
 select id, infant_id, performed_at, ear, method, outcome, reason, instrument, probe, screener, age_hours::float8,
        count(*) over ()::int as tests, (select count(distinct infant_id)::int from shown) as infants

@@ -18,7 +18,7 @@ public sealed record UnitLine(ScreenCounts Counts, RateComparison Refer, RateCom
 /// <summary>Where a site's refers and invalid tests come from: week by week, by instrument, probe, screener, method and age.</summary>
 [Authorize(Policy = Permissions.Person)]
 public sealed class SiteModel(
-    RegistryDb db, CountScreens count, StatusSource statuses, PolicyStore policies, SilentSites silent, AsOf asOf, Viewer viewer) : PageModel
+    RegistryDb db, CountScreens count, StatusSource statuses, PolicyStore policies, SilentSites silent, CompareOutcomes compare, AsOf asOf, Viewer viewer) : PageModel
 {
     public static readonly (ScreenGrouping Grouping, string Title, string Parameter)[] Breakdowns =
     [
@@ -40,6 +40,9 @@ public sealed class SiteModel(
     public PChart? ReferChart { get; private set; }
     public PChart? InvalidChart { get; private set; }
     public IReadOnlyDictionary<ScreenGrouping, IReadOnlyList<UnitLine>> Units { get; private set; } = new Dictionary<ScreenGrouping, IReadOnlyList<UnitLine>>();
+
+    /// <summary>Outcomes beside the site's own criterion; null when it states none.</summary>
+    public ComparedOutcomes? Compared { get; private set; }
     public SilentSite? Silence { get; private set; }
 
     public async Task<IActionResult> OnGetAsync(string code, CancellationToken ct)
@@ -64,6 +67,7 @@ public sealed class SiteModel(
         }
 
         Units = units;
+        Compared = await compare.ForSiteAsync(site, Period.From, Period.To, Statuses, policy, ct);
         Silence = (await silent.FindAsync(Statuses, ct)).FirstOrDefault(s => s.Id == site.Id);
         return Page();
     }

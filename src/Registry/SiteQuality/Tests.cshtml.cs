@@ -12,20 +12,23 @@ using Registry.Platform;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules.Facts;
+using Registry.Rules.Screening;
 using Registry.Ui;
 
 namespace Registry.SiteQuality;
 
 /// <summary>One attempt as reported.</summary>
+/// <param name="Criterion">How the outcome stands to the site's own criterion, where the list asks for that.</param>
 public sealed record TestLine(
     InfantId InfantId, DateTime PerformedAt, Ear Ear, ScreeningMethod Method, ScreeningOutcome Outcome, ScreeningReason Reason,
-    string? Instrument, string? Probe, string? Screener, double? AgeHours);
+    string? Instrument, string? Probe, string? Screener, double? AgeHours,
+    CriterionResult? Criterion);
 
 /// <summary>The tests behind a number of a site page.</summary>
 [Authorize(Policy = Permissions.Person)]
 [ShowsInfants]
 public sealed class TestsModel(
-    RegistryDb db, NpgsqlDataSource source, StatusSource statuses, PolicyStore policies, AsOf asOf, Viewer viewer, AuditReads audit) : PageModel
+    RegistryDb db, NpgsqlDataSource source, StatusSource statuses, PolicyStore policies, CompareOutcomes compare, AsOf asOf, Viewer viewer, AuditReads audit) : PageModel
 {
     private const int PageSize = 100;
     private const int ExportLimit = 100_000;
@@ -44,6 +47,7 @@ public sealed class TestsModel(
     public IReadOnlyList<TestLine> Lines { get; private set; } = [];
     public int TestCount { get; private set; }
     public int InfantCount { get; private set; }
+    public ComparedOutcomes? Compared { get; private set; }
     public bool HasNext => PageNumber * PageSize < TestCount;
 
     public async Task<IActionResult> OnGetAsync(string code, CancellationToken ct)
@@ -57,12 +61,12 @@ public sealed class TestsModel(
     {
         if (!await LoadAsync(code, 0, ExportLimit, ct)) return NotFound();
         await audit.ListAsync(InfantCount, ct);
-        var csv = new StringBuilder("infant,performed_at,ear,method,outcome,reason,instrument,probe,screener,age_hours\r\n");
+        var csv = new StringBuilder("infant,performed_at,ear,method,outcome,reason,instrument,probe,screener,age_hours,criterion\r\n");
         foreach (var l in Lines)
         {
             csv.AppendJoin(',', l.InfantId, l.PerformedAt.ToString("yyyy-MM-ddTHH:mm", CultureInfo.InvariantCulture), Codes.Of(l.Ear), Codes.Of(l.Method),
                 Codes.Of(l.Outcome), Codes.Of(l.Reason), SitesModel.Csv(l.Instrument ?? ""), SitesModel.Csv(l.Probe ?? ""), SitesModel.Csv(l.Screener ?? ""),
-                l.AgeHours?.ToString("0.0", CultureInfo.InvariantCulture)).Append("\r\n");
+                l.AgeHours?.ToString("0.0", CultureInfo.InvariantCulture), l.Criterion is { } c ? Codes.Of(c.Finding) : "").Append("\r\n");
         }
 
         return File(Encoding.UTF8.GetBytes(csv.ToString()), "text/csv", "tests.csv");
@@ -78,13 +82,17 @@ public sealed class TestsModel(
         Period = Period.Read(FromText, ToText, asOf.Date);
         var grouping = By == "week" ? ScreenGrouping.Week
             : SiteModel.Breakdowns.Where(b => b.Parameter == By).Select(b => b.Grouping).DefaultIfEmpty(ScreenGrouping.Site).First();
+        var policy = await policies.InForceAsync(asOf.Date, ct);
+        if (ComparedOutcomes.Shows.Any(s => s.Show == Show))
+            Compared = await compare.ForSiteAsync(site, Period.From, Period.To, Statuses, policy, ct) ?? new(new Dictionary<Guid, CriterionResult>());
         await using var command = source.CreateCommand(Sql
             .Replace("{attempts}", CountScreens.Attempts(grouping), StringComparison.Ordinal)
             .Replace("{visible}", Visibility.Where("a.infant_id"), StringComparison.Ordinal));
-        CountScreens.Bind(command, Period.From, Period.To, site.Id, Statuses, await policies.InForceAsync(asOf.Date, ct));
+        CountScreens.Bind(command, Period.From, Period.To, site.Id, Statuses, policy);
         Visibility.Bind(command, viewer);
         command.Parameters.Add(new NpgsqlParameter("unit", NpgsqlDbType.Text) { Value = grouping == ScreenGrouping.Site ? DBNull.Value : Unit ?? "" });
         command.Parameters.AddWithValue("show", Show ?? "all");
+        command.Parameters.AddWithValue("ids", Compared?.Ids(Show) ?? []);
         command.Parameters.AddWithValue("skip", Math.Max(0, skip));
         command.Parameters.AddWithValue("take", take);
         await using var r = await command.ExecuteReaderAsync(ct);
@@ -94,7 +102,7 @@ public sealed class TestsModel(
             (TestCount, InfantCount) = (r.GetInt32(11), r.GetInt32(12));
             lines.Add(new TestLine(new InfantId(r.GetGuid(1)), r.GetDateTime(2), Codes.Parse<Ear>(r.GetString(3)), Codes.Parse<ScreeningMethod>(r.GetString(4)),
                 Codes.Parse<ScreeningOutcome>(r.GetString(5)), Codes.Parse<ScreeningReason>(r.GetString(6)), Text(r, 7), Text(r, 8), Text(r, 9),
-                r.IsDBNull(10) ? null : r.GetDouble(10)));
+                r.IsDBNull(10) ? null : r.GetDouble(10), Compared?.Tests.TryGetValue(r.GetGuid(0), out var result) == true ? result : null));
         }
 
         Lines = lines;

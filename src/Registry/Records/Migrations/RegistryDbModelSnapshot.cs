@@ -1656,6 +1656,66 @@ namespace Registry.Records.Migrations
                     b.ToTable("risks", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.ScreeningBand", b =>
+                {
+                    b.Property<Guid>("ScreeningId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("screening_id");
+
+                    b.Property<int>("FrequencyHz")
+                        .HasColumnType("integer")
+                        .HasColumnName("frequency_hz");
+
+                    b.Property<decimal?>("LevelDbSpl")
+                        .HasColumnType("numeric")
+                        .HasColumnName("level_db_spl");
+
+                    b.Property<decimal?>("NoiseDbSpl")
+                        .HasColumnType("numeric")
+                        .HasColumnName("noise_db_spl");
+
+                    b.Property<decimal?>("SnrDb")
+                        .HasColumnType("numeric")
+                        .HasColumnName("snr_db");
+
+                    b.HasKey("ScreeningId", "FrequencyHz")
+                        .HasName("pk_screening_bands");
+
+                    b.ToTable("screening_bands", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.ScreeningDetail", b =>
+                {
+                    b.Property<Guid>("ScreeningId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("screening_id");
+
+                    b.Property<decimal?>("AmbientNoiseDb")
+                        .HasColumnType("numeric")
+                        .HasColumnName("ambient_noise_db");
+
+                    b.Property<int?>("ArtefactsRejected")
+                        .HasColumnType("integer")
+                        .HasColumnName("artefacts_rejected");
+
+                    b.Property<decimal?>("DurationSeconds")
+                        .HasColumnType("numeric")
+                        .HasColumnName("duration_seconds");
+
+                    b.Property<decimal?>("EarCanalVolumeMl")
+                        .HasColumnType("numeric")
+                        .HasColumnName("ear_canal_volume_ml");
+
+                    b.Property<string>("Stimulus")
+                        .HasColumnType("text")
+                        .HasColumnName("stimulus");
+
+                    b.HasKey("ScreeningId")
+                        .HasName("pk_screening_details");
+
+                    b.ToTable("screening_details", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.ScreeningRecord", b =>
                 {
                     b.Property<Guid>("Id")
@@ -2474,6 +2534,26 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_risks_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.ScreeningBand", b =>
+                {
+                    b.HasOne("Registry.Records.ScreeningDetail", null)
+                        .WithMany()
+                        .HasForeignKey("ScreeningId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_screening_bands_screening_details_screening_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.ScreeningDetail", b =>
+                {
+                    b.HasOne("Registry.Records.ScreeningRecord", null)
+                        .WithOne()
+                        .HasForeignKey("Registry.Records.ScreeningDetail", "ScreeningId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_screening_details_screenings_screening_id");
                 });
 
             modelBuilder.Entity("Registry.Records.ScreeningRecord", b =>

@@ -77,6 +77,21 @@
     ],
   }));
 
+  // One test: [{ hz, level, noise, snr }], level and noise in dB SPL.
+  kinds.bands = (rows, width) => {
+    const at = d => String(d.hz), of = d => `${d.hz} Hz: level ${d.level ?? "not reported"}, noise floor ${d.noise ?? "not reported"}, signal to noise ${d.snr ?? "not known"} dB`;
+    return Plot.plot(base(Math.min(width, 360), {
+      height: 170, marginLeft: 40,
+      x: { type: "band", label: "Hz", domain: rows.map(at), padding: 0.4 },
+      y: { label: "dB SPL", grid: true },
+      marks: [
+        Plot.ruleX(rows.filter(d => d.level !== null && d.noise !== null), { x: at, y1: "noise", y2: "level", stroke: css("--line-strong") }),
+        Plot.tickY(rows.filter(d => d.noise !== null), { x: at, y: "noise", stroke: css("--late"), strokeWidth: 3 }),
+        Plot.dot(rows.filter(d => d.level !== null), { x: at, y: "level", r: 5, fill: css("--accent"), title: of }),
+      ],
+    }));
+  };
+
   window.registryCharts = kinds;
   for (const figure of document.querySelectorAll("figure[data-chart]")) {
     const draw = kinds[figure.dataset.chart];

@@ -1,0 +1,55 @@
+using Npgsql;
+using Registry.Infants;
+using Registry.Platform;
+using Registry.Records;
+using Registry.Rules;
+using Registry.Rules.Facts;
+using Registry.Rules.Screening;
+using Registry.Rules.Statistics;
+
+namespace Registry.SiteQuality;
+
+/// <summary>A site's reported outcomes beside the criteria it states: each compared test by its id.</summary>
+public sealed record ComparedOutcomes(IReadOnlyDictionary<Guid, CriterionResult> Tests)
+{
+    /// <summary>What a list of tests may be asked to show, by the name in the URL; "differs" is all the kinds of difference.</summary>
+    public static readonly (string Show, string Word, Func<CriterionResult, bool> Is)[] Shows =
+    [
+        ("compared", "Compared with the criterion", _ => true),
+        ("differs", "Outcome and criterion differ", r => r.Differs),
+        ("pass_below_criterion", "Pass, too few bands meet the criterion", r => r.Finding == CriterionFinding.PassBelowCriterion),
+        ("pass_with_too_few_bands", "Pass, too few bands reported", r => r.Finding == CriterionFinding.PassWithTooFewBands),
+        ("refer_meets_criterion", "Refer, the bands meet the criterion", r => r.Finding == CriterionFinding.ReferMeetsCriterion),
+    ];
+
+    public Proportion Differing => new(Tests.Values.Count(r => r.Differs), Tests.Count);
+
+    /// <summary>The ids a list shows; none when it does not ask about the criterion.</summary>
+    public Guid[] Ids(string? show) => Shows.FirstOrDefault(s => s.Show == show).Is is { } fits ? [.. Tests.Where(t => fits(t.Value)).Select(t => t.Key)] : [];
+}
+
+/// <summary>Compares a site's tests of the birth admission with the criteria in force (<see cref="CompareWithCriterion"/>).</summary>
+public sealed class CompareOutcomes(NpgsqlDataSource source)
+{
+    private static readonly string Sql = EmbeddedSql.Of<CompareOutcomes>("ComparedTests");
+
+    /// <summary>Null when no criterion is stated that could hold for a test of this site.</summary>
+    public async Task<ComparedOutcomes?> ForSiteAsync(Site site, DateOnly from, DateOnly to, Statuses asOf, Policy policy, CancellationToken cancel)
+    {
+        if (!Array.Exists(policy.PassCriteria, c => c.Site is null || string.Equals(c.Site, site.Code, StringComparison.OrdinalIgnoreCase))) return null;
+        await using var command = source.CreateCommand(Sql.Replace("{attempts}", CountScreens.Attempts(ScreenGrouping.Site), StringComparison.Ordinal));
+        CountScreens.Bind(command, from, to, site.Id, asOf, policy);
+        await using var r = await command.ExecuteReaderAsync(cancel);
+        var tests = new Dictionary<Guid, CriterionResult>();
+        while (await r.ReadAsync(cancel))
+        {
+            var criterion = PassCriterion.For(
+                policy.PassCriteria, site.Code, r.IsDBNull(3) ? null : r.GetString(3), Codes.Parse<ScreeningMethod>(r.GetString(2)));
+            var result = CompareWithCriterion.Compare(
+                Codes.Parse<ScreeningOutcome>(r.GetString(1)), new TestDetail { Bands = TestDetail.ReadBands(r.GetString(4)).Bands }, criterion);
+            if (result.Finding != CriterionFinding.NotCompared) tests[r.GetGuid(0)] = result;
+        }
+
+        return new(tests);
+    }
+}
