@@ -39,7 +39,8 @@ internal static class SettleHeldRows
         return held;
     }
 
-    /// <summary>Rows still held get their new reason; the others are resolved. Content stays: a resolution can be undone.</summary>
+    /// <summary>Rows still held get their new reason; the others are resolved. Content stays: a resolution can be undone. A row that waits on
+    /// for the same reason is not written again: the sweep looks at it every minute.</summary>
     public static async Task WriteAsync(
         NpgsqlConnection connection, IReadOnlyList<HeldContent> held, IReadOnlyList<AppliedRow> results,
         HeldResolution resolution, DateTimeOffset at, Guid? by, CancellationToken ct)
@@ -50,6 +51,7 @@ internal static class SettleHeldRows
             update submission_rows r set outcome = n.outcome, infant_id = n.infant_id, problems = n.problems::jsonb
               from unnest($1::uuid[], $2::int[], $3::text[], $4::uuid[], $5::text[]) as n (submission_id, row_number, outcome, infant_id, problems)
              where r.submission_id = n.submission_id and r.row_number = n.row_number
+               and (r.outcome, r.infant_id, r.problems) is distinct from (n.outcome, n.infant_id, n.problems::jsonb)
             """);
         var waiting = new NpgsqlBatchCommand(
             """
@@ -57,7 +59,7 @@ internal static class SettleHeldRows
               resolution = case when n.reason is null then $4 end, resolved_at = case when n.reason is null then $5 end,
               resolved_by = case when n.reason is null then $6 end
               from unnest($1::uuid[], $2::int[], $3::text[]) as n (submission_id, row_number, reason)
-             where h.submission_id = n.submission_id and h.row_number = n.row_number
+             where h.submission_id = n.submission_id and h.row_number = n.row_number and h.reason is distinct from n.reason
             """);
         var counts = new NpgsqlBatchCommand(
             """

@@ -34,10 +34,17 @@ public sealed class InfantIdentifier : Fact
     public required string Value { get; init; }
 }
 
-/// <summary>A row closed a fact of its own site: which fact, and whether by stating it anew or by taking it back. Superseded itself
-/// when a coordinator took that back.</summary>
-public sealed class CorrectionRecord : Fact
+/// <summary>A row closed a fact of its own site: which fact, and whether by stating it anew or by taking it back. Not a fact about the infant,
+/// so it opens no record and is in no figure; kept like one. Superseded when a coordinator took the closing back.</summary>
+public sealed class CorrectionRecord
 {
+    public Guid Id { get; init; }
+    public InfantId InfantId { get; init; }
+    public SiteId SiteId { get; init; }
+    public DateTimeOffset RecordedAt { get; init; }
+    public DateTimeOffset? SupersededAt { get; init; }
+    public SubmissionId? SubmissionId { get; init; }
+    public int? RowNumber { get; init; }
     public RowKind Kind { get; init; }
     public Guid FactId { get; init; }
     public RowAction Action { get; init; }

@@ -143,7 +143,14 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
         Fact<ContactRecord>(builder, "contacts");
         Fact<ReadmissionRecord>(builder, "readmissions");
         Fact<MedicalDelayRecord>(builder, "medical_delays");
-        Fact<CorrectionRecord>(builder, "corrections").HasIndex(c => c.FactId).IsUnique().HasFilter("superseded_at is null");
+        builder.Entity<CorrectionRecord>(e =>
+        {
+            e.ToTable("corrections");
+            e.HasIndex(c => c.InfantId);
+            e.HasIndex(c => c.FactId).IsUnique().HasFilter("superseded_at is null");
+            e.HasOne<Infant>().WithMany().HasForeignKey(c => c.InfantId).OnDelete(DeleteBehavior.Restrict);
+            e.HasOne<Site>().WithMany().HasForeignKey(c => c.SiteId).OnDelete(DeleteBehavior.Restrict);
+        });
 
         builder.Entity<InfantStatusRow>(e =>
         {

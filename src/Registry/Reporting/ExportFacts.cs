@@ -38,7 +38,7 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
 
     private static readonly string[] Common = ["infant_id", "site_id", "recorded_at", "superseded_at"];
 
-    /// <summary>The tables exported; every table of facts but the identifiers, and the corrections, which say only what does not hold.</summary>
+    /// <summary>The tables exported; every table of facts but the identifiers.</summary>
     public static IEnumerable<string> Tables => Facts.Select(f => f.Table);
 
     /// <summary>Facts held true at the end of <paramref name="asOf"/>, ordered by kind of fact. CSV has one column per name that

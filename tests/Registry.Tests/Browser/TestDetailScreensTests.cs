@@ -56,6 +56,8 @@ public sealed class TestDetailScreensTests(TestDatabase database, Chromium chrom
                 if (name == "infant-measured")
                 {
                     await page.Locator("figure[data-chart=bands] svg").First.WaitForAsync();
+                    Assert.True(await page.EvaluateAsync<bool>(
+                        "[...document.querySelectorAll('.bands table')].every(t => t.parentElement.scrollWidth <= t.parentElement.clientWidth)"), "A table of bands is cut off.");
                     Assert.Equal(2, await page.Locator(".time-line > li.superseded .what").CountAsync());
                 }
 

@@ -4,6 +4,7 @@ using Registry.Infants;
 using Registry.Intake;
 using Registry.Records;
 using Registry.Rules.Facts;
+using Registry.Tests.Access;
 
 namespace Registry.Tests.Intake;
 
@@ -87,6 +88,20 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         Assert.Equal(["accepted", "accepted", "held nothing_recorded"], await SendAsync(bed, "correct," + test + "retract," + test + "retract,birth,,C1,,,,,,,,,,\n", 2, bed.Hill));
         Assert.Equal(["refer holds", "pass closed retract hill"], await ScreensAsync(bed));
         Assert.Equal(1, await bed.CountAsync("births where superseded_at is null"));
+    }
+
+    [Fact]
+    public async Task A_site_that_took_back_all_it_said_no_longer_sees_the_record()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await SendAsync(bed, Birth, 3);
+        const string test = "screening,,C1,,,,,,,right,pass,oae,2026-11-02T09:15\n";
+        await SendAsync(bed, "," + test, 2, bed.Hill);
+        var hill = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
+        var page = $"/infants/{(await bed.ListAsync("select id from infants"))[0]}";
+        Assert.True((await hill.GetAsync(page, IntakeBed.Ct)).IsSuccessStatusCode);
+        Assert.Equal(["accepted"], await SendAsync(bed, "retract," + test, 1, bed.Hill));
+        Assert.Equal(System.Net.HttpStatusCode.NotFound, (await hill.GetAsync(page, IntakeBed.Ct)).StatusCode);
     }
 
     [Fact]
