@@ -18,8 +18,22 @@ public sealed class PolicyForm
         _choices = policy.Choices().ToDictionary(c => c.Name);
     }
 
-    /// <summary>The choices in the order of the document, with what they mean.</summary>
-    public IEnumerable<(PolicyChoice Choice, JsonNode? Value)> Choices => _document.Where(p => _choices.ContainsKey(p.Key)).Select(p => (_choices[p.Key], p.Value));
+    /// <summary>Lines of the list of criteria that are offered empty.</summary>
+    private const int SpareCriteria = 3;
+
+    /// <summary>What a line of the list of criteria states, and whether it is a number.</summary>
+    public static readonly IReadOnlyList<(string Field, bool Number)> CriterionFields =
+        [("site", false), ("instrument", false), ("method", false), ("bands", true), ("minSnrDb", true), ("minLevelDbSpl", true), ("frequenciesHz", false)];
+
+    /// <summary>The choices that have one value, in the order of the document, with what they mean.</summary>
+    public IEnumerable<(PolicyChoice Choice, JsonNode? Value)> Choices =>
+        _document.Where(p => _choices.ContainsKey(p.Key) && p.Value is not JsonArray).Select(p => (_choices[p.Key], p.Value));
+
+    /// <summary>What sites state their instruments need for a pass, and some empty lines to state more.</summary>
+    public IReadOnlyList<JsonObject> PassCriteria =>
+        [.. _document["passCriteria"]!.AsArray().Select(n => n!.AsObject()), .. Enumerable.Range(0, SpareCriteria).Select(_ => new JsonObject())];
+
+    public PolicyChoice AboutPassCriteria => _choices["passCriteria"];
 
     /// <summary>When each risk indicator asks for an evaluation: one object per indicator.</summary>
     public IReadOnlyList<JsonObject> Surveillance => [.. _document["surveillance"]!.AsArray().Select(n => n!.AsObject())];
@@ -43,6 +57,10 @@ public sealed class PolicyForm
                 time[field] = Text($"surveillance.{i}.{field}") is { Length: > 0 } text ? Number($"surveillance.{i}.{field}", text) : null;
         }
 
+        var criteria = new JsonArray();
+        for (var i = 0; i < form.PassCriteria.Count; i++)
+            if (CriterionFields.Any(f => Text($"passCriteria.{i}.{f.Field}").Length > 0)) criteria.Add(Criterion($"passCriteria.{i}"));
+        document["passCriteria"] = criteria;
         if (problems.Count > 0) return (null, problems);
         try
         {
@@ -66,6 +84,23 @@ public sealed class PolicyForm
             JsonValue v when v.GetValueKind() is JsonValueKind.True or JsonValueKind.False => Text(name) == "true",
             _ => Number(name, Text(name)),
         };
+
+        JsonObject Criterion(string line)
+        {
+            var criterion = new JsonObject();
+            foreach (var (field, number) in CriterionFields)
+            {
+                var (name, text) = ($"{line}.{field}", Text($"{line}.{field}"));
+                if (field == "frequenciesHz") criterion[field] = new JsonArray([.. text.Split(',', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries).Select(f => Number(name, f))]);
+                else if (text.Length == 0) criterion[field] = field is "bands" or "minSnrDb" ? Number(name, text) : null;
+                else if (field == "bands") criterion[field] = Number(name, text);
+                else if (!number) criterion[field] = text;
+                else if (decimal.TryParse(text, NumberStyles.AllowLeadingSign | NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out var value)) criterion[field] = value;
+                else problems.Add($"{name}: a number is needed.");
+            }
+
+            return criterion;
+        }
 
         JsonNode? Number(string name, string text)
         {

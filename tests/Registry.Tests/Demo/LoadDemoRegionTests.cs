@@ -1,3 +1,4 @@
+using System.Text.Json;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
@@ -36,6 +37,7 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
         Assert.InRange(await db.Infants.CountAsync(Ct), 280, 300);
         Assert.Equal(await db.Infants.CountAsync(Ct), await db.InfantStatuses.CountAsync(s => s.AsOf == Region.Anchor, Ct));
 
+        await AssertEverythingExplainedAsync(db);
         await AssertHeldTwinsAsync(db);
         await AssertWorkAsync(db);
         await AssertSignInAsync(app, db);
@@ -46,6 +48,22 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
         Assert.Equal(submissions.Count, await db.Submissions.CountAsync(Ct));
         Assert.Equal(infants, await db.Infants.CountAsync(Ct));
         Assert.Equal(Places.All.Count, await db.SiteKeys.CountAsync(Ct));
+    }
+
+    /// <summary>What the record page shows: each milestone its reason, each due date its reason, its rule and the rule's source.</summary>
+    private static async Task AssertEverythingExplainedAsync(RegistryDb db)
+    {
+        var statuses = await db.InfantStatuses.AsNoTracking().ToListAsync(Ct);
+        Assert.All(statuses, s => Assert.All([s.ScreenedReason, s.DiagnosedReason, s.EnrolledReason], Assert.NotEmpty));
+        var dues = statuses.SelectMany(s => JsonDocument.Parse(s.Dues).RootElement.EnumerateArray()).ToList();
+        Assert.NotEmpty(dues);
+        Assert.All(dues, due =>
+        {
+            Assert.NotEmpty(due.GetProperty("why").GetString()!);
+            var rule = RuleCatalogue.Find(due.GetProperty("rule").GetString()!);
+            Assert.NotNull(rule);
+            Assert.True(rule.Source.Length > 0 || rule.Mark == SourceMark.CommonPractice, rule.Id);
+        });
     }
 
     [Fact]

@@ -99,6 +99,12 @@ namespace Registry.Records.Migrations
         /// <inheritdoc />
         protected override void Down(MigrationBuilder migrationBuilder)
         {
+            migrationBuilder.Sql("""
+                alter table infant_status_snapshot
+                  drop column identified_on, drop column laterality, drop column left_degree, drop column left_finding,
+                  drop column right_degree, drop column right_finding;
+                """);
+
             migrationBuilder.DropTable(
                 name: "policy_drafts");
 
