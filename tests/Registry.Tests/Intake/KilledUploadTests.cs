@@ -1,0 +1,129 @@
+using System.Globalization;
+using System.Net.Http.Headers;
+using System.Net.Http.Json;
+using System.Security.Cryptography;
+using System.Text;
+using System.Text.Json;
+using Registry.Platform.Database;
+using Registry.Tests.Platform;
+
+namespace Registry.Tests.Intake;
+
+/// <summary>
+/// Acknowledged means committed: the program is killed (SIGKILL) at many moments of an upload, and PostgreSQL too. Afterwards every
+/// acknowledged row is there once, without being sent again; everything else can be sent again safely.
+/// </summary>
+public sealed class KilledUploadTests : IAsyncDisposable
+{
+    private const string Secret = "reg_for-a-test-that-kills-the-program";
+    private const int Infants = 2_000;
+
+    private readonly string _folder = EmbeddedPostgresTests.TemporaryFolder();
+    private static CancellationToken Cancel => TestContext.Current.CancellationToken;
+
+    public async ValueTask DisposeAsync()
+    {
+        await EmbeddedPostgres.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
+        Directory.Delete(_folder, recursive: true);
+    }
+
+    [Fact]
+    public async Task Every_acknowledged_row_is_there_once_and_every_other_can_be_sent_again()
+    {
+        Assert.SkipUnless(OperatingSystem.IsLinux(), "sends signals");
+        var program = await ProgramProcess.StartAsync(_folder, Cancel);
+        try
+        {
+            await ProgramProcess.AskAsync<int>(
+                _folder,
+                """
+                with s as (insert into sites (id, code, name, county, kind, has_nicu, active) values (gen_random_uuid(), 'harbour', 'Harbour Hospital', 'Lind', 'hospital', false, true) returning id)
+                insert into site_keys (id, site_id, name, prefix, sha256, created_at) select gen_random_uuid(), id, 'test', left($1, 12), $2, now() from s
+                """, Cancel, Secret, SHA256.HashData(Encoding.UTF8.GetBytes(Secret)));
+
+            var acknowledged = new List<string>();
+            var others = new List<string>();
+            var moments = new[] { 5, 40, 120, 250, 450, 800, 1_300, 2_000 };
+            for (var i = 0; i < moments.Length; i++)
+            {
+                var name = $"u{i}";
+                var sending = SendAsync(program, name);
+                await Task.Delay(moments[i], Cancel);
+                if (i % 2 == 1) await ProgramProcess.KillPostgresAsync(_folder, Cancel);
+                await program.KillAsync(Cancel);
+                (await sending ? acknowledged : others).Add(name);
+                program.Dispose();
+                program = await ProgramProcess.StartAsync(_folder, Cancel);
+            }
+
+            Assert.NotEmpty(acknowledged); // else the moments are all too early to prove anything
+            foreach (var name in acknowledged) await DoneAsync(name);
+            foreach (var name in others)
+            {
+                Assert.True(await SendAsync(program, name), name);
+                await DoneAsync(name);
+            }
+
+            // Sent once more under the same keys: nothing changes.
+            foreach (var name in acknowledged.Concat(others)) Assert.True(await SendAsync(program, name), name);
+            var all = (long)moments.Length * Infants;
+            foreach (var (sql, expected) in new (string, long)[]
+            {
+                ("select count(*) from infants", all), ("select count(*) from births where superseded_at is null", all), ("select count(*) from births", all),
+                ("select count(*) from screenings", all), ("select count(*) from infant_status", all), ("select count(distinct record_number) from (select value as record_number from infant_identifiers) i", all),
+                ("select count(*) from submission_rows where outcome = 'accepted'", 2 * all), ("select count(*) from submission_rows where outcome <> 'accepted'", 0),
+                ("select count(*) from submissions where state <> 'done'", 0), ("select count(*) from submissions", moments.Length),
+            })
+                Assert.Equal((sql, expected), (sql, await ProgramProcess.AskAsync<long>(_folder, sql, Cancel)));
+        }
+        finally
+        {
+            program.Dispose();
+        }
+
+        async Task DoneAsync(string name)
+        {
+            for (var wait = 0; ; wait++)
+            {
+                var state = await ProgramProcess.AskAsync<string>(_folder, "select state from submissions where idempotency_key = $1", Cancel, name);
+                Assert.NotNull(state); // acknowledged, so it is there
+                if (state == "done") return;
+                Assert.True(wait < 300, $"{name} is still {state}");
+                await Task.Delay(200, Cancel);
+            }
+        }
+    }
+
+    /// <returns>Whether it was acknowledged.</returns>
+    private static async Task<bool> SendAsync(ProgramProcess program, string name)
+    {
+        using var http = new HttpClient { BaseAddress = new(program.Address) };
+        using var request = new HttpRequestMessage(HttpMethod.Post, "/api/v1/submissions") { Content = new StringContent(File(name), Encoding.UTF8, "text/csv") };
+        request.Headers.Authorization = new AuthenticationHeaderValue("Bearer", Secret);
+        request.Headers.Add("Idempotency-Key", name);
+        try
+        {
+            using var answer = await http.SendAsync(request, Cancel);
+            if (!answer.IsSuccessStatusCode) return false; // the database had just been killed
+            Assert.Equal(2 * Infants, (await answer.Content.ReadFromJsonAsync<JsonElement>(Cancel)).GetProperty("submission").GetProperty("rows").GetInt32());
+            return true;
+        }
+        catch (Exception e) when (e is HttpRequestException or IOException)
+        {
+            return false;
+        }
+    }
+
+    private static string File(string name)
+    {
+        var text = new StringBuilder("kind,record_number,birth_date,sex,mother_given_name,mother_family_name,ear,outcome,method,performed_at\n");
+        for (var n = 0; n < Infants; n++)
+        {
+            var born = new DateOnly(2025, 1, 1).AddDays(n % 300);
+            text.Append(CultureInfo.InvariantCulture, $"birth,{name}-{n},{born:yyyy-MM-dd},female,Given{n},Family{name}{n},,,,\n");
+            text.Append(CultureInfo.InvariantCulture, $"screening,{name}-{n},,,,,right,pass,aabr,{born.AddDays(1):yyyy-MM-dd}T10:00\n");
+        }
+
+        return text.ToString();
+    }
+}

@@ -1,0 +1,80 @@
+using System.Diagnostics;
+using Npgsql;
+using Registry.Platform.Database;
+
+namespace Registry.Tests.Platform;
+
+/// <summary>The program as a process of its own on its private database in a folder of its own, so that it can be killed.</summary>
+internal sealed class ProgramProcess : IDisposable
+{
+    private ProgramProcess(Process process, string address) => (Process, Address) = (process, address);
+
+    public Process Process { get; }
+    public string Address { get; }
+
+    /// <summary>Starts it without the demonstration, and waits until it serves.</summary>
+    public static async Task<ProgramProcess> StartAsync(string folder, CancellationToken cancel)
+    {
+        // A shell's background job may ignore Ctrl-C, and so would its children.
+        var start = new ProcessStartInfo("env") { RedirectStandardOutput = true, RedirectStandardError = true };
+        start.ArgumentList.Add("--default-signal=INT");
+        start.ArgumentList.Add("dotnet");
+        start.ArgumentList.Add(typeof(Program).Assembly.Location);
+        start.Environment["Database__Embedded__DataFolder"] = folder;
+        start.Environment["Demo__Enabled"] = "false";
+        start.Environment["Urls"] = "http://127.0.0.1:0";
+        start.Environment["ConnectionStrings__Registry"] = "";
+        start.Environment["DOTNET_ENVIRONMENT"] = "Development";
+        var process = Process.Start(start)!;
+        var said = new List<string>();
+        process.ErrorDataReceived += (_, line) => { lock (said) said.Add(line.Data ?? ""); };
+        process.BeginErrorReadLine();
+        using var patience = CancellationTokenSource.CreateLinkedTokenSource(cancel);
+        patience.CancelAfter(TimeSpan.FromMinutes(2));
+        string? address = null;
+        while (await process.StandardOutput.ReadLineAsync(patience.Token) is { } line)
+        {
+            lock (said) said.Add(line);
+            if (line.StartsWith("Open ", StringComparison.Ordinal)) address = line[5..];
+            if (!line.StartsWith("Ctrl-C stops", StringComparison.Ordinal)) continue;
+            _ = process.StandardOutput.ReadToEndAsync(CancellationToken.None); // so that it never waits for a reader
+            return new(process, address!);
+        }
+
+        lock (said) throw new InvalidOperationException($"The program ended before it served: {string.Join(Environment.NewLine, said)}");
+    }
+
+    /// <summary>SIGKILL: it has no chance to do anything.</summary>
+    public async Task KillAsync(CancellationToken cancel)
+    {
+        Process.Kill();
+        await Process.WaitForExitAsync(cancel);
+    }
+
+    /// <summary>SIGKILL to its PostgreSQL server.</summary>
+    public static async Task KillPostgresAsync(string folder, CancellationToken cancel)
+    {
+        var id = int.Parse((await File.ReadAllLinesAsync(Path.Combine(folder, "pgdata", "postmaster.pid"), cancel))[0], System.Globalization.CultureInfo.InvariantCulture);
+        using var postgres = Process.GetProcessById(id);
+        postgres.Kill();
+        await postgres.WaitForExitAsync(cancel);
+    }
+
+    /// <summary>Runs a statement on its database.</summary>
+    /// <returns>The first value of the first row; default when there is none.</returns>
+    public static async Task<T?> AskAsync<T>(string folder, string sql, CancellationToken cancel, params object[] parameters)
+    {
+        await using var server = await EmbeddedPostgres.StartAsync(new() { DataFolder = folder }, _ => { }, cancel);
+        await using var connection = new NpgsqlConnection(new NpgsqlConnectionStringBuilder(server.ConnectionString("registry")) { Pooling = false }.ConnectionString);
+        await connection.OpenAsync(cancel);
+        await using var command = new NpgsqlCommand(sql, connection);
+        foreach (var parameter in parameters) command.Parameters.AddWithValue(parameter);
+        return await command.ExecuteScalarAsync(cancel) is T value ? value : default;
+    }
+
+    public void Dispose()
+    {
+        if (!Process.HasExited) Process.Kill();
+        Process.Dispose();
+    }
+}
