@@ -11,6 +11,7 @@ public static class IntakeSetup
         services.AddOptions<IntakeOptions>().BindConfiguration("Intake").ValidateDataAnnotations().ValidateOnStart();
         services.AddSingleton<FindSite>();
         services.AddSingleton<ReceiveSubmission>();
+        services.AddSingleton<SubmitTogether>();
         services.AddSingleton<ProcessSubmission>();
         services.AddSingleton<RetryHeldRows>();
         services.AddSingleton<SweepSubmissions>();

@@ -37,26 +37,34 @@ internal sealed class CheckedChunk
     /// <summary>After <see cref="WriteOutcomesAsync"/>: some rows wait for an infant that is not known yet.</summary>
     public bool AnyWaits { get; private set; }
 
-    /// <summary>Writes an outcome for every row, given those of the valid ones.</summary>
-    /// <returns>How many rows have each <see cref="RowOutcome"/>.</returns>
-    public async Task<int[]> WriteOutcomesAsync(NpgsqlConnection connection, IReadOnlyList<AppliedRow> applied, CancellationToken ct)
+    /// <summary>After <see cref="WriteOutcomesAsync"/>: the rows as they would be read back, when nothing is to be said of any; else null.</summary>
+    public IReadOnlyList<RowReport>? Plain { get; private set; }
+
+    /// <summary>Writes an outcome for every row of some chunks, given those of the valid rows.</summary>
+    /// <returns>For each chunk, how many rows have each <see cref="RowOutcome"/>.</returns>
+    public static async Task<IReadOnlyList<int[]>> WriteOutcomesAsync(
+        NpgsqlConnection connection, IReadOnlyList<(CheckedChunk Chunk, IReadOnlyList<AppliedRow> Applied)> chunks, CancellationToken ct)
     {
-        var counts = new int[Enum.GetValues<RowOutcome>().Length];
-        var outcomes = new List<Outcome>(_rows.Count);
-        foreach (var row in _rows)
+        var outcomes = new List<(CheckedChunk Chunk, Outcome Outcome)>();
+        var counts = new List<int[]>(chunks.Count);
+        foreach (var (chunk, applied) in chunks)
         {
-            var result = row.Valid < 0 ? new AppliedRow(RowOutcome.Rejected, null) : applied[row.Valid];
-            IReadOnlyList<Problem> problems = result.Problem is { } p ? [p] : row.Problems;
-            var keeps = result.Outcome is RowOutcome.Held or RowOutcome.Rejected;
-            outcomes.Add(new(row, result, problems.Count == 0 ? null : ProblemsJson.Write(problems), keeps ? row.Content ?? _batch.ToJson(row.InBatch) : null));
-            counts[(int)result.Outcome]++;
+            var ofChunk = chunk.Outcomes(applied);
+            var count = new int[Enum.GetValues<RowOutcome>().Length];
+            foreach (var outcome in ofChunk) count[(int)outcome.Applied.Outcome]++;
+            counts.Add(count);
+            chunk.AnyWaits = ofChunk.Exists(o => o.Applied is { Outcome: RowOutcome.Held, Hold: HoldReason.NoSuchInfant });
+            chunk.Plain = ofChunk.Exists(o => o.Applied.Outcome is RowOutcome.Held or RowOutcome.Rejected) ? null
+                : [.. ofChunk.Select(o => new RowReport(o.Row.Number, o.Row.Line, o.Row.Kind is { } kind ? Codes.Of(kind) : null, Codes.Of(o.Applied.Outcome), null, []))];
+            outcomes.AddRange(ofChunk.Select(o => (chunk, o)));
         }
 
         await CopyRows.RunAsync(
             connection, "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content) from stdin (format binary)",
-            outcomes, (w, o) =>
+            outcomes, static (w, one) =>
             {
-                w.Write(_submission.Value, NpgsqlDbType.Uuid);
+                var (chunk, o) = one;
+                w.Write(chunk._submission.Value, NpgsqlDbType.Uuid);
                 w.Write(o.Row.Number, NpgsqlDbType.Integer);
                 w.Write(o.Row.Line, NpgsqlDbType.Integer);
                 Optional(w, o.Row.Kind is { } kind ? Codes.Of(kind) : null, NpgsqlDbType.Text);
@@ -66,21 +74,19 @@ internal sealed class CheckedChunk
                 Optional(w, o.Problems, NpgsqlDbType.Jsonb);
                 Optional(w, o.Content, NpgsqlDbType.Jsonb);
             }, ct);
-
-        var held = outcomes.FindAll(o => o.Applied.Outcome == RowOutcome.Held);
-        AnyWaits = held.Exists(o => o.Applied.Hold == HoldReason.NoSuchInfant);
         await CopyRows.RunAsync(
             connection,
             "copy held_rows (submission_id, row_number, site_id, kind, reason, held_at, record_number, card_id, birth_date, mother_family_key, mother_born_on) from stdin (format binary)",
-            held, (w, o) =>
+            outcomes.FindAll(o => o.Outcome.Applied.Outcome == RowOutcome.Held), static (w, one) =>
             {
-                var row = _valid[o.Row.Valid].Row;
-                w.Write(_submission.Value, NpgsqlDbType.Uuid);
+                var (chunk, o) = one;
+                var row = chunk._valid[o.Row.Valid].Row;
+                w.Write(chunk._submission.Value, NpgsqlDbType.Uuid);
                 w.Write(o.Row.Number, NpgsqlDbType.Integer);
-                w.Write(_site.Value, NpgsqlDbType.Uuid);
+                w.Write(chunk._site.Value, NpgsqlDbType.Uuid);
                 w.Write(Codes.Of(row.Kind), NpgsqlDbType.Text);
                 w.Write(Codes.Of(o.Applied.Hold!.Value), NpgsqlDbType.Text);
-                w.Write(_receivedAt, NpgsqlDbType.TimestampTz);
+                w.Write(chunk._receivedAt, NpgsqlDbType.TimestampTz);
                 Optional(w, row.RecordNumber, NpgsqlDbType.Text);
                 Optional(w, row.CardId, NpgsqlDbType.Text);
                 if (row.Identity.BornOn is { } born) w.Write(born, NpgsqlDbType.Date);
@@ -90,6 +96,20 @@ internal sealed class CheckedChunk
                 else w.WriteNull();
             }, ct);
         return counts;
+    }
+
+    private List<Outcome> Outcomes(IReadOnlyList<AppliedRow> applied)
+    {
+        var outcomes = new List<Outcome>(_rows.Count);
+        foreach (var row in _rows)
+        {
+            var result = row.Valid < 0 ? new AppliedRow(RowOutcome.Rejected, null) : applied[row.Valid];
+            IReadOnlyList<Problem> problems = result.Problem is { } p ? [p] : row.Problems;
+            var keeps = result.Outcome is RowOutcome.Held or RowOutcome.Rejected;
+            outcomes.Add(new(row, result, problems.Count == 0 ? null : ProblemsJson.Write(problems), keeps ? row.Content ?? _batch.ToJson(row.InBatch) : null));
+        }
+
+        return outcomes;
     }
 
     private static void Optional(NpgsqlBinaryImporter w, string? value, NpgsqlDbType type)

@@ -70,7 +70,7 @@ public sealed class ProcessSubmission(
     {
         var today = clock.Today;
         var applied = await ApplyRows.RunAsync(connection, chunk.Valid, await policies.InForceAsync(today, ct), today, ct);
-        var counts = await chunk.WriteOutcomesAsync(connection, applied.Rows, ct);
+        var counts = (await CheckedChunk.WriteOutcomesAsync(connection, [(chunk, applied.Rows)], ct))[0];
         await using var update = new NpgsqlCommand(
             """
             update submissions set state = 'processing', rows_done = rows_done + $2, accepted = accepted + $3, unchanged = unchanged + $4,

@@ -41,7 +41,7 @@ public static class SubmitRows
 {
     public static async Task<IResult> PostAsync(
         [AsParameters] SubmitRequest request, HttpContext http, Viewer viewer, IValidator<SubmitRequest> validator, FindSite sites,
-        ReceiveSubmission receive, ProcessSubmission process, ReadSubmissions read, ProgramClock clock, IOptions<IntakeOptions> options,
+        ReceiveSubmission receive, ProcessSubmission process, SubmitTogether together, ReadSubmissions read, ProgramClock clock, IOptions<IntakeOptions> options,
         CancellationToken ct)
     {
         var checks = await validator.ValidateAsync(request, ct);
@@ -57,11 +57,22 @@ public static class SubmitRows
 
         if (http.Features.Get<IHttpMaxRequestBodySizeFeature>() is { IsReadOnly: false } limit) limit.MaxRequestBodySize = options.Value.MaxBytes + 1;
         RowKind? kind = request.Kind is { } k ? Codes.Parse<RowKind>(k) : null;
+        var body = http.Request.Body;
         Receipt receipt;
         try
         {
+            if (http.Request.ContentLength is > 0 and <= SubmitTogether.MaxBytes)
+            {
+                var small = new byte[(int)http.Request.ContentLength];
+                await body.ReadExactlyAsync(small, ct);
+                var by = new ReceivedBy(viewer.SiteKeyId, viewer.PersonId);
+                if (await together.TryAsync(site, format, kind, small, by, clock.Now, request.IdempotencyKey) is { } stored)
+                    return stored.Answer is { } answer ? Finished(http, answer) : await AnswerAsync(http, read, new(ReceiptKind.Received, stored.Id, 0, []), options.Value, ct);
+                body = new MemoryStream(small);
+            }
+
             receipt = await receive.ReceiveAsync(
-                site, format, kind, http.Request.Body, new(viewer.SiteKeyId, viewer.PersonId), clock.Now, null, request.IdempotencyKey, ct);
+                site, format, kind, body, new(viewer.SiteKeyId, viewer.PersonId), clock.Now, null, request.IdempotencyKey, ct);
         }
         catch (BadHttpRequestException e)
         {
@@ -98,10 +109,7 @@ public static class SubmitRows
         if (status.State == Codes.Of(SubmissionState.Refused))
             return Problem(400, "The file cannot be read; nothing in it was applied", status.Errors, location);
         if (status.State == Codes.Of(SubmissionState.Done) && status.Rows <= options.InlineRows)
-        {
-            http.Response.Headers.Location = location;
-            return Results.Ok(new SubmissionAnswer(status, (await read.RowsAsync(receipt.Id, new RowFilter(), 0, options.InlineRows, ct)).Rows));
-        }
+            return Finished(http, new(status, (await read.RowsAsync(receipt.Id, new RowFilter(), 0, options.InlineRows, ct)).Rows));
 
         if (receipt.Kind == ReceiptKind.Repeated && status.Rows <= options.InlineRows)
         {
@@ -111,6 +119,12 @@ public static class SubmitRows
 
         http.Response.Headers.RetryAfter = "2";
         return Results.Accepted(location, new SubmissionAnswer(status, null));
+    }
+
+    private static IResult Finished(HttpContext http, SubmissionAnswer answer)
+    {
+        http.Response.Headers.Location = $"/api/v1/submissions/{answer.Submission.Id}";
+        return Results.Ok(answer);
     }
 
     /// <summary>Starts a background run; without a job server the sweep will find the submission.</summary>

@@ -1,0 +1,219 @@
+using System.Collections.Concurrent;
+using System.Security.Cryptography;
+using Microsoft.Extensions.Options;
+using Npgsql;
+using NpgsqlTypes;
+using Registry.Platform;
+using Registry.PolicyVersions;
+using Registry.Records;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake;
+
+/// <summary>A submission committed together with others.</summary>
+/// <param name="Answer">Its answer; null when rows were held or rejected, and it is to be read.</param>
+public sealed record SubmittedTogether(SubmissionId Id, SubmissionAnswer? Answer);
+
+/// <summary>
+/// Small submissions that arrive at the same moment are stored, applied and committed in one transaction, as one file of the same rows would
+/// be: what a commit costs is shared. Each keeps its own submission, raw bytes, row outcomes and answer. Whatever is not plain (a
+/// file that cannot be read, a key used before, a transaction that could not be committed) is left to the way every submission can go.
+/// </summary>
+/// <remarks>Nothing waits for others to come: a transaction takes what is there when the one before it is done.</remarks>
+public sealed class SubmitTogether(
+    NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, RetryHeldRows retry, IOptions<IntakeOptions> options,
+    ILogger<SubmitTogether> log)
+{
+    /// <summary>Larger bodies share little: they go alone.</summary>
+    public const int MaxBytes = 32 * 1024;
+
+    private const int MaxTogether = 64;
+
+    /// <summary>Transactions at a time: while one waits for its commit another is prepared.</summary>
+    private const int AtOnce = 2;
+
+    private readonly ConcurrentQueue<Waiting> _waiting = new();
+    private int _running;
+
+    /// <summary>One submission on its way.</summary>
+    private sealed class Waiting(SiteId siteId, SubmissionFormat format, RowKind? kind, byte[] body, ReceivedBy by, DateTimeOffset receivedAt, string? key, int rowCount)
+    {
+        public SubmissionId Id { get; } = SubmissionId.New();
+        public SiteId SiteId => siteId;
+        public SubmissionFormat Format => format;
+        public RowKind? Kind => kind;
+        public byte[] Body => body;
+        public ReceivedBy By => by;
+        public DateTimeOffset ReceivedAt => receivedAt;
+        public string? Key => key;
+        public int RowCount => rowCount;
+        public byte[] Sha256 { get; } = SHA256.HashData(body);
+        public CheckedChunk Chunk { get; set; } = null!;
+        public int[] Counts { get; set; } = [];
+        public DateTimeOffset FinishedAt { get; set; }
+        public TaskCompletionSource<SubmittedTogether?> Done { get; } = new(TaskCreationOptions.RunContinuationsAsynchronously);
+
+        /// <summary>As it would be read back.</summary>
+        public SubmissionStatus Status => new(
+            Id.Value, Codes.Of(SubmissionState.Done), RowCount, RowCount, Counts[(int)RowOutcome.Accepted], Counts[(int)RowOutcome.Unchanged],
+            Counts[(int)RowOutcome.Rejected], Counts[(int)RowOutcome.Held], Microseconds(ReceivedAt), Microseconds(FinishedAt), Body.Length, Convert.ToHexStringLower(Sha256), [])
+        {
+            SiteId = SiteId,
+            Format = Format,
+        };
+
+        /// <summary>A moment as the database keeps it.</summary>
+        private static DateTimeOffset Microseconds(DateTimeOffset at) => new(at.UtcTicks - (at.UtcTicks % TimeSpan.TicksPerMicrosecond), TimeSpan.Zero);
+    }
+
+    /// <returns>The committed submission with an outcome for every row; null when nothing was stored and the ordinary way is to be taken.</returns>
+    public Task<SubmittedTogether?> TryAsync(
+        SiteId siteId, SubmissionFormat format, RowKind? kind, byte[] body, ReceivedBy by, DateTimeOffset receivedAt, string? idempotencyKey)
+    {
+        var inspect = InspectSubmission.For(format, kind);
+        var encoding = new CheckUtf8();
+        inspect.Feed(encoding.Feed(body));
+        encoding.End();
+        inspect.End();
+        if (encoding.Problem is not null || inspect.Problems.Count > 0 || inspect.RowCount > Math.Min(options.Value.InlineRows, options.Value.MaxRows))
+            return Task.FromResult<SubmittedTogether?>(null);
+
+        var one = new Waiting(siteId, format, kind, body, by, receivedAt, idempotencyKey, inspect.RowCount);
+        _waiting.Enqueue(one);
+        if (Interlocked.Increment(ref _running) <= AtOnce) _ = Task.Run(WorkAsync);
+        else Interlocked.Decrement(ref _running);
+        return one.Done.Task;
+    }
+
+    private async Task WorkAsync()
+    {
+        do
+        {
+            var together = new List<Waiting>(MaxTogether);
+            while (together.Count < MaxTogether && _waiting.TryDequeue(out var one)) together.Add(one);
+            if (together.Count > 0) await RunAsync(together);
+            if (!_waiting.IsEmpty) continue;
+            Interlocked.Decrement(ref _running);
+            // One may have come after the look and before the step back, and found everybody busy.
+            if (_waiting.IsEmpty || Interlocked.Increment(ref _running) > AtOnce)
+            {
+                if (!_waiting.IsEmpty) Interlocked.Decrement(ref _running);
+                return;
+            }
+        }
+        while (true);
+    }
+
+    private async Task RunAsync(List<Waiting> together)
+    {
+        var stored = new List<Waiting>();
+        try
+        {
+            await using var connection = await source.OpenConnectionAsync();
+            var known = await InTransaction.RunAsync(connection, ct => CommitAsync(connection, together, stored, ct), CancellationToken.None);
+            var at = together.Min(w => w.ReceivedAt);
+            await retry.ForNewlyKnownAsync(known, at, CancellationToken.None);
+            foreach (var waits in stored.Where(w => w.Chunk.AnyWaits)) await retry.ForSubmissionAsync(waits.Id, waits.ReceivedAt, CancellationToken.None);
+        }
+        catch (Exception e) when (e is NpgsqlException or IOException or TimeoutException)
+        {
+            // Uncommitted, or committed and interrupted after it: an answer is given only for what is seen to be there.
+            log.LogWarning("{Count} submissions could not be committed together ({Kind}); they go one by one", together.Count, e.GetType().Name);
+        }
+        finally
+        {
+            foreach (var one in together) one.Done.TrySetResult(!stored.Contains(one) ? null : new(one.Id, one.Chunk.Plain is { } rows ? new(one.Status, rows) : null));
+        }
+    }
+
+    private async Task<NewlyKnown> CommitAsync(NpgsqlConnection connection, List<Waiting> together, List<Waiting> stored, CancellationToken ct)
+    {
+        stored.Clear();
+        var plain = await WithoutUsedKeysAsync(connection, together, ct);
+        if (plain.Count == 0) return new();
+        var sites = await SiteCodes.ReadAsync(connection, ct);
+        foreach (var one in plain)
+        {
+            var batch = new RowBatch(one.RowCount);
+            using var rows = await RowReader.OpenAsync(one.Format, one.Kind, new MemoryStream(one.Body), ct);
+            await rows.FillAsync(batch, ct);
+            one.Chunk = new CheckedChunk(batch, 0, new CheckRow(clock.DateOf(one.ReceivedAt), sites), one.Id, one.SiteId, one.ReceivedAt);
+        }
+
+        var today = clock.Today;
+        var applied = await ApplyRows.RunAsync(connection, [.. plain.SelectMany(w => w.Chunk.Valid)], await policies.InForceAsync(today, ct), today, ct);
+        var from = 0;
+        var results = new List<(CheckedChunk, IReadOnlyList<AppliedRow>)>(plain.Count);
+        foreach (var one in plain)
+        {
+            results.Add((one.Chunk, [.. applied.Rows.Skip(from).Take(one.Chunk.Valid.Count)]));
+            from += one.Chunk.Valid.Count;
+        }
+
+        var counts = await CheckedChunk.WriteOutcomesAsync(connection, results, ct);
+        for (var i = 0; i < plain.Count; i++) plain[i].Counts = counts[i];
+        await StoreAsync(connection, plain, ct);
+        stored.AddRange(plain);
+        return applied.Known;
+    }
+
+    /// <summary>Those whose Idempotency-Key nobody used or is using; theirs are held until the transaction ends.</summary>
+    private static async Task<List<Waiting>> WithoutUsedKeysAsync(NpgsqlConnection connection, List<Waiting> together, CancellationToken ct)
+    {
+        var keyed = together.Where(w => w.Key is not null).DistinctBy(w => (w.SiteId, w.Key)).ToList();
+        if (keyed.Count == 0) return together;
+        await using var command = new NpgsqlCommand(
+            """
+            select n, pg_try_advisory_xact_lock(hashtextextended(lock, 7)), exists (select from submissions s where s.site_id = k.site and s.idempotency_key = k.key)
+              from unnest($1, $2, $3) with ordinality as k (site, key, lock, n)
+            """, connection);
+        command.Parameters.AddWithValue(keyed.Select(w => w.SiteId.Value).ToArray());
+        command.Parameters.AddWithValue(keyed.Select(w => w.Key!).ToArray());
+        command.Parameters.AddWithValue(keyed.Select(w => $"{w.SiteId.Value:N}/{w.Key}").ToArray());
+        var free = new HashSet<Waiting>();
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        while (await reader.ReadAsync(ct))
+            if (reader.GetBoolean(1) && !reader.GetBoolean(2)) free.Add(keyed[(int)reader.GetInt64(0) - 1]);
+        return together.FindAll(w => w.Key is null || free.Contains(w));
+    }
+
+    private async Task StoreAsync(NpgsqlConnection connection, List<Waiting> plain, CancellationToken ct)
+    {
+        var now = clock.Now;
+        await CopyRows.RunAsync(
+            connection,
+            """
+            copy submissions (id, site_id, format, state, default_kind, received_at, site_key_id, person_id, idempotency_key,
+              sha256, byte_count, row_count, rows_done, accepted, unchanged, rejected, held, finished_at) from stdin (format binary)
+            """,
+            plain, (w, one) =>
+            {
+                w.Write(one.Id.Value, NpgsqlDbType.Uuid);
+                w.Write(one.SiteId.Value, NpgsqlDbType.Uuid);
+                w.Write(Codes.Of(one.Format), NpgsqlDbType.Text);
+                w.Write(Codes.Of(SubmissionState.Done), NpgsqlDbType.Text);
+                if (one.Kind is { } kind) w.Write(Codes.Of(kind), NpgsqlDbType.Text);
+                else w.WriteNull();
+                w.Write(one.ReceivedAt.ToUniversalTime(), NpgsqlDbType.TimestampTz);
+                if (one.By.SiteKeyId is { } siteKey) w.Write(siteKey, NpgsqlDbType.Uuid);
+                else w.WriteNull();
+                if (one.By.PersonId is { } person) w.Write(person, NpgsqlDbType.Uuid);
+                else w.WriteNull();
+                if (one.Key is { } key) w.Write(key, NpgsqlDbType.Text);
+                else w.WriteNull();
+                w.Write(one.Sha256, NpgsqlDbType.Bytea);
+                w.Write((long)one.Body.Length, NpgsqlDbType.Bigint);
+                w.Write(one.RowCount, NpgsqlDbType.Integer);
+                w.Write(one.RowCount, NpgsqlDbType.Integer);
+                foreach (var outcome in Enum.GetValues<RowOutcome>()) w.Write(one.Counts[(int)outcome], NpgsqlDbType.Integer);
+                one.FinishedAt = now < one.ReceivedAt ? one.ReceivedAt : now;
+                w.Write(one.FinishedAt.ToUniversalTime(), NpgsqlDbType.TimestampTz);
+            }, ct);
+        await CopyRows.RunAsync(connection, "copy submission_chunks (submission_id, ordinal, bytes) from stdin (format binary)", plain, static (w, one) =>
+        {
+            w.Write(one.Id.Value, NpgsqlDbType.Uuid);
+            w.Write(0, NpgsqlDbType.Integer);
+            w.Write(one.Body, NpgsqlDbType.Bytea);
+        }, ct);
+    }
+}
