@@ -22,7 +22,7 @@ public static class IntakeWords
 
     public static string Of(HoldReason reason) => reason switch
     {
-        HoldReason.IdentifiersDisagree => "Record number and card id belong to two different infants",
+        HoldReason.IdentifiersDisagree => "Its identifiers belong to two different infants",
         HoldReason.IdentifierContradicted => "The identifier is known, but birth date, sex or birth order say another child",
         HoldReason.SeveralCandidates => "More than one infant fits",
         HoldReason.PartialAgreement => "An infant fits in part, not enough to be sure",
