@@ -7,7 +7,7 @@ namespace Registry.Intake.V2;
 /// record numbers (A40). Which rows a message makes depends on its bytes alone. Never throws.
 /// </summary>
 /// <param name="zone">The region's time zone: times with another offset are reckoned to it.</param>
-internal sealed partial class MapMessage(TimeZoneInfo zone)
+public sealed partial class MapMessage(TimeZoneInfo zone)
 {
     private static readonly string[] Versions = ["2.3.1", "2.4", "2.5", "2.5.1", "2.6", "2.7", "2.7.1", "2.8", "2.8.1", "2.8.2"];
 

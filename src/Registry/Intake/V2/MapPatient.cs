@@ -4,7 +4,7 @@ using Registry.Records;
 namespace Registry.Intake.V2;
 
 /// <summary>PID, NK1, PV1: who the infant is, and the birth.</summary>
-internal sealed partial class MapMessage
+public sealed partial class MapMessage
 {
     /// <summary>What the observations say of a birth; segments, 0 for none.</summary>
     private record struct BirthObservations(int Plurality, int BirthWeight, int Gestation)

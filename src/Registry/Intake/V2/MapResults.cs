@@ -5,7 +5,7 @@ using Registry.Rules.Facts;
 namespace Registry.Intake.V2;
 
 /// <summary>OBR and OBX of newborn hearing screening: a test of each ear, risk indicators, facts of the birth.</summary>
-internal sealed partial class MapMessage
+public sealed partial class MapMessage
 {
     /// <summary>An observation we know: its segment, the order it belongs to, what it is.</summary>
     private readonly record struct Observation(int Segment, int Order, StandardCode Code);

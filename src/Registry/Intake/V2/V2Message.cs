@@ -46,6 +46,10 @@ public sealed class V2Message
     /// <summary>How the bytes are encoded, and what a reply is to be written in.</summary>
     public Encoding Encoding { get; private set; } = Encoding.UTF8;
 
+    /// <summary>The character set MSH-18 states, when it is one we read.</summary>
+    public string StatedCharacterSet =>
+        SegmentCount > 0 && Part(Field(0, 18), Delimiters.Repetition, 1) is { Length: > 0 and < 24 } name && CharacterSets.Find(System.Text.Encoding.ASCII.GetBytes(name.ToString())) is not null ? name.ToString() : "";
+
     public int SegmentCount { get; private set; }
 
     /// <summary>The segment's three-letter name.</summary>

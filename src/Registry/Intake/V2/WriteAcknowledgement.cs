@@ -13,7 +13,7 @@ namespace Registry.Intake.V2;
 /// </summary>
 /// <remarks>HL7 v2.x chapter 2.9 and 2.15 (MSA, ERR; tables 0008, 0357, 0516). Before 2.5 an ERR segment has one field, ERR-1. A sender
 /// that asks for a commit acknowledgement only (MSH-15 AL, SU or ER, MSH-16 NE) gets CA, CE, CR in their place.</remarks>
-internal sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zone)
+public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zone)
 {
     private const int Held = 0;
     private const int MaxErrors = 100;
@@ -64,18 +64,18 @@ internal sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo 
             + at.ToString("yyyyMMddHHmmss", CultureInfo.InvariantCulture) + at.ToString("zzz", CultureInfo.InvariantCulture).Replace(":", "", StringComparison.Ordinal)
             + string.Create(CultureInfo.InvariantCulture, $"{f}{f}ACK{(trigger.IsEmpty ? "" : $"{d.Component}{trigger}{d.Component}ACK")}{f}{Guid.CreateVersion7().ToString("N")[..20]}{f}")
             + $"{(Echo(m, 11) is { Length: > 0 } processing ? processing : "P")}{f}{(Echo(m, 12) is { Length: > 0 } version ? version : "2.5.1")}"
-            + (Echo(m, 18) is { Length: > 0 } characters ? new string(f, 6) + characters : "") + "\r"
+            + (m.StatedCharacterSet is { Length: > 0 } characters ? new string(f, 6) + characters : "") + "\r"
             + $"MSA{f}{(commit ? 'C' : 'A')}{code}{f}{Echo(m, 10)}{(old && errors.Count > 0 ? f + Escape(errors[0].Text, d) : "")}\r", m.Encoding);
         if (errors.Count == 0) return;
         if (old)
         {
-            Text($"ERR{f}{string.Join(d.Repetition, errors.Take(MaxErrors).Select(e => string.Join(d.Component, Place(m, e.At, d, 3), string.Join(d.Subcomponent, e.Code, Name(e.Code), "HL70357"))))}\r", m.Encoding);
+            Text($"ERR{f}{string.Join(d.Repetition, errors.Take(MaxErrors).Select(e => string.Join(d.Component, Place(m, e.At, d, 3), string.Join(d.Subcomponent, e.Code, NameOf(e.Code), "HL70357"))))}\r", m.Encoding);
             return;
         }
 
         foreach (var e in errors.Take(MaxErrors))
         {
-            Text($"ERR{f}{f}{Place(m, e.At, d, 6)}{f}{string.Join(d.Component, e.Code, Name(e.Code), "HL70357")}{f}{e.Severity}{new string(f, 4)}{Escape(e.Text, d)}\r", m.Encoding);
+            Text($"ERR{f}{f}{Place(m, e.At, d, 6)}{f}{string.Join(d.Component, e.Code, NameOf(e.Code), "HL70357")}{f}{e.Severity}{new string(f, 4)}{Escape(e.Text, d)}\r", m.Encoding);
         }
     }
 
@@ -107,7 +107,7 @@ internal sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo 
         _ => 207,
     };
 
-    private static string Name(int code) => code switch
+    public static string NameOf(int code) => code switch
     {
         0 => "Message accepted",
         100 => "Segment sequence error",
