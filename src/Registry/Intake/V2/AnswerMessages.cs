@@ -32,7 +32,7 @@ public sealed class AnswerMessages(
             if (await FinishAsync(receipt.Id, to, ct)) return;
             Reject(bytes, 207, "the message is kept, but was not worked through in time: send it again, unchanged, for its answer", to);
         }
-        catch (Exception e) when (e is NpgsqlException or InvalidOperationException or TimeoutException or IOException)
+        catch (Exception e) when (e is not OperationCanceledException)
         {
             // The text of a database error can repeat values.
             log.LogError("A message could not be taken in: {Error}", e is PostgresException p ? p.SqlState : e.GetType().Name);

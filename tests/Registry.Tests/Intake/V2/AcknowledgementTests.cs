@@ -49,6 +49,24 @@ public sealed class AcknowledgementTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task Another_name_beside_a_right_code_is_a_warning_and_so_is_what_is_not_kept()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var client = await ClientAsync(bed);
+        await PostAsync(client, Messages.Admission());
+        Assert.Equal(
+        [
+            "MSA|AA|R-1",
+            "ERR||OBX^2^5|0^Message accepted^HL70357|W||||the name beside the code is not the code's; the code was taken",
+            "ERR||OBX^1^5^1|0^Message accepted^HL70357|W||||this risk is known, but none of the indicators that are kept; it was not recorded",
+        ], Lines((await PostAsync(client, Messages.Results(right: "LA10392-1^Refer^LN", left: "164059009^O/E - hearing normal^SCT",
+            extra: "OBX|1|CWE|58232-0^^LN|1|LA12670-8^Assisted ventilation^LN||||||F"))).Body)[1..].Order(StringComparer.Ordinal).OrderBy(l => l[0] == 'M' ? 0 : l.Contains("OBX^2", StringComparison.Ordinal) ? 1 : 2));
+        Assert.Equal(["AA", "nothing to record"], Reply((await PostAsync(client, Messages.Admission(type: "E", control: "A-9"))).Body));
+
+        static string[] Reply(string ack) => [Code(ack), Lines(ack)[^1].Split("||||")[^1][..17]];
+    }
+
+    [Fact]
     public async Task What_waits_is_accepted_with_a_warning_and_applied_later()
     {
         await using var bed = await IntakeBed.StartAsync(database);
