@@ -14,6 +14,15 @@ public static class IntakeWords
         _ => Words.Of((Enum)state),
     };
 
+    public static string Of(SubmissionFormat format) => format switch
+    {
+        SubmissionFormat.Csv => "CSV",
+        SubmissionFormat.Json => "JSON",
+        SubmissionFormat.Ndjson => "NDJSON",
+        SubmissionFormat.Hl7V2 => "HL7 v2",
+        _ => Words.Of((Enum)format),
+    };
+
     public static string Of(RowOutcome outcome) => outcome switch
     {
         RowOutcome.Unchanged => "Changed nothing",
