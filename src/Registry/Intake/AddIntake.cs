@@ -1,5 +1,6 @@
 using Microsoft.OpenApi;
 using Registry.Access;
+using Registry.Intake.V2;
 using Registry.Platform.Jobs;
 
 namespace Registry.Intake;
@@ -21,6 +22,7 @@ public static class IntakeSetup
         services.AddSingleton<ListSubmissions>();
         services.AddSingleton<ResolveHeldRow>();
         services.AddSingleton<FindCandidates>();
+        services.AddV2();
         return services;
     }
 
@@ -37,11 +39,12 @@ public static class IntakeSetup
                 operation.RequestBody = new OpenApiRequestBody
                 {
                     Required = true,
-                    Description = "Rows, in UTF-8: a CSV file with a header row, one JSON object with an array of rows, or one JSON object after another.",
+                    Description = "Rows, in UTF-8: a CSV file with a header row, one JSON object with an array of rows, one JSON object after another, or HL7 v2 messages.",
                     Content = new Dictionary<string, OpenApiMediaType>
                     {
                         ["text/csv"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
                         ["application/json"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.Object } },
+                        [V2.AnswerInHttp.ContentType] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
                         ["application/x-ndjson"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
                     },
                 };
@@ -49,6 +52,8 @@ public static class IntakeSetup
             });
         api.MapGet("{id}", FollowSubmission.StatusAsync).Produces<SubmissionStatus>().ProducesProblem(404)
             .WithName("submission").WithSummary("The state of a submission");
+        api.MapGet("{id}/acknowledgement", V2.AnswerInHttp.AgainAsync).Produces<string>(200, V2.AnswerInHttp.ContentType).ProducesProblem(404).ProducesProblem(409)
+            .WithName("submission_acknowledgement").WithSummary("The answers to the HL7 v2 messages of a submission");
         api.MapGet("{id}/rows", FollowSubmission.RowsAsync).Produces<RowPage>().ProducesProblem(400).ProducesProblem(404)
             .WithName("submission_rows").WithSummary("What became of each row");
         return app;

@@ -138,6 +138,7 @@ public sealed partial class ApplyRows
             bornOn = row.Row.Fact.On;
         }
 
+        if (row.Row.Fact is ReportedMerge) return Merge(infantId, row, stated);
         if (row.Row.Action == RowAction.Retract) return Retract(infantId, row);
         var fact = row.Row.Fact is ReportedRisk { NotedOn: null } risk ? risk with { NotedOn = bornOn } : row.Row.Fact;
         if (fact is not ReportedBirth && fact.On < bornOn)
@@ -166,6 +167,14 @@ public sealed partial class ApplyRows
         Record(infantId, row.SiteId.Value, row, Whole(fact));
         if (fact is ReportedBirth birth) TellBirth(infantId, row, birth);
         return new(RowOutcome.Accepted, infantId);
+    }
+
+    /// <summary>Both numbers become the infant's; a number of another infant stays where it is.</summary>
+    private AppliedRow Merge(Guid infantId, RowToApply row, in StatedIdentity stated)
+    {
+        var stays = Attach(infantId, row, stated);
+        var prior = Attach(infantId, row, stated with { RecordNumber = stated.PriorRecordNumber, CardId = null });
+        return new(stays is (null, null) && prior.RecordNumber is null ? RowOutcome.Unchanged : RowOutcome.Accepted, infantId);
     }
 
     private AppliedRow Unchanged(Guid infantId, RowToApply row, in StatedIdentity stated)
@@ -230,7 +239,10 @@ public sealed partial class ApplyRows
         return attached;
     }
 
-    private static StatedIdentity Stated(RowToApply row) => new(row.SiteId, row.Row.RecordNumber, row.Row.CardId, row.Row.Identity);
+    private static StatedIdentity Stated(RowToApply row) => new(row.SiteId, row.Row.RecordNumber, row.Row.CardId, row.Row.Identity)
+    {
+        PriorRecordNumber = (row.Row.Fact as ReportedMerge)?.PriorRecordNumber,
+    };
 
     private static Identity IdentityOf(ReportedBirth b) => new(
         b.BornOn, NormaliseName.Of(b.MotherFamilyName), NormaliseName.Of(b.MotherGivenName), b.MotherBornOn, b.Sex, b.Plurality, b.BirthOrder);

@@ -92,6 +92,7 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
         RowKind.Risk => [Field.Indicator, Field.NotedOn],
         RowKind.Contact => [Field.Step, Field.AttemptedOn, Field.ContactOutcome],
         RowKind.Readmission => [Field.AdmittedOn, Field.DischargedOn, Field.RaisesRisk],
+        RowKind.Merge => [Field.PriorRecordNumber],
         _ => [Field.Step, Field.FromOn, Field.EndedOn],
     };
 

@@ -5,8 +5,11 @@ namespace Registry.Intake;
 /// <summary>The table a reported fact is stored in.</summary>
 internal static class FactTables
 {
+    /// <summary>Every kind of row that states a fact: all but those that only put record numbers together.</summary>
+    public static IReadOnlyList<RowKind> Kinds { get; } = [.. Enum.GetValues<RowKind>().Where(k => k != RowKind.Merge)];
+
     /// <summary>Every table a row can write a fact to.</summary>
-    public static IReadOnlyList<string> All { get; } = [.. Enum.GetValues<RowKind>().Select(Of)];
+    public static IReadOnlyList<string> All { get; } = [.. Kinds.Select(Of)];
 
     public static string Of(RowKind kind) => kind switch
     {

@@ -12,6 +12,7 @@ public enum Field
     // who
     RecordNumber,
     CardId,
+    PriorRecordNumber,
     BirthDate,
     Sex,
     BirthOrder,

@@ -15,6 +15,9 @@ public abstract class InspectSubmission
 
     public int RowCount { get; protected set; }
     public List<FileProblem> Problems { get; } = [];
+
+    /// <summary>The bytes must be UTF-8 text.</summary>
+    public virtual bool IsUtf8 => true;
     public bool IsHopeless => Problems.Count >= MaxProblems;
 
     /// <summary>The next bytes of the file, in order. Ignored once the file is hopeless.</summary>
@@ -29,7 +32,12 @@ public abstract class InspectSubmission
     }
 
     public static InspectSubmission For(SubmissionFormat format, RowKind? defaultKind) =>
-        format == SubmissionFormat.Csv ? new InspectCsv(defaultKind) : new InspectJson(format);
+        format switch
+        {
+            SubmissionFormat.Csv => new InspectCsv(defaultKind),
+            SubmissionFormat.Hl7V2 => new V2.InspectV2(),
+            _ => new InspectJson(format),
+        };
 }
 
 /// <summary>

@@ -14,6 +14,15 @@ public static class IntakeWords
         _ => Words.Of((Enum)state),
     };
 
+    public static string Of(SubmissionFormat format) => format switch
+    {
+        SubmissionFormat.Csv => "CSV",
+        SubmissionFormat.Json => "JSON",
+        SubmissionFormat.Ndjson => "NDJSON",
+        SubmissionFormat.Hl7V2 => "HL7 v2",
+        _ => Words.Of((Enum)format),
+    };
+
     public static string Of(RowOutcome outcome) => outcome switch
     {
         RowOutcome.Unchanged => "Changed nothing",
@@ -22,7 +31,7 @@ public static class IntakeWords
 
     public static string Of(HoldReason reason) => reason switch
     {
-        HoldReason.IdentifiersDisagree => "Record number and card id belong to two different infants",
+        HoldReason.IdentifiersDisagree => "Its identifiers belong to two different infants",
         HoldReason.IdentifierContradicted => "The identifier is known, but birth date, sex or birth order say another child",
         HoldReason.SeveralCandidates => "More than one infant fits",
         HoldReason.PartialAgreement => "An infant fits in part, not enough to be sure",

@@ -43,7 +43,7 @@ public sealed class ProcessSubmission(
     {
         var check = new CheckRow(clock.DateOf(work.ReceivedAt), await SiteCodes.ReadAsync(connection, ct));
         var batch = new RowBatch(options.Value.ChunkRows);
-        using var rows = await RowReader.OpenAsync(work.Format, work.DefaultKind, new SubmissionStream(source, work.Id), ct);
+        using var rows = await RowReader.OpenAsync(work.Format, work.DefaultKind, new SubmissionStream(source, work.Id), clock.Zone, ct);
         var anyWaits = false;
         var done = work.RowsDone;
         var chunks = 0;

@@ -11,10 +11,13 @@ public abstract class RowReader : IDisposable
     public abstract ValueTask<bool> FillAsync(RowBatch batch, CancellationToken ct);
     public abstract void Dispose();
 
-    public static async Task<RowReader> OpenAsync(SubmissionFormat format, RowKind? defaultKind, Stream bytes, CancellationToken ct) =>
-        format == SubmissionFormat.Csv
-            ? await ReadCsvRows.OpenAsync(bytes, defaultKind, ct)
-            : new ReadJsonRows(bytes, format, defaultKind);
+    public static async Task<RowReader> OpenAsync(SubmissionFormat format, RowKind? defaultKind, Stream bytes, TimeZoneInfo zone, CancellationToken ct) =>
+        format switch
+        {
+            SubmissionFormat.Csv => await ReadCsvRows.OpenAsync(bytes, defaultKind, ct),
+            SubmissionFormat.Hl7V2 => new V2.ReadV2Rows(bytes, zone),
+            _ => new ReadJsonRows(bytes, format, defaultKind),
+        };
 }
 
 /// <summary>CSV by RFC 4180 with a header row. The file passed <see cref="InspectCsv"/>, so its structure is sound.</summary>

@@ -21,6 +21,7 @@ internal readonly ref partial struct ReadFields
         RowKind.Risk => Risk(),
         RowKind.Contact => Contact(),
         RowKind.Readmission => Readmission(),
+        RowKind.Merge => Merge(),
         _ => MedicalDelay(),
     };
 
@@ -189,6 +190,15 @@ internal readonly ref partial struct ReadFields
         var discharged = Past(Field.DischargedOn);
         if (discharged < on) problems.Add(new(Field.DischargedOn, "is before admitted_on"));
         return on is { } day && raisesRisk is { } risk ? new ReportedReadmission(day, risk) { DischargedOn = discharged } : null;
+    }
+
+    private ReportedMerge? Merge()
+    {
+        var stays = Required(Field.RecordNumber);
+        if (!Required(Field.PriorRecordNumber) || !stays || String(Field.PriorRecordNumber, 64) is not { } prior) return null;
+        if (!batch.Text(row, Field.RecordNumber).SequenceEqual(prior)) return new ReportedMerge(prior);
+        problems.Add(new(Field.PriorRecordNumber, "is the same as record_number"));
+        return null;
     }
 
     private ReportedMedicalDelay? MedicalDelay()

@@ -20,9 +20,16 @@ internal readonly ref partial struct ReadFields
         RowKind.Refusal => StepOn(Field.RefusedOn) is var (step, on) ? new ReportedRefusal(step, on) : null,
         RowKind.Risk => Risk(),
         RowKind.Contact => Contact(),
+        RowKind.Merge => RetractedMerge(),
         RowKind.Readmission => RequiredPast(Field.AdmittedOn) is { } on ? new ReportedReadmission(on, default) : null,
         _ => StepOn(Field.FromOn) is var (step, on) ? new ReportedMedicalDelay(step, on) : null,
     };
+
+    private ReportedMerge? RetractedMerge()
+    {
+        problems.Add(new(Field.Action, "record numbers put together are not taken apart by a row: ask the coordinator"));
+        return null;
+    }
 
     private ReportedScreening? RetractedScreening()
     {

@@ -81,13 +81,21 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
             if (total > options.Value.MaxBytes) return Nothing(ReceiptKind.TooLarge);
             hash.AppendData(buffer, 0, length);
             if (earlier is not null) continue;
-            inspect.Feed(encoding.Feed(buffer.AsSpan(0, length)));
+            inspect.Feed(inspect.IsUtf8 ? encoding.Feed(buffer.AsSpan(0, length)) : buffer.AsSpan(0, length));
             await StoreChunkAsync(connection, id, ordinal, buffer.AsMemory(0, length), ct);
         }
 
         var sha256 = hash.GetHashAndReset();
         if (earlier is { } e)
             return e.Sha256.AsSpan().SequenceEqual(sha256) ? new(ReceiptKind.Repeated, new(e.Id), e.RowCount, []) : Nothing(ReceiptKind.KeyReused);
+
+        // A message sent again within the day is the same message: its bytes are its key.
+        if (idempotencyKey is null && format == SubmissionFormat.Hl7V2)
+        {
+            idempotencyKey = $"hl7_v2 {receivedAt.UtcDateTime:yyyy-MM-dd} {Convert.ToHexStringLower(sha256)}";
+            if (!await TryLockKeyAsync(connection, siteId, idempotencyKey, ct)) return Nothing(ReceiptKind.KeyInUse);
+            if (await FindByKeyAsync(connection, siteId, idempotencyKey, ct) is { } same) return new(ReceiptKind.Repeated, new(same.Id), same.RowCount, []);
+        }
 
         encoding.End();
         inspect.End();

@@ -162,6 +162,14 @@ public sealed record ReportedReadmission(DateOnly AdmittedOn, bool RaisesRisk) :
     public override Field OnField => Field.AdmittedOn;
 }
 
+/// <summary>The infant of <c>record_number</c> was known under another number of the same site before. Attaches the numbers; it is no
+/// fact of its own, and never makes one infant of two.</summary>
+public sealed record ReportedMerge(string PriorRecordNumber) : ReportedFact
+{
+    public override DateOnly On => DateOnly.MaxValue;
+    public override Field OnField => Field.PriorRecordNumber;
+}
+
 public sealed record ReportedMedicalDelay(PathStep Step, DateOnly FromOn) : ReportedFact
 {
     public DateOnly? EndedOn { get; init; }

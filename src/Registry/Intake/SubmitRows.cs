@@ -48,7 +48,7 @@ public static class SubmitRows
         if (!checks.IsValid)
             return Problem(400, "The request is not valid", [.. checks.Errors.Select(e => new FileProblem(0, e.PropertyName, e.ErrorMessage))]);
         if (FormatOf(http.Request.ContentType) is not { } format)
-            return Problem(415, "This content type is not accepted", [new(0, "Content-Type", "is one of text/csv, application/json, application/x-ndjson, in UTF-8")]);
+            return Problem(415, "This content type is not accepted", [new(0, "Content-Type", "is one of text/csv, application/json, application/x-ndjson, in UTF-8, or application/hl7-v2")]);
         if (http.Request.Headers.ContentEncoding.Count > 0)
             return Problem(415, "This content encoding is not accepted", [new(0, "Content-Encoding", "send the body as it is")]);
         if (await sites.ForAsync(request.Site, viewer, ct) is not { } site)
@@ -97,6 +97,8 @@ public static class SubmitRows
                 break;
         }
 
+        if (format == SubmissionFormat.Hl7V2 && receipt.RowCount <= options.Value.InlineRows && !V2.AnswerInHttp.AsksForJson(http))
+            return await V2.AnswerInHttp.RunAsync(http, receipt, ct);
         return await AnswerAsync(http, read, receipt, options.Value, ct);
     }
 
@@ -139,6 +141,7 @@ public static class SubmitRows
     private static SubmissionFormat? FormatOf(string? contentType)
     {
         if (contentType is null || !System.Net.Http.Headers.MediaTypeHeaderValue.TryParse(contentType, out var type)) return null;
+        if (string.Equals(type.MediaType, V2.AnswerInHttp.ContentType, StringComparison.OrdinalIgnoreCase)) return SubmissionFormat.Hl7V2;
         if (type.CharSet is { } charset && !charset.Trim('"').Equals("utf-8", StringComparison.OrdinalIgnoreCase)) return null;
         return type.MediaType?.ToLowerInvariant() switch
         {

@@ -25,7 +25,7 @@ internal static class TakeBackFacts
         if (infant is not { } infantId) return [];
         if (await ExistsAsync(connection, LaterSql(), infantId, id, row, at, ct)) return null;
         foreach (var table in Tables) await ExecuteAsync(connection, $"update {table} set superseded_at = $4 where {Mine}", infantId, id, row, at, ct);
-        foreach (var kind in Enum.GetValues<RowKind>())
+        foreach (var kind in FactTables.Kinds)
         {
             var table = FactTables.Of(kind);
             await ExecuteAsync(connection,
@@ -62,7 +62,7 @@ internal static class TakeBackFacts
     {
         var replaced = string.Join(" union all ", FactTables.All.Select(t =>
             $"select from {t} where infant_id = $1 and submission_id = $2 and row_number = $3 and superseded_at is not null and superseded_at <> $4 and not exists (select from {t} c where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null)"));
-        var instead = string.Join(" union all ", Enum.GetValues<RowKind>().Select(k =>
+        var instead = string.Join(" union all ", FactTables.Kinds.Select(k =>
             $"select from corrections c join {FactTables.Of(k)} f on f.infant_id = c.infant_id and f.superseded_at is null and f.recorded_at >= c.recorded_at where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null and c.kind = '{Codes.Of(k)}' and c.action = 'retract'"));
         var others = string.Join(" union all ", Tables.Select(t =>
             $"select from {t} where infant_id = $1 and superseded_at is null and (submission_id, row_number) is distinct from ($2, $3)"));

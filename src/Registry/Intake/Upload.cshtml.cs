@@ -25,7 +25,7 @@ public sealed class UploadFormValidator : AbstractValidator<UploadForm>
         RuleFor(f => f.File).NotNull().WithMessage("Choose a file.");
         RuleFor(f => f.File!.Length).GreaterThan(0).When(f => f.File is not null).OverridePropertyName("File").WithMessage("The file is empty.");
         RuleFor(f => f.File!.FileName).Must(n => UploadModel.FormatOf(n) is not null).When(f => f.File is not null).OverridePropertyName("File")
-            .WithMessage("The file's name must end in .csv, .json or .ndjson.");
+            .WithMessage("The file's name must end in .csv, .json, .ndjson or .hl7.");
         RuleFor(f => f.Kind).Must(k => Codes.TryParse<RowKind>(k, out _)).When(f => !string.IsNullOrEmpty(f.Kind)).WithMessage("Choose what the rows report.");
     }
 }
@@ -74,6 +74,7 @@ public sealed class UploadModel(
 
     internal static SubmissionFormat? FormatOf(string fileName) => Path.GetExtension(fileName).ToLowerInvariant() switch
     {
+        ".hl7" => SubmissionFormat.Hl7V2,
         ".csv" or ".txt" => SubmissionFormat.Csv,
         ".json" => SubmissionFormat.Json,
         ".ndjson" or ".jsonl" => SubmissionFormat.Ndjson,

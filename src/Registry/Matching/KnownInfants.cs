@@ -7,7 +7,11 @@ using Registry.Rules.Linkage;
 namespace Registry.Matching;
 
 /// <summary>What a row states about who it is.</summary>
-public readonly record struct StatedIdentity(SiteId SiteId, string? RecordNumber, string? CardId, Identity Identity);
+public readonly record struct StatedIdentity(SiteId SiteId, string? RecordNumber, string? CardId, Identity Identity)
+{
+    /// <summary>The site's number for the same infant before: stated by a merge of numbers only.</summary>
+    public string? PriorRecordNumber { get; init; }
+}
 
 /// <summary>
 /// The infants some rows might be about: those the database holds, found by a few set-based queries, and those the rows
@@ -50,7 +54,8 @@ public sealed class KnownInfants
         NpgsqlConnection connection, IReadOnlyCollection<StatedIdentity> rows, IReadOnlyCollection<Guid> chosen, CancellationToken ct)
     {
         var known = new KnownInfants();
-        var records = rows.Where(r => r.RecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.RecordNumber!)).Distinct().ToList();
+        var records = rows.Where(r => r.RecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.RecordNumber!))
+            .Concat(rows.Where(r => r.PriorRecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.PriorRecordNumber!))).Distinct().ToList();
         var cards = rows.Where(r => r.CardId is not null).Select(r => r.CardId!).Distinct().ToArray();
         if (records.Count + cards.Length > 0)
         {
@@ -79,6 +84,13 @@ public sealed class KnownInfants
     {
         var byRecord = row.RecordNumber is null ? null : _byRecordNumber.GetValueOrDefault((row.SiteId.Value, row.RecordNumber));
         var byCard = row.CardId is null ? null : _byCardId.GetValueOrDefault(row.CardId);
+        if (row.PriorRecordNumber is { } prior)
+        {
+            // Two numbers of one infant: an infant known by either, held when they are two infants. Nothing else is compared.
+            var byPrior = _byRecordNumber.GetValueOrDefault((row.SiteId.Value, prior));
+            return DecideMatch.Decide(row.Identity, false, Candidate(byRecord, row), Candidate(byPrior, row), []);
+        }
+
         if (byRecord is not null || byCard is not null)
             return DecideMatch.Decide(row.Identity, isBirth, Candidate(byRecord, row), Candidate(byCard, row), []);
         return DecideMatch.Decide(row.Identity, isBirth, null, null, CandidatesFor(row));

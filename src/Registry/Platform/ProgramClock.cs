@@ -24,6 +24,9 @@ public sealed class ProgramClock(TimeProvider time, IOptions<ProgramOptions> opt
 {
     private readonly TimeZoneInfo _zone = TimeZoneInfo.FindSystemTimeZoneById(options.Value.TimeZone);
 
+    /// <summary>The region's time zone.</summary>
+    public TimeZoneInfo Zone => _zone;
+
     public DateTimeOffset Now => options.Value.Today is { } pinned
         ? new DateTimeOffset(pinned.ToDateTime(new TimeOnly(12, 0)), _zone.GetUtcOffset(pinned.ToDateTime(new TimeOnly(12, 0)))).ToUniversalTime()
         : time.GetUtcNow();

@@ -2,7 +2,7 @@ using Registry.Rules.Linkage;
 
 namespace Registry.Records;
 
-public enum SubmissionFormat { Csv, Json, Ndjson }
+public enum SubmissionFormat { Csv, Json, Ndjson, Hl7V2 }
 
 /// <summary>
 /// <c>Received</c>: the raw bytes are committed, nothing applied yet. <c>Processing</c>: some rows are committed.
@@ -54,7 +54,7 @@ public sealed class SubmissionChunk
 }
 
 /// <summary>What a row reports.</summary>
-public enum RowKind { Birth, Screening, Diagnosis, Intervention, Death, Move, Transfer, Refusal, Risk, Contact, Readmission, MedicalDelay }
+public enum RowKind { Birth, Screening, Diagnosis, Intervention, Death, Move, Transfer, Refusal, Risk, Contact, Readmission, MedicalDelay, Merge }
 
 /// <summary>What a row does with what its site said before about the same thing. <c>Report</c>: states it. <c>Correct</c>: states it
 /// anew, whole, in place of what was said. <c>Retract</c>: takes it back; it stays readable.</summary>
