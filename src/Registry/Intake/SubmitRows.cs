@@ -61,7 +61,7 @@ public static class SubmitRows
         Receipt receipt;
         try
         {
-            if (http.Request.ContentLength is > 0 and <= SubmitTogether.MaxBytes)
+            if (format != SubmissionFormat.Hl7V2 && http.Request.ContentLength is > 0 and <= SubmitTogether.MaxBytes)
             {
                 var small = new byte[(int)http.Request.ContentLength];
                 await body.ReadExactlyAsync(small, ct);
