@@ -101,7 +101,7 @@ public sealed class ProcessSubmission(
         update.Parameters.AddWithValue(work.Id.Value);
         update.Parameters.AddWithValue(clock.Now);
         await update.ExecuteNonQueryAsync(ct);
-        log.LogInformation("Submission {SubmissionId} finished: {Rows} rows", work.Id.Value, rows);
+        log.LogDebug("Submission {SubmissionId} finished: {Rows} rows", work.Id.Value, rows);
     }
 
     private static async Task<Work> LoadAsync(NpgsqlConnection connection, Guid id, CancellationToken ct)

@@ -1,5 +1,6 @@
 using Microsoft.AspNetCore.Mvc;
 using Registry.Access;
+using Registry.Platform;
 
 namespace Registry.Ui;
 
@@ -30,6 +31,7 @@ public static class UiSetup
     /// <summary>Early in the pipeline: what every answer carries, and what is answered when nothing else was.</summary>
     public static WebApplication UseUi(this WebApplication app)
     {
+        Words.Zone = app.Services.GetRequiredService<ProgramClock>().Zone;
         app.UseExceptionHandler("/problem/500");
         app.UseStatusCodePagesWithReExecute("/problem/{0}");
         app.Use(SecurityHeaders.AddAsync);

@@ -130,8 +130,11 @@ public static class Words
 
     public static string Date(DateOnly? date) => date?.ToString("d MMM yyyy", CultureInfo.InvariantCulture) ?? "—";
 
+    /// <summary>The program's time zone, in which moments are shown; set once when the program starts.</summary>
+    public static TimeZoneInfo Zone { get; set; } = TimeZoneInfo.Utc;
+
     public static string Time(DateTimeOffset? at) =>
-        at?.ToLocalTime().ToString("d MMM yyyy, HH:mm", CultureInfo.InvariantCulture) ?? "—";
+        at is { } moment ? TimeZoneInfo.ConvertTime(moment, Zone).ToString("d MMM yyyy, HH:mm", CultureInfo.InvariantCulture) : "—";
 
     public static string Count(long n) => n.ToString("#,0", CultureInfo.InvariantCulture);
 
