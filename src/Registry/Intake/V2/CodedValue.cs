@@ -50,7 +50,7 @@ internal static class CodedValue
         };
         if (system is not { } s || !Tables[Index(set, s)].TryGetValue(text.Trim(), out var code)) return null;
         var name = V2Message.Part(value, d.Component, 2);
-        otherName = code.Source == 'F' && !name.IsEmpty
+        otherName = code.Source == 'F' && !name.IsEmpty && !name.SequenceEqual(code.Display)
             && !name.Contains(code.Display, StringComparison.OrdinalIgnoreCase) && !code.Display.AsSpan().Contains(name, StringComparison.OrdinalIgnoreCase);
         return code;
     }

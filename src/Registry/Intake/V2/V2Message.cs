@@ -32,7 +32,6 @@ public sealed class V2Message
 {
     public const int MaxSegments = 5_000;
     private const int HeaderBytes = 4_096;
-    private static readonly SearchValues<char> LineEnds = SearchValues.Create("\r\n");
 
     private readonly record struct Span(int Start, int Length, int FirstCut, int Cuts);
 
@@ -61,8 +60,9 @@ public sealed class V2Message
     public ReadOnlySpan<char> Field(int segment, int field)
     {
         ref readonly var s = ref _segments[segment];
-        if (Is(segment, "MSH"))
+        if (segment == 0)
         {
+            // MSH: every message begins with it.
             if (field == 1) return _text.AsSpan(s.Start + 3, Math.Min(1, s.Length - 3));
             field--;
         }
@@ -182,42 +182,35 @@ public sealed class V2Message
         return !_text.AsSpan(0, _length).Contains('\uFFFD');
     }
 
+    /// <summary>One pass over the text: where fields and segments end.</summary>
     private UnreadableMessage? Cut()
     {
-        var at = 0;
-        while (at < _length)
+        var text = _text.AsSpan(0, _length);
+        var separator = Delimiters.Field;
+        var (start, first) = (0, 0);
+        for (var at = 0; at <= text.Length; at++)
         {
-            var text = _text.AsSpan(at, _length - at);
-            var end = text.IndexOfAny(LineEnds);
-            if (end < 0) end = text.Length;
-            if (end > 0)
+            var c = at < text.Length ? text[at] : '\r';
+            if (c == separator)
             {
-                if (SegmentCount == MaxSegments) return new(new(0), 102, $"the message has more than {MaxSegments} segments");
-                if (SegmentCount == _segments.Length) Array.Resize(ref _segments, _segments.Length * 2);
-                _segments[SegmentCount++] = Fields(at, end);
-                if (!IsName(text[..end])) return new(new(SegmentCount - 1), 100, "a line does not begin with the three-letter name of a segment");
+                if (_cutCount == _cuts.Length) Array.Resize(ref _cuts, _cuts.Length * 2);
+                _cuts[_cutCount++] = at;
             }
+            else if (c is '\r' or '\n')
+            {
+                if (at > start)
+                {
+                    if (SegmentCount == MaxSegments) return new(new(0), 102, $"the message has more than {MaxSegments} segments");
+                    if (SegmentCount == _segments.Length) Array.Resize(ref _segments, _segments.Length * 2);
+                    _segments[SegmentCount++] = new(start, at - start, first, _cutCount - first);
+                    if (!IsName(text[start..at])) return new(new(SegmentCount - 1), 100, "a line does not begin with the three-letter name of a segment");
+                }
 
-            at += end + 1;
+                (start, first) = (at + 1, _cutCount);
+            }
         }
 
         return null;
-    }
-
-    private Span Fields(int start, int length)
-    {
-        var first = _cutCount;
-        var text = _text.AsSpan(start, length);
-        var at = 0;
-        while (text[at..].IndexOf(Delimiters.Field) is var cut and >= 0)
-        {
-            at += cut;
-            if (_cutCount == _cuts.Length) Array.Resize(ref _cuts, _cuts.Length * 2);
-            _cuts[_cutCount++] = start + at;
-            at++;
-        }
-
-        return new(start, length, first, _cutCount - first);
     }
 
     private bool IsName(ReadOnlySpan<char> segment) =>
