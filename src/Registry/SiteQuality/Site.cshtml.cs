@@ -55,8 +55,8 @@ public sealed class SiteModel(
         var policy = await policies.InForceAsync(asOf.Date, ct);
         Total = (await count.ByAsync(ScreenGrouping.Site, Period.From, Period.To, site.Id, Statuses, policy, ct)).SingleOrDefault();
         Weeks = await count.ByAsync(ScreenGrouping.Week, Period.From, Period.To, site.Id, Statuses, policy, ct);
-        ReferChart = PChart.Of([.. Weeks.Select(w => w.EarRefer)]);
-        InvalidChart = PChart.Of([.. Weeks.Select(w => w.InvalidTests)]);
+        ReferChart = PChart.Exact([.. Weeks.Select(w => w.EarRefer)]);
+        InvalidChart = PChart.Exact([.. Weeks.Select(w => w.InvalidTests)]);
         var units = new Dictionary<ScreenGrouping, IReadOnlyList<UnitLine>>();
         foreach (var (grouping, _, _) in Breakdowns)
         {

@@ -157,4 +157,36 @@ public sealed class ControlLimitsTests
     [InlineData(.5, double.NaN)]
     public void Impossible_p_values_are_refused(double p, double q) =>
         Assert.Throws<ArgumentOutOfRangeException>(() => BenjaminiHochberg.Reject([p], q));
+
+    /// <summary>Tail probabilities by hand: 2 of 2 at 0.1 is 0.01; 5 of 5 is 0.00001; 0 of 100 at 0.1 is 0.9^100 = 0.0000266.</summary>
+    [Theory]
+    [InlineData(2, 2, false)]
+    [InlineData(5, 5, true)]
+    [InlineData(0, 20, false)]
+    [InlineData(0, 100, true)]
+    public void Exact_limits_signal_only_what_is_improbable(int x, int n, bool signal)
+    {
+        // A large subgroup keeps the centre at very nearly 0.1 whatever the one in question.
+        var chart = PChart.Exact([new(100_000, 1_000_000), new(x, n)])!;
+        Assert.Equal(signal, chart.Points[1].Signal);
+        Assert.Equal(.1, chart.Centre, 3);
+    }
+
+    [Fact]
+    public void Exact_limits_of_large_subgroups_are_those_of_the_handbook()
+    {
+        var subgroups = Enumerable.Range(0, 20).Select(_ => new Proportion(4_000, 20_000)).ToList();
+        foreach (var (exact, normal) in PChart.Exact(subgroups)!.Points.Zip(PChart.Of(subgroups)!.Points))
+        {
+            Assert.Equal(normal.Lower, exact.Lower, 3);
+            Assert.Equal(normal.Upper, exact.Upper, 3);
+        }
+    }
+
+    [Fact]
+    public void Exact_limits_of_no_data_or_no_event_do_not_signal()
+    {
+        Assert.Null(PChart.Exact([new(0, 0)]));
+        Assert.All(PChart.Exact([new(0, 5), new(0, 0)])!.Points, p => Assert.False(p.Signal));
+    }
 }
