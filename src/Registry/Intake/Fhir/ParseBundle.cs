@@ -1,0 +1,110 @@
+using System.Text.Json;
+using System.Text.RegularExpressions;
+using Hl7.Fhir.Model;
+using Hl7.Fhir.Serialization;
+using Hl7.Fhir.Utility;
+
+namespace Registry.Intake.Fhir;
+
+/// <summary>Something to say about a Bundle: where (a FHIRPath expression) and what, in words that repeat no value.</summary>
+/// <param name="Entry">0-based; null: the Bundle as a whole.</param>
+public sealed record FhirIssue(
+    int? Entry, OperationOutcome.IssueSeverity Severity, OperationOutcome.IssueType Type, string Expression, string Text)
+{
+    public bool IsError => Severity is OperationOutcome.IssueSeverity.Error or OperationOutcome.IssueSeverity.Fatal;
+
+    public static FhirIssue Warning(int entry, string expression, string text) =>
+        new(entry, OperationOutcome.IssueSeverity.Warning, OperationOutcome.IssueType.CodeInvalid, expression, text);
+
+    public static FhirIssue Information(int entry, string expression, string text) =>
+        new(entry, OperationOutcome.IssueSeverity.Information, OperationOutcome.IssueType.Informational, expression, text);
+}
+
+/// <summary>A batch or transaction as it was read, with what the parser found. Without a Bundle nothing of it can be used.</summary>
+public sealed record ParsedBundle(Bundle? Bundle, IReadOnlyList<FhirIssue> Issues)
+{
+    public bool AllOrNothing => Bundle?.Type == Bundle.BundleType.Transaction;
+
+    /// <summary>What refuses the whole: a Bundle that cannot be used, and in a transaction any entry that cannot be read.</summary>
+    public IEnumerable<FhirIssue> Fatal => Issues.Where(i => Bundle is null || i.Entry is null || AllOrNothing);
+
+    /// <summary>Entries the text holds, readable or not.</summary>
+    public int EntryCount => Bundle is null ? 0 : Math.Max(Bundle.Entry.Count, Issues.Max(i => i.Entry) + 1 ?? 0);
+}
+
+/// <summary>
+/// Reads a FHIR R4 Bundle from JSON, strictly: an element, code or literal the specification does not know is an error with its
+/// path and line, since what is not understood must not be dropped in silence. An error inside an entry stays with that entry.
+/// </summary>
+public static partial class ParseBundle
+{
+    /// <summary>Largest Bundle, in bytes: it is read as a whole.</summary>
+    public const int MaxBytes = 8 * 1024 * 1024;
+
+    public const int MaxEntries = 1_000;
+
+    /// <summary>Deepest nesting of the JSON text.</summary>
+    public const int MaxDepth = 64;
+
+    private static readonly FhirJsonDeserializer Deserializer = new();
+
+    /// <param name="bytes">The whole text, UTF-8.</param>
+    public static ParsedBundle Read(ReadOnlySpan<byte> bytes)
+    {
+        if (bytes is [0xEF, 0xBB, 0xBF, ..]) bytes = bytes[3..];
+        if (bytes.Length > MaxBytes) return Refused(OperationOutcome.IssueType.TooLong, $"the Bundle is larger than {MaxBytes} bytes");
+        Resource? resource;
+        List<FhirIssue> issues;
+        try
+        {
+            var reader = new Utf8JsonReader(bytes, new JsonReaderOptions { MaxDepth = MaxDepth });
+            Deserializer.TryDeserializeResource(ref reader, out resource, out var found);
+            issues = [.. found.Select(Issue)];
+            while (reader.Read())
+            {
+            }
+        }
+        catch (JsonException e)
+        {
+            return Refused(OperationOutcome.IssueType.Structure, $"not well-formed JSON, or deeper than {MaxDepth} levels, at line {e.LineNumber + 1}, byte {e.BytePositionInLine + 1}");
+        }
+        catch (InvalidOperationException)
+        {
+            // The parser's way to say that the root is no object, or that a text holds half of a surrogate pair.
+            return Refused(OperationOutcome.IssueType.Structure, "the text is not one JSON object, or holds half of a surrogate pair");
+        }
+
+        if (resource is not Bundle bundle)
+            return issues.Count > 0 ? new(null, issues) : Refused(OperationOutcome.IssueType.Invalid, "the resource is not a Bundle");
+        if (bundle.Type is not (Bundle.BundleType.Batch or Bundle.BundleType.Transaction))
+            issues.Add(Error(null, OperationOutcome.IssueType.Value, "Bundle.type", "must be batch or transaction"));
+        if (bundle.Entry.Count > MaxEntries)
+            issues.Add(Error(null, OperationOutcome.IssueType.TooLong, "Bundle.entry", $"has {bundle.Entry.Count} entries; send at most {MaxEntries} at once"));
+        return new(bundle, issues);
+    }
+
+    private static ParsedBundle Refused(OperationOutcome.IssueType type, string reason) => new(null, [Error(null, type, "Bundle", reason)]);
+
+    private static FhirIssue Error(int? entry, OperationOutcome.IssueType type, string path, string reason) =>
+        new(entry, OperationOutcome.IssueSeverity.Error, type, path, reason);
+
+    /// <summary>The parser's messages repeat the value they complain of; its short names for the kinds of error do not.</summary>
+    private static FhirIssue Issue(CodedException exception)
+    {
+        if (exception is not ExtendedCodedException e) return Error(null, OperationOutcome.IssueType.Invalid, "Bundle", $"cannot be read ({exception.ErrorCode})");
+        var path = string.IsNullOrEmpty(e.InstancePath) || e.InstancePath == "$this" ? "Bundle" : Shorten(e.InstancePath);
+        var line = e.LineNumber is { } n ? $", line {n}" : "";
+        return Error(EntryOf(path), e.IssueType, path, $"{Lower(e.Display ?? "cannot be read")} ({e.ErrorCode}{line})");
+    }
+
+    /// <summary>The entry a path lies in.</summary>
+    public static int? EntryOf(string path) =>
+        EntryPath().Match(path) is { Success: true } match && int.TryParse(match.Groups[1].ValueSpan, out var entry) && entry < MaxEntries * 10 ? entry : null;
+
+    private static string Lower(string text) => text.Length == 0 ? text : char.ToLowerInvariant(text[0]) + text[1..];
+
+    private static string Shorten(string path) => path.Length <= 200 ? path : path[..200] + "…";
+
+    [GeneratedRegex(@"^Bundle\.entry\[(\d{1,6})\]")]
+    private static partial Regex EntryPath();
+}
