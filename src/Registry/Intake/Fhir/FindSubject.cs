@@ -18,12 +18,14 @@ public sealed class FindSubject
     private readonly Dictionary<string, int> _byUrl = new(StringComparer.Ordinal);
     private readonly Dictionary<string, int> _byTypeAndId = new(StringComparer.Ordinal);
 
-    public FindSubject(Bundle bundle)
+    /// <param name="parsed">A Bundle; of its entries only the readable ones are looked at.</param>
+    public FindSubject(ParsedBundle parsed)
     {
-        _bundle = bundle;
+        var bundle = _bundle = parsed.Bundle!;
+        var unreadable = parsed.Issues.Select(i => i.Entry).ToHashSet();
         for (var i = 0; i < bundle.Entry.Count; i++)
         {
-            if (bundle.Entry[i] is not { } entry) continue;
+            if (unreadable.Contains(i) || bundle.Entry[i] is not { } entry) continue;
             if (entry.FullUrl is { Length: > 0 } url && !_byUrl.TryAdd(url, i)) Repeated.Add(i);
             if (entry.Resource?.Id is { Length: > 0 } id) _byTypeAndId.TryAdd($"{entry.Resource.TypeName}/{id}", i);
             if (entry.FullUrl is { } full && TypeAndId(full) is { } tail) _byTypeAndId.TryAdd(tail, i);
@@ -66,7 +68,7 @@ public sealed class FindSubject
         if (TypeAndId(target) is { } tail && tail.StartsWith("Patient/", StringComparison.Ordinal) && Guid.TryParse(tail.AsSpan("Patient/".Length), out var id))
             return (new($"Patient/{id}", Infant: id), null);
         return (null, target.StartsWith("urn:", StringComparison.Ordinal)
-            ? "refers to no entry of this Bundle"
+            ? "refers to no readable entry of this Bundle"
             : "is neither an entry of this Bundle nor an id this registry gave out");
     }
 

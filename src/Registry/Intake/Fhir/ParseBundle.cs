@@ -53,35 +53,54 @@ public static partial class ParseBundle
     {
         if (bytes is [0xEF, 0xBB, 0xBF, ..]) bytes = bytes[3..];
         if (bytes.Length > MaxBytes) return Refused(OperationOutcome.IssueType.TooLong, $"the Bundle is larger than {MaxBytes} bytes");
-        Resource? resource;
-        List<FhirIssue> issues;
+        if (!System.Text.Unicode.Utf8.IsValid(bytes)) return Refused(OperationOutcome.IssueType.Structure, "the text is not UTF-8");
+        if (CheckText(bytes) is { } fault) return Refused(OperationOutcome.IssueType.Structure, fault);
+        var reader = new Utf8JsonReader(bytes, new JsonReaderOptions { MaxDepth = MaxDepth });
+        Deserializer.TryDeserializeResource(ref reader, out var resource, out var found);
+        List<FhirIssue> issues = [.. found.Select(Issue)];
+
+        // What the parser complained of may throw when it is looked at: only sound parts are used from here on.
+        if (issues.Exists(i => i.Entry is null)) return new(null, issues);
+        if (resource is not Bundle bundle) return Refused(OperationOutcome.IssueType.Invalid, "the resource is not a Bundle");
+        if (bundle.Type is not (Bundle.BundleType.Batch or Bundle.BundleType.Transaction))
+            return new(null, [Error(null, OperationOutcome.IssueType.Value, "Bundle.type", "must be batch or transaction")]);
+        if (bundle.Entry.Count > MaxEntries)
+            return new(null, [Error(null, OperationOutcome.IssueType.TooLong, "Bundle.entry", $"has {bundle.Entry.Count} entries; send at most {MaxEntries} at once")]);
+        return new(bundle, issues);
+    }
+
+    /// <summary>
+    /// What the parser throws at, or falls over: text that is no JSON object, or too deep; half of a surrogate pair; a name without
+    /// letters; entries that are no array.
+    /// </summary>
+    private static string? CheckText(ReadOnlySpan<byte> bytes)
+    {
+        var reader = new Utf8JsonReader(bytes, new JsonReaderOptions { MaxDepth = MaxDepth });
         try
         {
-            var reader = new Utf8JsonReader(bytes, new JsonReaderOptions { MaxDepth = MaxDepth });
-            Deserializer.TryDeserializeResource(ref reader, out resource, out var found);
-            issues = [.. found.Select(Issue)];
+            if (!reader.Read() || reader.TokenType != JsonTokenType.StartObject) return "the text is not one JSON object";
+            var entries = false;
             while (reader.Read())
             {
+                if (entries && reader.TokenType != JsonTokenType.StartArray) return $"entry must be an array, line {LineOf(bytes, reader)}";
+                entries = reader is { TokenType: JsonTokenType.PropertyName, CurrentDepth: 1 } && reader.ValueTextEquals("entry");
+                if (reader.TokenType == JsonTokenType.PropertyName && reader.GetString() is "" or "_") return $"a property has no name, line {LineOf(bytes, reader)}";
+                if (reader is { TokenType: JsonTokenType.String, ValueIsEscaped: true }) reader.GetString();
             }
+
+            return null;
         }
         catch (JsonException e)
         {
-            return Refused(OperationOutcome.IssueType.Structure, $"not well-formed JSON, or deeper than {MaxDepth} levels, at line {e.LineNumber + 1}, byte {e.BytePositionInLine + 1}");
+            return $"not well-formed JSON, or deeper than {MaxDepth} levels, at line {e.LineNumber + 1}, byte {e.BytePositionInLine + 1}";
         }
         catch (InvalidOperationException)
         {
-            // The parser's way to say that the root is no object, or that a text holds half of a surrogate pair.
-            return Refused(OperationOutcome.IssueType.Structure, "the text is not one JSON object, or holds half of a surrogate pair");
+            return $"a text holds half of a surrogate pair, line {LineOf(bytes, reader)}";
         }
-
-        if (resource is not Bundle bundle)
-            return issues.Count > 0 ? new(null, issues) : Refused(OperationOutcome.IssueType.Invalid, "the resource is not a Bundle");
-        if (bundle.Type is not (Bundle.BundleType.Batch or Bundle.BundleType.Transaction))
-            issues.Add(Error(null, OperationOutcome.IssueType.Value, "Bundle.type", "must be batch or transaction"));
-        if (bundle.Entry.Count > MaxEntries)
-            issues.Add(Error(null, OperationOutcome.IssueType.TooLong, "Bundle.entry", $"has {bundle.Entry.Count} entries; send at most {MaxEntries} at once"));
-        return new(bundle, issues);
     }
+
+    private static int LineOf(ReadOnlySpan<byte> bytes, in Utf8JsonReader reader) => bytes[..(int)reader.TokenStartIndex].Count((byte)'\n') + 1;
 
     private static ParsedBundle Refused(OperationOutcome.IssueType type, string reason) => new(null, [Error(null, type, "Bundle", reason)]);
 

@@ -25,14 +25,16 @@ public sealed partial class TranslateBundle
     private readonly List<Seen> _observations = [];
     private readonly HashSet<int> _rejected = [];
 
-    private TranslateBundle(Bundle bundle, TimeZoneInfo zone, IReadOnlyDictionary<Guid, KnownPatient>? known) =>
-        (_bundle, _zone, _known, _find) = (bundle, zone, known, new FindSubject(bundle));
+    private TranslateBundle(ParsedBundle parsed, TimeZoneInfo zone, IReadOnlyDictionary<Guid, KnownPatient>? known) =>
+        (_bundle, _zone, _known, _find) = (parsed.Bundle!, zone, known, new FindSubject(parsed));
 
     /// <summary>Ids of this registry the Bundle refers to.</summary>
     public static IReadOnlyCollection<Guid> InfantsNamedIn(ParsedBundle parsed)
     {
-        var find = new FindSubject(parsed.Bundle!);
-        return [.. parsed.Bundle!.Entry.Select(e => find.Of(SubjectOf(e?.Resource)).Subject?.Infant).OfType<Guid>().Distinct()];
+        var find = new FindSubject(parsed);
+        var unreadable = parsed.Issues.Select(i => i.Entry).ToHashSet();
+        return [.. parsed.Bundle!.Entry.Where((e, i) => e is not null && !unreadable.Contains(i))
+            .Select(e => find.Of(SubjectOf(e.Resource)).Subject?.Infant).OfType<Guid>().Distinct()];
     }
 
     /// <param name="parsed">A Bundle without <see cref="ParsedBundle.Fatal"/> problems.</param>
@@ -40,7 +42,7 @@ public sealed partial class TranslateBundle
     /// <param name="known">The infants of <see cref="InfantsNamedIn"/> the sender's site may see; null while rows are only counted.</param>
     public static TranslatedBundle Run(ParsedBundle parsed, TimeZoneInfo zone, IReadOnlyDictionary<Guid, KnownPatient>? known)
     {
-        var translate = new TranslateBundle(parsed.Bundle!, zone, known);
+        var translate = new TranslateBundle(parsed, zone, known);
         translate.ReadEntries(parsed);
         translate.Run();
         return new(parsed.AllOrNothing, translate._entries, translate._rows);
@@ -51,11 +53,17 @@ public sealed partial class TranslateBundle
         var problems = parsed.Issues.Where(i => i.Entry is not null).ToLookup(i => i.Entry!.Value);
         for (var i = 0; i < parsed.EntryCount; i++)
         {
-            var entry = i < _bundle.Entry.Count ? _bundle.Entry[i] : null;
-            _entries.Add(new(i, entry?.Resource?.TypeName) { Unreadable = problems[i].Any() });
             var path = $"Bundle.entry[{i}]";
-            if (problems[i].Any()) Reject(i, [.. problems[i].Select(p => new Problem(p.Expression, p.Text))]);
-            else if (entry?.Resource is { } resource && !IsTaken(resource)) Reject(i, new Problem($"{path}.resource", "only Patient, RelatedPerson, Observation, Encounter, Device and Procedure are taken"));
+            if (problems[i].Any())
+            {
+                _entries.Add(new(i, null) { Unreadable = true });
+                Reject(i, [.. problems[i].Select(p => new Problem(p.Expression, p.Text))]);
+                continue;
+            }
+
+            var entry = _bundle.Entry[i];
+            _entries.Add(new(i, entry?.Resource?.TypeName));
+            if (entry?.Resource is { } resource && !IsTaken(resource)) Reject(i, new Problem($"{path}.resource", "only Patient, RelatedPerson, Observation, Encounter, Device and Procedure are taken"));
             else if (entry?.Request is null) Reject(i, new Problem($"{path}.request", "is required: POST and the resource's type"));
             else if (entry.Request.Method != Bundle.HTTPVerb.POST) Reject(i, new Problem($"{path}.request.method", "only POST is taken; a correction is an Observation with status corrected"));
             else if (entry.Resource is null) Reject(i, new Problem($"{path}.resource", "is required"));
@@ -79,6 +87,8 @@ public sealed partial class TranslateBundle
         foreach (var seen in _observations.Where(o => o.Code.Means == "result")) Screening(seen);
         foreach (var seen in _observations) Observe(seen);
         foreach (var (i, procedure) in Taken<Procedure>()) NotDone(i, procedure);
+        foreach (var (_, birth) in _births.ToList())
+            if (birth.Problems.Count > 0 && !_rows.Contains(birth)) Reject(birth.Entry, birth.Problems);
         foreach (var row in _rows) Identify(row);
     }
 
@@ -145,7 +155,8 @@ public sealed partial class TranslateBundle
             if (_known?.GetValueOrDefault(subject.Infant.Value) is { } known) row.Set(Field.BirthDate, FhirTime.Iso(known.BornOn), PathOf(entry));
         }
 
-        _entries[entry].Rows.Add(_rows.IndexOf(row));
+        if (_rows.IndexOf(row) is >= 0 and var at) _entries[entry].Rows.Add(at);
+        else Say(entry, PathOf(entry), "says no more than who it is: no birth is recorded");
         return row;
     }
 

@@ -13,7 +13,10 @@ public sealed partial class TranslateBundle
     private void Birth(int entry, Patient patient)
     {
         var path = PathOf(entry);
-        var row = Add(entry, RowKind.Birth);
+        // Only who it is, when nothing says that it was born here: else an outpatient test would make a birth of the wrong site.
+        var elsewhere = IsSeenAsOutpatient(entry);
+        var row = elsewhere ? new FhirRow(entry) : Add(entry, RowKind.Birth);
+        if (elsewhere) Say(entry, path, "says who it is; no birth is recorded, since its encounter is not inpatient");
         _births[$"#{entry}"] = row;
         if (patient.Active == false) row.Refuse($"{path}.active", "must not be false: what was said wrongly is taken back, not sent as inactive");
         Identifiers(row, entry, patient);
@@ -46,9 +49,18 @@ public sealed partial class TranslateBundle
         Contact(row, patient.Telecom, $"{path}.telecom");
         var language = patient.Communication.Find(c => c.Preferred == true) ?? patient.Communication.FirstOrDefault();
         row.Set(Field.Language, language?.Language?.Coding.FirstOrDefault()?.Code ?? language?.Language?.Text, $"{path}.communication");
-        Death(entry, patient, path);
+        Death(row, patient, path);
         OnlyIf(row, entry, patient);
     }
+
+    /// <summary>The Bundle holds encounters of this Patient, and none of them is an inpatient stay.</summary>
+    private bool IsSeenAsOutpatient(int patient)
+    {
+        var own = Taken<Encounter>().Where(e => _find.EntryOf(e.Resource.Subject) == patient).ToList();
+        return own.Count > 0 && !own.Exists(e => IsInpatient(e.Resource));
+    }
+
+    private static bool IsInpatient(Encounter encounter) => encounter.Class is { Code: "IMP" or "ACUTE" or "NONAC" or "OBSENC" };
 
     private void BirthTime(FhirRow row, Patient patient, string path)
     {
@@ -58,17 +70,17 @@ public sealed partial class TranslateBundle
         else row.Refuse(Field.BirthTime, $"{path}.birthDate.extension", "is not a time of the birth date");
     }
 
-    private void Death(int entry, Patient patient, string path)
+    private void Death(FhirRow birth, Patient patient, string path)
     {
         switch (patient.Deceased)
         {
             case FhirBoolean { Value: true }:
                 // To drop a death would be to write to a bereaved family.
-                _rows[_entries[entry].Rows.Min].Refuse($"{path}.deceased", "a death needs its date: send deceasedDateTime");
+                birth.Refuse($"{path}.deceased", "a death needs its date: send deceasedDateTime");
                 break;
             case FhirDateTime died:
-                var row = Add(entry, RowKind.Death);
-                _subjects[row] = new($"#{entry}", Entry: entry);
+                var row = Add(birth.Entry, RowKind.Death);
+                _subjects[row] = new($"#{birth.Entry}", Entry: birth.Entry);
                 if (FhirTime.Day(died.Value, _zone) is { } day) row.Set(Field.DiedOn, FhirTime.Iso(day), $"{path}.deceased");
                 else row.Refuse(Field.DiedOn, $"{path}.deceased", "must be a whole date");
                 break;
@@ -190,8 +202,7 @@ public sealed partial class TranslateBundle
 
     /// <summary>An inpatient stay that began on the day of birth or the day after.</summary>
     private bool IsBirthAdmission(Encounter encounter, FhirRow birth) =>
-        encounter.Class is { Code: "IMP" or "ACUTE" or "NONAC" or "OBSENC" }
-        && birth.Values.TryGetValue(Field.BirthDate, out var text) && DateOnly.TryParse(text, CultureInfo.InvariantCulture, out var born)
+        IsInpatient(encounter) && birth.Values.TryGetValue(Field.BirthDate, out var text) && DateOnly.TryParse(text, CultureInfo.InvariantCulture, out var born)
         && FhirTime.Day(encounter.Period?.Start, _zone) is { } start && start >= born && start.DayNumber - born.DayNumber <= 1;
 
     private void CompleteBirth(Seen seen)
