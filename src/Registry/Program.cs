@@ -2,6 +2,7 @@ using Registry;
 using Registry.Access;
 using Registry.Benchmarks;
 using Registry.Demo;
+using Registry.Fhir;
 using Registry.FollowUp;
 using Registry.Infants;
 using Registry.Intake;
@@ -36,6 +37,7 @@ builder.Services.AddOutreach();
 builder.Services.AddJobs(builder.Configuration, database.ConnectionString);
 builder.Services.AddHealth(builder.Configuration);
 builder.Services.AddReporting();
+builder.Services.AddFhir();
 builder.Services.AddPolicyChanges();
 
 await using var app = builder.Build();
@@ -46,6 +48,7 @@ app.MapIntake();
 app.MapJobs();
 app.MapHealth();
 app.MapReporting();
+app.MapFhir();
 app.MapOpenApi().AllowAnonymous();
 app.MapRazorPages();
 

@@ -2,14 +2,14 @@ using System.Diagnostics;
 
 namespace Registry.Tests.Intake.V2;
 
-/// <summary>Runs a script of this folder with Node.js; restores its packages from the registry when they are not there yet.</summary>
+/// <summary>Runs a script of a folder beside this one with Node.js; restores its packages from the registry when they are not there yet.</summary>
 internal static class NodeTool
 {
     private static readonly SemaphoreSlim Restoring = new(1, 1);
 
-    public static async Task<string[]> RunAsync(string root, string script, string[] arguments, CancellationToken ct)
+    public static async Task<string[]> RunAsync(string root, string script, string[] arguments, CancellationToken ct, string tests = "hl7-v2")
     {
-        var folder = Path.Combine(root, "tests", "hl7-v2");
+        var folder = Path.Combine(root, "tests", tests);
         await Restoring.WaitAsync(ct);
         try
         {

@@ -107,7 +107,8 @@ public static class AccessSetup
     /// <summary>Browsers are sent to a page; callers of the API are told in problem+json.</summary>
     private static Task RedirectOrProblem(RedirectContext<CookieAuthenticationOptions> context, int status, string title, string detail)
     {
-        if (context.Request.Path.StartsWithSegments("/api", StringComparison.OrdinalIgnoreCase))
+        if (context.Request.Path.StartsWithSegments("/api", StringComparison.OrdinalIgnoreCase)
+            || context.Request.Path.StartsWithSegments("/fhir", StringComparison.OrdinalIgnoreCase))
             return SiteKeyAuthentication.WriteProblemAsync(context.HttpContext, status, title, detail);
         context.Response.Redirect(context.RedirectUri);
         return Task.CompletedTask;

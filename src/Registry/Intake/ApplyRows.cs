@@ -104,6 +104,17 @@ public sealed partial class ApplyRows
     private AppliedRow Apply(RowToApply row)
     {
         var stated = Stated(row);
+        if (row is { Decision: null, Row.OnlyIfUnknown: not OnlyIfUnknown.None and var only })
+        {
+            var carriers = _known.CarriersOf(stated with
+            {
+                RecordNumber = only.HasFlag(OnlyIfUnknown.RecordNumber) ? stated.RecordNumber : null,
+                CardId = only.HasFlag(OnlyIfUnknown.CardId) ? stated.CardId : null,
+            });
+            if (carriers.Count == 1) return new(RowOutcome.Unchanged, carriers[0]);
+            if (carriers.Count > 1) return new(RowOutcome.Rejected, null, null, new Problem(CheckedChunk.OnlyIfField, "finds more than one infant"));
+        }
+
         var decision = row.Decision switch
         {
             { InfantId: { } chosen } => _known.Knows(chosen) ? MatchDecision.Match(chosen) : MatchDecision.Hold(HoldReason.NoSuchInfant),

@@ -27,6 +27,13 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
     {
         _problems.Clear();
         _problems.AddRange(batch.Problems(row));
+        if (_problems.Count > 0 && batch.Stated(row) == UInt128.Zero)
+        {
+            // Nothing of it could be read; what its reader says of it is all there is to say.
+            (kind, problems) = (null, [.. _problems]);
+            return null;
+        }
+
         var read = new ReadFields(batch, row, receivedOn, _problems);
         kind = read.RequiredCode<RowKind>(Field.Kind);
         ReportedRow? result = null;
@@ -56,7 +63,7 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
             if (born is { } bornOn && fact is not (null or ReportedBirth) && fact.On < bornOn && action != RowAction.Retract)
                 _problems.Add(new(fact.OnField, "is before birth_date"));
             if (fact is not null && _problems.Count == 0)
-                result = new ReportedRow { Kind = k, Action = action, RecordNumber = record, CardId = card, Identity = identity, Fact = fact };
+                result = new ReportedRow { Kind = k, Action = action, RecordNumber = record, CardId = card, OnlyIfUnknown = batch.OnlyIf(row), Identity = identity, Fact = fact };
         }
 
         problems = _problems.Count == 0 ? [] : [.. _problems.Distinct()];

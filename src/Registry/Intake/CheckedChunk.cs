@@ -13,6 +13,9 @@ internal sealed class CheckedChunk
     private readonly record struct Row(int Number, int Line, RowKind? Kind, int Valid, string? Content, IReadOnlyList<Problem> Problems, int InBatch);
     private readonly record struct Outcome(Row Row, AppliedRow Applied, string? Problems, string? Content);
 
+    /// <summary>The condition of a conditional create, where a problem names it.</summary>
+    public const string OnlyIfField = "if_none_exist";
+
     private readonly RowBatch _batch;
     private readonly SubmissionId _submission;
     private readonly SiteId _site;
@@ -33,6 +36,9 @@ internal sealed class CheckedChunk
 
     /// <summary>The rows that passed.</summary>
     public IReadOnlyList<RowToApply> Valid => _valid;
+
+    /// <summary>Whether every row passed.</summary>
+    public bool AllValid => _valid.Count == _rows.Count;
 
     /// <summary>After <see cref="WriteOutcomesAsync"/>: some rows wait for an infant that is not known yet.</summary>
     public bool AnyWaits { get; private set; }

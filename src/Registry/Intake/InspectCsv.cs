@@ -36,6 +36,7 @@ public abstract class InspectSubmission
         {
             SubmissionFormat.Csv => new InspectCsv(defaultKind),
             SubmissionFormat.Hl7V2 => new V2.InspectV2(),
+            SubmissionFormat.Fhir => new Fhir.InspectFhir(),
             _ => new InspectJson(format),
         };
 }

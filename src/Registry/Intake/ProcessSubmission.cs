@@ -16,7 +16,8 @@ public sealed class ProcessSubmission(
     ILogger<ProcessSubmission> log)
 {
     private sealed record Work(
-        SubmissionId Id, SiteId SiteId, SubmissionFormat Format, SubmissionState State, RowKind? DefaultKind, DateTimeOffset ReceivedAt, int RowsDone);
+        SubmissionId Id, SiteId SiteId, SubmissionFormat Format, SubmissionState State, RowKind? DefaultKind, DateTimeOffset ReceivedAt, int RowsDone,
+        int RowCount);
 
     /// <returns>True when the submission is finished; false when another worker is at it.</returns>
     /// <exception cref="InvalidOperationException">There is no such submission.</exception>
@@ -42,8 +43,9 @@ public sealed class ProcessSubmission(
     private async Task RunAsync(NpgsqlConnection connection, Work work, CancellationToken ct)
     {
         var check = new CheckRow(clock.DateOf(work.ReceivedAt), await SiteCodes.ReadAsync(connection, ct));
-        var batch = new RowBatch(options.Value.ChunkRows);
-        using var rows = await RowReader.OpenAsync(work.Format, work.DefaultKind, new SubmissionStream(source, work.Id), clock.Zone, ct);
+        using var rows = await RowReader.OpenAsync(
+            work.Format, work.DefaultKind, new SubmissionStream(source, work.Id), clock.Zone, new(source, work.SiteId), ct);
+        var batch = new RowBatch(rows.AllOrNothing ? Math.Max(work.RowCount, 1) : options.Value.ChunkRows);
         var anyWaits = false;
         var done = work.RowsDone;
         var chunks = 0;
@@ -54,7 +56,7 @@ public sealed class ProcessSubmission(
             if (from == batch.Count) continue;
 
             var chunk = new CheckedChunk(batch, from, check, work.Id, work.SiteId, work.ReceivedAt);
-            var known = await InTransaction.RunAsync(connection, token => CommitAsync(connection, work, chunk, token), ct);
+            var known = await InTransaction.RunAsync(connection, token => CommitAsync(connection, work, chunk, rows.AllOrNothing, token), ct);
             done = batch.Number(batch.Count - 1);
             anyWaits |= chunk.AnyWaits;
             await retry.ForNewlyKnownAsync(known, work.ReceivedAt, ct);
@@ -66,10 +68,13 @@ public sealed class ProcessSubmission(
         await FinishAsync(connection, work, done, ct);
     }
 
-    private async Task<NewlyKnown> CommitAsync(NpgsqlConnection connection, Work work, CheckedChunk chunk, CancellationToken ct)
+    private async Task<NewlyKnown> CommitAsync(NpgsqlConnection connection, Work work, CheckedChunk chunk, bool allOrNothing, CancellationToken ct)
     {
         var today = clock.Today;
-        var applied = await ApplyRows.RunAsync(connection, chunk.Valid, await policies.InForceAsync(today, ct), today, ct);
+        var policy = await policies.InForceAsync(today, ct);
+        var applied = allOrNothing
+            ? await ApplyWhole.RunAsync(connection, chunk, policy, today, ct)
+            : await ApplyRows.RunAsync(connection, chunk.Valid, policy, today, ct);
         var counts = (await CheckedChunk.WriteOutcomesAsync(connection, [(chunk, applied.Rows)], ct))[0];
         await using var update = new NpgsqlCommand(
             """
@@ -107,13 +112,14 @@ public sealed class ProcessSubmission(
     private static async Task<Work> LoadAsync(NpgsqlConnection connection, Guid id, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(
-            "select site_id, format, state, default_kind, received_at, rows_done from submissions where id = $1", connection);
+            "select site_id, format, state, default_kind, received_at, rows_done, row_count from submissions where id = $1", connection);
         command.Parameters.AddWithValue(id);
         await using var reader = await command.ExecuteReaderAsync(ct);
         if (!await reader.ReadAsync(ct)) throw new InvalidOperationException($"There is no submission {id}.");
         return new Work(
             new(id), new(reader.GetGuid(0)), Codes.Parse<SubmissionFormat>(reader.GetString(1)), Codes.Parse<SubmissionState>(reader.GetString(2)),
-            reader.IsDBNull(3) ? null : Codes.Parse<RowKind>(reader.GetString(3)), reader.GetFieldValue<DateTimeOffset>(4), reader.GetInt32(5));
+            reader.IsDBNull(3) ? null : Codes.Parse<RowKind>(reader.GetString(3)), reader.GetFieldValue<DateTimeOffset>(4), reader.GetInt32(5),
+            reader.GetInt32(6));
     }
 
     private static async Task<bool> LockAsync(NpgsqlConnection connection, string sql, Guid id, CancellationToken ct)

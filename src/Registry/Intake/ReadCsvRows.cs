@@ -11,11 +11,16 @@ public abstract class RowReader : IDisposable
     public abstract ValueTask<bool> FillAsync(RowBatch batch, CancellationToken ct);
     public abstract void Dispose();
 
-    public static async Task<RowReader> OpenAsync(SubmissionFormat format, RowKind? defaultKind, Stream bytes, TimeZoneInfo zone, CancellationToken ct) =>
+    /// <summary>All rows are applied, or none.</summary>
+    public virtual bool AllOrNothing => false;
+
+    public static async Task<RowReader> OpenAsync(
+        SubmissionFormat format, RowKind? defaultKind, Stream bytes, TimeZoneInfo zone, Fhir.KnownPatients patients, CancellationToken ct) =>
         format switch
         {
             SubmissionFormat.Csv => await ReadCsvRows.OpenAsync(bytes, defaultKind, ct),
             SubmissionFormat.Hl7V2 => new V2.ReadV2Rows(bytes, zone),
+            SubmissionFormat.Fhir => await Fhir.ReadFhirRows.OpenAsync(bytes, zone, patients, ct),
             _ => new ReadJsonRows(bytes, format, defaultKind),
         };
 }

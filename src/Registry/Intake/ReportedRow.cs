@@ -11,10 +11,20 @@ public sealed class ReportedRow
     public RowAction Action { get; init; }
     public string? RecordNumber { get; init; }
     public string? CardId { get; init; }
+    public OnlyIfUnknown OnlyIfUnknown { get; init; }
     public required Identity Identity { get; init; }
 
     /// <summary>What is stated; for a retraction only what names it (<see cref="CompareFacts.Names"/>).</summary>
     public required ReportedFact Fact { get; init; }
+}
+
+/// <summary>Identifiers of a birth row of which none may be known yet: if one is, the row changes nothing (a conditional create).</summary>
+[Flags]
+public enum OnlyIfUnknown
+{
+    None = 0,
+    RecordNumber = 1,
+    CardId = 2,
 }
 
 /// <summary>What a row says, without who said it when. Two equal ones are the same fact.</summary>

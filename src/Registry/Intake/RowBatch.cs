@@ -17,6 +17,7 @@ public sealed class RowBatch(int capacity)
     private readonly (int Number, int Line)[] _rows = new (int, int)[capacity];
     private readonly UInt128[] _stated = new UInt128[capacity];
     private readonly List<Problem>?[] _problems = new List<Problem>?[capacity];
+    private readonly OnlyIfUnknown[] _onlyIf = new OnlyIfUnknown[capacity];
     private readonly ArrayBufferWriter<byte> _json = new(1024);
     private char[] _text = new char[capacity * 64];
     private int _used;
@@ -29,6 +30,7 @@ public sealed class RowBatch(int capacity)
         Array.Clear(_ranges, 0, Count * FieldCount);
         Array.Clear(_problems, 0, Count);
         Array.Clear(_stated, 0, Count);
+        Array.Clear(_onlyIf, 0, Count);
         Count = 0;
         _used = 0;
     }
@@ -57,6 +59,10 @@ public sealed class RowBatch(int capacity)
     /// <summary>A problem found while reading the current row's text.</summary>
     public void AddProblem(Problem problem) => (_problems[Count - 1] ??= []).Add(problem);
 
+    /// <summary>The current row creates an infant only if none of these is known.</summary>
+    public void SetOnlyIf(OnlyIfUnknown identifiers) => _onlyIf[Count - 1] = identifiers;
+
+    public OnlyIfUnknown OnlyIf(int row) => _onlyIf[row];
     public int Number(int row) => _rows[row].Number;
     public int Line(int row) => _rows[row].Line;
     public IReadOnlyList<Problem> Problems(int row) => _problems[row] ?? [];

@@ -135,7 +135,7 @@ public sealed class SubmitTogether(
         foreach (var one in plain)
         {
             var batch = new RowBatch(one.RowCount);
-            using var rows = await RowReader.OpenAsync(one.Format, one.Kind, new MemoryStream(one.Body), clock.Zone, ct);
+            using var rows = await RowReader.OpenAsync(one.Format, one.Kind, new MemoryStream(one.Body), clock.Zone, new(source, one.SiteId), ct);
             await rows.FillAsync(batch, ct);
             one.Chunk = new CheckedChunk(batch, 0, new CheckRow(clock.DateOf(one.ReceivedAt), sites), one.Id, one.SiteId, one.ReceivedAt);
         }

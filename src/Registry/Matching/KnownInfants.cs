@@ -96,6 +96,14 @@ public sealed class KnownInfants
         return DecideMatch.Decide(row.Identity, isBirth, null, null, CandidatesFor(row));
     }
 
+    /// <summary>The infants that carry one of the stated identifiers, whatever else is stated.</summary>
+    public IReadOnlyList<Guid> CarriersOf(in StatedIdentity row)
+    {
+        var byRecord = row.RecordNumber is null ? null : _byRecordNumber.GetValueOrDefault((row.SiteId.Value, row.RecordNumber));
+        var byCard = row.CardId is null ? null : _byCardId.GetValueOrDefault(row.CardId);
+        return [.. new[] { byRecord?.Id, byCard?.Id }.OfType<Guid>().Distinct()];
+    }
+
     /// <summary>A new infant, found by the rows that follow.</summary>
     public Guid Create(in Identity identity)
     {

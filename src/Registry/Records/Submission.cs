@@ -2,7 +2,7 @@ using Registry.Rules.Linkage;
 
 namespace Registry.Records;
 
-public enum SubmissionFormat { Csv, Json, Ndjson, Hl7V2 }
+public enum SubmissionFormat { Csv, Json, Ndjson, Hl7V2, Fhir }
 
 /// <summary>
 /// <c>Received</c>: the raw bytes are committed, nothing applied yet. <c>Processing</c>: some rows are committed.

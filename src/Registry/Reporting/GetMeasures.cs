@@ -11,18 +11,26 @@ public static class GetMeasures
 {
     internal static async Task<IResult> GetAsync(HttpRequest http, ComputeMeasures measures, ProgramClock clock, Viewer viewer, CancellationToken cancel)
     {
-        var query = viewer.IsCoordinator ? http.Query : WithReleaseDefaults(http.Query, clock);
-        var (request, problems) = MeasureRequest.Read(query, clock);
-        var release = !viewer.IsCoordinator || http.Query["release"] == "true";
-        if (http.Query["release"].ToString() is not ("" or "true" or "false")) problems["release"] = ["Either true or false."];
+        var (report, problems) = await ReportAsync(http.Query, measures, clock, viewer, cancel);
         if (http.Query["format"].ToString() is not ("" or "json" or "csv")) problems["format"] = ["Either json or csv."];
-        if (request is not null && !viewer.IsCoordinator && request.NotForRelease(clock) is { } refusal) problems["from"] = [refusal];
-        if (request is null || problems.Count > 0) return Results.ValidationProblem(problems);
-
-        var report = MeasureReport.Of(await measures.RunAsync(request, release, cancel));
+        if (report is null || problems.Count > 0) return Results.ValidationProblem(problems);
         return WantsCsv(http)
             ? Results.Text(WriteMeasuresCsv.Of(report), "text/csv; charset=utf-8")
             : Results.Ok(report);
+    }
+
+    /// <summary>The figures a query asks for as this viewer may have them, or what is wrong by field: whoever asks, in whatever format.</summary>
+    internal static async Task<(MeasureReport? Report, Dictionary<string, string[]> Problems)> ReportAsync(
+        IQueryCollection asked, ComputeMeasures measures, ProgramClock clock, Viewer viewer, CancellationToken cancel)
+    {
+        var query = viewer.IsCoordinator ? asked : WithReleaseDefaults(asked, clock);
+        var (request, problems) = MeasureRequest.Read(query, clock);
+        var release = !viewer.IsCoordinator || asked["release"] == "true";
+        if (asked["release"].ToString() is not ("" or "true" or "false")) problems["release"] = ["Either true or false."];
+        if (request is not null && !viewer.IsCoordinator && request.NotForRelease(clock) is { } refusal) problems["from"] = [refusal];
+        return request is null || problems.Count > 0
+            ? (null, problems)
+            : (MeasureReport.Of(await measures.RunAsync(request, release, cancel)), problems);
     }
 
     private static bool WantsCsv(HttpRequest http) =>

@@ -22,6 +22,8 @@ public sealed partial class SliceEdgesTests
         ("Outreach", "Infants"),
         ("Reporting", "Infants"),
         ("PolicyChanges", "Infants"),  // a draft is counted over everyone's facts
+        ("Fhir", "Intake"),            // Bundles are rows of the intake like any other
+        ("Fhir", "Reporting"),         // and a MeasureReport is the measures' report
         ("Demo", "Intake"),            // the demo region goes through the intake like any sender
         ("Demo", "Infants"),
     ];

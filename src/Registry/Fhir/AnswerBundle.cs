@@ -1,0 +1,125 @@
+using Hl7.Fhir.Model;
+using Npgsql;
+using Registry.Intake;
+using Registry.Intake.Fhir;
+using Registry.Records;
+using Severity = Hl7.Fhir.Model.OperationOutcome.IssueSeverity;
+using IssueType = Hl7.Fhir.Model.OperationOutcome.IssueType;
+
+namespace Registry.Fhir;
+
+/// <summary>Ids of the facts a submission's rows made: where each can be read.</summary>
+public static class RecordedFactIds
+{
+    public static async Task<IReadOnlyDictionary<int, Guid>> LoadAsync(NpgsqlDataSource source, SubmissionId id, IReadOnlyList<RowReport> rows, CancellationToken ct)
+    {
+        var infants = rows.Where(r => r.InfantId is not null).Select(r => r.InfantId!.Value.Value).Distinct().ToArray();
+        var ids = new Dictionary<int, Guid>();
+        if (infants.Length == 0) return ids;
+        await using var command = source.CreateCommand(
+            """
+            select row_number, id from screenings where infant_id = any($1) and submission_id = $2
+            union all
+            select row_number, id from risks where infant_id = any($1) and submission_id = $2
+            """);
+        command.Parameters.AddWithValue(infants);
+        command.Parameters.AddWithValue(id.Value);
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        while (await reader.ReadAsync(ct)) ids.TryAdd(reader.GetInt32(0), reader.GetGuid(1));
+        return ids;
+    }
+}
+
+/// <summary>
+/// Says of each entry what became of its rows: 201 recorded (with its location), 200 recorded already or part of another row, 202 waits,
+/// 400 not readable, 412 the condition of a conditional create finds several, 422 anything else that was rejected.
+/// </summary>
+public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowReport> rows, IReadOnlyDictionary<int, Guid> facts)
+{
+    public Bundle Response() => new()
+    {
+        Type = bundle.AllOrNothing ? Bundle.BundleType.TransactionResponse : Bundle.BundleType.BatchResponse,
+        Entry = [.. bundle.Entries.Select(Entry)],
+    };
+
+    /// <summary>A transaction of which nothing was applied, or null.</summary>
+    public FhirResult? Refusal()
+    {
+        if (!bundle.AllOrNothing || rows.All(r => r.Outcome != Codes.Rejected)) return null;
+        var issues = bundle.Entries.SelectMany(Issues).ToList();
+        return FhirResult.Problem(rows.Any(IsAmbiguous) ? 412 : 422, issues.Where(i => i.IsError).Concat(issues.Where(i => !i.IsError)));
+    }
+
+    /// <summary>The only entry as an answer of its own.</summary>
+    public FhirResult Alone(Func<string, string> path)
+    {
+        var entry = bundle.Entries[0];
+        var (status, location) = Status(entry);
+        var issues = Issues(entry).Select(i => i with { Expression = path(i.Expression) }).ToList();
+        if (issues.Count == 0)
+            issues.Add(FhirIssue.Information(0, path("Bundle.entry[0].resource"), status == 201 ? "recorded" : "recorded already"));
+        return new(status, FhirResult.Outcome(issues), location is null ? null : $"/fhir/{location}");
+    }
+
+    private Bundle.EntryComponent Entry(FhirEntry entry)
+    {
+        var (status, location) = Status(entry);
+        var issues = Issues(entry).ToList();
+        return new()
+        {
+            Response = new()
+            {
+                Status = status.ToString(System.Globalization.CultureInfo.InvariantCulture),
+                Location = location,
+                Outcome = issues.Count == 0 ? null : FhirResult.Outcome(issues),
+            },
+        };
+    }
+
+    private (int Status, string? Location) Status(FhirEntry entry)
+    {
+        var of = entry.Rows.Select(r => rows[r]).ToList();
+        if (entry.Unreadable) return (400, null);
+        if (of.Exists(IsAmbiguous)) return (412, null);
+        if (of.Exists(r => r.Outcome == Codes.Rejected)) return (422, null);
+        if (of.Exists(r => r.Outcome == Codes.Held)) return (202, null);
+        if (of.Count == 0) return (200, null);
+        var first = of[0];
+        var isOwn = bundle.Rows[first.Row - 1].Entry == entry.Index;
+        var location = entry.ResourceType == "Patient" || !facts.TryGetValue(first.Row, out var fact)
+            ? first.InfantId is { } infant && entry.ResourceType == "Patient" ? $"Patient/{infant}" : null
+            : $"Observation/{fact}";
+        return (isOwn && location is not null && of.Exists(r => r.Outcome == Codes.Accepted) ? 201 : 200, location);
+    }
+
+    private static bool IsAmbiguous(RowReport row) => row.Problems.Any(p => p.Field == CheckedChunk.OnlyIfField);
+
+    /// <summary>What was said of the entry while it was read, and what became of its rows.</summary>
+    private IEnumerable<FhirIssue> Issues(FhirEntry entry)
+    {
+        foreach (var at in entry.Rows)
+        {
+            var (row, said) = (rows[at], bundle.Rows[at]);
+            foreach (var problem in row.Problems)
+            {
+                var path = said.PathOf(problem.Field == CheckedChunk.OnlyIfField ? $"{said.EntryPath}.request.ifNoneExist" : problem.Field);
+                var type = entry.Unreadable ? IssueType.Invalid
+                    : problem.Field == CheckedChunk.OnlyIfField ? IssueType.MultipleMatches : IssueType.BusinessRule;
+                var column = problem.Field is { } field && !field.StartsWith("Bundle", StringComparison.Ordinal) ? $"{field}: " : "";
+                yield return new(entry.Index, Severity.Error, type, path, column + problem.Reason);
+            }
+
+            if (row.Outcome == Codes.Held)
+                yield return new(entry.Index, Severity.Warning, IssueType.Incomplete, said.PathOf(null), $"held ({row.HeldReason}): kept whole and not applied");
+        }
+
+        foreach (var issue in entry.Issues) yield return issue;
+    }
+
+    private static class Codes
+    {
+        public static readonly string Accepted = Rules.Facts.Codes.Of(RowOutcome.Accepted);
+        public static readonly string Rejected = Rules.Facts.Codes.Of(RowOutcome.Rejected);
+        public static readonly string Held = Rules.Facts.Codes.Of(RowOutcome.Held);
+    }
+}

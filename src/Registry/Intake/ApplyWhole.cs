@@ -1,0 +1,40 @@
+using Npgsql;
+using Registry.Records;
+using Registry.Rules;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake;
+
+/// <summary>
+/// Applies a chunk's rows all, or none. A row that would be held counts as not applied: a unit of which one part waits for a person has
+/// not happened, and nobody could say later whether it did. Then every row is rejected, each with its own reason or with that of the
+/// whole; nothing waits, and the sender knows at once.
+/// </summary>
+internal static class ApplyWhole
+{
+    private const string Otherwise = "not applied: all rows apply or none, and another one does not";
+
+    /// <summary>In the caller's transaction, which goes on either way.</summary>
+    public static async Task<Applied> RunAsync(NpgsqlConnection connection, CheckedChunk chunk, Policy policy, DateOnly asOf, CancellationToken ct)
+    {
+        await ExecuteAsync(connection, "savepoint whole", ct);
+        var applied = await ApplyRows.RunAsync(connection, chunk.Valid, policy, asOf, ct);
+        if (chunk.AllValid && applied.Rows.All(r => r.Outcome is RowOutcome.Accepted or RowOutcome.Unchanged)) return applied;
+
+        await ExecuteAsync(connection, "rollback to savepoint whole", ct);
+        return new([.. applied.Rows.Select(Refused)], new NewlyKnown());
+    }
+
+    private static AppliedRow Refused(AppliedRow row) => new(RowOutcome.Rejected, null, null, row switch
+    {
+        { Problem: { } problem } => problem,
+        { Hold: { } hold } => new Problem((string?)null, $"would be held ({Codes.Of(hold)}); a batch lets it wait"),
+        _ => new Problem((string?)null, Otherwise),
+    });
+
+    private static async Task ExecuteAsync(NpgsqlConnection connection, string sql, CancellationToken ct)
+    {
+        await using var command = new NpgsqlCommand(sql, connection);
+        await command.ExecuteNonQueryAsync(ct);
+    }
+}

@@ -1,0 +1,68 @@
+using Registry.Rules.Facts;
+
+namespace Registry.Intake.Fhir;
+
+/// <summary>A row an entry of a Bundle says, in the columns every format has, with the element each value came from.</summary>
+public sealed class FhirRow(int entry)
+{
+    private readonly SortedDictionary<Field, string> _values = [];
+    private readonly Dictionary<string, string> _paths = [];
+
+    /// <summary>0-based entry whose row this is.</summary>
+    public int Entry { get; } = entry;
+
+    public string EntryPath => $"Bundle.entry[{Entry}]";
+    public IReadOnlyDictionary<Field, string> Values => _values;
+    public List<Problem> Problems { get; } = [];
+
+    /// <summary>Identifiers of which none may be known yet, else the row creates nothing.</summary>
+    public OnlyIfUnknown OnlyIfUnknown { get; set; }
+
+    public void Set(Field field, string? value, string path)
+    {
+        if (string.IsNullOrWhiteSpace(value)) return;
+        _values[field] = value;
+        _paths[Codes.Of(field)] = path;
+    }
+
+    /// <summary>What is not stated yet.</summary>
+    public void SetIfAbsent(Field field, string? value, string path)
+    {
+        if (!_values.ContainsKey(field)) Set(field, value, path);
+    }
+
+    public void Refuse(Field field, string path, string reason)
+    {
+        _paths[Codes.Of(field)] = path;
+        Problems.Add(new(field, reason));
+    }
+
+    /// <summary>A problem of no column of ours: it names the element itself.</summary>
+    public void Refuse(string path, string reason) => Problems.Add(new(path, reason));
+
+    /// <summary>Where the element behind a problem stands.</summary>
+    public string PathOf(string? field) =>
+        field is null ? $"{EntryPath}.resource"
+        : field.StartsWith("Bundle", StringComparison.Ordinal) ? field
+        : _paths.GetValueOrDefault(field, $"{EntryPath}.resource");
+
+    /// <summary>The row without its values: then only its own problems speak.</summary>
+    public void Forget() => _values.Clear();
+}
+
+/// <summary>What became of an entry on its way to rows.</summary>
+public sealed class FhirEntry(int index, string? resourceType)
+{
+    public int Index { get; } = index;
+    public string? ResourceType { get; } = resourceType;
+
+    /// <summary>It could not be read as a resource.</summary>
+    public bool Unreadable { get; init; }
+
+    /// <summary>Its own rows, and rows of other entries it completes; 0-based positions.</summary>
+    public SortedSet<int> Rows { get; } = [];
+    public List<FhirIssue> Issues { get; } = [];
+}
+
+/// <summary>A Bundle as rows. The same bytes give the same rows in the same order, whoever reads them again.</summary>
+public sealed record TranslatedBundle(bool AllOrNothing, IReadOnlyList<FhirEntry> Entries, IReadOnlyList<FhirRow> Rows);

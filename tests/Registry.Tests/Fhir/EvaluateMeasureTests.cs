@@ -1,0 +1,75 @@
+using Hl7.Fhir.Model;
+using Registry.Access;
+using Registry.Demo;
+using Registry.Tests.Access;
+using Registry.Tests.Intake;
+using Registry.Tests.Reporting;
+using Task = System.Threading.Tasks.Task;
+
+namespace Registry.Tests.Fhir;
+
+/// <summary>A MeasureReport says what the measures API says, to the same people.</summary>
+public sealed class EvaluateMeasureTests(TestDatabase database)
+{
+    private const string Year = "from=2025-01-01&to=2025-12-31&asOf=2026-10-31";
+    private const string Period = "$evaluate-measure?periodStart=2025&periodEnd=2025-12&reportType=summary&asOf=2026-10-31";
+
+    [Fact]
+    public async Task Every_measure_reports_the_figures_of_the_measures_api_and_hides_the_same()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await LoadDemoRegion.RunAsync(bed.App.Services, DemoRegion.Small(RegistryApp.DefaultToday), _ => { }, IntakeBed.Ct);
+        var hidden = 0;
+        foreach (var client in new[] { await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null), await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour) })
+        {
+            var figures = (await client.MeasuresAsync(Year)).Groups[0].Ratios;
+            var measures = (Bundle)(await client.ReadAsync("/fhir/Measure")).Body;
+            Assert.Equal(figures.Count, measures.Entry.Count);
+            foreach (var (figure, entry) in figures.Zip(measures.Entry))
+            {
+                var measure = (Measure)entry.Resource!;
+                Assert.Equal(figure.Name, measure.Title);
+                var (status, body) = await client.ReadAsync($"/fhir/Measure/{measure.Id}/{Period}");
+                Assert.Equal(200, status);
+                var report = (MeasureReport)body;
+                Assert.Equal((figure.Denominator, figure.Numerator, figure.Value), (Count("denominator"), Count("numerator"), report.Group[0].MeasureScore?.Value));
+                Assert.Equal(("2025-01-01", "2025-12-31"), (report.Period.Start, report.Period.End));
+
+                int? Count(string role)
+                {
+                    var population = report.Group[0].Population.First(p => p.Code!.Coding[0].Code == role);
+                    if (population.Count is null) hidden++;
+                    Assert.Equal(population.Count is null, population.CountElement!.HasExtensions());
+                    return population.Count;
+                }
+            }
+        }
+
+        Assert.True(hidden > 0);
+    }
+
+    [Theory]
+    [InlineData("nothing", Period, 404)]
+    [InlineData("screening.screened.of-births", "$evaluate-measure", 400)]
+    [InlineData("screening.screened.of-births", "$evaluate-measure?periodStart=2025&periodEnd=soon", 400)]
+    [InlineData("screening.screened.of-births", "$evaluate-measure?periodStart=2025&periodEnd=2025&reportType=subject-list", 400)]
+    [InlineData("screening.screened.of-births", "$evaluate-measure?periodStart=2025&periodEnd=2024", 400)]
+    [InlineData("screening.screened.of-births", "$evaluate-measure?periodStart=2025&periodEnd=2025&subject=Patient/1", 400)]
+    public async Task A_wrong_question_is_answered_with_an_outcome(string measure, string question, int expected)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var (status, body) = await client.ReadAsync($"/fhir/Measure/{measure}/{question}");
+        Assert.Equal(expected, status);
+        Assert.IsType<OperationOutcome>(body);
+    }
+
+    [Fact]
+    public async Task A_site_key_gets_no_figures_of_the_region()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var key = await bed.FhirClientAsync(bed.Harbour);
+        using var answer = await key.GetAsync("/fhir/Measure", IntakeBed.Ct);
+        Assert.Equal(System.Net.HttpStatusCode.Forbidden, answer.StatusCode);
+    }
+}
