@@ -1,5 +1,7 @@
+using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Playwright;
 using Registry.Demo;
+using Registry.PolicyChanges;
 using Registry.Tests.Architecture;
 
 namespace Registry.Tests.Browser;
@@ -46,9 +48,30 @@ public sealed class ScreensTests(TestDatabase database, Chromium chromium)
         await page.WaitForURLAsync("**/rows/*");
         await SeeHereAsync(page, "held-row", phone);
         await SeeAsync(page, "/policy", "policy", phone);
+        await PolicyAsync(app, page, phone);
         await SeeAsync(page, "/outreach", "letters", phone);
         await SeeAsync(page, "/operations", "operations", phone);
         await SeeAsync(page, "/access/keys", "site-keys", phone);
+        await page.GotoAsync("/no-such-page");
+        await SeeHereAsync(page, "not-found", phone);
+    }
+
+    /// <summary>Drafts a stricter policy version, and sees whom it would change.</summary>
+    private static async Task PolicyAsync(RegistryApp app, IPage page, bool phone)
+    {
+        await SeeAsync(page, "/policy/new", "policy-new", phone);
+        await page.Locator("#version").FillAsync($"1-2-3 {(phone ? "phone" : "desk")}");
+        await page.Locator("input[name='diagnosisDeadline.amount']").FillAsync("2");
+        await page.Locator("input[name='interventionDeadline.amount']").FillAsync("3");
+        await page.Locator("main form button[type=submit]").Last.ClickAsync();
+        await page.WaitForURLAsync("**/policy/drafts/*");
+        await app.Services.GetRequiredService<CountStatusChanges>().RunAsync(Guid.Parse(new Uri(page.Url).Segments[^1]), Ct); // as a worker would
+        await page.ReloadAsync();
+        await page.Locator("#changes a").WaitForAsync();
+        await SeeHereAsync(page, "policy-draft", phone);
+        await page.Locator("#changes a").ClickAsync();
+        await page.WaitForURLAsync("**/infants");
+        await SeeHereAsync(page, "policy-draft-infants", phone);
     }
 
     /// <summary>Publishes a report and opens the infants behind one of its numbers.</summary>
@@ -87,6 +110,8 @@ public sealed class ScreensTests(TestDatabase database, Chromium chromium)
         await page.WaitForURLAsync(url => url.Contains("/submissions/", StringComparison.Ordinal) && !url.EndsWith("/new", StringComparison.Ordinal));
         await SeeHereAsync(page, "submission", phone);
         await SeeAsync(page, "/submissions", "submissions", phone);
+        await page.GotoAsync("/access/keys");
+        await SeeHereAsync(page, "denied", phone);
     }
 
     private async Task<IPage> SignInAsync(RegistryApp app, string email, bool phone)
