@@ -94,26 +94,40 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
 
     private static bool IsAmbiguous(RowReport row) => row.Problems.Any(p => p.Field == CheckedChunk.OnlyIfField);
 
-    /// <summary>What was said of the entry while it was read, and what became of its rows.</summary>
+    /// <summary>What became of the entry's own rows, what of it stands in the way of a row it completes, and what was said while it was read.</summary>
     private IEnumerable<FhirIssue> Issues(FhirEntry entry)
     {
+        var blocked = false;
         foreach (var at in entry.Rows)
         {
             var (row, said) = (rows[at], bundle.Rows[at]);
-            foreach (var problem in row.Problems)
+            var own = said.Entry == entry.Index;
+            foreach (var issue in row.Problems.Select(p => Issue(entry, said, p)).Where(i => own || i.Expression.StartsWith($"Bundle.entry[{entry.Index}].", StringComparison.Ordinal)))
             {
-                var path = said.PathOf(problem.Field == CheckedChunk.OnlyIfField ? $"{said.EntryPath}.request.ifNoneExist" : problem.Field);
-                var type = entry.Unreadable ? IssueType.Invalid
-                    : problem.Field == CheckedChunk.OnlyIfField ? IssueType.MultipleMatches : IssueType.BusinessRule;
-                var column = problem.Field is { } field && !field.StartsWith("Bundle", StringComparison.Ordinal) ? $"{field}: " : "";
-                yield return new(entry.Index, Severity.Error, type, path, column + problem.Reason);
+                blocked = true;
+                yield return issue;
             }
 
-            if (row.Outcome == Codes.Held)
+            if (row.Outcome == Codes.Rejected && !blocked)
+            {
+                blocked = true;
+                yield return new(entry.Index, Severity.Error, IssueType.BusinessRule, $"Bundle.entry[{entry.Index}].resource", $"belongs to the row of entry {said.Entry}, which is rejected");
+            }
+
+            if (row.Outcome == Codes.Held && own)
                 yield return new(entry.Index, Severity.Warning, IssueType.Incomplete, said.PathOf(null), $"held ({row.HeldReason}): kept whole and not applied");
         }
 
         foreach (var issue in entry.Issues) yield return issue;
+    }
+
+    private static FhirIssue Issue(FhirEntry entry, FhirRow said, Problem problem)
+    {
+        var condition = problem.Field == CheckedChunk.OnlyIfField;
+        var path = said.PathOf(condition ? $"{said.EntryPath}.request.ifNoneExist" : problem.Field);
+        var type = entry.Unreadable ? IssueType.Invalid : condition ? IssueType.MultipleMatches : IssueType.BusinessRule;
+        var column = problem.Field is { } field && !field.StartsWith("Bundle", StringComparison.Ordinal) ? $"{field}: " : "";
+        return new(entry.Index, Severity.Error, type, path, column + problem.Reason);
     }
 
     private static class Codes

@@ -18,6 +18,8 @@ public sealed class PostBundle(
     FindSite sites, ReceiveSubmission receive, ProcessSubmission process, ReadSubmissions read, NpgsqlDataSource source, ProgramClock clock,
     ILogger<PostBundle> log)
 {
+    private const string Wrapped = "Bundle.entry[0].";
+
     /// <summary><c>POST /fhir</c></summary>
     public static Task<IResult> BundleAsync(HttpContext http, Viewer viewer, PostBundle post, CancellationToken ct) => post.RunAsync(http, viewer, null, ct);
 
@@ -62,11 +64,11 @@ public sealed class PostBundle(
                 break;
         }
 
-        return await AnswerAsync(http, body, receipt.Id, site, single is not null, ct);
+        return await AnswerAsync(http, body, receipt.Id, site, single, ct);
     }
 
     /// <summary>What is committed, whoever committed it: the first request, a repeated one, or the sweep.</summary>
-    private async Task<IResult> AnswerAsync(HttpContext http, byte[] body, SubmissionId id, SiteId site, bool single, CancellationToken ct)
+    private async Task<IResult> AnswerAsync(HttpContext http, byte[] body, SubmissionId id, SiteId site, string? single, CancellationToken ct)
     {
         var status = (await read.StatusAsync(id, ct))!;
         for (var waits = 0; !status.IsFinished && waits < 100; waits++)
@@ -92,13 +94,13 @@ public sealed class PostBundle(
         var bundle = await ReadFhirRows.TranslateAsync(ParseBundle.Read(body), clock.Zone, new KnownPatients(source, site), ct);
         var rows = await AllRowsAsync(id, ct);
         var answer = new AnswerBundle(bundle, rows, await RecordedFactIds.LoadAsync(source, id, rows, ct));
-        if (single) return answer.Alone(Unwrapped);
+        if (single is not null) return answer.Alone(Unwrapped);
         return answer.Refusal() ?? new FhirResult(200, answer.Response());
 
-        string Unwrapped(string path) => single && path.StartsWith("Bundle.entry[0].", StringComparison.Ordinal)
-            ? path["Bundle.entry[0].".Length..].Replace("resource", bundleType(), StringComparison.Ordinal) : path;
-
-        string bundleType() => http.Request.Path.Value!.Split('/')[^1];
+        // Paths of the wrapper as paths of what was sent.
+        string Unwrapped(string path) => single is null ? path
+            : path.StartsWith(Wrapped + "resource", StringComparison.Ordinal) ? single + path[(Wrapped + "resource").Length..]
+            : path.StartsWith(Wrapped, StringComparison.Ordinal) ? path[Wrapped.Length..] : single;
     }
 
     private async Task<IReadOnlyList<RowReport>> AllRowsAsync(SubmissionId id, CancellationToken ct)

@@ -20,6 +20,7 @@ public static class IntakeWords
         SubmissionFormat.Json => "JSON",
         SubmissionFormat.Ndjson => "NDJSON",
         SubmissionFormat.Hl7V2 => "HL7 v2",
+        SubmissionFormat.Fhir => "FHIR R4",
         _ => Words.Of((Enum)format),
     };
 

@@ -201,7 +201,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
             .Select(e => e.RoutePattern.RawText!.TrimStart('/'))
             .Where(p => !StaticFile().IsMatch(p)).Distinct().Order().ToList();
         Assert.Empty(open.Except(["sign-in", "sign-out", "problem/{status:int}", "openapi/{documentName}.json", "health", "healthz", "health/live", "health/ready",
-            "stop/{token}"]));
+            "stop/{token}", "fhir/metadata"]));
     }
 
     [Fact]

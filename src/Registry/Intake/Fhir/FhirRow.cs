@@ -11,6 +11,9 @@ public sealed class FhirRow(int entry)
     /// <summary>0-based entry whose row this is.</summary>
     public int Entry { get; } = entry;
 
+    /// <summary>0-based among the Bundle's rows; -1 for what only says who somebody is.</summary>
+    public int Position { get; init; } = -1;
+
     public string EntryPath => $"Bundle.entry[{Entry}]";
     public IReadOnlyDictionary<Field, string> Values => _values;
     public List<Problem> Problems { get; } = [];

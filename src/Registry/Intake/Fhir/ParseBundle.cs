@@ -43,6 +43,9 @@ public static partial class ParseBundle
 
     public const int MaxEntries = 1_000;
 
+    /// <summary>Most rows its entries may make.</summary>
+    public const int MaxRows = 5_000;
+
     /// <summary>Deepest nesting of the JSON text.</summary>
     public const int MaxDepth = 64;
 
@@ -55,13 +58,25 @@ public static partial class ParseBundle
         if (bytes.Length > MaxBytes) return Refused(OperationOutcome.IssueType.TooLong, $"the Bundle is larger than {MaxBytes} bytes");
         if (!System.Text.Unicode.Utf8.IsValid(bytes)) return Refused(OperationOutcome.IssueType.Structure, "the text is not UTF-8");
         if (CheckText(bytes) is { } fault) return Refused(OperationOutcome.IssueType.Structure, fault);
-        var reader = new Utf8JsonReader(bytes, new JsonReaderOptions { MaxDepth = MaxDepth });
-        Deserializer.TryDeserializeResource(ref reader, out var resource, out var found);
-        List<FhirIssue> issues = [.. found.Select(Issue)];
+        Resource? resource;
+        List<FhirIssue> issues;
+        try
+        {
+            var reader = new Utf8JsonReader(bytes, new JsonReaderOptions { MaxDepth = MaxDepth });
+            Deserializer.TryDeserializeResource(ref reader, out resource, out var found);
+            issues = [.. found.Select(Issue)];
+        }
+        catch (Exception e) when (e is not OutOfMemoryException)
+        {
+            // The parser looks at text only: whatever it throws besides its own list of problems, this text made it do so.
+            return Refused(OperationOutcome.IssueType.Structure, "the text cannot be read as a resource");
+        }
 
         // What the parser complained of may throw when it is looked at: only sound parts are used from here on.
         if (issues.Exists(i => i.Entry is null)) return new(null, issues);
         if (resource is not Bundle bundle) return Refused(OperationOutcome.IssueType.Invalid, "the resource is not a Bundle");
+        if (bundle.ImplicitRules is not null || bundle.Entry.Exists(e => e?.ModifierExtension.Count > 0))
+            return Refused(OperationOutcome.IssueType.NotSupported, "has implicitRules or a modifierExtension this registry does not know");
         if (bundle.Type is not (Bundle.BundleType.Batch or Bundle.BundleType.Transaction))
             return new(null, [Error(null, OperationOutcome.IssueType.Value, "Bundle.type", "must be batch or transaction")]);
         if (bundle.Entry.Count > MaxEntries)
@@ -71,7 +86,7 @@ public static partial class ParseBundle
 
     /// <summary>
     /// What the parser throws at, or falls over: text that is no JSON object, or too deep; half of a surrogate pair; a name without
-    /// letters; entries that are no array.
+    /// letters; a type that is no text; entries that are no array.
     /// </summary>
     private static string? CheckText(ReadOnlySpan<byte> bytes)
     {
@@ -79,10 +94,12 @@ public static partial class ParseBundle
         try
         {
             if (!reader.Read() || reader.TokenType != JsonTokenType.StartObject) return "the text is not one JSON object";
-            var entries = false;
+            bool entries = false, type = false;
             while (reader.Read())
             {
                 if (entries && reader.TokenType != JsonTokenType.StartArray) return $"entry must be an array, line {LineOf(bytes, reader)}";
+                if (type && reader.TokenType != JsonTokenType.String) return $"resourceType must be a text, line {LineOf(bytes, reader)}";
+                type = reader.TokenType == JsonTokenType.PropertyName && reader.ValueTextEquals("resourceType");
                 entries = reader is { TokenType: JsonTokenType.PropertyName, CurrentDepth: 1 } && reader.ValueTextEquals("entry");
                 if (reader.TokenType == JsonTokenType.PropertyName && reader.GetString() is "" or "_") return $"a property has no name, line {LineOf(bytes, reader)}";
                 if (reader is { TokenType: JsonTokenType.String, ValueIsEscaped: true }) reader.GetString();

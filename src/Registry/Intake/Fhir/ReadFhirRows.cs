@@ -59,6 +59,8 @@ public sealed class InspectFhir : InspectSubmission
     {
         var parsed = ParseBundle.Read(_bytes.WrittenSpan);
         foreach (var issue in parsed.Fatal) Add(issue.Entry + 1 ?? 0, issue.Expression, issue.Text);
-        if (Problems.Count == 0) RowCount = TranslateBundle.Run(parsed, TimeZoneInfo.Utc, null).Rows.Count;
+        if (Problems.Count > 0) return;
+        RowCount = TranslateBundle.Run(parsed, TimeZoneInfo.Utc, null).Rows.Count;
+        if (RowCount > ParseBundle.MaxRows) Add(0, "Bundle", $"makes more than {ParseBundle.MaxRows} rows; send less at once");
     }
 }

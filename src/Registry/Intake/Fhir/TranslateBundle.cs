@@ -63,7 +63,8 @@ public sealed partial class TranslateBundle
 
             var entry = _bundle.Entry[i];
             _entries.Add(new(i, entry?.Resource?.TypeName));
-            if (entry?.Resource is { } resource && !IsTaken(resource)) Reject(i, new Problem($"{path}.resource", "only Patient, RelatedPerson, Observation, Encounter, Device and Procedure are taken"));
+            if (entry?.Resource is { } modified && IsModified(modified)) Reject(i, new Problem($"{path}.resource", "has a modifierExtension or implicitRules this registry does not know, and so may mean something else"));
+            else if (entry?.Resource is { } resource && !IsTaken(resource)) Reject(i, new Problem($"{path}.resource", "only Patient, RelatedPerson, Observation, Encounter, Device and Procedure are taken"));
             else if (entry?.Request is null) Reject(i, new Problem($"{path}.request", "is required: POST and the resource's type"));
             else if (entry.Request.Method != Bundle.HTTPVerb.POST) Reject(i, new Problem($"{path}.request.method", "only POST is taken; a correction is an Observation with status corrected"));
             else if (entry.Resource is null) Reject(i, new Problem($"{path}.resource", "is required"));
@@ -72,6 +73,11 @@ public sealed partial class TranslateBundle
             else if (entry.Request.IfNoneExist is not null && entry.Resource is not Patient) Reject(i, new Problem($"{path}.request.ifNoneExist", "is taken for a Patient only"));
         }
     }
+
+    /// <summary>R4 forbids to read on where a modifier is not understood (extensibility.html).</summary>
+    private static bool IsModified(Resource resource) =>
+        resource.ImplicitRules is not null || (resource is DomainResource { ModifierExtension.Count: > 0 })
+        || (resource is Observation observation && observation.Component.Exists(c => c.ModifierExtension.Count > 0));
 
     private static bool IsTaken(Resource resource) => resource is Patient or RelatedPerson or Observation or Encounter or Device or Procedure;
 
@@ -84,11 +90,12 @@ public sealed partial class TranslateBundle
         foreach (var (i, _) in Taken<Device>()) Say(i, PathOf(i), "is recorded with the tests that name it");
         foreach (var (i, observation) in Taken<Observation>()) ReadCode(i, observation);
         foreach (var seen in _observations) CompleteBirth(seen);
+        PairObservations();
         foreach (var seen in _observations.Where(o => o.Code.Means == "result")) Screening(seen);
         foreach (var seen in _observations) Observe(seen);
         foreach (var (i, procedure) in Taken<Procedure>()) NotDone(i, procedure);
         foreach (var (_, birth) in _births.ToList())
-            if (birth.Problems.Count > 0 && !_rows.Contains(birth)) Reject(birth.Entry, birth.Problems);
+            if (birth.Problems.Count > 0 && birth.Position < 0) Reject(birth.Entry, birth.Problems);
         foreach (var row in _rows) Identify(row);
     }
 
@@ -110,9 +117,9 @@ public sealed partial class TranslateBundle
 
     private FhirRow Add(int entry, RowKind? kind)
     {
-        var row = new FhirRow(entry);
+        var row = new FhirRow(entry) { Position = _rows.Count };
         if (kind is { } k) row.Set(Field.Kind, Codes.Of(k), PathOf(entry));
-        _entries[entry].Rows.Add(_rows.Count);
+        _entries[entry].Rows.Add(row.Position);
         _rows.Add(row);
         return row;
     }
@@ -155,7 +162,7 @@ public sealed partial class TranslateBundle
             if (_known?.GetValueOrDefault(subject.Infant.Value) is { } known) row.Set(Field.BirthDate, FhirTime.Iso(known.BornOn), PathOf(entry));
         }
 
-        if (_rows.IndexOf(row) is >= 0 and var at) _entries[entry].Rows.Add(at);
+        if (row.Position >= 0) _entries[entry].Rows.Add(row.Position);
         else Say(entry, PathOf(entry), "says no more than who it is: no birth is recorded");
         return row;
     }

@@ -12,6 +12,9 @@ public sealed partial class TranslateBundle
     private sealed record Seen(int Entry, Observation Observation, StandardCode Code, FhirSubject Subject)
     {
         public FhirRow? Row { get; set; }
+
+        /// <summary>Of a result: the reasons, methods and durations that stand beside it; of one of those: its results.</summary>
+        public List<Seen> Beside { get; } = [];
         public string Path => PathOf(Entry);
     }
 
@@ -43,9 +46,8 @@ public sealed partial class TranslateBundle
         switch (seen.Code.Means)
         {
             case "reason" or "method" or "duration":
-                var results = ResultsFor(seen).ToList();
-                foreach (var result in results) _entries[seen.Entry].Rows.Add(_rows.IndexOf(result.Row!));
-                if (results.Count > 0) break;
+                foreach (var result in seen.Beside) _entries[seen.Entry].Rows.Add(result.Row!.Position);
+                if (seen.Beside.Count > 0) break;
                 if (seen.Code.Means == "reason") NotPerformed(seen);
                 else Say(seen.Entry, seen.Path, "no result of this infant to go with it: not recorded");
                 break;
@@ -55,12 +57,27 @@ public sealed partial class TranslateBundle
         }
     }
 
-    /// <summary>The results an observation beside them belongs to: same infant, same ear where it names one.</summary>
-    private IEnumerable<Seen> ResultsFor(Seen beside) => _observations.Where(o =>
-        o.Row is not null && o.Code.Means == "result" && o.Subject.Key == beside.Subject.Key
-        && (beside.Code.Ear is null || beside.Code.Ear == o.Code.Ear)
-        && (beside.Code.Means != "reason" || o.Observation.Value is null)
-        && (TimeOf(beside.Observation) is not { } time || TimeOf(o.Observation) == time || _observations.Count(x => x.Code == beside.Code && x.Subject.Key == beside.Subject.Key) == 1));
+    /// <summary>
+    /// Which results an observation of a reason, method or duration belongs to: those of the same infant, of the same ear where it names one,
+    /// and of the same time where there are several of its kind.
+    /// </summary>
+    private void PairObservations()
+    {
+        var results = _observations.Where(o => o.Code.Means == "result").ToLookup(o => o.Subject.Key);
+        var alike = _observations.CountBy(o => (o.Code.Code, o.Subject.Key)).ToDictionary();
+        foreach (var beside in _observations.Where(o => o.Code.Means is "reason" or "method" or "duration"))
+        {
+            var time = alike[(beside.Code.Code, beside.Subject.Key)] == 1 ? null : TimeOf(beside.Observation);
+            foreach (var result in results[beside.Subject.Key])
+            {
+                if (beside.Code.Ear is { } ear && ear != result.Code.Ear) continue;
+                if (beside.Code.Means == "reason" && result.Observation.Value is not null) continue;
+                if (time is not null && time != TimeOf(result.Observation)) continue;
+                beside.Beside.Add(result);
+                result.Beside.Add(beside);
+            }
+        }
+    }
 
     private static string? TimeOf(Observation observation) => FhirTime.TextOf(observation.Effective);
 
@@ -80,7 +97,7 @@ public sealed partial class TranslateBundle
         Instrument(row, o, seen.Path);
         row.Set(Field.Screener, o.Performer.Find(p => p.Type != "Organization" && p.Reference?.StartsWith("Organization/", StringComparison.Ordinal) != true) is { } by ? by.Identifier?.Value ?? by.Display : null, $"{seen.Path}.performer");
         foreach (var (component, index) in o.Component.Select((c, index) => (c, index))) Component(row, seen, component, $"{seen.Path}.component[{index}]");
-        foreach (var beside in _observations.Where(b => b.Code.Means == "duration" && ResultsFor(b).Contains(seen)))
+        foreach (var beside in seen.Beside.Where(b => b.Code.Means == "duration"))
             Duration(row, beside.Observation.Value, $"{beside.Path}.value");
         if (row.Values.GetValueOrDefault(Field.Outcome) is "not_performed" or "no_valid_result") row.SetIfAbsent(Field.Reason, Codes.Of(ScreeningReason.Other), $"{seen.Path}.value");
     }
@@ -165,7 +182,7 @@ public sealed partial class TranslateBundle
 
         row.Set(Field.Outcome, Codes.Of(ScreeningOutcome.NotPerformed), path);
         if (reason is { } r) row.Set(Field.Reason, Codes.Of(r), path);
-        foreach (var beside in _observations.Where(b => b.Code.Means == "reason" && ResultsFor(b).Contains(seen)))
+        foreach (var beside in seen.Beside.Where(b => b.Code.Means == "reason"))
             if (ReasonOf(beside.Entry, beside.Observation.Value, $"{beside.Path}.value") is { } stated) SetReason(row, stated, $"{beside.Path}.value");
     }
 
@@ -200,7 +217,7 @@ public sealed partial class TranslateBundle
     private void Method(FhirRow row, Seen seen)
     {
         var (concept, entry, path) = (seen.Observation.Method, seen.Entry, $"{seen.Path}.method");
-        if (concept is null && _observations.Find(b => b.Code.Means == "method" && ResultsFor(b).Contains(seen)) is { } beside)
+        if (concept is null && seen.Beside.Find(b => b.Code.Means == "method") is { } beside)
             (concept, entry, path) = (beside.Observation.Value as CodeableConcept, beside.Entry, $"{beside.Path}.value");
         if (concept is not null) SetMethod(row, entry, concept, path);
     }
@@ -390,7 +407,8 @@ public sealed partial class TranslateBundle
         foreach (var coding in concept.Coding)
         {
             if (coding.Display is not { Length: > 0 } name || FhirSystems.Find(set, coding) is not { Source: 'F' } code) continue;
-            if (!name.Contains(code.Display, StringComparison.OrdinalIgnoreCase) && !code.Display.Contains(name, StringComparison.OrdinalIgnoreCase))
+            // A part of the published name will do; more words might say the opposite.
+            if (!code.Display.Contains(name.Trim(), StringComparison.OrdinalIgnoreCase))
                 _entries[entry].Issues.Add(FhirIssue.Warning(entry, $"{path}.coding", "the name beside the code is not the code's; the code was taken"));
         }
     }
