@@ -1,3 +1,4 @@
+using Hl7.Fhir.Model;
 using Microsoft.AspNetCore.OpenApi;
 using Microsoft.OpenApi;
 using Registry.Access;
@@ -33,6 +34,9 @@ public static class FhirSetup
         Get(fhir.MapGet("Measure/{id}/$evaluate-measure", EvaluateMeasure.EvaluateAsync).RequireAuthorization(Permissions.Person),
             "fhir_evaluate_measure", "A MeasureReport for the births of a period");
 
+        fhir.Map("{**rest}", () => FhirResult.Problem(404, OperationOutcome.IssueType.NotSupported, "there is no such interaction; GET /fhir/metadata lists them"))
+            .ExcludeFromDescription();
+
         Get(app.MapGet("/fhir/metadata", DescribeCapabilities.Get).AllowAnonymous().WithTags("FHIR R4").AddEndpointFilter<NegotiateContent>(),
             "fhir_metadata", "The CapabilityStatement");
         return app;
@@ -43,14 +47,14 @@ public static class FhirSetup
         .Produces<object>(200, FhirResult.ContentType).Produces<object>(400, FhirResult.ContentType).Produces<object>(422, FhirResult.ContentType);
 
     /// <summary>Said to readers of the API document only: as a rule of routing it would answer before the sender is known.</summary>
-    private static Task DescribeBody(OpenApiOperation operation, OpenApiOperationTransformerContext context, CancellationToken cancel)
+    private static System.Threading.Tasks.Task DescribeBody(OpenApiOperation operation, OpenApiOperationTransformerContext context, CancellationToken cancel)
     {
         operation.RequestBody = new OpenApiRequestBody
         {
             Required = true,
             Content = new Dictionary<string, OpenApiMediaType> { [FhirResult.ContentType] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.Object } } },
         };
-        return Task.CompletedTask;
+        return System.Threading.Tasks.Task.CompletedTask;
     }
 
     private static void Get(RouteHandlerBuilder endpoint, string name, string summary) => endpoint.WithName(name).WithSummary(summary)

@@ -218,6 +218,19 @@ public sealed class PostBundleTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task Long_texts_many_problems_and_odd_names_are_cut_short()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var client = await bed.FhirClientAsync(bed.Harbour);
+        var (_, body) = await client.SendAsync(Bundle(BundleType.Batch, (Urn(1), Patient(new string('9', 100_000))), (null, Result(Urn(1)))));
+        Assert.Equal("422 Bundle.entry[0].resource.identifier: record_number: is longer than 2000 characters", Entries(body)[0][..86]);
+        var names = string.Join(',', Enumerable.Range(0, 2_000).Select(i => $"\"x{i}\\u0000\\u0007{new string('y', 300)}\":1"));
+        (_, body) = await client.SendAsync("{\"resourceType\":\"Bundle\",\"type\":\"batch\",\"entry\":[{\"resource\":{\"resourceType\":\"Patient\"," + names + "}}]}");
+        Assert.Equal(("400", 50), (((Bundle)body).Entry[0].Response!.Status, Issues(((Bundle)body).Entry[0].Response!.Outcome).Count));
+        foreach (var path in new[] { "/fhir/Condition", "/fhir/Patient/1/_history" }) Assert.Equal(404, (await client.ReadAsync(path)).Status);
+    }
+
+    [Fact]
     public async Task A_thousand_entries_are_one_answer()
     {
         await using var bed = await IntakeBed.StartAsync(database);

@@ -5,6 +5,9 @@ namespace Registry.Intake.Fhir;
 /// <summary>A row an entry of a Bundle says, in the columns every format has, with the element each value came from.</summary>
 public sealed class FhirRow(int entry)
 {
+    /// <summary>Longest text of any column; one said of a Patient is copied to each of its rows.</summary>
+    private const int MaxLength = 2_000;
+
     private readonly SortedDictionary<Field, string> _values = [];
     private readonly Dictionary<string, string> _paths = [];
 
@@ -24,6 +27,12 @@ public sealed class FhirRow(int entry)
     public void Set(Field field, string? value, string path)
     {
         if (string.IsNullOrWhiteSpace(value)) return;
+        if (value.Length > MaxLength)
+        {
+            Refuse(field, path, $"is longer than {MaxLength} characters");
+            return;
+        }
+
         _values[field] = value;
         _paths[Codes.Of(field)] = path;
     }
@@ -56,6 +65,11 @@ public sealed class FhirRow(int entry)
 /// <summary>What became of an entry on its way to rows.</summary>
 public sealed class FhirEntry(int index, string? resourceType)
 {
+    /// <summary>Most problems and remarks told of one entry.</summary>
+    public const int MaxIssues = 50;
+
+    private readonly List<FhirIssue> _issues = [];
+
     public int Index { get; } = index;
     public string? ResourceType { get; } = resourceType;
 
@@ -64,7 +78,13 @@ public sealed class FhirEntry(int index, string? resourceType)
 
     /// <summary>Its own rows, and rows of other entries it completes; 0-based positions.</summary>
     public SortedSet<int> Rows { get; } = [];
-    public List<FhirIssue> Issues { get; } = [];
+    public IReadOnlyList<FhirIssue> Issues => _issues;
+
+    /// <summary>Adds a remark, unless there are many already.</summary>
+    public void Remark(FhirIssue issue)
+    {
+        if (_issues.Count < MaxIssues) _issues.Add(issue);
+    }
 }
 
 /// <summary>A Bundle as rows. The same bytes give the same rows in the same order, whoever reads them again.</summary>

@@ -139,7 +139,9 @@ public static partial class ParseBundle
 
     private static string Lower(string text) => text.Length == 0 ? text : char.ToLowerInvariant(text[0]) + text[1..];
 
-    private static string Shorten(string path) => path.Length <= 200 ? path : path[..200] + "…";
+    /// <summary>A path may hold a name the sender made up: short, and of characters that can be stored and shown.</summary>
+    private static string Shorten(string path) =>
+        string.Concat(path.EnumerateRunes().Where(r => !System.Text.Rune.IsControl(r)).Take(200).Select(r => r.ToString()));
 
     [GeneratedRegex(@"^Bundle\.entry\[(\d{1,6})\]")]
     private static partial Regex EntryPath();

@@ -57,7 +57,7 @@ public sealed partial class TranslateBundle
             if (problems[i].Any())
             {
                 _entries.Add(new(i, null) { Unreadable = true });
-                Reject(i, [.. problems[i].Select(p => new Problem(p.Expression, p.Text))]);
+                Reject(i, [.. problems[i].Take(FhirEntry.MaxIssues).Select(p => new Problem(p.Expression, p.Text))]);
                 continue;
             }
 
@@ -124,7 +124,7 @@ public sealed partial class TranslateBundle
         return row;
     }
 
-    private void Say(int entry, string path, string text) => _entries[entry].Issues.Add(FhirIssue.Information(entry, path, text));
+    private void Say(int entry, string path, string text) => _entries[entry].Remark(FhirIssue.Information(entry, path, text));
 
     /// <summary>The element that names the infant.</summary>
     private static ResourceReference? SubjectOf(Resource? resource) => resource switch

@@ -409,7 +409,7 @@ public sealed partial class TranslateBundle
             if (coding.Display is not { Length: > 0 } name || FhirSystems.Find(set, coding) is not { Source: 'F' } code) continue;
             // A part of the published name will do; more words might say the opposite.
             if (!code.Display.Contains(name.Trim(), StringComparison.OrdinalIgnoreCase))
-                _entries[entry].Issues.Add(FhirIssue.Warning(entry, $"{path}.coding", "the name beside the code is not the code's; the code was taken"));
+                _entries[entry].Remark(FhirIssue.Warning(entry, $"{path}.coding", "the name beside the code is not the code's; the code was taken"));
         }
     }
 }
