@@ -1,7 +1,6 @@
 using System.Globalization;
 using System.Net.Http.Headers;
 using System.Net.Http.Json;
-using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
 using Registry.Platform.Database;
@@ -15,7 +14,6 @@ namespace Registry.Tests.Intake;
 /// </summary>
 public sealed class KilledUploadTests : IAsyncDisposable
 {
-    private const string Secret = "reg_for-a-test-that-kills-the-program";
     private const int Infants = 2_000;
 
     private readonly string _folder = EmbeddedPostgresTests.TemporaryFolder();
@@ -34,20 +32,14 @@ public sealed class KilledUploadTests : IAsyncDisposable
         var program = await ProgramProcess.StartAsync(_folder, Cancel);
         try
         {
-            await ProgramProcess.AskAsync<int>(
-                _folder,
-                """
-                with s as (insert into sites (id, code, name, county, kind, has_nicu, active) values (gen_random_uuid(), 'harbour', 'Harbour Hospital', 'Lind', 'hospital', false, true) returning id)
-                insert into site_keys (id, site_id, name, prefix, sha256, created_at) select gen_random_uuid(), id, 'test', left($1, 12), $2, now() from s
-                """, Cancel, Secret, SHA256.HashData(Encoding.UTF8.GetBytes(Secret)));
-
+            var key = await ProgramProcess.AddSiteAsync(_folder, Cancel);
             var acknowledged = new List<string>();
             var others = new List<string>();
             var moments = new[] { 5, 40, 120, 250, 450, 800, 1_300, 2_000 };
             for (var i = 0; i < moments.Length; i++)
             {
                 var name = $"u{i}";
-                var sending = SendAsync(program, name);
+                var sending = SendAsync(program, key, name);
                 await Task.Delay(moments[i], Cancel);
                 if (i % 2 == 1) await ProgramProcess.KillPostgresAsync(_folder, Cancel);
                 await program.KillAsync(Cancel);
@@ -60,12 +52,12 @@ public sealed class KilledUploadTests : IAsyncDisposable
             foreach (var name in acknowledged) await DoneAsync(name);
             foreach (var name in others)
             {
-                Assert.True(await SendAsync(program, name), name);
+                Assert.True(await SendAsync(program, key, name), name);
                 await DoneAsync(name);
             }
 
             // Sent once more under the same keys: nothing changes.
-            foreach (var name in acknowledged.Concat(others)) Assert.True(await SendAsync(program, name), name);
+            foreach (var name in acknowledged.Concat(others)) Assert.True(await SendAsync(program, key, name), name);
             var all = (long)moments.Length * Infants;
             foreach (var (sql, expected) in new (string, long)[]
             {
@@ -95,11 +87,11 @@ public sealed class KilledUploadTests : IAsyncDisposable
     }
 
     /// <returns>Whether it was acknowledged.</returns>
-    private static async Task<bool> SendAsync(ProgramProcess program, string name)
+    private static async Task<bool> SendAsync(ProgramProcess program, string key, string name)
     {
         using var http = new HttpClient { BaseAddress = new(program.Address) };
         using var request = new HttpRequestMessage(HttpMethod.Post, "/api/v1/submissions") { Content = new StringContent(File(name), Encoding.UTF8, "text/csv") };
-        request.Headers.Authorization = new AuthenticationHeaderValue("Bearer", Secret);
+        request.Headers.Authorization = new AuthenticationHeaderValue("Bearer", key);
         request.Headers.Add("Idempotency-Key", name);
         try
         {

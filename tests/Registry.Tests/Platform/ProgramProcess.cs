@@ -1,4 +1,6 @@
 using System.Diagnostics;
+using System.Security.Cryptography;
+using System.Text;
 using Npgsql;
 using Registry.Platform.Database;
 
@@ -58,6 +60,20 @@ internal sealed class ProgramProcess : IDisposable
         using var postgres = Process.GetProcessById(id);
         postgres.Kill();
         await postgres.WaitForExitAsync(cancel);
+    }
+
+    /// <summary>Gives it a site, Harbour Hospital.</summary>
+    /// <returns>The site's key.</returns>
+    public static async Task<string> AddSiteAsync(string folder, CancellationToken cancel)
+    {
+        const string secret = "reg_for-tests-of-the-program-as-a-process";
+        await AskAsync<int>(
+            folder,
+            """
+            with s as (insert into sites (id, code, name, county, kind, has_nicu, active) values (gen_random_uuid(), 'harbour', 'Harbour Hospital', 'Lind', 'hospital', false, true) returning id)
+            insert into site_keys (id, site_id, name, prefix, sha256, created_at) select gen_random_uuid(), id, 'test', left($1, 12), $2, now() from s
+            """, cancel, secret, SHA256.HashData(Encoding.UTF8.GetBytes(secret)));
+        return secret;
     }
 
     /// <summary>Runs a statement on its database.</summary>
