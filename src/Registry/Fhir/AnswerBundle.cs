@@ -3,8 +3,8 @@ using Npgsql;
 using Registry.Intake;
 using Registry.Intake.Fhir;
 using Registry.Records;
-using Severity = Hl7.Fhir.Model.OperationOutcome.IssueSeverity;
 using IssueType = Hl7.Fhir.Model.OperationOutcome.IssueType;
+using Severity = Hl7.Fhir.Model.OperationOutcome.IssueSeverity;
 
 namespace Registry.Fhir;
 
