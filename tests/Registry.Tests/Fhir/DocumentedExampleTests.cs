@@ -5,6 +5,7 @@ using Registry.Tests.Intake;
 namespace Registry.Tests.Fhir;
 
 /// <summary>docs/intake/fhir.md is executed: its Bundle is sent and its table of answers compared.</summary>
+[Collection(nameof(R4))]
 public sealed partial class DocumentedExampleTests(TestDatabase database)
 {
     [Fact]

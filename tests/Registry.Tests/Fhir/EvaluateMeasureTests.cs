@@ -9,6 +9,7 @@ using Task = System.Threading.Tasks.Task;
 namespace Registry.Tests.Fhir;
 
 /// <summary>A MeasureReport says what the measures API says, to the same people.</summary>
+[Collection(nameof(R4))]
 public sealed class EvaluateMeasureTests(TestDatabase database)
 {
     private const string Year = "from=2025-01-01&to=2025-12-31&asOf=2026-10-31";

@@ -7,6 +7,7 @@ using Registry.Tests.Intake;
 namespace Registry.Tests.Fhir;
 
 /// <summary>Mutated Bundles: no exception while they are read and checked, the same number of rows at both readings, no answer of 5xx.</summary>
+[Collection(nameof(R4))]
 public sealed partial class FuzzTests(TestDatabase database)
 {
     private const int Cases = 20_000;

@@ -8,6 +8,7 @@ namespace Registry.Tests.Fhir;
 /// A client of another maker (npm <c>fhir-kit-client</c>) sends and reads over a socket, and a validator of a third (npm <c>fhir</c>,
 /// built from the R4 definitions) looks at every answer.
 /// </summary>
+[Collection(nameof(R4))]
 public sealed class IndependentLibrariesTests(TestDatabase database)
 {
     [Fact]

@@ -9,6 +9,7 @@ using Task = System.Threading.Tasks.Task;
 namespace Registry.Tests.Fhir;
 
 /// <summary>What a batch, a transaction and a single resource do, over HTTP. Semantics of R4 (http.html, bundle.html).</summary>
+[Collection(nameof(R4))]
 public sealed class PostBundleTests(TestDatabase database)
 {
     [Fact]

@@ -10,6 +10,7 @@ using Task = System.Threading.Tasks.Task;
 namespace Registry.Tests.Fhir;
 
 /// <summary>What goes out: valid against R4, for the right eyes only, and the same when it comes in again elsewhere.</summary>
+[Collection(nameof(R4))]
 public sealed class RecordTests(TestDatabase database)
 {
     private const string Rows =
