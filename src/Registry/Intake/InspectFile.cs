@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Text;
 using Registry.Records;
 
@@ -44,10 +45,11 @@ public static class InspectFile
             await using var gunzip = sent.Gzip ? new GunzipWithin(bytes, limits) : null;
             var unpacked = (Stream?)gunzip ?? bytes;
             var inspect = InspectSubmission.For(sent.Format, sent.DefaultKind);
-            var buffer = new byte[64 * 1024];
+            using var rented = MemoryPool<byte>.Shared.Rent(64 * 1024);
+            var buffer = rented.Memory;
             if (!inspect.IsUtf8)
             {
-                while (await unpacked.ReadAsync(buffer, ct) is > 0 and var piece) inspect.Feed(buffer.AsSpan(0, piece));
+                while (await unpacked.ReadAsync(buffer, ct) is > 0 and var piece) inspect.Feed(buffer.Span[..piece]);
                 inspect.End();
                 return (read, inspect.RowCount, inspect.Problems);
             }
@@ -56,8 +58,8 @@ public static class InspectFile
             await using var text = await encoding.OpenAsync(unpacked, ct);
             while (await text.ReadAsync(buffer, ct) is > 0 and var length)
             {
-                encoding.Feed(buffer.AsSpan(0, length));
-                inspect.Feed(buffer.AsSpan(0, length));
+                encoding.Feed(buffer.Span[..length]);
+                inspect.Feed(buffer.Span[..length]);
             }
 
             read = read with { Encoding = encoding.End() };

@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Security.Cryptography;
 
 namespace Registry.Intake;
@@ -16,9 +17,11 @@ public sealed class TakeInBytes(Stream body, long maxBytes, Func<int, ReadOnlyMe
     public const int ChunkBytes = 256 * 1024;
 
     private readonly IncrementalHash _hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
-    private readonly byte[] _piece = new byte[ChunkBytes];
+    private readonly byte[] _rented = ArrayPool<byte>.Shared.Rent(ChunkBytes);
     private int _position, _length, _ordinal;
-    private bool _ended;
+    private bool _ended, _disposed;
+
+    private Memory<byte> Piece => _rented.AsMemory(0, ChunkBytes);
 
     /// <summary>The last four bytes, once all were taken in: the end of a gzip stream.</summary>
     public uint Tail { get; private set; }
@@ -32,7 +35,7 @@ public sealed class TakeInBytes(Stream body, long maxBytes, Func<int, ReadOnlyMe
     {
         if (_position == _length && !_ended) await NextAsync(cancellationToken);
         var count = Math.Min(buffer.Length, _length - _position);
-        _piece.AsMemory(_position, count).CopyTo(buffer);
+        Piece.Slice(_position, count).CopyTo(buffer);
         _position += count;
         return count;
     }
@@ -47,19 +50,25 @@ public sealed class TakeInBytes(Stream body, long maxBytes, Func<int, ReadOnlyMe
 
     private async Task NextAsync(CancellationToken ct)
     {
-        (_position, _length) = (0, await body.ReadAtLeastAsync(_piece, ChunkBytes, throwOnEndOfStream: false, ct));
+        (_position, _length) = (0, await body.ReadAtLeastAsync(Piece, ChunkBytes, throwOnEndOfStream: false, ct));
         _ended = _length < ChunkBytes;
         if (_length == 0) return;
         Total += _length;
         if (Total > maxBytes) throw new BodyTooLargeException();
-        foreach (var last in _piece.AsSpan(Math.Max(0, _length - 4), Math.Min(4, _length))) Tail = (Tail >> 8) | ((uint)last << 24);
-        _hash.AppendData(_piece, 0, _length);
-        if (keep is not null) await keep(_ordinal++, _piece.AsMemory(0, _length), ct);
+        foreach (var last in _rented.AsSpan(Math.Max(0, _length - 4), Math.Min(4, _length))) Tail = (Tail >> 8) | ((uint)last << 24);
+        _hash.AppendData(_rented, 0, _length);
+        if (keep is not null) await keep(_ordinal++, Piece[.._length], ct);
     }
 
     protected override void Dispose(bool disposing)
     {
-        if (disposing) _hash.Dispose();
+        if (disposing && !_disposed)
+        {
+            _disposed = true;
+            _hash.Dispose();
+            ArrayPool<byte>.Shared.Return(_rented);
+        }
+
         base.Dispose(disposing);
     }
 }
