@@ -163,6 +163,7 @@ internal static class BenchSingle
             .UseSetting("Role", "web")
             .UseSetting("Program:Today", "2026-11-25")
             .UseSetting("Access:AllowHttp", "true")
+            .UseSetting("Intake:RequestsPerMinute", "10000000")
             .UseSetting("Serilog:MinimumLevel:Default", "Warning");
     }
 }

@@ -43,7 +43,7 @@ public static class FhirSetup
     }
 
     private static void Post(RouteHandlerBuilder endpoint, string name, string summary) => endpoint.WithName(name).WithSummary(summary)
-        .WithDescription("See docs/intake/fhir.md.").AddOpenApiOperationTransformer(DescribeBody)
+        .WithMetadata(new Intake.LimitedIntakeAttribute()).WithDescription("See docs/intake/fhir.md.").AddOpenApiOperationTransformer(DescribeBody)
         .Produces<object>(200, FhirResult.ContentType).Produces<object>(400, FhirResult.ContentType).Produces<object>(422, FhirResult.ContentType);
 
     /// <summary>Said to readers of the API document only: as a rule of routing it would answer before the sender is known.</summary>

@@ -10,9 +10,19 @@ public static class IntakeSetup
     public static IServiceCollection AddIntake(this IServiceCollection services)
     {
         services.AddOptions<IntakeOptions>().BindConfiguration("Intake").ValidateDataAnnotations().ValidateOnStart();
+        services.Configure<Microsoft.AspNetCore.Mvc.RazorPages.RazorPagesOptions>(pages => pages.Conventions.AddPageRoute("/Intake/Mapping", "/submissions/mappings/{id:guid}"));
+        services.AddSingleton<LimitIntake>();
+        services.AddRateLimiter(_ => { });
+        services.AddOptions<Microsoft.AspNetCore.RateLimiting.RateLimiterOptions>().Configure<LimitIntake>((limits, intake) =>
+        {
+            limits.GlobalLimiter = intake.Limiter;
+            limits.OnRejected = LimitIntake.RefuseAsync;
+        });
         services.AddSingleton<FindSite>();
         services.AddSingleton<ReceiveSubmission>();
         services.AddSingleton<SubmitTogether>();
+        services.AddSingleton<TryRows>();
+        services.AddSingleton<SaveMapping>();
         services.AddSingleton<ProcessSubmission>();
         services.AddSingleton<RetryHeldRows>();
         services.AddSingleton<SweepSubmissions>();
@@ -28,23 +38,34 @@ public static class IntakeSetup
 
     public static WebApplication MapIntake(this WebApplication app)
     {
+        // After the sender is known, before any body is read.
+        var limits = app.Services.GetRequiredService<LimitIntake>();
+        app.Use((http, next) =>
+        {
+            limits.Tell(http);
+            return next(http);
+        });
+        app.UseRateLimiter();
+
         // Everything below must stay in this group: it is closed to whoever may submit for no site.
         var api = app.MapGroup("/api/v1/submissions").RequireAuthorization(Permissions.SubmitForSite).WithTags("Submissions");
-        api.MapPost("", SubmitRows.PostAsync)
+        api.MapPost("", SubmitRows.PostAsync).WithMetadata(new LimitedIntakeAttribute())
             .Produces<SubmissionAnswer>().Produces<SubmissionAnswer>(202)
-            .ProducesProblem(400).ProducesProblem(403).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422)
+            .ProducesProblem(400).ProducesProblem(403).ProducesProblem(408).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422).ProducesProblem(429)
             .WithName("submit").WithSummary("Send births, tests and other rows").WithDescription("Answers when the rows are committed. See docs/intake.")
             .AddOpenApiOperationTransformer((operation, _, _) =>
             {
                 operation.RequestBody = new OpenApiRequestBody
                 {
                     Required = true,
-                    Description = "Rows, in UTF-8: a CSV file with a header row, one JSON object with an array of rows, one JSON object after another, or HL7 v2 messages.",
+                    Description = "Rows: a CSV file or a workbook with a header row, one JSON object with an array of rows, one JSON object after another, HL7 v2 messages, or a fixed-width file of vital records. With dry_run=true the answer says what would become of each row, and nothing is stored.",
                     Content = new Dictionary<string, OpenApiMediaType>
                     {
                         ["text/csv"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
                         ["application/json"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.Object } },
                         [V2.AnswerInHttp.ContentType] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
+                        [SubmitRows.Xlsx] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String, Format = "binary" } },
+                        ["text/plain"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
                         ["application/x-ndjson"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
                     },
                 };
@@ -56,6 +77,9 @@ public static class IntakeSetup
             .WithName("submission_acknowledgement").WithSummary("The answers to the HL7 v2 messages of a submission");
         api.MapGet("{id}/rows", FollowSubmission.RowsAsync).Produces<RowPage>().ProducesProblem(400).ProducesProblem(404)
             .WithName("submission_rows").WithSummary("What became of each row");
+        api.MapGet("{id}/rejected", FollowSubmission.RejectedAsync).Produces<string>(200, "text/csv").ProducesProblem(404)
+            .WithMetadata(new ShowsInfantsAttribute()).AddEndpointFilter<RequireAudit>()
+            .WithName("submission_rejected").WithSummary("The rejected rows as CSV, to be corrected and sent again as they are");
         return app;
     }
 }

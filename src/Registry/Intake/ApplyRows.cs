@@ -74,10 +74,27 @@ public sealed partial class ApplyRows
     {
         await LookUpByIndexAsync(connection, ct);
         await LockBirthDaysAsync(connection, rows, ct);
+        var (apply, results) = await DecideAsync(connection, rows, isTrial: false, ct);
+        await apply._write.RunAsync(connection, ct);
+        var touched = apply._newlyKnown.Infants;
+        if (touched.Count > 0) await RecomputeStatuses.ForInfantsAsync(connection, touched, asOf, policy, ct);
+        return new(results, apply._newlyKnown);
+    }
+
+    /// <summary>What would become of the rows now. Locks nothing and writes nothing: a read-only transaction will do.</summary>
+    public static async Task<IReadOnlyList<AppliedRow>> TryAsync(NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, CancellationToken ct)
+    {
+        await LookUpByIndexAsync(connection, ct);
+        return (await DecideAsync(connection, rows, isTrial: true, ct)).Results;
+    }
+
+    private static async Task<(ApplyRows Apply, AppliedRow[] Results)> DecideAsync(
+        NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, bool isTrial, CancellationToken ct)
+    {
         var known = await KnownInfants.LoadAsync(
             connection, [.. rows.Select(r => Stated(r))], [.. rows.Where(r => r.Chosen is not null).Select(r => r.Chosen!.Value).Distinct()], ct);
         var stored = known.Stored.ToArray();
-        await LockInfantsAsync(connection, stored, ct);
+        if (!isTrial) await LockInfantsAsync(connection, stored, ct);
         // What a corrected or retracted birth would leave without ground is looked for among everything recorded.
         var kinds = rows.Any(r => r.Row is { Kind: RowKind.Birth, Action: not RowAction.Report })
             ? Enum.GetValues<RowKind>() : rows.Select(r => r.Row.Kind).Distinct();
@@ -93,10 +110,7 @@ public sealed partial class ApplyRows
                 if (Turn(rows[i].Row) == turn) results[i] = apply.Apply(rows[i]);
         }
 
-        await apply._write.RunAsync(connection, ct);
-        var touched = apply._newlyKnown.Infants;
-        if (touched.Count > 0) await RecomputeStatuses.ForInfantsAsync(connection, touched, asOf, policy, ct);
-        return new(results, apply._newlyKnown);
+        return (apply, results);
     }
 
     private static int Turn(ReportedRow row) => row.Kind != RowKind.Birth ? 1 : row.Action == RowAction.Retract ? 2 : 0;
@@ -136,7 +150,7 @@ public sealed partial class ApplyRows
         _write.AddInfant(infantId, row.RecordedAt);
         _newlyKnown.BirthDates.Add(stated.Identity.BornOn!.Value);
         Attach(infantId, row, stated);
-        Record(infantId, row.SiteId.Value, row, Whole(row.Row.Fact));
+        Record(infantId, row.Row.BirthSiteId ?? row.SiteId.Value, row, Whole(row.Row.Fact));
         return new(RowOutcome.Accepted, infantId);
     }
 
@@ -158,7 +172,9 @@ public sealed partial class ApplyRows
 
         foreach (var recorded in _recorded.Of(infantId))
         {
-            switch (CompareFacts.Compare(fact, recorded.Fact, recorded.SiteId == row.SiteId.Value, out var result))
+            var verdict = CompareFacts.Compare(fact, recorded.Fact, recorded.SiteId == row.SiteId.Value, out var result);
+            if (verdict != FactVerdict.New && row.Row.BirthSiteId is { } birthSite && birthSite != recorded.SiteId) verdict = FactVerdict.Contradicts;
+            switch (verdict)
             {
                 case FactVerdict.Same:
                     return Unchanged(infantId, row, stated);
@@ -175,7 +191,7 @@ public sealed partial class ApplyRows
 
         if (SaidBefore(infantId, row, fact)) return Unchanged(infantId, row, stated);
         Attach(infantId, row, stated);
-        Record(infantId, row.SiteId.Value, row, Whole(fact));
+        Record(infantId, row.Row.BirthSiteId ?? row.SiteId.Value, row, Whole(fact));
         if (fact is ReportedBirth birth) TellBirth(infantId, row, birth);
         return new(RowOutcome.Accepted, infantId);
     }

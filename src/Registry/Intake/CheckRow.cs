@@ -10,7 +10,8 @@ namespace Registry.Intake;
 /// </summary>
 /// <param name="receivedOn">The local day the submission was received: nothing can have happened after it.</param>
 /// <param name="sites">The region's sites by code.</param>
-public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Guid> sites)
+/// <param name="ofVitalRecords">The sender is a vital-records office: it says where each infant was born.</param>
+public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Guid> sites, bool ofVitalRecords = false)
 {
     private static readonly Field[] Who =
     [
@@ -62,10 +63,14 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
             var fact = action == RowAction.Retract ? read.RetractedFact(k, identity) : read.Fact(k, identity, sites);
             if (born is { } bornOn && fact is not (null or ReportedBirth) && fact.On < bornOn && action != RowAction.Retract)
                 _problems.Add(new(fact.OnField, "is before birth_date"));
+            var birthSite = BirthSite(read);
             if (fact is not null && _problems.Count == 0)
-                result = new ReportedRow { Kind = k, Action = action, RecordNumber = record, CardId = card, OnlyIfUnknown = batch.OnlyIf(row), Identity = identity, Fact = fact };
+                result = new ReportedRow { BirthSiteId = birthSite, Kind = k, Action = action, RecordNumber = record, CardId = card, OnlyIfUnknown = batch.OnlyIf(row), Identity = identity, Fact = fact };
         }
 
+        // A cell that could not be read needs no second word about it.
+        var unread = batch.Problems(row).Where(p => p.Field is not null).Select(p => p.Field).ToHashSet();
+        if (unread.Count > 0) _problems.RemoveAll(p => unread.Contains(p.Field) && !batch.Problems(row).Contains(p));
         problems = _problems.Count == 0 ? [] : [.. _problems.Distinct()];
         return result;
     }
@@ -75,7 +80,7 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
     {
         RowKind.Birth =>
         [
-            Field.BirthTime, Field.BirthPlace, Field.Plurality, Field.GestationWeeks, Field.BirthWeightG,
+            Field.BirthTime, Field.BirthPlace, Field.BirthSite, Field.Plurality, Field.GestationWeeks, Field.BirthWeightG,
             Field.NicuAdmittedOn, Field.NicuDischargedOn, Field.DischargedOn, Field.InfantGivenName, Field.InfantFamilyName,
             Field.County, Field.Insurance, Field.Language, Field.RaceEthnicity, Field.MaternalEducation,
             Field.ContactEmail, Field.ContactPhone, Field.EmailConsent,
@@ -102,6 +107,15 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
         RowKind.Merge => [Field.PriorRecordNumber],
         _ => [Field.Step, Field.FromOn, Field.EndedOn],
     };
+
+    private Guid? BirthSite(in ReadFields read)
+    {
+        if (read.String(Field.BirthSite, 100) is not { } code) return null;
+        if (!ofVitalRecords) _problems.Add(new(Field.BirthSite, "is stated by a vital-records office only: a site reports its own births"));
+        else if (!sites.TryGetValue(code, out var site)) _problems.Add(new(Field.BirthSite, "is not the code of a site of this region"));
+        else return site;
+        return null;
+    }
 
     private void RefuseForeignFields(RowBatch batch, int row, RowKind kind)
     {

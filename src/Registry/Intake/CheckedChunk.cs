@@ -46,6 +46,17 @@ internal sealed class CheckedChunk
     /// <summary>After <see cref="WriteOutcomesAsync"/>: the rows as they would be read back, when nothing is to be said of any; else null.</summary>
     public IReadOnlyList<RowReport>? Plain { get; private set; }
 
+    /// <summary>What would be answered for every row, given the outcomes of the valid ones.</summary>
+    public IReadOnlyList<RowReport> Reports(IReadOnlyList<AppliedRow> applied) =>
+    [
+        .. _rows.Select(row =>
+        {
+            var result = row.Valid < 0 ? new AppliedRow(RowOutcome.Rejected, null) : applied[row.Valid];
+            return new RowReport(row.Number, row.Line, row.Kind is { } kind ? Codes.Of(kind) : null, Codes.Of(result.Outcome),
+                result.Hold is { } hold ? Codes.Of(hold) : null, result.Problem is { } problem ? [problem] : row.Problems);
+        }),
+    ];
+
     /// <summary>Writes an outcome for every row of some chunks, given those of the valid rows.</summary>
     /// <returns>For each chunk, how many rows have each <see cref="RowOutcome"/>.</returns>
     public static async Task<IReadOnlyList<int[]>> WriteOutcomesAsync(

@@ -23,6 +23,9 @@ public enum Field
     // birth
     BirthTime,
     BirthPlace,
+
+    /// <summary>Code of the site of birth: stated by a vital-records office only, everybody else reports its own births.</summary>
+    BirthSite,
     Plurality,
     GestationWeeks,
     BirthWeightG,

@@ -19,7 +19,7 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
     public async Task<IReadOnlyList<CandidateInfant>> ForRowAsync(HeldContent held, string? identifier, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
-        var row = held.ToApply(clock, await SiteCodes.ReadAsync(connection, ct), clock.Now).Row;
+        var row = held.ToApply(clock, await KnownSites.ReadAsync(connection, ct), clock.Now).Row;
         // By identifier and by mother separately: for a person, a contradicted identifier does not hide the others.
         var byIdentifier = new StatedIdentity(held.SiteId, row.RecordNumber, row.CardId, row.Identity) { PriorRecordNumber = (row.Fact as ReportedMerge)?.PriorRecordNumber };
         var known = await KnownInfants.LoadAsync(connection, [byIdentifier, byIdentifier with { RecordNumber = null, CardId = null }], [], ct);

@@ -1,3 +1,4 @@
+using System.Text;
 using Registry.Access;
 using Registry.Records;
 using Registry.Rules.Facts;
@@ -32,6 +33,18 @@ public static class FollowSubmission
         if (ReadSubmissions.After(after) is not { } position)
             return SubmitRows.Problem(400, "The request is not valid", [new(0, "after", "is not a position this service gave out; start without it")]);
         return Results.Ok(await read.RowsAsync(id, new RowFilter(only), position, PageRows, ct));
+    }
+
+    /// <summary>The rejected rows with their reasons as a CSV file, to be corrected and sent again as it is.</summary>
+    public static async Task<IResult> RejectedAsync(SubmissionId id, Viewer viewer, ReadSubmissions read, AuditReads audit, CancellationToken ct)
+    {
+        if (await read.StatusAsync(id, ct) is not { } status || !viewer.MaySee(status.SiteId)) return NotFound();
+        await audit.ListAsync(status.Rejected, ct);
+        return Results.Stream(async stream =>
+        {
+            await using var writer = new StreamWriter(stream, new UTF8Encoding(true));
+            await WriteRejectedRows.RunAsync(read, id, writer, ct);
+        }, "text/csv; charset=utf-8", $"rejected-{id}.csv");
     }
 
     private static IResult NotFound() => SubmitRows.Problem(404, "There is no such submission", []);

@@ -1,7 +1,6 @@
 using System.Buffers;
 using System.Text;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Intake;
 
@@ -31,14 +30,14 @@ public abstract class InspectSubmission
         if (!IsHopeless) Problems.Add(new(row, field, reason));
     }
 
-    public static InspectSubmission For(SubmissionFormat format, RowKind? defaultKind) =>
-        format switch
-        {
-            SubmissionFormat.Csv => new InspectCsv(defaultKind),
-            SubmissionFormat.Hl7V2 => new V2.InspectV2(),
-            SubmissionFormat.Fhir => new Fhir.InspectFhir(),
-            _ => new InspectJson(format),
-        };
+    public static InspectSubmission For(SubmissionFormat format, RowKind? defaultKind) => format switch
+    {
+        SubmissionFormat.Csv => new InspectCsv(defaultKind),
+        SubmissionFormat.Hl7V2 => new V2.InspectV2(),
+        SubmissionFormat.Fhir => new Fhir.InspectFhir(),
+        SubmissionFormat.FixedWidth => new InspectFixedWidth(),
+        _ => new InspectJson(format),
+    };
 }
 
 /// <summary>
@@ -47,7 +46,8 @@ public abstract class InspectSubmission
 /// </summary>
 public sealed class InspectCsv(RowKind? defaultKind) : InspectSubmission
 {
-    private const int MaxRowBytes = 64 * 1024;
+    /// <summary>A row longer than this is taken for a quote that is not closed.</summary>
+    public const int MaxRowBytes = 64 * 1024;
     private static readonly SearchValues<byte> Special = SearchValues.Create("\",\r\n"u8);
 
     private enum Place { FieldStart, Unquoted, Quoted, AfterQuote }
@@ -56,7 +56,13 @@ public sealed class InspectCsv(RowKind? defaultKind) : InspectSubmission
     private Place _place = Place.FieldStart;
     private bool _headerDone, _rowStarted, _afterCarriageReturn;
     private int _columns, _fields = 1, _quoteRow;
-    private long _rowBytes;
+    private long _rowBytes, _headerBytes;
+
+    /// <summary>The file's encoding, for its header; known when all of it was seen.</summary>
+    public TextEncoding Encoding { get; set; } = TextEncoding.Utf8;
+
+    /// <summary>What the columns mean, when they are not ours.</summary>
+    public ColumnMapping? Mapping { get; set; }
 
     public override void Feed(ReadOnlySpan<byte> bytes)
     {
@@ -119,7 +125,12 @@ public sealed class InspectCsv(RowKind? defaultKind) : InspectSubmission
             return;
         }
 
-        if (!_headerDone) ReadHeader();
+        if (!_headerDone)
+        {
+            _headerDone = true;
+            _headerBytes = _rowBytes;
+            _columns = _fields;
+        }
         else
         {
             RowCount++;
@@ -133,11 +144,50 @@ public sealed class InspectCsv(RowKind? defaultKind) : InspectSubmission
 
     public override void End()
     {
-        if (IsHopeless) return;
-        if (_place == Place.Quoted) Add(_quoteRow, null, "a quoted field is not closed: the file ends inside it");
-        else if (_rowStarted) EndRecord();
-        if (!_headerDone && Problems.Count == 0) Add(0, null, "the file is empty: a header row with column names is needed");
-        else if (RowCount == 0 && Problems.Count == 0) Add(0, null, "the file has a header but no rows");
+        if (!IsHopeless)
+        {
+            if (_place == Place.Quoted) Add(_quoteRow, null, "a quoted field is not closed: the file ends inside it");
+            else if (_rowStarted) EndRecord();
+        }
+
+        if (!_headerDone)
+        {
+            if (Problems.Count == 0) Add(0, null, "the file is empty: a header row with column names is needed");
+            return;
+        }
+
+        if (_headerBytes <= MaxRowBytes) Problems.InsertRange(0, PlaceCells.CheckHeader(Header(), defaultKind, Mapping));
+        if (Problems.Count > MaxProblems) Problems.RemoveRange(MaxProblems, Problems.Count - MaxProblems);
+        if (RowCount == 0 && Problems.Count == 0) Add(0, null, "the file has a header but no rows");
+    }
+
+    /// <summary>The names of the columns.</summary>
+    public IReadOnlyList<string> Header()
+    {
+        var text = _header.ToArray();
+        try
+        {
+            return SplitRow(DetectEncoding.Of(Encoding).GetString(text));
+        }
+        catch (DecoderFallbackException)
+        {
+            return SplitRow(DetectEncoding.Of(TextEncoding.Windows1252).GetString(text));
+        }
+    }
+
+    /// <summary>The cells of one row, without their quotes and the spaces around them.</summary>
+    public static IReadOnlyList<string> SplitRow(string row)
+    {
+        var (cells, start, quoted) = (new List<string>(), 0, false);
+        for (var i = 0; i <= row.Length; i++)
+        {
+            if (i < row.Length && row[i] == '"') quoted = !quoted;
+            if (i < row.Length && (row[i] != ',' || quoted)) continue;
+            cells.Add(NameOf(row[start..i]));
+            start = i + 1;
+        }
+
+        return cells;
     }
 
     /// <summary>The row the current bytes belong to: 0 for the header.</summary>
@@ -155,31 +205,10 @@ public sealed class InspectCsv(RowKind? defaultKind) : InspectSubmission
         if (!_headerDone && _rowBytes <= MaxRowBytes) _header.AddRange(bytes);
     }
 
-    private void ReadHeader()
-    {
-        _headerDone = true;
-        _columns = _fields;
-        var names = Encoding.UTF8.GetString([.. _header]).Split(',').Select(NameOf).ToArray();
-        var seen = new HashSet<Field>();
-        foreach (var name in names)
-        {
-            if (name.Length == 0) Add(0, null, "a column has no name");
-            else if (!Codes.TryParse<Field>(name, out var field))
-                Add(0, Shorten(name), name.Contains(';') || name.Contains('\t')
-                    ? "unknown column: fields must be separated by commas"
-                    : "unknown column");
-            else if (!seen.Add(field)) Add(0, Codes.Of(field), "the column appears twice");
-        }
-
-        if (Problems.Count > 0) return;
-        if (!seen.Contains(Field.Kind) && defaultKind is null)
-            Add(0, "kind", "there is no kind column and no kind was chosen for the file");
-        else if (seen.Contains(Field.Kind) && defaultKind is not null)
-            Add(0, "kind", "a kind was chosen for the file, but the file has a kind column");
-    }
-
     /// <summary>A column's name without the quotes and spaces around it.</summary>
-    public static string NameOf(string header) => header.Trim().Trim('"').Trim();
-
-    private static string Shorten(string name) => name.Length <= 60 ? name : name[..60] + "…";
+    public static string NameOf(string header)
+    {
+        var name = header.Trim();
+        return (name is ['"', .., '"'] ? name[1..^1].Replace("\"\"", "\"", StringComparison.Ordinal) : name.Trim('"')).Trim();
+    }
 }

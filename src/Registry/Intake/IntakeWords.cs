@@ -21,7 +21,17 @@ public static class IntakeWords
         SubmissionFormat.Ndjson => "NDJSON",
         SubmissionFormat.Hl7V2 => "HL7 v2",
         SubmissionFormat.Fhir => "FHIR R4",
+        SubmissionFormat.Xlsx => "Workbook (XLSX)",
+        SubmissionFormat.FixedWidth => "Fixed width (vital records)",
         _ => Words.Of((Enum)format),
+    };
+
+    public static string Of(TextEncoding encoding) => encoding switch
+    {
+        TextEncoding.Utf8 => "UTF-8",
+        TextEncoding.Utf16Le => "UTF-16, little end first",
+        TextEncoding.Utf16Be => "UTF-16, big end first",
+        _ => "Windows-1252",
     };
 
     public static string Of(RowOutcome outcome) => outcome switch

@@ -58,7 +58,7 @@ public sealed class ListSubmissions(NpgsqlDataSource source)
                 Convert.ToHexStringLower(r.GetFieldValue<byte[]>(11)), [])
             {
                 SiteId = new(r.GetGuid(12)),
-                Format = Codes.Parse<SubmissionFormat>(r.GetString(13)),
+                Read = new(Codes.Parse<SubmissionFormat>(r.GetString(13)), null),
                 FileName = r.IsDBNull(14) ? null : r.GetString(14),
             }, r.GetString(15)));
         }

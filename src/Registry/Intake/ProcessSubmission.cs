@@ -16,8 +16,7 @@ public sealed class ProcessSubmission(
     ILogger<ProcessSubmission> log)
 {
     private sealed record Work(
-        SubmissionId Id, SiteId SiteId, SubmissionFormat Format, SubmissionState State, RowKind? DefaultKind, DateTimeOffset ReceivedAt, int RowsDone,
-        int RowCount);
+        SubmissionId Id, SiteId SiteId, HowToRead Read, SubmissionState State, DateTimeOffset ReceivedAt, int RowsDone, int RowCount, long Bytes);
 
     /// <returns>True when the submission is finished; false when another worker is at it.</returns>
     /// <exception cref="InvalidOperationException">There is no such submission.</exception>
@@ -42,9 +41,9 @@ public sealed class ProcessSubmission(
 
     private async Task RunAsync(NpgsqlConnection connection, Work work, CancellationToken ct)
     {
-        var check = new CheckRow(clock.DateOf(work.ReceivedAt), await SiteCodes.ReadAsync(connection, ct));
+        var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(work.ReceivedAt), work.SiteId);
         using var rows = await RowReader.OpenAsync(
-            work.Format, work.DefaultKind, new SubmissionStream(source, work.Id), clock.Zone, new(source, work.SiteId), ct);
+            work.Read, new SubmissionStream(source.CreateCommand, work.Id, work.Bytes), clock.Zone, new(source, work.SiteId), ct);
         var batch = new RowBatch(rows.AllOrNothing ? Math.Max(work.RowCount, 1) : options.Value.ChunkRows);
         var anyWaits = false;
         var done = work.RowsDone;
@@ -111,15 +110,25 @@ public sealed class ProcessSubmission(
 
     private static async Task<Work> LoadAsync(NpgsqlConnection connection, Guid id, CancellationToken ct)
     {
-        await using var command = new NpgsqlCommand(
-            "select site_id, format, state, default_kind, received_at, rows_done, row_count from submissions where id = $1", connection);
-        command.Parameters.AddWithValue(id);
-        await using var reader = await command.ExecuteReaderAsync(ct);
-        if (!await reader.ReadAsync(ct)) throw new InvalidOperationException($"There is no submission {id}.");
-        return new Work(
-            new(id), new(reader.GetGuid(0)), Codes.Parse<SubmissionFormat>(reader.GetString(1)), Codes.Parse<SubmissionState>(reader.GetString(2)),
-            reader.IsDBNull(3) ? null : Codes.Parse<RowKind>(reader.GetString(3)), reader.GetFieldValue<DateTimeOffset>(4), reader.GetInt32(5),
-            reader.GetInt32(6));
+        Work work;
+        Guid? mapping;
+        await using (var command = new NpgsqlCommand(
+            "select site_id, format, state, default_kind, received_at, rows_done, byte_count, gzip, encoding, sheet, mapping_version_id, row_count from submissions where id = $1", connection))
+        {
+            command.Parameters.AddWithValue(id);
+            await using var r = await command.ExecuteReaderAsync(ct);
+            if (!await r.ReadAsync(ct)) throw new InvalidOperationException($"There is no submission {id}.");
+            mapping = r.IsDBNull(10) ? null : r.GetGuid(10);
+            var read = new HowToRead(Codes.Parse<SubmissionFormat>(r.GetString(1)), r.IsDBNull(3) ? null : Codes.Parse<RowKind>(r.GetString(3)))
+            {
+                Gzip = r.GetBoolean(7),
+                Encoding = r.IsDBNull(8) ? null : Codes.Parse<TextEncoding>(r.GetString(8)),
+                Sheet = r.IsDBNull(9) ? null : r.GetString(9),
+            };
+            work = new(new(id), new(r.GetGuid(0)), read, Codes.Parse<SubmissionState>(r.GetString(2)), r.GetFieldValue<DateTimeOffset>(4), r.GetInt32(5), r.GetInt32(11), r.GetInt64(6));
+        }
+
+        return mapping is { } version ? work with { Read = work.Read with { Mapping = await FindMapping.ByVersionAsync(connection, version, ct) } } : work;
     }
 
     private static async Task<bool> LockAsync(NpgsqlConnection connection, string sql, Guid id, CancellationToken ct)
@@ -156,15 +165,24 @@ internal static class InTransaction
     }
 }
 
-/// <summary>The region's sites by code.</summary>
-internal static class SiteCodes
+/// <summary>The region's sites by code, and which of them are vital-records offices.</summary>
+internal sealed record KnownSites(IReadOnlyDictionary<string, Guid> ByCode, IReadOnlySet<Guid> VitalRecords)
 {
-    public static async Task<IReadOnlyDictionary<string, Guid>> ReadAsync(NpgsqlConnection connection, CancellationToken ct)
+    public static async Task<KnownSites> ReadAsync(NpgsqlConnection connection, CancellationToken ct)
     {
         var sites = new Dictionary<string, Guid>(StringComparer.OrdinalIgnoreCase);
-        await using var command = new NpgsqlCommand("select code, id from sites", connection);
+        var vital = new HashSet<Guid>();
+        await using var command = new NpgsqlCommand("select code, id, kind = 'vital_records' from sites", connection);
         await using var reader = await command.ExecuteReaderAsync(ct);
-        while (await reader.ReadAsync(ct)) sites[reader.GetString(0)] = reader.GetGuid(1);
-        return sites;
+        while (await reader.ReadAsync(ct))
+        {
+            sites[reader.GetString(0)] = reader.GetGuid(1);
+            if (reader.GetBoolean(2)) vital.Add(reader.GetGuid(1));
+        }
+
+        return new(sites, vital);
     }
+
+    /// <summary>Checks the rows a site sent on a day.</summary>
+    public CheckRow Check(DateOnly receivedOn, SiteId sender) => new(receivedOn, ByCode, VitalRecords.Contains(sender.Value));
 }

@@ -1,6 +1,6 @@
+using System.IO.Compression;
 using nietras.SeparatedValues;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Intake;
 
@@ -14,36 +14,45 @@ public abstract class RowReader : IDisposable
     /// <summary>All rows are applied, or none.</summary>
     public virtual bool AllOrNothing => false;
 
-    public static async Task<RowReader> OpenAsync(
-        SubmissionFormat format, RowKind? defaultKind, Stream bytes, TimeZoneInfo zone, Fhir.KnownPatients patients, CancellationToken ct) =>
-        format switch
+    /// <param name="read">How the bytes become rows.</param>
+    /// <param name="bytes">The bytes as they were sent; a workbook's can be read from any position.</param>
+    /// <param name="zone">The program's time zone.</param>
+    /// <param name="patients">Answers who a FHIR reference speaks of.</param>
+    /// <param name="ct">Cancels.</param>
+    public static async Task<RowReader> OpenAsync(HowToRead read, Stream bytes, TimeZoneInfo zone, Fhir.KnownPatients patients, CancellationToken ct)
+    {
+        var text = read.Gzip ? new GZipStream(bytes, CompressionMode.Decompress) : bytes;
+        return read.Format switch
         {
-            SubmissionFormat.Csv => await ReadCsvRows.OpenAsync(bytes, defaultKind, ct),
+            SubmissionFormat.Csv => await ReadCsvRows.OpenAsync(text, read, ct),
+            SubmissionFormat.Xlsx => ReadXlsxRows.Open(bytes, read),
             SubmissionFormat.Hl7V2 => new V2.ReadV2Rows(bytes, zone),
             SubmissionFormat.Fhir => await Fhir.ReadFhirRows.OpenAsync(bytes, zone, patients, ct),
-            _ => new ReadJsonRows(bytes, format, defaultKind),
+            SubmissionFormat.FixedWidth => new ReadFixedWidthRows(text, read),
+            _ => new ReadJsonRows(text, read.Format, read.DefaultKind),
         };
+    }
 }
 
 /// <summary>CSV by RFC 4180 with a header row. The file passed <see cref="InspectCsv"/>, so its structure is sound.</summary>
 public sealed class ReadCsvRows : RowReader
 {
     private readonly SepReader _reader;
-    private readonly Field[] _columns;
-    private readonly string? _defaultKind;
+    private readonly PlaceCells _place;
+    private readonly CellOf _cell;
     private int _number;
 
-    private ReadCsvRows(SepReader reader, RowKind? defaultKind)
+    private ReadCsvRows(SepReader reader, HowToRead read)
     {
         _reader = reader;
-        _columns = [.. reader.Header.ColNames.Select(n => Codes.Parse<Field>(InspectCsv.NameOf(n)))];
-        _defaultKind = defaultKind is { } kind ? Codes.Of(kind) : null;
+        _place = new PlaceCells([.. reader.Header.ColNames.Select(InspectCsv.NameOf)], read);
+        _cell = column => _reader.Current[column].Span;
     }
 
-    public static async Task<RowReader> OpenAsync(Stream bytes, RowKind? defaultKind, CancellationToken ct)
+    public static async Task<RowReader> OpenAsync(Stream text, HowToRead read, CancellationToken ct)
     {
         var options = Sep.New(',').Reader(o => o with { Unescape = true, DisableColCountCheck = true });
-        return new ReadCsvRows(await options.FromAsync(new StreamReader(bytes, System.Text.Encoding.UTF8), ct), defaultKind);
+        return new ReadCsvRows(await options.FromAsync(new StreamReader(text, DetectEncoding.Of(read.Encoding ?? TextEncoding.Utf8)), ct), read);
     }
 
     public override async ValueTask<bool> FillAsync(RowBatch batch, CancellationToken ct)
@@ -58,8 +67,7 @@ public sealed class ReadCsvRows : RowReader
         var row = _reader.Current;
         if (row.Span.IsEmpty) return; // a blank line is not a row
         batch.Add(++_number, row.LineNumberFrom);
-        if (_defaultKind is not null) batch.Set(Field.Kind, _defaultKind);
-        for (var i = 0; i < _columns.Length; i++) batch.Set(_columns[i], row[i].Span);
+        _place.Place(batch, _cell);
     }
 
     public override void Dispose() => _reader.Dispose();

@@ -15,9 +15,17 @@ public sealed record SubmissionStatus(
     Guid Id, string State, int Rows, int RowsDone, int Accepted, int Unchanged, int Rejected, int Held,
     DateTimeOffset ReceivedAt, DateTimeOffset? FinishedAt, long Bytes, string Sha256, IReadOnlyList<FileProblem> Errors)
 {
+    /// <summary>How a text file's characters were read: as stated, else as detected. Null for a workbook, a message, a refused file.</summary>
+    public string? Encoding => Read.Encoding is { } encoding ? Codes.Of(encoding) : null;
+
+    /// <summary>The column mapping the file was read with, and its version; null when the columns are ours.</summary>
+    public string? Mapping { get; init; }
+
     /// <summary>Whose it is; for authorisation and pages, not part of the answer.</summary>
     [System.Text.Json.Serialization.JsonIgnore] public SiteId SiteId { get; init; }
-    [System.Text.Json.Serialization.JsonIgnore] public SubmissionFormat Format { get; init; }
+    [System.Text.Json.Serialization.JsonIgnore] public HowToRead Read { get; init; } = new(SubmissionFormat.Csv, null);
+    [System.Text.Json.Serialization.JsonIgnore] public Guid? MappingId { get; init; }
+    [System.Text.Json.Serialization.JsonIgnore] public SubmissionFormat Format => Read.Format;
     [System.Text.Json.Serialization.JsonIgnore] public string? FileName { get; init; }
 
     [System.Text.Json.Serialization.JsonIgnore] public bool IsFinished => State is "done" or "refused";
@@ -51,7 +59,9 @@ public sealed class ReadSubmissions(NpgsqlDataSource source)
         await using var command = source.CreateCommand(
             """
             select id, state, row_count, rows_done, accepted, unchanged, rejected, held, received_at, finished_at, byte_count, sha256,
-                   refusal::text, site_id, format, file_name
+                   refusal::text, site_id, format, file_name, gzip, encoding, sheet,
+                   (select concat(m.name, ', version ', m.version) from column_mapping_versions m where m.id = mapping_version_id),
+                   (select m.mapping_id from column_mapping_versions m where m.id = mapping_version_id)
               from submissions where id = $1
             """);
         command.Parameters.AddWithValue(id.Value);
@@ -64,8 +74,15 @@ public sealed class ReadSubmissions(NpgsqlDataSource source)
             r.IsDBNull(12) ? [] : JsonSerializer.Deserialize<List<FileProblem>>(r.GetString(12), JsonSerializerOptions.Web)!)
         {
             SiteId = new(r.GetGuid(13)),
-            Format = Codes.Parse<SubmissionFormat>(r.GetString(14)),
+            Read = new(Codes.Parse<SubmissionFormat>(r.GetString(14)), null)
+            {
+                Gzip = r.GetBoolean(16),
+                Encoding = r.IsDBNull(17) ? null : Codes.Parse<TextEncoding>(r.GetString(17)),
+                Sheet = r.IsDBNull(18) ? null : r.GetString(18),
+            },
             FileName = r.IsDBNull(15) ? null : r.GetString(15),
+            Mapping = r.IsDBNull(19) ? null : r.GetString(19),
+            MappingId = r.IsDBNull(20) ? null : r.GetGuid(20),
         };
     }
 

@@ -1,4 +1,3 @@
-using System.Security.Cryptography;
 using System.Text.Json;
 using Microsoft.Extensions.Options;
 using Npgsql;
@@ -41,98 +40,93 @@ public sealed record Receipt(ReceiptKind Kind, SubmissionId Id, int RowCount, IR
 /// </summary>
 public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOptions> options)
 {
-    private const int ChunkBytes = 256 * 1024;
+    /// <summary>As the overload with a <see cref="SentFile"/>, for a file that states no more.</summary>
+    public Task<Receipt> ReceiveAsync(
+        SiteId siteId, SubmissionFormat format, RowKind? defaultKind, Stream body, ReceivedBy by, DateTimeOffset receivedAt,
+        string? fileName = null, string? idempotencyKey = null, CancellationToken ct = default) =>
+        ReceiveAsync(new(siteId, format, by, receivedAt) { DefaultKind = defaultKind, FileName = fileName, IdempotencyKey = idempotencyKey }, body, ct);
 
-    /// <param name="siteId">The site that sends.</param>
-    /// <param name="format">How the bytes are to be read.</param>
-    /// <param name="defaultKind">What every row reports, for files without a kind column.</param>
+    /// <param name="sent">What is stated with the bytes.</param>
     /// <param name="body">The raw bytes, read once to the end.</param>
-    /// <param name="by">Who sent them.</param>
-    /// <param name="receivedAt">When we received them: "known when" of every fact in them.</param>
-    /// <param name="fileName">What the sender calls the file.</param>
-    /// <param name="idempotencyKey">The sender's key for this submission, unique within the site.</param>
     /// <param name="ct">Cancels; nothing is stored then.</param>
     /// <exception cref="IOException">The body broke off; nothing was stored.</exception>
-    public async Task<Receipt> ReceiveAsync(
-        SiteId siteId, SubmissionFormat format, RowKind? defaultKind, Stream body, ReceivedBy by, DateTimeOffset receivedAt,
-        string? fileName = null, string? idempotencyKey = null, CancellationToken ct = default)
+    public async Task<Receipt> ReceiveAsync(SentFile sent, Stream body, CancellationToken ct)
     {
         var id = SubmissionId.New();
-        var inspect = InspectSubmission.For(format, defaultKind);
-        var encoding = new CheckUtf8();
-        using var hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
         await using var connection = await source.OpenConnectionAsync(ct);
         await using var transaction = await connection.BeginTransactionAsync(ct);
 
         (Guid Id, byte[] Sha256, int RowCount)? earlier = null;
-        if (idempotencyKey is not null)
+        if (sent.IdempotencyKey is { } key)
         {
-            if (!await TryLockKeyAsync(connection, siteId, idempotencyKey, ct)) return Nothing(ReceiptKind.KeyInUse);
-            earlier = await FindByKeyAsync(connection, siteId, idempotencyKey, ct);
+            if (!await TryLockKeyAsync(connection, sent.SiteId, key, ct)) return Nothing(ReceiptKind.KeyInUse);
+            earlier = await FindByKeyAsync(connection, sent.SiteId, key, ct);
         }
 
-        var buffer = new byte[ChunkBytes];
-        long total = 0;
-        for (var ordinal = 0; ; ordinal++)
+        await using var bytes = new TakeInBytes(body, options.Value.MaxBytes,
+            earlier is null ? (ordinal, piece, token) => StoreChunkAsync(connection, id, ordinal, piece, token) : null);
+        try
         {
-            var length = await body.ReadAtLeastAsync(buffer, ChunkBytes, throwOnEndOfStream: false, ct);
-            if (length == 0) break;
-            total += length;
-            if (total > options.Value.MaxBytes) return Nothing(ReceiptKind.TooLarge);
-            hash.AppendData(buffer, 0, length);
-            if (earlier is not null) continue;
-            inspect.Feed(inspect.IsUtf8 ? encoding.Feed(buffer.AsSpan(0, length)) : buffer.AsSpan(0, length));
-            await StoreChunkAsync(connection, id, ordinal, buffer.AsMemory(0, length), ct);
+            if (earlier is { } e)
+            {
+                var again = await bytes.ReadToEndAsync(ct);
+                return e.Sha256.AsSpan().SequenceEqual(again)
+                    ? new(ReceiptKind.Repeated, new(e.Id), e.RowCount, []) : Nothing(ReceiptKind.KeyReused);
+            }
+
+            var inspected = await InspectFile.RunAsync(
+                sent, bytes, () => new SubmissionStream(sql => new NpgsqlCommand(sql, connection), id, bytes.Total),
+                header => FindMapping.ForAsync(connection, sent, header, ct), options.Value, ct);
+            var sha256 = await bytes.ReadToEndAsync(ct);
+
+            // A message sent again within the day is the same message: its bytes are its key.
+            if (sent is { IdempotencyKey: null, Format: SubmissionFormat.Hl7V2 })
+            {
+                sent = sent with { IdempotencyKey = $"hl7_v2 {sent.ReceivedAt.UtcDateTime:yyyy-MM-dd} {Convert.ToHexStringLower(sha256)}" };
+                if (!await TryLockKeyAsync(connection, sent.SiteId, sent.IdempotencyKey, ct)) return Nothing(ReceiptKind.KeyInUse);
+                if (await FindByKeyAsync(connection, sent.SiteId, sent.IdempotencyKey, ct) is { } same) return new(ReceiptKind.Repeated, new(same.Id), same.RowCount, []);
+            }
+
+            await StoreSubmissionAsync(connection, id, sent, inspected, sha256, bytes.Total, ct);
+            await transaction.CommitAsync(ct);
+            return new(inspected.Problems.Count == 0 ? ReceiptKind.Received : ReceiptKind.Refused, id, inspected.RowCount, inspected.Problems);
         }
-
-        var sha256 = hash.GetHashAndReset();
-        if (earlier is { } e)
-            return e.Sha256.AsSpan().SequenceEqual(sha256) ? new(ReceiptKind.Repeated, new(e.Id), e.RowCount, []) : Nothing(ReceiptKind.KeyReused);
-
-        // A message sent again within the day is the same message: its bytes are its key.
-        if (idempotencyKey is null && format == SubmissionFormat.Hl7V2)
+        catch (BodyTooLargeException)
         {
-            idempotencyKey = $"hl7_v2 {receivedAt.UtcDateTime:yyyy-MM-dd} {Convert.ToHexStringLower(sha256)}";
-            if (!await TryLockKeyAsync(connection, siteId, idempotencyKey, ct)) return Nothing(ReceiptKind.KeyInUse);
-            if (await FindByKeyAsync(connection, siteId, idempotencyKey, ct) is { } same) return new(ReceiptKind.Repeated, new(same.Id), same.RowCount, []);
+            return Nothing(ReceiptKind.TooLarge);
         }
+    }
 
-        encoding.End();
-        inspect.End();
-        List<FileProblem> problems = encoding.Problem is { } p ? [p] : inspect.Problems;
-        if (problems.Count == 0 && inspect.RowCount > options.Value.MaxRows)
-            problems = [new(0, null, $"the file has {inspect.RowCount} rows; send at most {options.Value.MaxRows} at once")];
-
-        await StoreSubmissionAsync();
-        await transaction.CommitAsync(ct);
-        return new(problems.Count == 0 ? ReceiptKind.Received : ReceiptKind.Refused, id, inspect.RowCount, problems);
-
-        async Task StoreSubmissionAsync()
-        {
-            var refused = problems.Count > 0;
-            await using var insert = new NpgsqlCommand(
-                """
-                insert into submissions (id, site_id, format, state, default_kind, received_at, site_key_id, person_id, idempotency_key, file_name,
-                  sha256, byte_count, row_count, rows_done, accepted, unchanged, rejected, held, refusal, finished_at)
-                values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, 0, 0, 0, 0, 0, $14, $15)
-                """, connection);
-            insert.Parameters.AddWithValue(id.Value);
-            insert.Parameters.AddWithValue(siteId.Value);
-            insert.Parameters.AddWithValue(Codes.Of(format));
-            insert.Parameters.AddWithValue(Codes.Of(refused ? SubmissionState.Refused : SubmissionState.Received));
-            insert.Parameters.Add(Nullable(defaultKind is { } kind ? Codes.Of(kind) : null, NpgsqlDbType.Text));
-            insert.Parameters.AddWithValue(receivedAt.ToUniversalTime());
-            insert.Parameters.Add(Nullable(by.SiteKeyId, NpgsqlDbType.Uuid));
-            insert.Parameters.Add(Nullable(by.PersonId, NpgsqlDbType.Uuid));
-            insert.Parameters.Add(Nullable(idempotencyKey, NpgsqlDbType.Text));
-            insert.Parameters.Add(Nullable(fileName, NpgsqlDbType.Text));
-            insert.Parameters.AddWithValue(sha256);
-            insert.Parameters.AddWithValue(total);
-            insert.Parameters.AddWithValue(refused ? 0 : inspect.RowCount);
-            insert.Parameters.Add(Nullable(refused ? JsonSerializer.Serialize(problems, JsonSerializerOptions.Web) : null, NpgsqlDbType.Jsonb));
-            insert.Parameters.Add(Nullable(refused ? receivedAt.ToUniversalTime() : null, NpgsqlDbType.TimestampTz));
-            await insert.ExecuteNonQueryAsync(ct);
-        }
+    private static async Task StoreSubmissionAsync(
+        NpgsqlConnection connection, SubmissionId id, SentFile sent, Inspected inspected, byte[] sha256, long total, CancellationToken ct)
+    {
+        var refused = inspected.Problems.Count > 0;
+        await using var insert = new NpgsqlCommand(
+            """
+            insert into submissions (id, site_id, format, state, default_kind, received_at, site_key_id, person_id, idempotency_key, file_name,
+              sha256, byte_count, row_count, rows_done, accepted, unchanged, rejected, held, refusal, finished_at, gzip, encoding, sheet, mapping_version_id)
+            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, 0, 0, 0, 0, 0, $14, $15, $16, $17, $18, $19)
+            """, connection);
+        insert.Parameters.AddWithValue(id.Value);
+        insert.Parameters.AddWithValue(sent.SiteId.Value);
+        insert.Parameters.AddWithValue(Codes.Of(sent.Format));
+        insert.Parameters.AddWithValue(Codes.Of(refused ? SubmissionState.Refused : SubmissionState.Received));
+        insert.Parameters.Add(Nullable(sent.DefaultKind is { } kind ? Codes.Of(kind) : null, NpgsqlDbType.Text));
+        insert.Parameters.AddWithValue(sent.ReceivedAt.ToUniversalTime());
+        insert.Parameters.Add(Nullable(sent.By.SiteKeyId, NpgsqlDbType.Uuid));
+        insert.Parameters.Add(Nullable(sent.By.PersonId, NpgsqlDbType.Uuid));
+        insert.Parameters.Add(Nullable(sent.IdempotencyKey, NpgsqlDbType.Text));
+        insert.Parameters.Add(Nullable(sent.FileName, NpgsqlDbType.Text));
+        insert.Parameters.AddWithValue(sha256);
+        insert.Parameters.AddWithValue(total);
+        insert.Parameters.AddWithValue(inspected.RowCount);
+        insert.Parameters.Add(Nullable(refused ? JsonSerializer.Serialize(inspected.Problems, JsonSerializerOptions.Web) : null, NpgsqlDbType.Jsonb));
+        insert.Parameters.Add(Nullable(refused ? sent.ReceivedAt.ToUniversalTime() : null, NpgsqlDbType.TimestampTz));
+        insert.Parameters.AddWithValue(sent.Gzip);
+        insert.Parameters.Add(Nullable(inspected.Read.Encoding is { } encoding ? Codes.Of(encoding) : null, NpgsqlDbType.Text));
+        insert.Parameters.Add(Nullable(sent.Sheet, NpgsqlDbType.Text));
+        insert.Parameters.Add(Nullable(inspected.Read.Mapping?.VersionId, NpgsqlDbType.Uuid));
+        await insert.ExecuteNonQueryAsync(ct);
     }
 
     private static Receipt Nothing(ReceiptKind kind) => new(kind, default, 0, []);

@@ -12,6 +12,9 @@ public sealed class ReportedRow
     public string? RecordNumber { get; init; }
     public string? CardId { get; init; }
     public OnlyIfUnknown OnlyIfUnknown { get; init; }
+
+    /// <summary>Where a vital-records office says the infant was born; null: at the site that reports.</summary>
+    public Guid? BirthSiteId { get; init; }
     public required Identity Identity { get; init; }
 
     /// <summary>What is stated; for a retraction only what names it (<see cref="CompareFacts.Names"/>).</summary>

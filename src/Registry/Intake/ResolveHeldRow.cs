@@ -58,7 +58,7 @@ public sealed class ResolveHeldRow(NpgsqlDataSource source, PolicyStore policies
             {
                 known = new NewlyKnown();
                 if (await FindAsync(connection, id, row, token) is not { } held) throw new CannotSettleException(Gone);
-                var toApply = held.ToApply(clock, await SiteCodes.ReadAsync(connection, token), clock.Now, decision);
+                var toApply = held.ToApply(clock, await KnownSites.ReadAsync(connection, token), clock.Now, decision);
                 if (decision is { InfantId: null } && toApply.Row is not { Kind: RowKind.Birth, Action: not RowAction.Retract }) throw new CannotSettleException("Only a birth can make a new infant.");
                 var today = clock.Today;
                 var applied = await ApplyRows.RunAsync(connection, [toApply], await policies.InForceAsync(today, token), today, token);

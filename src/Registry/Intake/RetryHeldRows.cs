@@ -87,7 +87,7 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
         await ApplyRows.LookUpByIndexAsync(connection, ct);
         var held = await SettleHeldRows.ReadAsync(select, ct);
         if (held.Count == 0) return (held, new());
-        var sites = await SiteCodes.ReadAsync(connection, ct);
+        var sites = await KnownSites.ReadAsync(connection, ct);
         var rows = held.Select(h => h.ToApply(clock, sites, h.ReceivedAt > at ? h.ReceivedAt : at)).ToList();
         var today = clock.Today;
         var applied = await ApplyRows.RunAsync(connection, rows, await policies.InForceAsync(today, ct), today, ct);

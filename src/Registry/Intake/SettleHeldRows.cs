@@ -13,11 +13,11 @@ public sealed record HeldContent(SubmissionId SubmissionId, int RowNumber, SiteI
     public bool Settled { get; set; }
 
     /// <summary>Reads the content again; it passed its checks when it came, on the day it came.</summary>
-    internal RowToApply ToApply(ProgramClock clock, IReadOnlyDictionary<string, Guid> sites, DateTimeOffset recordedAt, RowDecision? decision = null)
+    internal RowToApply ToApply(ProgramClock clock, KnownSites sites, DateTimeOffset recordedAt, RowDecision? decision = null)
     {
         var batch = new RowBatch(1);
         batch.AddJson(RowNumber, Line, Content);
-        var row = new CheckRow(clock.DateOf(ReceivedAt), sites).Check(batch, 0, out _, out _)
+        var row = sites.Check(clock.DateOf(ReceivedAt), SiteId).Check(batch, 0, out _, out _)
             ?? throw new InvalidOperationException($"Row {RowNumber} of submission {SubmissionId} was held but does not pass its checks.");
         return new(SubmissionId, SiteId, RowNumber, row, recordedAt, decision);
     }

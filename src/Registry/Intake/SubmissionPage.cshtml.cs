@@ -54,7 +54,7 @@ public sealed class SubmissionPageModel(ReadSubmissions read, ListSubmissions li
         if (!await FindAsync(ct)) return NotFound();
         await audit.ListAsync(Status.Rows, ct);
         var name = Status.FileName ?? $"submission-{Id}.{Codes.Of(Status.Format)}";
-        return File(new SubmissionStream(source, Id), "application/octet-stream", name);
+        return File(new SubmissionStream(source.CreateCommand, Id, Status.Bytes), "application/octet-stream", name);
     }
 
     /// <summary>The rejected rows with their reasons, to be corrected and sent again as they are.</summary>

@@ -20,6 +20,15 @@ public sealed record SubmitRequest
     /// <summary>Code of the site the rows come from; a site's key and people may leave it out.</summary>
     [FromQuery(Name = "site")] public string? Site { get; init; }
 
+    /// <summary>Name of the site's column mapping, for files with other columns than ours; without it the header decides.</summary>
+    [FromQuery(Name = "mapping")] public string? Mapping { get; init; }
+
+    /// <summary>Name of a workbook's sheet; the first that is shown without it.</summary>
+    [FromQuery(Name = "sheet")] public string? Sheet { get; init; }
+
+    /// <summary><c>true</c>: say what would become of every row, and store nothing.</summary>
+    [FromQuery(Name = "dry_run")] public string? DryRun { get; init; }
+
     /// <summary>Sent again with the same key, the same bytes are not processed twice.</summary>
     [FromHeader(Name = "Idempotency-Key")] public string? IdempotencyKey { get; init; }
 }
@@ -31,6 +40,9 @@ public sealed class SubmitRequestValidator : AbstractValidator<SubmitRequest>
     {
         RuleFor(r => r.Kind).Must(k => Codes.TryParse<RowKind>(k, out _)).When(r => r.Kind is not null).OverridePropertyName("kind")
             .WithMessage($"unknown code; it is one of: {string.Join(", ", Codes.All<RowKind>())}");
+        RuleFor(r => r.DryRun).Must(d => d is "true" or "false").When(r => r.DryRun is not null).OverridePropertyName("dry_run").WithMessage("is true or false");
+        RuleFor(r => r.Mapping).Length(1, 100).When(r => r.Mapping is not null).OverridePropertyName("mapping").WithMessage("has 1 to 100 characters");
+        RuleFor(r => r.Sheet).Length(1, 100).When(r => r.Sheet is not null).OverridePropertyName("sheet").WithMessage("has 1 to 100 characters");
         RuleFor(r => r.IdempotencyKey).Length(1, 200).When(r => r.IdempotencyKey is not null).OverridePropertyName("Idempotency-Key")
             .WithMessage("has 1 to 200 characters");
     }
@@ -39,40 +51,62 @@ public sealed class SubmitRequestValidator : AbstractValidator<SubmitRequest>
 /// <summary>Takes rows from a site's system: committed before it answers, processed at once when they are few.</summary>
 public static class SubmitRows
 {
+    /// <summary>Media type of a workbook (IANA).</summary>
+    public const string Xlsx = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+
     public static async Task<IResult> PostAsync(
         [AsParameters] SubmitRequest request, HttpContext http, Viewer viewer, IValidator<SubmitRequest> validator, FindSite sites,
-        ReceiveSubmission receive, ProcessSubmission process, SubmitTogether together, ReadSubmissions read, ProgramClock clock, IOptions<IntakeOptions> options,
+        ReceiveSubmission receive, ProcessSubmission process, SubmitTogether together, TryRows dryRun, ReadSubmissions read, ProgramClock clock, IOptions<IntakeOptions> options,
         CancellationToken ct)
     {
         var checks = await validator.ValidateAsync(request, ct);
         if (!checks.IsValid)
             return Problem(400, "The request is not valid", [.. checks.Errors.Select(e => new FileProblem(0, e.PropertyName, e.ErrorMessage))]);
-        if (FormatOf(http.Request.ContentType) is not { } format)
-            return Problem(415, "This content type is not accepted", [new(0, "Content-Type", "is one of text/csv, application/json, application/x-ndjson, in UTF-8, or application/hl7-v2")]);
-        if (http.Request.Headers.ContentEncoding.Count > 0)
-            return Problem(415, "This content encoding is not accepted", [new(0, "Content-Encoding", "send the body as it is")]);
+        if (FormatOf(http.Request.ContentType) is not var (format, encoding))
+        {
+            return Problem(415, "This content type is not accepted",
+                [new(0, "Content-Type", $"is one of text/csv, application/json, application/x-ndjson, {Xlsx}, application/hl7-v2, or text/plain for a vital-records file; charset is utf-8, utf-16 or windows-1252, for JSON utf-8")]);
+        }
+
+        var coding = http.Request.Headers.ContentEncoding.ToString();
+        var gzip = coding.Equals("gzip", StringComparison.OrdinalIgnoreCase);
+        if (coding.Length > 0 && (!gzip || format is SubmissionFormat.Xlsx or SubmissionFormat.Hl7V2))
+            return Problem(415, "This content encoding is not accepted", [new(0, "Content-Encoding", "is gzip, for CSV, JSON and fixed width, or nothing")]);
         if (await sites.ForAsync(request.Site, viewer, ct) is not { } site)
             return Problem(request.Site is null ? 400 : 403, "For which site?",
                 [new(0, "site", request.Site is null ? "is required: the sender belongs to no site" : "there is no such site, or it is not yours to submit for")]);
 
         if (http.Features.Get<IHttpMaxRequestBodySizeFeature>() is { IsReadOnly: false } limit) limit.MaxRequestBodySize = options.Value.MaxBytes + 1;
-        RowKind? kind = request.Kind is { } k ? Codes.Parse<RowKind>(k) : null;
+        var sent = new SentFile(site, format, new(viewer.SiteKeyId, viewer.PersonId), clock.Now)
+        {
+            DefaultKind = request.Kind is { } k ? Codes.Parse<RowKind>(k) : null,
+            IdempotencyKey = request.IdempotencyKey,
+            Gzip = gzip,
+            Encoding = encoding,
+            Mapping = request.Mapping,
+            Sheet = request.Sheet,
+        };
         var body = http.Request.Body;
+        using var inTime = CancellationTokenSource.CreateLinkedTokenSource(ct);
+        inTime.CancelAfter(TimeSpan.FromSeconds(options.Value.ReceiveSeconds));
         Receipt receipt;
         try
         {
-            if (format != SubmissionFormat.Hl7V2 && http.Request.ContentLength is > 0 and <= SubmitTogether.MaxBytes)
+            if (request.DryRun == "true") return AnswerTrial(await dryRun.RunAsync(sent, body, inTime.Token), options.Value);
+            if (GoesTogether(sent) && http.Request.ContentLength is > 0 and <= SubmitTogether.MaxBytes)
             {
                 var small = new byte[(int)http.Request.ContentLength];
-                await body.ReadExactlyAsync(small, ct);
-                var by = new ReceivedBy(viewer.SiteKeyId, viewer.PersonId);
-                if (await together.TryAsync(site, format, kind, small, by, clock.Now, request.IdempotencyKey) is { } stored)
+                await body.ReadExactlyAsync(small, inTime.Token);
+                if (await together.TryAsync(sent, small) is { } stored)
                     return stored.Answer is { } answer ? Finished(http, answer) : await AnswerAsync(http, read, new(ReceiptKind.Received, stored.Id, 0, []), options.Value, ct);
                 body = new MemoryStream(small);
             }
 
-            receipt = await receive.ReceiveAsync(
-                site, format, kind, body, new(viewer.SiteKeyId, viewer.PersonId), clock.Now, null, request.IdempotencyKey, ct);
+            receipt = await receive.ReceiveAsync(sent, body, inTime.Token);
+        }
+        catch (OperationCanceledException) when (!ct.IsCancellationRequested && inTime.IsCancellationRequested)
+        {
+            return Problem(408, "The body took too long", [new(0, null, $"it must arrive within {options.Value.ReceiveSeconds} s; nothing was stored; send it again, packed with gzip or in parts")]);
         }
         catch (BadHttpRequestException e)
         {
@@ -138,17 +172,33 @@ public static class SubmitRows
             ? new Dictionary<string, object?> { ["errors"] = errors }
             : new Dictionary<string, object?> { ["errors"] = errors, ["submission"] = submission });
 
-    private static SubmissionFormat? FormatOf(string? contentType)
+    private static IResult AnswerTrial(DryRun? trial, IntakeOptions options) => trial switch
+    {
+        null => Problem(413, "The body is too large for a dry run", [new(0, null, $"send at most {options.DryRunBytes} bytes with dry_run, or send it in earnest: unreadable rows are told, not applied")]),
+        { Errors.Count: > 0 } => Problem(400, "The file cannot be read; nothing in it would be applied", trial.Errors),
+        _ => Results.Ok(trial),
+    };
+
+    /// <summary>A workbook is opened where it is stored, and a named mapping is looked up: those go alone.</summary>
+    private static bool GoesTogether(SentFile sent) =>
+        sent is { Mapping: null, Format: SubmissionFormat.Csv or SubmissionFormat.Json or SubmissionFormat.Ndjson };
+
+    private static (SubmissionFormat Format, TextEncoding? Encoding)? FormatOf(string? contentType)
     {
         if (contentType is null || !System.Net.Http.Headers.MediaTypeHeaderValue.TryParse(contentType, out var type)) return null;
-        if (string.Equals(type.MediaType, V2.AnswerInHttp.ContentType, StringComparison.OrdinalIgnoreCase)) return SubmissionFormat.Hl7V2;
-        if (type.CharSet is { } charset && !charset.Trim('"').Equals("utf-8", StringComparison.OrdinalIgnoreCase)) return null;
-        return type.MediaType?.ToLowerInvariant() switch
+        SubmissionFormat? known = type.MediaType?.ToLowerInvariant() switch
         {
             MediaTypeNames.Text.Csv => SubmissionFormat.Csv,
+            MediaTypeNames.Text.Plain => SubmissionFormat.FixedWidth,
             MediaTypeNames.Application.Json => SubmissionFormat.Json,
             "application/x-ndjson" => SubmissionFormat.Ndjson,
+            Xlsx => SubmissionFormat.Xlsx,
+            V2.AnswerInHttp.ContentType => SubmissionFormat.Hl7V2,
             _ => null,
         };
+        if (known is not { } format) return null;
+        if (type.CharSet is not { } charset || format is SubmissionFormat.Hl7V2 or SubmissionFormat.Xlsx) return (format, null);
+        if (DetectEncoding.OfCharset(charset) is not { } encoding) return null;
+        return encoding != TextEncoding.Utf8 && format is SubmissionFormat.Json or SubmissionFormat.Ndjson ? null : (format, encoding);
     }
 }

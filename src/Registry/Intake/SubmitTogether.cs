@@ -36,16 +36,15 @@ public sealed class SubmitTogether(
     private int _running;
 
     /// <summary>One submission on its way.</summary>
-    private sealed class Waiting(SiteId siteId, SubmissionFormat format, RowKind? kind, byte[] body, ReceivedBy by, DateTimeOffset receivedAt, string? key, int rowCount)
+    private sealed class Waiting(SentFile sent, byte[] body, HowToRead read, int rowCount)
     {
         public SubmissionId Id { get; } = SubmissionId.New();
-        public SiteId SiteId => siteId;
-        public SubmissionFormat Format => format;
-        public RowKind? Kind => kind;
+        public SiteId SiteId => sent.SiteId;
+        public HowToRead Read => read;
         public byte[] Body => body;
-        public ReceivedBy By => by;
-        public DateTimeOffset ReceivedAt => receivedAt;
-        public string? Key => key;
+        public ReceivedBy By => sent.By;
+        public DateTimeOffset ReceivedAt => sent.ReceivedAt;
+        public string? Key => sent.IdempotencyKey;
         public int RowCount => rowCount;
         public byte[] Sha256 { get; } = SHA256.HashData(body);
         public CheckedChunk Chunk { get; set; } = null!;
@@ -59,7 +58,7 @@ public sealed class SubmitTogether(
             Counts[(int)RowOutcome.Rejected], Counts[(int)RowOutcome.Held], Microseconds(ReceivedAt), Microseconds(FinishedAt), Body.Length, Convert.ToHexStringLower(Sha256), [])
         {
             SiteId = SiteId,
-            Format = Format,
+            Read = read,
         };
 
         /// <summary>A moment as the database keeps it.</summary>
@@ -67,22 +66,18 @@ public sealed class SubmitTogether(
     }
 
     /// <returns>The committed submission with an outcome for every row; null when nothing was stored and the ordinary way is to be taken.</returns>
-    public Task<SubmittedTogether?> TryAsync(
-        SiteId siteId, SubmissionFormat format, RowKind? kind, byte[] body, ReceivedBy by, DateTimeOffset receivedAt, string? idempotencyKey)
+    public async Task<SubmittedTogether?> TryAsync(SentFile sent, byte[] body)
     {
-        var inspect = InspectSubmission.For(format, kind);
-        var encoding = new CheckUtf8();
-        inspect.Feed(encoding.Feed(body));
-        encoding.End();
-        inspect.End();
-        if (encoding.Problem is not null || inspect.Problems.Count > 0 || inspect.RowCount > Math.Min(options.Value.InlineRows, options.Value.MaxRows))
-            return Task.FromResult<SubmittedTogether?>(null);
+        await using var bytes = new TakeInBytes(new MemoryStream(body), body.Length, keep: null);
+        var inspected = await InspectFile.RunAsync(
+            sent, bytes, () => new MemoryStream(body), static _ => Task.FromResult<SavedMapping?>(null), options.Value, CancellationToken.None);
+        if (inspected.Problems.Count > 0 || inspected.RowCount > options.Value.InlineRows) return null;
 
-        var one = new Waiting(siteId, format, kind, body, by, receivedAt, idempotencyKey, inspect.RowCount);
+        var one = new Waiting(sent, body, inspected.Read, inspected.RowCount);
         _waiting.Enqueue(one);
         if (Interlocked.Increment(ref _running) <= AtOnce) _ = Task.Run(WorkAsync);
         else Interlocked.Decrement(ref _running);
-        return one.Done.Task;
+        return await one.Done.Task;
     }
 
     private async Task WorkAsync()
@@ -131,13 +126,13 @@ public sealed class SubmitTogether(
         stored.Clear();
         var plain = await WithoutUsedKeysAsync(connection, together, ct);
         if (plain.Count == 0) return new();
-        var sites = await SiteCodes.ReadAsync(connection, ct);
+        var sites = await KnownSites.ReadAsync(connection, ct);
         foreach (var one in plain)
         {
             var batch = new RowBatch(one.RowCount);
-            using var rows = await RowReader.OpenAsync(one.Format, one.Kind, new MemoryStream(one.Body), clock.Zone, new(source, one.SiteId), ct);
+            using var rows = await RowReader.OpenAsync(one.Read, new MemoryStream(one.Body), clock.Zone, new(source, one.SiteId), ct);
             await rows.FillAsync(batch, ct);
-            one.Chunk = new CheckedChunk(batch, 0, new CheckRow(clock.DateOf(one.ReceivedAt), sites), one.Id, one.SiteId, one.ReceivedAt);
+            one.Chunk = new CheckedChunk(batch, 0, sites.Check(clock.DateOf(one.ReceivedAt), one.SiteId), one.Id, one.SiteId, one.ReceivedAt);
         }
 
         var today = clock.Today;
@@ -184,15 +179,15 @@ public sealed class SubmitTogether(
             connection,
             """
             copy submissions (id, site_id, format, state, default_kind, received_at, site_key_id, person_id, idempotency_key,
-              sha256, byte_count, row_count, rows_done, accepted, unchanged, rejected, held, finished_at) from stdin (format binary)
+              sha256, byte_count, row_count, rows_done, accepted, unchanged, rejected, held, finished_at, gzip, encoding) from stdin (format binary)
             """,
             plain, (w, one) =>
             {
                 w.Write(one.Id.Value, NpgsqlDbType.Uuid);
                 w.Write(one.SiteId.Value, NpgsqlDbType.Uuid);
-                w.Write(Codes.Of(one.Format), NpgsqlDbType.Text);
+                w.Write(Codes.Of(one.Read.Format), NpgsqlDbType.Text);
                 w.Write(Codes.Of(SubmissionState.Done), NpgsqlDbType.Text);
-                if (one.Kind is { } kind) w.Write(Codes.Of(kind), NpgsqlDbType.Text);
+                if (one.Read.DefaultKind is { } kind) w.Write(Codes.Of(kind), NpgsqlDbType.Text);
                 else w.WriteNull();
                 w.Write(one.ReceivedAt.ToUniversalTime(), NpgsqlDbType.TimestampTz);
                 if (one.By.SiteKeyId is { } siteKey) w.Write(siteKey, NpgsqlDbType.Uuid);
@@ -208,6 +203,9 @@ public sealed class SubmitTogether(
                 foreach (var outcome in Enum.GetValues<RowOutcome>()) w.Write(one.Counts[(int)outcome], NpgsqlDbType.Integer);
                 one.FinishedAt = now < one.ReceivedAt ? one.ReceivedAt : now;
                 w.Write(one.FinishedAt.ToUniversalTime(), NpgsqlDbType.TimestampTz);
+                w.Write(one.Read.Gzip, NpgsqlDbType.Boolean);
+                if (one.Read.Encoding is { } encoding) w.Write(Codes.Of(encoding), NpgsqlDbType.Text);
+                else w.WriteNull();
             }, ct);
         await CopyRows.RunAsync(connection, "copy submission_chunks (submission_id, ordinal, bytes) from stdin (format binary)", plain, static (w, one) =>
         {

@@ -16,6 +16,12 @@ public sealed class UploadForm
     public IFormFile? File { get; set; }
     public string? Kind { get; set; }
     public string? Site { get; set; }
+
+    /// <summary>Name of a workbook's sheet; the first that is shown without it.</summary>
+    public string? Sheet { get; set; }
+
+    /// <summary>Name of a column mapping of the site; without it the header decides.</summary>
+    public string? Mapping { get; set; }
 }
 
 public sealed class UploadFormValidator : AbstractValidator<UploadForm>
@@ -25,16 +31,16 @@ public sealed class UploadFormValidator : AbstractValidator<UploadForm>
         RuleFor(f => f.File).NotNull().WithMessage("Choose a file.");
         RuleFor(f => f.File!.Length).GreaterThan(0).When(f => f.File is not null).OverridePropertyName("File").WithMessage("The file is empty.");
         RuleFor(f => f.File!.FileName).Must(n => UploadModel.FormatOf(n) is not null).When(f => f.File is not null).OverridePropertyName("File")
-            .WithMessage("The file's name must end in .csv, .json, .ndjson or .hl7.");
+            .WithMessage("The file's name must end in .csv, .xlsx, .json, .ndjson, .hl7 or .fwf; .gz may follow all but .xlsx and .hl7.");
         RuleFor(f => f.Kind).Must(k => Codes.TryParse<RowKind>(k, out _)).When(f => !string.IsNullOrEmpty(f.Kind)).WithMessage("Choose what the rows report.");
     }
 }
 
-/// <summary>Takes a file from a person. The file goes through the same door as a system's.</summary>
-[Authorize(Policy = Permissions.SubmitForSite)]
+/// <summary>Takes a file from a person, or tries it. The file goes through the same door as a system's.</summary>
+[Authorize(Policy = Permissions.SubmitForSite), LimitedIntake]
 [DisableRequestSizeLimit, RequestFormLimits(MultipartBodyLengthLimit = 4_000_000_000)]
 public sealed class UploadModel(
-    ReceiveSubmission receive, ProcessSubmission process, ListSubmissions list, FindSite sites, IValidator<UploadForm> validator,
+    ReceiveSubmission receive, ProcessSubmission process, TryRows dryRun, ListSubmissions list, FindSite sites, IValidator<UploadForm> validator,
     ProgramClock clock, Viewer viewer, IOptions<IntakeOptions> options) : PageModel
 {
     [BindProperty] public UploadForm Upload { get; set; } = new();
@@ -42,21 +48,16 @@ public sealed class UploadModel(
     public IReadOnlyList<(SiteId Id, string Code, string Name)> Sites { get; private set; } = [];
     public IntakeOptions Limits => options.Value;
 
+    /// <summary>What trying the file showed.</summary>
+    public DryRun? Trial { get; private set; }
+
     public async Task OnGetAsync(CancellationToken ct) => await LoadAsync(ct);
 
     public async Task<IActionResult> OnPostAsync(CancellationToken ct)
     {
-        var checks = await validator.ValidateAsync(Upload, ct);
-        foreach (var error in checks.Errors) ModelState.AddModelError($"Upload.{error.PropertyName}", error.ErrorMessage);
-        var site = await sites.ForAsync(Upload.Site, viewer, ct);
-        if (site is null) ModelState.AddModelError("Upload.Site", "Choose the site the rows come from.");
-        if (!ModelState.IsValid) return await AgainAsync(ct);
-
-        var file = Upload.File!;
-        await using var body = file.OpenReadStream();
-        RowKind? kind = string.IsNullOrEmpty(Upload.Kind) ? null : Codes.Parse<RowKind>(Upload.Kind);
-        var receipt = await receive.ReceiveAsync(
-            site!.Value, FormatOf(file.FileName)!.Value, kind, body, new(null, viewer.PersonId), clock.Now, Path.GetFileName(file.FileName), null, ct);
+        if (await SentAsync(ct) is not { } sent) return await AgainAsync(ct);
+        await using var body = Upload.File!.OpenReadStream();
+        var receipt = await receive.ReceiveAsync(sent, body, ct);
         if (receipt.Kind == ReceiptKind.TooLarge)
         {
             ModelState.AddModelError("Upload.File", $"The file is larger than {options.Value.MaxBytes / 1048576} MiB. Split it.");
@@ -72,14 +73,60 @@ public sealed class UploadModel(
         return Redirect($"/submissions/{receipt.Id}");
     }
 
-    internal static SubmissionFormat? FormatOf(string fileName) => Path.GetExtension(fileName).ToLowerInvariant() switch
+    /// <summary>What would become of the rows; nothing is stored.</summary>
+    public async Task<IActionResult> OnPostTryAsync(CancellationToken ct)
     {
-        ".hl7" => SubmissionFormat.Hl7V2,
-        ".csv" or ".txt" => SubmissionFormat.Csv,
-        ".json" => SubmissionFormat.Json,
-        ".ndjson" or ".jsonl" => SubmissionFormat.Ndjson,
-        _ => null,
-    };
+        if (await SentAsync(ct) is not { } sent) return await AgainAsync(ct);
+        await using var body = Upload.File!.OpenReadStream();
+        Trial = await dryRun.RunAsync(sent, body, ct);
+        if (Trial is null)
+        {
+            ModelState.AddModelError("Upload.File", $"A file of more than {options.Value.DryRunBytes / 1048576} MiB cannot be tried. Try a part of it.");
+            return await AgainAsync(ct);
+        }
+
+        await LoadAsync(ct);
+        return Page();
+    }
+
+    /// <summary>What the form states, or null after saying what is wrong with it.</summary>
+    private async Task<SentFile?> SentAsync(CancellationToken ct)
+    {
+        var checks = await validator.ValidateAsync(Upload, ct);
+        foreach (var error in checks.Errors) ModelState.AddModelError($"Upload.{error.PropertyName}", error.ErrorMessage);
+        if (await sites.ForAsync(Upload.Site, viewer, ct) is not { } site)
+        {
+            ModelState.AddModelError("Upload.Site", "Choose the site the rows come from.");
+            return null;
+        }
+
+        if (!ModelState.IsValid) return null;
+        var (format, gzip) = FormatOf(Upload.File!.FileName)!.Value;
+        return new(site, format, new(null, viewer.PersonId), clock.Now)
+        {
+            DefaultKind = string.IsNullOrEmpty(Upload.Kind) ? null : Codes.Parse<RowKind>(Upload.Kind),
+            FileName = Path.GetFileName(Upload.File.FileName),
+            Gzip = gzip,
+            Sheet = string.IsNullOrWhiteSpace(Upload.Sheet) ? null : Upload.Sheet,
+            Mapping = string.IsNullOrWhiteSpace(Upload.Mapping) ? null : Upload.Mapping,
+        };
+    }
+
+    internal static (SubmissionFormat Format, bool Gzip)? FormatOf(string fileName)
+    {
+        var gzip = fileName.EndsWith(".gz", StringComparison.OrdinalIgnoreCase);
+        SubmissionFormat? format = Path.GetExtension(gzip ? fileName[..^3] : fileName).ToLowerInvariant() switch
+        {
+            ".csv" or ".txt" => SubmissionFormat.Csv,
+            ".json" => SubmissionFormat.Json,
+            ".ndjson" or ".jsonl" => SubmissionFormat.Ndjson,
+            ".fwf" => SubmissionFormat.FixedWidth,
+            ".xlsx" when !gzip => SubmissionFormat.Xlsx,
+            ".hl7" when !gzip => SubmissionFormat.Hl7V2,
+            _ => null,
+        };
+        return format is { } known ? (known, gzip) : null;
+    }
 
     private async Task<IActionResult> AgainAsync(CancellationToken ct)
     {

@@ -24,6 +24,7 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
     public DbSet<Site> Sites => Set<Site>();
     public DbSet<SiteKey> SiteKeys => Set<SiteKey>();
     public DbSet<Submission> Submissions => Set<Submission>();
+    public DbSet<ColumnMappingVersion> ColumnMappingVersions => Set<ColumnMappingVersion>();
     public DbSet<SubmissionChunk> SubmissionChunks => Set<SubmissionChunk>();
     public DbSet<SubmissionRow> SubmissionRows => Set<SubmissionRow>();
     public DbSet<HeldRow> HeldRows => Set<HeldRow>();
@@ -90,6 +91,14 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
             e.HasIndex(s => s.State).HasFilter("state in ('received','processing')");
             e.Property(s => s.Refusal).HasColumnType("jsonb");
             e.HasOne<Site>().WithMany().HasForeignKey(s => s.SiteId).OnDelete(DeleteBehavior.Restrict);
+            e.HasOne<ColumnMappingVersion>().WithMany().HasForeignKey(s => s.MappingVersionId).OnDelete(DeleteBehavior.Restrict);
+        });
+        builder.Entity<ColumnMappingVersion>(e =>
+        {
+            e.HasIndex(m => new { m.MappingId, m.Version }).IsUnique();
+            e.HasIndex(m => m.SiteId);
+            e.Property(m => m.Document).HasColumnType("jsonb");
+            e.HasOne<Site>().WithMany().HasForeignKey(m => m.SiteId).OnDelete(DeleteBehavior.Restrict);
         });
         builder.Entity<SubmissionChunk>().HasKey(c => new { c.SubmissionId, c.Ordinal });
         builder.Entity<SubmissionRow>(e =>

@@ -1,6 +1,6 @@
 namespace Registry.Records;
 
-public enum SiteKind { Hospital, BirthCenter, Midwife, AudiologyClinic, InterventionProgram }
+public enum SiteKind { Hospital, BirthCenter, Midwife, AudiologyClinic, InterventionProgram, VitalRecords }
 
 /// <summary>A place that reports: a birthing site, an audiology clinic, an early-intervention program.</summary>
 public sealed class Site

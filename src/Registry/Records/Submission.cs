@@ -2,7 +2,10 @@ using Registry.Rules.Linkage;
 
 namespace Registry.Records;
 
-public enum SubmissionFormat { Csv, Json, Ndjson, Hl7V2, Fhir }
+public enum SubmissionFormat { Csv, Json, Ndjson, Hl7V2, Fhir, Xlsx, FixedWidth }
+
+/// <summary>How the characters of a text file are encoded.</summary>
+public enum TextEncoding { Utf8, Utf16Le, Utf16Be, Windows1252 }
 
 /// <summary>
 /// <c>Received</c>: the raw bytes are committed, nothing applied yet. <c>Processing</c>: some rows are committed.
@@ -27,6 +30,18 @@ public sealed class Submission
     public Guid? PersonId { get; init; }
     public string? IdempotencyKey { get; init; }
     public string? FileName { get; init; }
+
+    /// <summary>The bytes are a gzip stream (RFC 1952) of the file.</summary>
+    public bool Gzip { get; init; }
+
+    /// <summary>How a text file was read: as stated by the sender, else as detected. Null for a workbook.</summary>
+    public TextEncoding? Encoding { get; init; }
+
+    /// <summary>The sheet of a workbook that was asked for; null for the first.</summary>
+    public string? Sheet { get; init; }
+
+    /// <summary>The version of the column mapping the rows were read with; null when the file has our own columns.</summary>
+    public Guid? MappingVersionId { get; init; }
 
     /// <summary>SHA-256 of the raw bytes, and their number.</summary>
     public required byte[] Sha256 { get; init; }

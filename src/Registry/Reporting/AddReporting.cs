@@ -12,6 +12,7 @@ public static class ReportingSetup
     public static IServiceCollection AddReporting(this IServiceCollection services) => services
         .AddSingleton<ReadMeasuredInfants>()
         .AddSingleton<ComputeMeasures>()
+        .AddSingleton<CountVitalBirths>()
         .AddSingleton<ExportFacts>()
         .AddScoped<PublishReport>();
 

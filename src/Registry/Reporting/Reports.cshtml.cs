@@ -12,7 +12,7 @@ namespace Registry.Reporting;
 /// <c>/reports</c>: every measure for the births of a period. A coordinator sees every count, each of which opens the infants
 /// behind it, and may publish; anybody else sees what may be released.
 /// </summary>
-public sealed class ReportsModel(ComputeMeasures measures, ProgramClock clock, Viewer viewer) : PageModel
+public sealed class ReportsModel(ComputeMeasures measures, CountVitalBirths vitalBirths, ProgramClock clock, Viewer viewer) : PageModel
 {
     /// <summary>The proportion the groups are compared by.</summary>
     [BindProperty(SupportsGet = true)]
@@ -23,6 +23,9 @@ public sealed class ReportsModel(ComputeMeasures measures, ProgramClock clock, V
 
     public MeasureRequest? Asked { get; private set; }
     public MeasureReport? Report { get; private set; }
+
+    /// <summary>Births of the period that a vital-records office reported; null when none did, or before a period is asked for.</summary>
+    public int? VitalBirthsReported { get; private set; }
     public IReadOnlyDictionary<string, string[]> Problems { get; private set; } = new Dictionary<string, string[]>();
     public GroupFigures Whole => Report!.Groups[0];
     public IEnumerable<GroupFigures> Parts => Report!.Groups.Skip(1);
@@ -59,6 +62,7 @@ public sealed class ReportsModel(ComputeMeasures measures, ProgramClock clock, V
         Problems = problems;
         if (request is null || problems.Count > 0) return;
         Asked = request;
+        if (MayOpen) VitalBirthsReported = await vitalBirths.RunAsync(request.From, request.To, request.KnownAt, cancel);
         Report = MeasureReport.Of(await measures.RunAsync(request, forRelease: !viewer.IsCoordinator, cancel));
     }
 
@@ -88,7 +92,7 @@ public sealed class ReportsModel(ComputeMeasures measures, ProgramClock clock, V
             new("asOf", r.AsOf == clock.Today ? null : MeasureRequest.Iso(r.AsOf)),
             new("knownAt", r.KnownAsOf(clock) ? null : r.KnownAt.UtcDateTime.ToString("O", System.Globalization.CultureInfo.InvariantCulture)),
             new("breakdown", r.Breakdown == Breakdown.None ? null : Codes.Of(r.Breakdown)),
-            new("vitalBirths", r.VitalBirths?.ToString(System.Globalization.CultureInfo.InvariantCulture)),
+            new("vitalBirths", more.Any(m => m.Name == "vitalBirths") ? null : r.VitalBirths?.ToString(System.Globalization.CultureInfo.InvariantCulture)),
         };
         query.AddRange(more.Select(m => new KeyValuePair<string, string?>(m.Name, m.Value)));
         return QueryHelpers.AddQueryString(path, query.Where(q => q.Value is not null));

@@ -86,6 +86,7 @@ public static class Words
         SiteKind.BirthCenter => "Birth center",
         SiteKind.AudiologyClinic => "Audiology clinic",
         SiteKind.InterventionProgram => "Intervention program",
+        SiteKind.VitalRecords => "Vital-records office",
         _ => kind.ToString(),
     };
 

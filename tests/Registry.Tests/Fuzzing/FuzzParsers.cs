@@ -65,7 +65,7 @@ internal static class FuzzParsers
                 }
 
                 var read = 0;
-                using var reader = await RowReader.OpenAsync(format, null, new MemoryStream(bytes), TimeZoneInfo.Utc, new(nowhere, SiteId.New()), cancel);
+                using var reader = await RowReader.OpenAsync(new HowToRead(format, null), new MemoryStream(bytes), TimeZoneInfo.Utc, new(nowhere, SiteId.New()), cancel);
                 while (await reader.FillAsync(batch, cancel))
                 {
                     read += batch.Count;
@@ -104,12 +104,13 @@ internal static class FuzzParsers
         var seeds = new List<(SubmissionFormat, byte[])>();
         foreach (var page in Directory.GetFiles(documents, "*.md").Order(StringComparer.Ordinal))
         {
-            foreach (Match block in Regex.Matches(File.ReadAllText(page), "^```(csv|json|hl7)\n(.*?)^```", RegexOptions.Multiline | RegexOptions.Singleline))
+            foreach (Match block in Regex.Matches(File.ReadAllText(page), "^```(csv|json|hl7|fwf)\n(.*?)^```", RegexOptions.Multiline | RegexOptions.Singleline))
             {
                 var text = block.Groups[2].Value;
                 switch (block.Groups[1].Value)
                 {
                     case "csv": seeds.Add((SubmissionFormat.Csv, Encoding.UTF8.GetBytes(text))); break;
+                    case "fwf": seeds.Add((SubmissionFormat.FixedWidth, Encoding.UTF8.GetBytes(text))); break;
                     case "hl7": seeds.Add((SubmissionFormat.Hl7V2, Encoding.UTF8.GetBytes(text.Replace('\n', '\r')))); break;
                     case "json" when text.Contains("\"rows\"", StringComparison.Ordinal):
                         seeds.Add((SubmissionFormat.Json, Encoding.UTF8.GetBytes(text)));

@@ -25,6 +25,51 @@ public sealed partial class DocumentedExamplesTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task The_example_of_a_workbook_does_what_its_page_says()
+    {
+        var text = await System.IO.File.ReadAllTextAsync(Path.Combine(SourceTree.Root, "docs/intake/xlsx.md"), IntakeBed.Ct);
+        var table = text[text.IndexOf("| kind |", StringComparison.Ordinal)..text.IndexOf("| row |", StringComparison.Ordinal)].Trim().Split('\n');
+        var header = Cells(table[0]);
+        using var book = new MemoryStream();
+        await MiniExcelLibs.MiniExcel.SaveAsAsync(book, table.Skip(2).Select(line => header.Zip(Cells(line)).ToDictionary(c => c.First, c => (object?)(
+            c.Second.Length == 0 ? null : c.First is "birth_date" or "performed_at" ? DateTime.Parse(c.Second, System.Globalization.CultureInfo.InvariantCulture)
+            : c.First == "record_number" ? int.Parse(c.Second, System.Globalization.CultureInfo.InvariantCulture) : c.Second))), cancellationToken: IntakeBed.Ct);
+        await using var bed = await IntakeBed.StartAsync(database);
+        var expected = OutcomeRow().Matches(text).Select(m => $"{m.Groups[1].Value} {m.Groups[2].Value}".Trim()).ToList();
+        Assert.Equal(expected, await bed.OutcomesAsync(await bed.SendFileAsync(book.ToArray(), SubmissionFormat.Xlsx)));
+
+        static List<string> Cells(string line) => [.. line.Trim().Trim('|').Split('|').Select(c => c.Trim())];
+    }
+
+    [Fact]
+    public async Task The_example_of_a_mapping_does_what_its_page_says()
+    {
+        var text = await System.IO.File.ReadAllTextAsync(Path.Combine(SourceTree.Root, "docs/intake/mappings.md"), IntakeBed.Ct);
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.AddMappingAsync("ward list", MappingBlock().Match(text).Groups[1].Value);
+        await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,71,2026-11-20,female\nbirth,72,2026-11-20,male\n");
+        var expected = OutcomeRow().Matches(text).Select(m => $"{m.Groups[1].Value} {m.Groups[2].Value}".Trim()).ToList();
+        Assert.Equal(expected, await bed.OutcomesAsync(await bed.SendAsync(Example().Match(text).Groups[1].Value)));
+        Assert.Equal(["left refer 2026-11-21 09:20:00 UNIT-3", "right no_valid_result 2026-11-21 13:05:00 UNIT-3", "right pass 2026-11-21 09:15:00 UNIT-3"],
+            await bed.ListAsync("select concat_ws(' ', ear, outcome, performed_at, instrument) from screenings order by 1"));
+    }
+
+    [Fact]
+    public async Task The_example_of_vital_records_does_what_its_page_says()
+    {
+        var text = await System.IO.File.ReadAllTextAsync(Path.Combine(SourceTree.Root, "docs/intake/vital-records.md"), IntakeBed.Ct);
+        await using var bed = await IntakeBed.StartAsync(database);
+        var office = await bed.AddSiteAsync("records", SiteKind.VitalRecords);
+        await bed.SendAsync(Example().Match(text).Groups[1].Value, at: bed.Now.AddDays(-1));
+        var expected = OutcomeRow().Matches(text).Select(m => $"{m.Groups[1].Value} {m.Groups[2].Value}".Trim()).ToList();
+        Assert.Equal(expected, await bed.OutcomesAsync(await bed.SendAsync(FixedWidth().Match(text).Groups[1].Value, office, SubmissionFormat.FixedWidth)));
+        // And the table of places is the reader's.
+        Assert.Equal(
+            ReadFixedWidthRows.Layout.Select(p => $"| {p.From} | {p.To} | `{Codes.Of(p.Field)}` |"),
+            text.Split('\n').Where(l => PlaceRow().IsMatch(l)).Select(l => string.Join('|', l.Split('|')[..4]) + "|"));
+    }
+
+    [Fact]
     public async Task The_example_of_messages_is_acknowledged_as_its_page_says()
     {
         var text = await System.IO.File.ReadAllTextAsync(Path.Combine(SourceTree.Root, "docs/intake/hl7-v2.md"), IntakeBed.Ct);
@@ -55,6 +100,15 @@ public sealed partial class DocumentedExamplesTests(TestDatabase database)
         Assert.All(codes.SelectMany(c => c), code => Assert.Contains($"`{code}`", text, StringComparison.Ordinal));
     }
 
+    [GeneratedRegex(@"```mapping\n(.*?)```", RegexOptions.Singleline)]
+    private static partial Regex MappingBlock();
+
+    [GeneratedRegex(@"```fwf\n(.*?)```", RegexOptions.Singleline)]
+    private static partial Regex FixedWidth();
+
+    [GeneratedRegex(@"^\| \d+ \| \d+ \| `")]
+    private static partial Regex PlaceRow();
+
     [GeneratedRegex(@"```(?:csv|json|hl7)\n(.*?)```", RegexOptions.Singleline)]
     private static partial Regex Example();
 
@@ -64,6 +118,6 @@ public sealed partial class DocumentedExamplesTests(TestDatabase database)
     [GeneratedRegex(@"\|[0-9a-f]{20}")]
     private static partial Regex OwnId();
 
-    [GeneratedRegex(@"^\| \d+ \| (\w+) \| ?(.*?) ?\|$", RegexOptions.Multiline)]
+    [GeneratedRegex(@"^\| \d+ \| (accepted|unchanged|rejected|held) \| ?(.*?) ?\|$", RegexOptions.Multiline)]
     private static partial Regex OutcomeRow();
 }

@@ -86,7 +86,7 @@ public sealed class InspectCsvTests
 
             var file = text.ToString();
             var inspect = Inspect(file, 7, RowKind.Refusal);
-            using var reader = ReadCsvRows.OpenAsync(new MemoryStream(Encoding.UTF8.GetBytes(file)), RowKind.Refusal, default).Result;
+            using var reader = ReadCsvRows.OpenAsync(new MemoryStream(Encoding.UTF8.GetBytes(file)), new(SubmissionFormat.Csv, RowKind.Refusal), default).Result;
             var batch = new RowBatch(100);
             reader.FillAsync(batch, default).AsTask().Wait();
             var read = Enumerable.Range(0, batch.Count)

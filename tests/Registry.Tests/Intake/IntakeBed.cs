@@ -65,6 +65,32 @@ internal sealed class IntakeBed : IAsyncDisposable
         return receipt.Id;
     }
 
+    /// <summary>Sends the bytes of a file and works it through; a refused one fails the test.</summary>
+    public async Task<SubmissionId> SendFileAsync(byte[] bytes, SubmissionFormat format, SiteId? site = null, string? mapping = null, string? sheet = null)
+    {
+        var receipt = await Receive.ReceiveAsync(new(site ?? Harbour, format, default, Now) { Mapping = mapping, Sheet = sheet }, new MemoryStream(bytes), Ct);
+        Assert.True(receipt.Kind == ReceiptKind.Received, string.Join("; ", receipt.Problems));
+        Assert.True(await Process.RunAsync(receipt.Id.Value, Ct));
+        return receipt.Id;
+    }
+
+    public async Task<SiteId> AddSiteAsync(string code, SiteKind kind)
+    {
+        await using var db = App.OpenDb();
+        var site = new Site { Id = SiteId.New(), Code = code, Name = $"Site {code}", County = "Lind", Kind = kind };
+        db.Sites.Add(site);
+        await db.SaveChangesAsync(Ct);
+        return site.Id;
+    }
+
+    /// <summary>A column mapping of the site, as saved.</summary>
+    public async Task<Guid> AddMappingAsync(string name, string document, SiteId? site = null)
+    {
+        var mapping = ColumnMapping.FromJson(document);
+        var saved = await App.Services.GetRequiredService<SaveMapping>().SaveAsync(null, site ?? Harbour, name, mapping, Guid.CreateVersion7(), Ct);
+        return saved.MappingId;
+    }
+
     /// <summary>One line a row: <c>outcome[ hold reason][ field: reason; …]</c>.</summary>
     public Task<List<string>> OutcomesAsync(SubmissionId id) => ListAsync(
         """

@@ -18,7 +18,7 @@ public sealed class ReceiveSubmissionTests(TestDatabase database)
         Assert.Equal(20_001, receipt.RowCount);
 
         using var raw = new MemoryStream();
-        await using (var stream = new SubmissionStream(bed.Source, receipt.Id)) await stream.CopyToAsync(raw, IntakeBed.Ct);
+        await using (var stream = new SubmissionStream(bed.Source.CreateCommand, receipt.Id, Encoding.UTF8.GetByteCount(text))) await stream.CopyToAsync(raw, IntakeBed.Ct);
         Assert.Equal(text, Encoding.UTF8.GetString(raw.ToArray()));
         Assert.Equal(Convert.ToHexStringLower(SHA256.HashData(raw.ToArray())), (await bed.ListAsync("select encode(sha256, 'hex') from submissions"))[0]);
         Assert.True(await bed.CountAsync("submission_chunks") > 1);
@@ -46,17 +46,6 @@ public sealed class ReceiveSubmissionTests(TestDatabase database)
         Assert.Equal(["refused 0"], await bed.ListAsync("select concat_ws(' ', state, row_count) from submissions"));
         Assert.Equal(1, await bed.CountAsync("submission_chunks"));
         Assert.Equal(0, await bed.CountAsync("infants"));
-    }
-
-    [Fact]
-    public async Task Encodings_other_than_utf8_are_refused_by_name()
-    {
-        await using var bed = await IntakeBed.StartAsync(database);
-        Assert.Equal("the file is UTF-16: save it as UTF-8", await ProblemAsync(bed, [0xFF, 0xFE, .. Encoding.Unicode.GetBytes(Sound)]));
-        Assert.Equal("the file holds zero bytes: it is not a text file, or not UTF-8", await ProblemAsync(bed, Encoding.Unicode.GetBytes(Sound)));
-        Assert.Equal("line 3 is not UTF-8: save the file as UTF-8", await ProblemAsync(bed, [.. Encoding.UTF8.GetBytes(Sound + "birth,N"), 0xFA, .. "ez,2026-11-01,female\n"u8]));
-        Assert.Equal("line 3 is not UTF-8: save the file as UTF-8", await ProblemAsync(bed, [.. Encoding.UTF8.GetBytes(Sound), 0xE2, 0x82]));
-        Assert.Null(await ProblemAsync(bed, [0xEF, 0xBB, 0xBF, .. Encoding.UTF8.GetBytes(Sound)]));
     }
 
     [Fact]
@@ -109,12 +98,6 @@ public sealed class ReceiveSubmissionTests(TestDatabase database)
         Assert.Equal(0, await bed.CountAsync("submission_chunks"));
         var receipt = await bed.ReceiveAsync(Sound + "birth,2,2026-11-01,male\nbirth,3,2026-11-01,male\n");
         Assert.Equal("the file has 3 rows; send at most 2 at once", receipt.Problems.Single().Reason);
-    }
-
-    private static async Task<string?> ProblemAsync(IntakeBed bed, byte[] bytes)
-    {
-        var receipt = await bed.Receive.ReceiveAsync(bed.Harbour, SubmissionFormat.Csv, null, new MemoryStream(bytes), default, bed.Now, ct: IntakeBed.Ct);
-        return receipt.Problems.SingleOrDefault().Reason;
     }
 
     /// <summary>Repeats its last row, then breaks off like a lost connection.</summary>

@@ -92,8 +92,9 @@ public sealed class SubmitRowsTests(TestDatabase database)
     }
 
     [Theory]
-    [InlineData("text/plain")]
-    [InlineData("text/csv; charset=iso-8859-1")]
+    [InlineData("text/html")]
+    [InlineData("text/csv; charset=shift_jis")]
+    [InlineData("application/json; charset=iso-8859-1")]
     [InlineData("application/xml")]
     public async Task Other_content_types_are_refused(string type)
     {

@@ -21,7 +21,7 @@ public sealed class AcknowledgeSubmission(NpgsqlDataSource source, ReadSubmissio
         if (await read.StatusAsync(id, ct) is not { IsFinished: true } status) return false;
         var map = new MapMessage(clock.Zone);
         var write = new WriteAcknowledgement(to, clock.Zone);
-        using var bytes = new SubmissionStream(source, id);
+        using var bytes = new SubmissionStream(source.CreateCommand, id, status.Bytes);
         var split = new SplitMessages();
         var rows = new Queue<RowReport>();
         var (after, final, answered) = (0, false, 0);

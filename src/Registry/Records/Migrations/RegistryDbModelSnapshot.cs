@@ -696,6 +696,65 @@ namespace Registry.Records.Migrations
                     b.ToTable("births", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.ColumnMappingVersion", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateTimeOffset>("CreatedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("created_at");
+
+                    b.Property<Guid>("CreatedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("created_by");
+
+                    b.Property<string>("Document")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("document");
+
+                    b.Property<byte[]>("HeaderSha256")
+                        .IsRequired()
+                        .HasColumnType("bytea")
+                        .HasColumnName("header_sha256");
+
+                    b.Property<Guid>("MappingId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("mapping_id");
+
+                    b.Property<string>("Name")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("name");
+
+                    b.Property<bool>("Retired")
+                        .HasColumnType("boolean")
+                        .HasColumnName("retired");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<int>("Version")
+                        .HasColumnType("integer")
+                        .HasColumnName("version");
+
+                    b.HasKey("Id")
+                        .HasName("pk_column_mapping_versions");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_column_mapping_versions_site_id");
+
+                    b.HasIndex("MappingId", "Version")
+                        .IsUnique()
+                        .HasDatabaseName("ix_column_mapping_versions_mapping_id_version");
+
+                    b.ToTable("column_mapping_versions", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.ContactRecord", b =>
                 {
                     b.Property<Guid>("Id")
@@ -1917,6 +1976,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("default_kind");
 
+                    b.Property<string>("Encoding")
+                        .HasColumnType("text")
+                        .HasColumnName("encoding");
+
                     b.Property<string>("FileName")
                         .HasColumnType("text")
                         .HasColumnName("file_name");
@@ -1930,6 +1993,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("format");
 
+                    b.Property<bool>("Gzip")
+                        .HasColumnType("boolean")
+                        .HasColumnName("gzip");
+
                     b.Property<int>("Held")
                         .HasColumnType("integer")
                         .HasColumnName("held");
@@ -1937,6 +2004,10 @@ namespace Registry.Records.Migrations
                     b.Property<string>("IdempotencyKey")
                         .HasColumnType("text")
                         .HasColumnName("idempotency_key");
+
+                    b.Property<Guid?>("MappingVersionId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("mapping_version_id");
 
                     b.Property<Guid?>("PersonId")
                         .HasColumnType("uuid")
@@ -1967,6 +2038,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("bytea")
                         .HasColumnName("sha256");
 
+                    b.Property<string>("Sheet")
+                        .HasColumnType("text")
+                        .HasColumnName("sheet");
+
                     b.Property<Guid>("SiteId")
                         .HasColumnType("uuid")
                         .HasColumnName("site_id");
@@ -1986,6 +2061,9 @@ namespace Registry.Records.Migrations
 
                     b.HasKey("Id")
                         .HasName("pk_submissions");
+
+                    b.HasIndex("MappingVersionId")
+                        .HasDatabaseName("ix_submissions_mapping_version_id");
 
                     b.HasIndex("ReceivedAt")
                         .HasDatabaseName("ix_submissions_received_at");
@@ -2339,6 +2417,16 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_births_sites_site_id");
                 });
 
+            modelBuilder.Entity("Registry.Records.ColumnMappingVersion", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_column_mapping_versions_sites_site_id");
+                });
+
             modelBuilder.Entity("Registry.Records.ContactRecord", b =>
                 {
                     b.HasOne("Registry.Records.Infant", null)
@@ -2585,6 +2673,12 @@ namespace Registry.Records.Migrations
 
             modelBuilder.Entity("Registry.Records.Submission", b =>
                 {
+                    b.HasOne("Registry.Records.ColumnMappingVersion", null)
+                        .WithMany()
+                        .HasForeignKey("MappingVersionId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_submissions_column_mapping_versions_mapping_version_id");
+
                     b.HasOne("Registry.Records.Site", null)
                         .WithMany()
                         .HasForeignKey("SiteId")

@@ -3,6 +3,7 @@ const form = document.querySelector("form[data-upload]");
 if (form) {
   const input = form.querySelector("input[type=file]");
   const drop = form.querySelector("[data-drop]");
+  const trial = document.querySelector("[data-trial]");
   form.querySelector("[data-drop-hint]").hidden = false;
   for (const type of ["dragenter", "dragover"]) {
     drop.addEventListener(type, event => { event.preventDefault(); drop.classList.add("over"); });
@@ -19,18 +20,30 @@ if (form) {
     const box = form.querySelector("[data-progress]");
     const bar = box.querySelector("progress");
     const words = box.querySelector("[data-progress-words]");
-    const button = form.querySelector("button[type=submit]");
+    const buttons = form.querySelectorAll("button[type=submit]");
+    const trying = event.submitter?.dataset.try !== undefined;
+    const enable = on => { for (const button of buttons) button.disabled = !on; };
     const request = new XMLHttpRequest();
     box.hidden = false;
-    button.disabled = true;
-    const failed = reason => { button.disabled = false; words.textContent = reason; };
+    enable(false);
+    trial.replaceChildren();
+    const failed = reason => { enable(true); words.textContent = reason; };
     request.upload.addEventListener("progress", e => {
       if (!e.lengthComputable) return;
       bar.value = 100 * e.loaded / e.total;
-      words.textContent = e.loaded < e.total ? `${Math.floor(bar.value)} % sent` : "Sent. The rows are being stored.";
+      words.textContent = e.loaded < e.total ? `${Math.floor(bar.value)} % sent` : (trying ? "Sent. The rows are being tried." : "Sent. The rows are being stored.");
     });
     request.addEventListener("load", () => {
+      if (request.status < 400 && trying) {
+        const answer = new DOMParser().parseFromString(request.responseText, "text/html");
+        for (const place of form.querySelectorAll("[data-valmsg-for]")) place.textContent = "";
+        trial.replaceChildren(...answer.querySelector("[data-trial]").children);
+        failed("");
+        box.hidden = true;
+        return;
+      }
       if (request.status < 400) { location.assign(request.responseURL); return; }
+      if (request.status === 429) { failed("Too much is being sent at once. Nothing was stored; wait a moment and send the file again."); return; }
       if (request.status !== 422) { failed("The upload was refused. Nothing was stored."); return; }
       const answer = new DOMParser().parseFromString(request.responseText, "text/html");
       for (const place of form.querySelectorAll("[data-valmsg-for]")) {
@@ -41,7 +54,7 @@ if (form) {
       box.hidden = true;
     });
     request.addEventListener("error", () => failed("The connection was lost. Nothing was stored; upload the file again."));
-    request.open("POST", form.action);
+    request.open("POST", trying ? event.submitter.formAction : form.action);
     request.send(new FormData(form));
   });
 }

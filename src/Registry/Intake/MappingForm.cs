@@ -1,0 +1,129 @@
+using System.Security.Cryptography;
+using System.Text;
+using System.Text.Json;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake;
+
+/// <summary>One column as the form states it; codes are lines <c>theirs = ours</c>.</summary>
+public sealed class MappingColumnForm
+{
+    public string Header { get; set; } = "";
+    public string? Field { get; set; }
+    public string? DateForm { get; set; }
+    public string? Codes { get; set; }
+}
+
+public sealed class MappingFixedForm
+{
+    public string? Field { get; set; }
+    public string? Value { get; set; }
+}
+
+/// <summary>A mapping while it is edited: it travels with its page, so that nothing is stored before it is saved.</summary>
+public sealed class MappingForm
+{
+    private const int FixedSlots = 4;
+
+    public string? Site { get; set; }
+    public string? Name { get; set; }
+
+    /// <summary>The version the edit began from; 0 for a new mapping.</summary>
+    public int BasedOn { get; set; }
+    public List<MappingColumnForm> Columns { get; set; } = [];
+    public List<MappingFixedForm> Fixed { get; set; } = [];
+
+    /// <summary>The sample's first rows, as JSON.</summary>
+    public string? Sample { get; set; }
+
+    /// <summary>What was looked at last; a form that says something else is looked at again before it is saved.</summary>
+    public string? Previewed { get; set; }
+
+    public SampleRows? SampleRows()
+    {
+        try
+        {
+            return string.IsNullOrEmpty(Sample) ? null : JsonSerializer.Deserialize<SampleRows>(Sample, JsonSerializerOptions.Web);
+        }
+        catch (JsonException)
+        {
+            return null;
+        }
+    }
+
+    /// <summary>The mapping the form states.</summary>
+    /// <param name="problems">Lines of codes that cannot be read.</param>
+    public ColumnMapping ToMapping(List<FileProblem> problems) => new()
+    {
+        Columns = [.. Columns.Select(c => new MappedColumn(c.Header, Given(c.Field), Given(c.DateForm), CodesOf(c, problems)))],
+        Fixed = Fixed.Where(f => Given(f.Field) is not null).GroupBy(f => f.Field!).ToDictionary(g => g.Key, g => g.First().Value?.Trim() ?? ""),
+    };
+
+    /// <summary>The same mapping has the same print.</summary>
+    public string PrintOf(ColumnMapping mapping) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes($"{Site}\n{Name}\n{mapping.ToJson()}\n{Sample}")));
+
+    /// <summary>The form of a saved mapping, with room for more fixed values.</summary>
+    public static MappingForm Of(string name, int version, ColumnMapping mapping)
+    {
+        var form = new MappingForm
+        {
+            Name = name,
+            BasedOn = version,
+            Columns =
+            [
+                .. mapping.Columns.Select(c => new MappingColumnForm
+                {
+                    Header = c.Header,
+                    Field = c.Field,
+                    DateForm = c.DateForm,
+                    Codes = c.Codes is { Count: > 0 } codes ? string.Join('\n', codes.Select(p => $"{p.Key} = {p.Value}")) : null,
+                }),
+            ],
+            Fixed = [.. mapping.Fixed.Select(f => new MappingFixedForm { Field = f.Key, Value = f.Value })],
+        };
+        form.AddSlots();
+        return form;
+    }
+
+    /// <summary>The form of a new mapping: columns named as ours are read as ours.</summary>
+    public static MappingForm Of(SampleRows sample)
+    {
+        var form = new MappingForm
+        {
+            Columns =
+            [
+                .. sample.Header.Select(h => new MappingColumnForm
+                {
+                    Header = h,
+                    Field = Codes.TryParse<Field>(ColumnMapping.KeyOf(h).Replace(' ', '_'), out var field) && field != Field.Problems ? Codes.Of(field) : null,
+                }),
+            ],
+        };
+        form.Put(sample);
+        form.AddSlots();
+        return form;
+    }
+
+    public void Put(SampleRows sample) => Sample = JsonSerializer.Serialize(sample, JsonSerializerOptions.Web);
+
+    public void AddSlots()
+    {
+        while (Fixed.Count < FixedSlots) Fixed.Add(new());
+    }
+
+    private static string? Given(string? text) => string.IsNullOrWhiteSpace(text) ? null : text.Trim();
+
+    private static Dictionary<string, string>? CodesOf(MappingColumnForm column, List<FileProblem> problems)
+    {
+        if (Given(column.Codes) is not { } text) return null;
+        var codes = new Dictionary<string, string>(StringComparer.OrdinalIgnoreCase);
+        foreach (var line in text.Split('\n', StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries))
+        {
+            var at = line.LastIndexOf('=');
+            if (at < 1 || at == line.Length - 1) problems.Add(new(0, column.Header, "a line of its codes does not read theirs = ours"));
+            else if (!codes.TryAdd(line[..at].Trim(), line[(at + 1)..].Trim())) problems.Add(new(0, column.Header, "one of its codes stands twice"));
+        }
+
+        return codes;
+    }
+}

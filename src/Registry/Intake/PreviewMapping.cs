@@ -1,0 +1,76 @@
+using nietras.SeparatedValues;
+using Registry.Records;
+
+namespace Registry.Intake;
+
+/// <summary>The first rows of a file in a site's own columns.</summary>
+public sealed record SampleRows(IReadOnlyList<string> Header, IReadOnlyList<string[]> Rows);
+
+/// <summary>A row as a mapping reads it: our fields with their texts, and what is wrong with it.</summary>
+public sealed record PreviewedRow(IReadOnlyList<(Field Field, string Text)> Cells, IReadOnlyList<Problem> Problems);
+
+/// <summary>Shows how a mapping would read the first rows of a file, before it reads any in earnest.</summary>
+public static class PreviewMapping
+{
+    public const int Rows = 10;
+
+    /// <summary>Longest file a sample is taken from, in bytes.</summary>
+    public const int MaxBytes = 8 * 1024 * 1024;
+
+    /// <summary>The header and first rows of a CSV file (in any encoding) or a workbook.</summary>
+    /// <exception cref="UnreadableFileException">The file is neither, or not sound.</exception>
+    public static async Task<SampleRows> SampleAsync(byte[] file, SubmissionFormat format, IntakeOptions limits, CancellationToken ct)
+    {
+        if (format == SubmissionFormat.Xlsx)
+        {
+            using var workbook = Workbook.Open(new MemoryStream(file), null, limits);
+            var rows = new List<string[]>();
+            while (rows.Count < Rows && workbook.Next()) rows.Add([.. workbook.Cells]);
+            return new(workbook.Header, rows);
+        }
+
+        var detect = new DetectEncoding(null, utf8Only: false);
+        var inspect = new InspectCsv(RowKind.Birth);
+        using var text = new MemoryStream();
+        await using (var bytes = await detect.OpenAsync(new MemoryStream(file), ct)) await bytes.CopyToAsync(text, ct);
+        detect.Feed(text.GetBuffer().AsSpan(0, (int)text.Length));
+        var encoding = detect.End();
+        inspect.Encoding = detect.Utf16 is null ? encoding : TextEncoding.Utf8;
+        inspect.Feed(text.GetBuffer().AsSpan(0, (int)text.Length));
+        // Its columns are not known yet: only its structure is looked at.
+        inspect.Mapping = new ColumnMapping { Columns = [.. inspect.Header().DistinctBy(ColumnMapping.KeyOf).Select(h => new MappedColumn(h, null))] };
+        inspect.End();
+        if (inspect.Problems is [var problem, ..]) throw new UnreadableFileException(problem.Row, problem.Field, problem.Reason);
+
+        text.Position = 0;
+        using var reader = await Sep.New(',').Reader(o => o with { Unescape = true, DisableColCountCheck = true })
+            .FromAsync(new StreamReader(text, DetectEncoding.Of(inspect.Encoding)), ct);
+        var sample = new List<string[]>();
+        while (sample.Count < Rows && reader.MoveNext())
+        {
+            if (reader.Current.Span.IsEmpty) continue;
+            sample.Add([.. Enumerable.Range(0, reader.Current.ColCount).Select(i => reader.Current[i].ToString())]);
+        }
+
+        return new(inspect.Header(), sample);
+    }
+
+    /// <summary>The mapping's rows of the sample, checked as on the given day; problems of the file as a whole come first.</summary>
+    internal static (IReadOnlyList<FileProblem> Problems, IReadOnlyList<PreviewedRow> Rows) Run(SampleRows sample, ColumnMapping mapping, RowKind? kind, CheckRow check)
+    {
+        var problems = PlaceCells.CheckHeader(sample.Header, kind, mapping).ToList();
+        if (problems.Count > 0) return (problems, []);
+        var place = new PlaceCells(sample.Header, new HowToRead(SubmissionFormat.Csv, kind) { Mapping = new(Guid.Empty, "", 0, mapping) });
+        var batch = new RowBatch(Math.Max(1, sample.Rows.Count));
+        var rows = new List<PreviewedRow>();
+        foreach (var cells in sample.Rows)
+        {
+            batch.Add(rows.Count + 1, rows.Count + 2);
+            place.Place(batch, column => column < cells.Length ? cells[column] : "");
+            check.Check(batch, rows.Count, out _, out var wrong);
+            rows.Add(new([.. Enum.GetValues<Field>().Select(f => (f, batch.Text(rows.Count, f).ToString())).Where(c => c.Item2.Length > 0)], wrong));
+        }
+
+        return ([], rows);
+    }
+}

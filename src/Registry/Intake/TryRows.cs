@@ -1,0 +1,65 @@
+using System.Data;
+using Microsoft.Extensions.Options;
+using Npgsql;
+using Registry.Platform;
+using Registry.Records;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake;
+
+/// <summary>What would become of a file, had it been sent in earnest at this moment.</summary>
+/// <param name="Rows">Rows the file holds.</param>
+/// <param name="RowsTried">The first so many of them, each with its outcome; fewer than <paramref name="Rows"/> in a long file.</param>
+/// <param name="Encoding">How its characters are read.</param>
+/// <param name="Mapping">The column mapping it is read with, and its version.</param>
+/// <param name="Errors">Why the file as a whole cannot be read.</param>
+/// <param name="Outcomes">What would become of each row tried.</param>
+public sealed record DryRun(
+    int Rows, int RowsTried, int Accepted, int Unchanged, int Rejected, int Held, string? Encoding, string? Mapping,
+    IReadOnlyList<FileProblem> Errors, IReadOnlyList<RowReport> Outcomes);
+
+/// <summary>
+/// Tries a file: inspected to its end, its first rows read, checked and matched as if it were sent, and nothing stored: no bytes, no
+/// facts, no outcome. The database itself refuses a write (a read-only transaction), nothing is locked, and nobody waits for it.
+/// </summary>
+public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOptions<IntakeOptions> options)
+{
+    /// <returns>Null when the body is larger than a dry run holds in memory.</returns>
+    /// <exception cref="IOException">The body broke off.</exception>
+    public async Task<DryRun?> RunAsync(SentFile sent, Stream body, CancellationToken ct)
+    {
+        using var held = new MemoryStream();
+        await using var bytes = new TakeInBytes(body, options.Value.DryRunBytes, (_, piece, _) =>
+        {
+            held.Write(piece.Span);
+            return Task.CompletedTask;
+        });
+        await using var connection = await source.OpenConnectionAsync(ct);
+        Inspected file;
+        try
+        {
+            file = await InspectFile.RunAsync(sent, bytes, Again, header => FindMapping.ForAsync(connection, sent, header, ct), options.Value, ct);
+        }
+        catch (BodyTooLargeException)
+        {
+            return null;
+        }
+
+        var mapping = file.Read.Mapping is { } m ? $"{m.Name}, version {m.Version}" : null;
+        var encoding = file.Read.Encoding is { } e ? Codes.Of(e) : null;
+        if (file.Problems.Count > 0) return new(0, 0, 0, 0, 0, 0, encoding, mapping, file.Problems, []);
+
+        var batch = new RowBatch(Math.Min(file.RowCount, options.Value.DryRunRows));
+        using (var rows = await RowReader.OpenAsync(file.Read, Again(), clock.Zone, new(source, sent.SiteId), ct)) await rows.FillAsync(batch, ct);
+        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, ct);
+        await using (var readOnly = new NpgsqlCommand("set transaction read only", connection)) await readOnly.ExecuteNonQueryAsync(ct);
+        var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(sent.ReceivedAt), sent.SiteId);
+        var chunk = new CheckedChunk(batch, 0, check, default, sent.SiteId, sent.ReceivedAt);
+        var outcomes = chunk.Reports(await ApplyRows.TryAsync(connection, chunk.Valid, ct));
+        await transaction.RollbackAsync(ct);
+        return new(file.RowCount, batch.Count, Count(RowOutcome.Accepted), Count(RowOutcome.Unchanged), Count(RowOutcome.Rejected), Count(RowOutcome.Held), encoding, mapping, [], outcomes);
+
+        Stream Again() => new MemoryStream(held.GetBuffer(), 0, (int)held.Length, writable: false);
+        int Count(RowOutcome outcome) => outcomes.Count(r => r.Outcome == Codes.Of(outcome));
+    }
+}

@@ -1,0 +1,126 @@
+using System.Net;
+using System.Text;
+using Microsoft.Extensions.DependencyInjection;
+using Npgsql;
+using Registry.Intake;
+using Registry.Records;
+
+namespace Registry.Tests.Intake;
+
+/// <summary>Which mapping reads a file, what it makes of its cells, and that a version once saved stays as it was.</summary>
+public sealed class ColumnMappingTests(TestDatabase database)
+{
+    private const string Births = """{"columns":[{"header":"No","field":"record_number"},{"header":"Born","field":"birth_date","dateForm":"d.M.yyyy"},{"header":"S","field":"sex","codes":{"F":"female","M":"male"}}],"fixed":{"kind":"birth"}}""";
+    private const string File = "No,Born,S\n1,1.11.2026,F\n";
+
+    [Fact]
+    public async Task The_header_finds_the_mapping_of_its_site_and_the_submission_says_which_version()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.AddMappingAsync("births", Births);
+        using var client = await bed.ClientAsync(bed.Harbour);
+        var (status, body, _) = await client.SendAsync(Encoding.UTF8.GetBytes(" no ,BORN,s\n1,1.11.2026,F\n"));
+        Assert.True(status == HttpStatusCode.OK, body.ToString());
+        Assert.Equal("births, version 1", body["submission"]!["mapping"]!.ToString());
+        Assert.Equal(["2026-11-01 female"], await bed.ListAsync("select concat_ws(' ', born_on, sex) from births"));
+
+        // Another order is another file; by its name it is read all the same.
+        Assert.Equal("unknown column", (await client.SendAsync("S,No,Born\nF,2,2.11.2026\n"u8.ToArray())).Body.Reason());
+        Assert.Equal(HttpStatusCode.OK, (await client.SendAsync("S,No,Born\nF,2,2.11.2026\n"u8.ToArray(), "?mapping=Births")).Status);
+        // Another site does not have it.
+        using var hill = await bed.ClientAsync(bed.Hill);
+        Assert.Equal("unknown column", (await hill.SendAsync(Encoding.UTF8.GetBytes(File))).Body.Reason());
+        Assert.Equal("the site has no column mapping of this name", (await hill.SendAsync(Encoding.UTF8.GetBytes(File), "?mapping=births")).Body.Reason());
+        // A changed export is noticed.
+        Assert.Equal("the mapping does not know this column", (await client.SendAsync("No,Born,S,Ward\n1,1.11.2026,F,3\n"u8.ToArray(), "?mapping=births")).Body.Reason());
+        Assert.Equal("the mapping reads this column, but the file does not have it", (await client.SendAsync("No,Born\n1,1.11.2026\n"u8.ToArray(), "?mapping=births")).Body.Reason());
+        Assert.Equal("a kind was chosen for the file, but its mapping states the kind", (await client.SendAsync(Encoding.UTF8.GetBytes(File), "?kind=birth")).Body.Reason());
+        // A dry run reads it the same way.
+        Assert.Equal("births, version 1", (await client.SendAsync(Encoding.UTF8.GetBytes(File), "?dry_run=true")).Body["mapping"]!.ToString());
+    }
+
+    [Fact]
+    public async Task A_submission_is_read_to_its_end_with_the_version_it_came_under()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var id = await bed.AddMappingAsync("births", Births);
+        var receipt = await bed.ReceiveAsync(File);
+        var save = bed.App.Services.GetRequiredService<SaveMapping>();
+        var first = (await save.HistoryAsync(id, IntakeBed.Ct))[0];
+        var changed = ColumnMapping.FromJson(Births.Replace("\"F\":\"female\"", "\"F\":\"unknown\"", StringComparison.Ordinal));
+        Assert.Equal(2, (await save.SaveAsync(first, bed.Harbour, "births", changed, Guid.Empty, IntakeBed.Ct)).Version);
+        await bed.Process.RunAsync(receipt.Id.Value, IntakeBed.Ct);
+        Assert.Equal(["female"], await bed.ListAsync("select sex from births"));
+        // Two edits that began from one version: the second is told.
+        Assert.Equal(MappingRefusal.SavedMeanwhile, (await save.SaveAsync(first, bed.Harbour, "births", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
+        Assert.Equal(MappingRefusal.NameTaken, (await save.SaveAsync(null, bed.Harbour, "BIRTHS", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
+        Assert.Null((await save.SaveAsync(null, bed.Hill, "births", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
+        // Out of use, its header is unknown again and its name free.
+        var second = (await save.HistoryAsync(id, IntakeBed.Ct))[0];
+        Assert.Equal((2L, 1L), (second.Version, (await save.HistoryAsync(id, IntakeBed.Ct))[1].Submissions));
+        await save.SaveAsync(second, bed.Harbour, "births", changed, Guid.Empty, IntakeBed.Ct, retired: true);
+        Assert.Equal(ReceiptKind.Refused, (await bed.ReceiveAsync(File)).Kind);
+        Assert.Null((await save.SaveAsync(null, bed.Harbour, "births", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
+    }
+
+    [Theory]
+    [InlineData("update column_mapping_versions set name = 'x'")]
+    [InlineData("delete from column_mapping_versions")]
+    [InlineData("truncate column_mapping_versions cascade")]
+    public async Task A_saved_version_cannot_be_changed(string sql)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.AddMappingAsync("births", Births);
+        await using var command = bed.Source.CreateCommand(sql);
+        var refused = await Assert.ThrowsAsync<PostgresException>(() => command.ExecuteNonQueryAsync(IntakeBed.Ct));
+        Assert.Contains("append-only", refused.MessageText, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("MM/dd/yyyy", "11/02/2026", "2026-11-02")]
+    [InlineData("d.M.yyyy", "2.11.2026", "2026-11-02")]
+    [InlineData("yyyyMMdd", "20261102", "2026-11-02")]
+    [InlineData("MM/dd/yyyy h:mm tt", "11/02/2026 1:05 PM", "2026-11-02T13:05:00")]
+    [InlineData("MM/dd/yyyy h:mm tt", "11/02/2026 12:05 am", "2026-11-02T00:05:00")]
+    [InlineData("yyyyMMdd HHmm", "20261102 0705", "2026-11-02T07:05:00")]
+    [InlineData("HHmm", "0705", "07:05:00")]
+    [InlineData("MM/dd/yyyy", "13/02/2026", null)]
+    [InlineData("MM/dd/yyyy", "02/29/2026", null)]
+    [InlineData("d.M.yyyy", "11/02/2026", null)]
+    public void Dates_are_read_in_their_form_or_not_at_all(string form, string text, string? read) => Assert.Equal(read, ReadDateForm.Read(text, form));
+
+    [Theory]
+    [InlineData("MM/dd/yy")]
+    [InlineData("dd/yyyy")]
+    [InlineData("MM/dd/yyyy HH")]
+    [InlineData("h:mm")]
+    [InlineData("yyyy-MM-dd zzz")]
+    [InlineData("yyyy'x'MMdd")]
+    [InlineData("MMMM d yyyy")]
+    [InlineData("")]
+    public void Forms_that_leave_something_to_guess_are_refused(string form) => Assert.False(ReadDateForm.IsForm(form));
+
+    [Fact]
+    public async Task A_workbook_in_own_columns_and_dates_of_its_own_is_read()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.AddMappingAsync("births", Births);
+        var book = TestWorkbook.Of(
+            """<row r="1"><c r="A1" t="inlineStr"><is><t>No</t></is></c><c r="B1" t="inlineStr"><is><t>Born</t></is></c><c r="C1" t="inlineStr"><is><t>S</t></is></c></row>"""
+            + """<row r="2"><c r="A2"><v>1</v></c><c r="B2" s="1"><v>46327</v></c><c r="C2" t="inlineStr"><is><t>M</t></is></c></row>""", [], ["d/m/yy"]);
+        Assert.Equal(["accepted"], await bed.OutcomesAsync(await bed.SendFileAsync(book, SubmissionFormat.Xlsx)));
+        Assert.Equal(["2026-11-01 male"], await bed.ListAsync("select concat_ws(' ', born_on, sex) from births"));
+    }
+
+    [Fact]
+    public void A_mapping_that_contradicts_itself_is_told_why()
+    {
+        static string Told(string json) => string.Join("; ", ColumnMapping.FromJson(json).Problems().Select(p => $"{p.Field}: {p.Reason}"));
+        Assert.Equal("", Told(Births));
+        Assert.Contains("appears twice", Told("""{"columns":[{"header":"No","field":null},{"header":"NO ","field":null}]}"""), StringComparison.Ordinal);
+        Assert.Contains("does not exist", Told("""{"columns":[{"header":"No","field":"number"}]}"""), StringComparison.Ordinal);
+        Assert.Contains("has a fixed value and a column", Told("""{"columns":[{"header":"No","field":"ear"}],"fixed":{"ear":"left"}}"""), StringComparison.Ordinal);
+        Assert.Contains("is left out, but", Told("""{"columns":[{"header":"No","field":null,"dateForm":"yyyyMMdd"}]}"""), StringComparison.Ordinal);
+        Assert.Contains("the date form is made of", Told("""{"columns":[{"header":"No","field":"birth_date","dateForm":"yy"}]}"""), StringComparison.Ordinal);
+    }
+}

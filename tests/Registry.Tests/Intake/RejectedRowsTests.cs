@@ -1,0 +1,112 @@
+using System.Net;
+using System.Text;
+using Registry.Records;
+
+namespace Registry.Tests.Intake;
+
+/// <summary>The rejected rows of any file come back as one CSV file, which is corrected and sent as it is.</summary>
+public sealed class RejectedRowsTests(TestDatabase database)
+{
+    private static readonly string[] Header = ["kind", "record_number", "birth_date", "sex", "mother_given_name", "mother_family_name", "ear", "outcome", "method", "performed_at"];
+
+    private static readonly string[][] Rows =
+    [
+        ["birth", "0071", "2026-11-31", "female", "Zoë", "Núñez, \"b.\"\nÅ", "", "", "", ""],
+        ["birth", "0072", "2026-11-02", "female", "Ada", "Marlow", "", "", "", ""],
+        ["screening", "0072", "", "", "", "", "right", "perhaps", "oae", "2026-11-03T08:00"],
+        ["vision", "0072", "", "", "", "", "left", "pass", "oae", "2026-11-03T08:05"],
+    ];
+
+    private static string Csv => string.Concat(Rows.Prepend(Header).Select(r => string.Join(',', r.Select(c => $"\"{c.Replace("\"", "\"\"", StringComparison.Ordinal)}\"")) + "\n"));
+
+    public static readonly TheoryData<SubmissionFormat> Origins = [SubmissionFormat.Csv, SubmissionFormat.Ndjson, SubmissionFormat.Xlsx];
+
+    [Theory]
+    [MemberData(nameof(Origins))]
+    public async Task Downloaded_corrected_and_sent_back_every_row_is_recorded(SubmissionFormat origin)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var id = await bed.SendFileAsync(await FileAsync(origin), origin);
+        Assert.Equal(["rejected", "accepted", "rejected", "rejected"], (await bed.OutcomesAsync(id)).Select(o => o.Split(' ')[0]));
+        await CorrectAsync(bed, id, t => t.Replace("2026-11-31", "2026-11-01", StringComparison.Ordinal).Replace("perhaps", "refer", StringComparison.Ordinal).Replace("vision,", "screening,", StringComparison.Ordinal));
+        Assert.Equal(["0071 Zoë Núñez, \"b.\"\nÅ"], (await NamesAsync(bed, "0071")).Select(n => n.ReplaceLineEndings("\n")));
+        Assert.Equal(["left pass", "right refer"], await bed.ListAsync("select concat_ws(' ', ear, outcome) from screenings order by 1"));
+    }
+
+    [Fact]
+    public async Task Sent_back_uncorrected_the_same_rows_are_rejected_for_the_same_reasons()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var id = await bed.SendFileAsync(Encoding.UTF8.GetBytes(Csv), SubmissionFormat.Csv);
+        var (again, _) = await SendBackAsync(bed, id, t => t);
+        Assert.Equal((await bed.OutcomesAsync(id)).Where(o => o.StartsWith("rejected", StringComparison.Ordinal)), await bed.OutcomesAsync(again));
+        var (third, file) = await SendBackAsync(bed, again, t => t);
+        Assert.Equal(await bed.OutcomesAsync(again), await bed.OutcomesAsync(third));
+        Assert.Equal(file, await DownloadAsync(bed, third));
+    }
+
+    [Fact]
+    public async Task A_file_in_other_columns_comes_back_in_ours()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.AddMappingAsync("lab", """
+            {"columns":[{"header":"MRN","field":"record_number"},{"header":"Test day","field":"performed_at","dateForm":"MM/dd/yyyy HH:mm"},{"header":"At","field":"performed_at"},
+            {"header":"Right","field":"outcome","codes":{"P":"pass","R":"refer"}},{"header":"Room","field":null}],"fixed":{"kind":"screening","ear":"right","method":"aabr"}}
+            """);
+        await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,71,2026-11-01,female\nbirth,72,2026-11-01,female\nbirth,73,2026-11-01,female\n");
+        var id = await bed.SendFileAsync("MRN,Test day,At,Right,Room\n71,11/02/2026,09:15,P,3\n72,02.11.2026,09:20,R,3\n73,11/02/2026,09:25,Q,4\n"u8.ToArray(), SubmissionFormat.Csv);
+        Assert.Equal(["accepted", "rejected performed_at: is not of the form MM/dd/yyyy HH:mm", "rejected outcome: unknown code; it is one of: pass, refer, no_valid_result, not_performed"], await bed.OutcomesAsync(id));
+        await CorrectAsync(bed, id, t => t.Replace("02.11.2026 09:20", "2026-11-02T09:20", StringComparison.Ordinal).Replace(",Q,", ",pass,", StringComparison.Ordinal));
+        Assert.Equal(["71 pass 2026-11-02 09:15:00", "72 refer 2026-11-02 09:20:00", "73 pass 2026-11-02 09:25:00"], await bed.ListAsync(
+            "select concat_ws(' ', i.value, s.outcome, s.performed_at) from screenings s join infant_identifiers i using (infant_id) order by 1"));
+    }
+
+    [Fact]
+    public async Task Only_the_sender_gets_them_and_the_read_is_recorded()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var id = await bed.SendFileAsync(Encoding.UTF8.GetBytes(Csv), SubmissionFormat.Csv);
+        using var hill = await bed.ClientAsync(bed.Hill);
+        Assert.Equal(HttpStatusCode.NotFound, (await hill.GetAsync($"/api/v1/submissions/{id}/rejected", IntakeBed.Ct)).StatusCode);
+        Assert.Equal(0, await bed.CountAsync("access_records"));
+        await DownloadAsync(bed, id);
+        Assert.Equal(["GET /api/v1/submissions/{id}/rejected 3"], await bed.ListAsync("select concat_ws(' ', action, infant_count) from access_records"));
+    }
+
+    private static async Task CorrectAsync(IntakeBed bed, SubmissionId id, Func<string, string> correct)
+    {
+        var (again, _) = await SendBackAsync(bed, id, correct);
+        Assert.All(await bed.OutcomesAsync(again), outcome => Assert.Equal("accepted", outcome));
+    }
+
+    private static async Task<(SubmissionId Id, string File)> SendBackAsync(IntakeBed bed, SubmissionId id, Func<string, string> correct)
+    {
+        var file = await DownloadAsync(bed, id);
+        using var client = await bed.ClientAsync(bed.Harbour);
+        var (status, body, _) = await client.SendAsync([0xEF, 0xBB, 0xBF, .. Encoding.UTF8.GetBytes(correct(file))]);
+        Assert.True(status == HttpStatusCode.OK, body.ToString());
+        return (new(Guid.Parse(body["submission"]!["id"]!.ToString())), file);
+    }
+
+    private static async Task<string> DownloadAsync(IntakeBed bed, SubmissionId id)
+    {
+        using var client = await bed.ClientAsync(bed.Harbour);
+        using var answer = await client.GetAsync($"/api/v1/submissions/{id}/rejected", IntakeBed.Ct);
+        Assert.Equal((HttpStatusCode.OK, "text/csv"), (answer.StatusCode, answer.Content.Headers.ContentType!.MediaType));
+        return (await answer.Content.ReadAsStringAsync(IntakeBed.Ct)).TrimStart('\uFEFF');
+    }
+
+    private static Task<List<string>> NamesAsync(IntakeBed bed, string number) => bed.ListAsync(
+        "select concat_ws(' ', i.value, b.mother_given_name, b.mother_family_name) from births b join infant_identifiers i using (infant_id) where i.value = $1", number);
+
+    /// <summary>The rows of <see cref="Csv"/> in another format.</summary>
+    private static async Task<byte[]> FileAsync(SubmissionFormat format)
+    {
+        if (format == SubmissionFormat.Csv) return Encoding.UTF8.GetBytes(Csv);
+        var rows = Rows.Select(r => Header.Zip(r).ToDictionary(c => c.First, c => c.Second.Length > 0 ? c.Second : null)).ToList();
+        if (format == SubmissionFormat.Ndjson) return Encoding.UTF8.GetBytes(string.Join('\n', rows.Select(r => System.Text.Json.JsonSerializer.Serialize(r))));
+        using var book = new MemoryStream();
+        await MiniExcelLibs.MiniExcel.SaveAsAsync(book, rows.Select(r => r.ToDictionary(c => c.Key, c => (object?)c.Value)), cancellationToken: IntakeBed.Ct);
+        return book.ToArray();
+    }
+}
