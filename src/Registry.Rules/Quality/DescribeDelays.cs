@@ -38,7 +38,7 @@ public readonly record struct ReceiptBurst(DateOnly ReceivedOn, int Tests, int T
 /// <summary>
 /// Describes how long results stay at the site before they are sent, and whether they come in bursts: kept in an instrument's memory for
 /// days and then sent at once. A burst is a day of receipt that brought tests of at least <see cref="BurstTestDays"/> different days, so that a
-/// Monday that brings the weekend is none.
+/// Monday that brings Friday, the weekend and itself is none.
 /// </summary>
 /// <remarks>
 /// Common practice, no source: that results kept in a memory come late and together. The limits are our own choice: seven days are a quarter of
@@ -52,7 +52,7 @@ public static class DescribeDelays
     public const int LateAfterDays = 7;
 
     /// <summary>Tests of so many different days, received on one day, are a burst. Own choice.</summary>
-    public const int BurstTestDays = 4;
+    public const int BurstTestDays = 5;
 
     /// <summary>Fewer tests than this are described, and nothing is concluded from them. Own choice.</summary>
     public const int FewestTests = 20;

@@ -89,7 +89,8 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
             var now = clock.Now;
             var (done, known) = await InTransaction.RunAsync(
                 connection, async token => await decide(connection, await LockedRow.WaitingAsync(connection, id, row, by, token), now, token), ct);
-            await retry.ForNewlyKnownAsync(known, now, ct);
+            // Rows decided together wait until all have had their turn: one that settled itself would not be part of the decision, nor of its undo.
+            if (by.BulkId is null) await retry.ForNewlyKnownAsync(known, now, ct);
             return done;
         }
         catch (CannotDecideException e)

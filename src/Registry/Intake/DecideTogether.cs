@@ -9,7 +9,7 @@ namespace Registry.Intake;
 /// Carries out a bulk decision, and its undo, row by row: each row is a transaction of its own that also says it is done, so a killed worker's
 /// work is taken up after the last committed row. A row that was settled meanwhile is left alone and says so.
 /// </summary>
-public sealed class DecideTogether(NpgsqlDataSource source, DecideRow decide, TakeBackDecision takeBack, ProgramClock clock)
+public sealed class DecideTogether(NpgsqlDataSource source, DecideRow decide, TakeBackDecision takeBack, RetryHeldRows retry, ProgramClock clock)
 {
     /// <summary>Up to so many rows are decided while the person waits.</summary>
     public const int InlineRows = 25;
@@ -49,6 +49,7 @@ public sealed class DecideTogether(NpgsqlDataSource source, DecideRow decide, Ta
                 if (reason is not null) await SayAsync(connection, id, row.Id, row.Row, undo ? BulkRowState.Done : BulkRowState.NotDone, reason, ct);
             }
 
+            await retry.ForAllAsync(ct);
             return true;
         }
         finally
