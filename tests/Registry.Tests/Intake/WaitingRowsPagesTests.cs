@@ -136,12 +136,12 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
             await SeeAsync(page, "held-bulk-running", phone);
             var bulk = Guid.Parse(new Uri(page.Url).Segments[^1]);
             await bed.App.Services.GetRequiredService<DecideTogether>().RunAsync(bulk, IntakeBed.Ct); // as a worker would
-            await page.GetByText("60 of 60").First.WaitForAsync();
+            await page.GetByText("Decided, now accepted").WaitForAsync();
             Assert.Equal(60, await bed.CountAsync("screenings where superseded_at is null and method = 'teoae'"));
             await SeeAsync(page, "held-bulk-done", phone);
 
             await page.GetByRole(AriaRole.Link, new() { Name = "Row 61", Exact = true }).ClickAsync();
-            await page.GetByText("te-oae").WaitForAsync();
+            await page.GetByText("te-oae").First.WaitForAsync();
             await SeeAsync(page, "held-row-corrected", phone);
             await page.GoBackAsync();
             await page.GetByRole(AriaRole.Button, new() { Name = "Take the whole decision back" }).ClickAsync();
@@ -193,6 +193,6 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
     {
         Assert.True(await page.EvaluateAsync<bool>("document.documentElement.scrollWidth <= document.documentElement.clientWidth"), $"{name} overflows");
         if (Environment.GetEnvironmentVariable("REGISTRY_SCREENSHOTS") == "1")
-            await page.ScreenshotAsync(new() { Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"), FullPage = name != "held-list" });
+            await page.ScreenshotAsync(new() { Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"), FullPage = name.StartsWith("held-row", StringComparison.Ordinal) });
     }
 }

@@ -8,12 +8,14 @@ using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.SiteQuality;
 using Registry.Tests.Access;
+using Registry.Tests.Architecture;
+using Registry.Tests.Browser;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.SiteQuality;
 
 /// <summary>An instrument whose results stay in its memory is found, and every number opens as many tests as it counts.</summary>
-public sealed class MeasureDelaysTests(TestDatabase database)
+public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
 {
     private const string Period = "from=2026-09-01&to=2026-11-25";
 
@@ -106,5 +108,30 @@ public sealed class MeasureDelaysTests(TestDatabase database)
 
         await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,B1,2026-11-20,female\n");
         Assert.Contains("How often it sends", await client.GetStringAsync("/sites/harbour", IntakeBed.Ct), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task The_pages_fit_a_desk_and_a_phone()
+    {
+        await using var bed = await IntakeBed.StartAsync(database, listen: true);
+        await SendAsync(bed);
+        var person = await bed.AddPersonAsync(Role.Coordinator);
+        foreach (var phone in new[] { false, true })
+        {
+            var page = await chromium.OpenAsync(bed.App.Address, phone);
+            page.PageError += (_, error) => Assert.Fail(error);
+            await page.GotoAsync("/sign-in");
+            await page.FillAsync("#Email", person.Email!);
+            await page.FillAsync("#Password", IntakeBed.Password);
+            await page.Locator("#sign-in button[type=submit]").ClickAsync();
+            await page.WaitForURLAsync(url => !url.Contains("/sign-in", StringComparison.Ordinal));
+            foreach (var (path, name) in new[] { ($"/sites?{Period}", "sites-late"), ($"/sites/harbour?{Period}", "site-late"), ($"/sites/harbour/tests?{Period}&show=late", "site-tests-late") })
+            {
+                await page.GotoAsync(path);
+                Assert.True(await page.EvaluateAsync<bool>("document.documentElement.scrollWidth <= document.documentElement.clientWidth"), $"{name} overflows");
+                if (Environment.GetEnvironmentVariable("REGISTRY_SCREENSHOTS") == "1")
+                    await page.ScreenshotAsync(new() { Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"), FullPage = true });
+            }
+        }
     }
 }
