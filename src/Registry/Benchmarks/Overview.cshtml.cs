@@ -24,7 +24,7 @@ public sealed class OverviewModel(
     public IReadOnlyList<MilestoneCounts> Milestones { get; private set; } = [];
     public IReadOnlyList<MonthShare> Months { get; private set; } = [];
     public Attention Attention { get; private set; } = null!;
-    public IReadOnlyList<SilentSite> Silent { get; private set; } = [];
+    public IReadOnlyList<SiteRhythm> Silent { get; private set; } = [];
     public IReadOnlyList<Site> Sites { get; private set; } = [];
     public IReadOnlyList<(string Code, string Word, DateOnly From, DateOnly To)> Presets { get; private set; } = [];
     public DateOnly From { get; private set; }

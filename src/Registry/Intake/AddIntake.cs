@@ -30,7 +30,13 @@ public static class IntakeSetup
         services.AddSingleton(RecurringJob.Of<SweepSubmissions>(
             "sweep-submissions", "Submissions and waiting rows left behind", "* * * * *", j => j.RunAsJobAsync(CancellationToken.None), atStart: true));
         services.AddSingleton<ListSubmissions>();
-        services.AddSingleton<ResolveHeldRow>();
+        services.AddSingleton<DecideRow>();
+        services.AddSingleton<TakeBackDecision>();
+        services.AddSingleton<ListWaitingRows>();
+        services.AddSingleton<ChooseRows>();
+        services.AddSingleton<DecideTogether>();
+        services.AddSingleton<ReadRowChanges>();
+        services.AddSingleton<ReadBulkDecision>();
         services.AddSingleton<FindCandidates>();
         services.AddV2();
         return services;

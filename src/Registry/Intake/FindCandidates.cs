@@ -23,8 +23,20 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
         // By identifier and by mother separately: for a person, a contradicted identifier does not hide the others.
         var byIdentifier = new StatedIdentity(held.SiteId, row.RecordNumber, row.CardId, row.Identity) { PriorRecordNumber = (row.Fact as ReportedMerge)?.PriorRecordNumber };
         var known = await KnownInfants.LoadAsync(connection, [byIdentifier, byIdentifier with { RecordNumber = null, CardId = null }], [], ct);
+        return await ReadAsync(connection, known.Stored.ToArray(), identifier, ct);
+    }
+
+    /// <summary>The infants known by an identifier, of any site.</summary>
+    public async Task<IReadOnlyList<CandidateInfant>> ByIdentifierAsync(string identifier, CancellationToken ct)
+    {
+        await using var connection = await source.OpenConnectionAsync(ct);
+        return await ReadAsync(connection, [], identifier, ct);
+    }
+
+    private static async Task<IReadOnlyList<CandidateInfant>> ReadAsync(NpgsqlConnection connection, Guid[] infants, string? identifier, CancellationToken ct)
+    {
         await using var command = new NpgsqlCommand(Sql, connection);
-        command.Parameters.AddWithValue(known.Stored.ToArray());
+        command.Parameters.AddWithValue(infants);
         command.Parameters.Add(new NpgsqlParameter { Value = (object?)identifier?.Trim() ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Text });
         var found = new List<CandidateInfant>();
         await using var r = await command.ExecuteReaderAsync(ct);
@@ -46,12 +58,11 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
     {
         await using var command = source.CreateCommand(
             """
-            select s.site_id, site.name, s.received_at, r.content::text, r.line, r.outcome, h.reason, h.resolution, h.resolved_at, p.display_name, r.infant_id
+            select s.site_id, site.name, s.received_at, r.content::text, r.line, r.outcome, h.reason, h.resolution, h.resolved_at, r.infant_id, r.discarded_at is not null
               from submission_rows r
               join submissions s on s.id = r.submission_id
               join sites site on site.id = s.site_id
               left join held_rows h on h.submission_id = r.submission_id and h.row_number = r.row_number
-              left join people p on p.id = h.resolved_by
              where r.submission_id = $1 and r.row_number = $2 and r.content is not null
             """);
         command.Parameters.AddWithValue(id.Value);
@@ -63,12 +74,11 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
             Codes.Parse<RowOutcome>(r.GetString(5)),
             r.IsDBNull(6) ? null : Codes.Parse<Rules.Linkage.HoldReason>(r.GetString(6)),
             r.IsDBNull(7) ? null : Codes.Parse<HeldResolution>(r.GetString(7)),
-            r.IsDBNull(8) ? null : r.GetFieldValue<DateTimeOffset>(8), r.IsDBNull(9) ? null : r.GetString(9),
-            r.IsDBNull(10) ? null : new InfantId(r.GetGuid(10)));
+            r.IsDBNull(8) ? null : r.GetFieldValue<DateTimeOffset>(8), r.IsDBNull(9) ? null : new InfantId(r.GetGuid(9)), r.GetBoolean(10));
     }
 }
 
 /// <summary>A row that was held or rejected, and how it stands.</summary>
 public sealed record HeldRowView(
     HeldContent Content, string SiteName, RowOutcome Outcome, Rules.Linkage.HoldReason? Reason, HeldResolution? Resolution, DateTimeOffset? ResolvedAt,
-    string? ResolvedBy, InfantId? InfantId);
+    InfantId? InfantId, bool Discarded);

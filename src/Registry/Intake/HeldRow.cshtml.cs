@@ -1,4 +1,3 @@
-using System.Text.Json;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
@@ -8,58 +7,139 @@ using Registry.Rules.Facts;
 
 namespace Registry.Intake;
 
-/// <summary>One held or rejected row: what was sent, why it was not applied, and for coordinators the decision and its undo.</summary>
+/// <summary>One held or rejected row: what was sent, why it was not applied, who did what with it since; to be corrected, decided, and undone.</summary>
 [Authorize(Policy = Permissions.SubmitForSite), ShowsInfants]
-public sealed class HeldRowModel(FindCandidates find, ResolveHeldRow resolve, AuditReads audit, Viewer viewer, ReadSubmissions read) : PageModel
+public sealed class HeldRowModel(
+    FindCandidates find, DecideRow decide, TakeBackDecision takeBack, ReadRowChanges history, ListWaitingRows waiting, ReadSubmissions read,
+    AuditReads audit, Viewer viewer) : PageModel
 {
+    private const int LongestValue = 4_000;
+
     [FromRoute(Name = "id")] public SubmissionId Id { get; set; }
     [FromRoute(Name = "row")] public int Row { get; set; }
     [BindProperty] public string? Identifier { get; set; }
 
+    /// <summary>The row's last change when the person opened it.</summary>
+    [BindProperty] public long? Seen { get; set; }
+
+    /// <summary>The columns as a person corrects them, by code.</summary>
+    [BindProperty] public Dictionary<string, string?> Values { get; set; } = [];
+
     public HeldRowView View { get; private set; } = null!;
-    public IReadOnlyDictionary<string, string> Sent { get; private set; } = new Dictionary<string, string>();
+    public IReadOnlyDictionary<Field, string> Stated { get; private set; } = new Dictionary<Field, string>();
     public IReadOnlyList<Problem> Problems { get; private set; } = [];
+
+    /// <summary>What is wrong with the row as corrected.</summary>
+    public IReadOnlyList<Problem> CorrectionProblems { get; private set; } = [];
     public IReadOnlyList<CandidateInfant> Candidates { get; private set; } = [];
-    public bool IsHeld => View is { Outcome: RowOutcome.Held, Resolution: null };
-    public bool MayDecide => viewer.IsCoordinator && IsHeld;
-    public bool MayUndo => viewer.IsCoordinator && View.Resolution is HeldResolution.Matched or HeldResolution.Discarded;
+    public IReadOnlyList<RowChangeLine> Changes { get; private set; } = [];
+    public (SubmissionId Id, int Row)? Next { get; private set; }
+
+    public long LastChange => Changes.Count == 0 ? 0 : Changes[^1].Id;
+    public bool IsHeld => View is { Outcome: RowOutcome.Held };
+    public bool Waits => IsHeld || View is { Outcome: RowOutcome.Rejected, Discarded: false };
+    public bool MayDecide => IsHeld && May(RowChangeKind.Matched);
+    public bool MayCorrect => Waits && May(RowChangeKind.Corrected);
+    public bool MayDiscard => Waits && May(RowChangeKind.Discarded);
+
+    /// <summary>The change an undo would take back.</summary>
+    public RowChangeLine? Last => Changes.LastOrDefault(c => c.Kind != RowChangeKind.TakenBack && !Changes.Any(u => u.TakesBack == c.Id));
+    public bool MayUndo => Last is { } last && May(last.Kind);
+
+    /// <summary>The value a column shows in the form: as corrected, else as it stands.</summary>
+    public string Value(Field field) => CorrectionProblems.Count > 0 && Values.TryGetValue(Codes.Of(field), out var value) ? value ?? "" : Stated.GetValueOrDefault(field, "");
+
+    public RowKind? Kind => Codes.TryParse<RowKind>(Value(Field.Kind), out var kind) ? kind : null;
 
     public async Task<IActionResult> OnGetAsync(CancellationToken ct) => await ShowAsync(ct);
 
     /// <summary>Looks for an infant by an identifier; posted, because an identifier does not belong in a URL.</summary>
     public async Task<IActionResult> OnPostFindAsync(CancellationToken ct) => viewer.IsCoordinator ? await ShowAsync(ct) : Forbid();
 
+    public async Task<IActionResult> OnPostCorrectAsync(CancellationToken ct)
+    {
+        if (!await FindAsync(ct)) return NotFound();
+        if (!May(RowChangeKind.Corrected)) return Forbid();
+        var correction = await decide.CorrectAsync(Id, Row, Merge, By(), ct);
+        if (correction.Problem is not null) return Answer(correction.Problem, "");
+        if (correction.Fields.Count == 0)
+        {
+            return Answer(null, correction switch
+            {
+                { Outcome: RowOutcome.Accepted } => "The corrected row was applied.",
+                { Outcome: RowOutcome.Unchanged } => "The corrected row says what is recorded already.",
+                _ => $"The corrected row is kept and waits. {IntakeWords.Of(correction.Hold!.Value)}.",
+            });
+        }
+
+        CorrectionProblems = correction.Fields;
+        Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
+        return await ShowAsync(ct);
+    }
+
     public Task<IActionResult> OnPostMatchAsync(InfantId infant, CancellationToken ct) =>
-        DecideAsync("The row was applied to the infant you chose.", by => resolve.ApplyAsync(Id, Row, infant, by, ct));
+        DecideAsync(RowChangeKind.Matched, "The row was applied to the infant you chose.", by => decide.ApplyAsync(Id, Row, infant, by, ct), ct);
 
     public Task<IActionResult> OnPostNewAsync(CancellationToken ct) =>
-        DecideAsync("The birth was recorded as a new infant.", by => resolve.ApplyAsync(Id, Row, null, by, ct));
+        DecideAsync(RowChangeKind.MadeNew, "The birth was recorded as a new infant.", by => decide.ApplyAsync(Id, Row, null, by, ct), ct);
 
     public Task<IActionResult> OnPostRetryAsync(CancellationToken ct) =>
-        DecideAsync("The row was settled by the matching rule.", by => resolve.RetryAsync(Id, Row, by, ct));
+        DecideAsync(RowChangeKind.AskedAgain, "The row was checked and matched again.", by => decide.AskAgainAsync(Id, Row, by, ct), ct);
 
     public Task<IActionResult> OnPostDiscardAsync(CancellationToken ct) =>
-        DecideAsync("The row was discarded.", by => resolve.DiscardAsync(Id, Row, by, ct));
+        DecideAsync(RowChangeKind.Discarded, "The row was discarded.", by => decide.DiscardAsync(Id, Row, by, ct), ct);
 
-    public Task<IActionResult> OnPostUndoAsync(CancellationToken ct) =>
-        DecideAsync("The decision was taken back; the row is held again.", _ => resolve.UndoAsync(Id, Row, ct));
-
-    private async Task<IActionResult> DecideAsync(string done, Func<Guid, Task<string?>> decide)
+    public async Task<IActionResult> OnPostUndoAsync(CancellationToken ct)
     {
-        if (!viewer.IsCoordinator) return Forbid();
-        var problem = await decide(viewer.PersonId!.Value);
+        if (!await FindAsync(ct)) return NotFound();
+        if (!MayUndo) return Forbid();
+        return Answer(await takeBack.RunAsync(Id, Row, By(), Last!.Id, ct), "The decision was taken back; the row is again as it was before.");
+    }
+
+    private bool May(RowChangeKind kind) => RowRights.May(viewer, View.Content.SiteId, kind);
+
+    private Decider By() => new(viewer.PersonId!.Value, null, Seen);
+
+    private async Task<IActionResult> DecideAsync(RowChangeKind kind, string done, Func<Decider, Task<string?>> run, CancellationToken ct)
+    {
+        if (!await FindAsync(ct)) return NotFound();
+        return May(kind) ? Answer(await run(By()), done) : Forbid();
+    }
+
+    private RedirectResult Answer(string? problem, string done)
+    {
         TempData[problem is null ? "Done" : "Problem"] = problem ?? done;
         return Redirect($"/submissions/{Id}/rows/{Row}");
     }
 
+    private Dictionary<Field, string> Merge(IReadOnlyDictionary<Field, string> row)
+    {
+        var merged = new Dictionary<Field, string>(row);
+        foreach (var (name, value) in Values)
+        {
+            if (!Codes.TryParse<Field>(name, out var field) || field == Field.Problems) continue;
+            merged[field] = (value ?? "").Trim() is var text && text.Length <= LongestValue ? text : text[..LongestValue];
+        }
+
+        return merged;
+    }
+
+    private async Task<bool> FindAsync(CancellationToken ct)
+    {
+        if (await find.ReadAsync(Id, Row, ct) is not { } view || !viewer.MaySee(view.Content.SiteId)) return false;
+        View = view;
+        Stated = DecideRow.Fields(view.Content.Content);
+        Changes = await history.RunAsync(Id, Row, view.Content.Content, ct);
+        return true;
+    }
+
     private async Task<IActionResult> ShowAsync(CancellationToken ct)
     {
-        if (await find.ReadAsync(Id, Row, ct) is not { } view || !viewer.MaySee(view.Content.SiteId)) return NotFound();
-        View = view;
-        Sent = JsonSerializer.Deserialize<Dictionary<string, string>>(view.Content.Content)!
-            .OrderBy(p => Codes.Parse<Field>(p.Key)).ToDictionary(p => p.Key, p => p.Value);
+        if (!await FindAsync(ct)) return NotFound();
         Problems = (await read.RowsAsync(Id, new RowFilter(), Row - 1, 1, ct)).Rows.Single(r => r.Row == Row).Problems;
-        if (MayDecide) Candidates = await find.ForRowAsync(view.Content, Identifier, ct);
+        if (MayDecide) Candidates = await find.ForRowAsync(View.Content, Identifier, ct);
+        var alike = new WaitingFilter(View.Content.SiteId, Outcome: Waits ? View.Outcome : null, Hold: IsHeld ? View.Reason : null);
+        Next = await waiting.NextAsync(alike, Id, Row, ct);
         await audit.ListAsync(Candidates.Count + 1, ct);
         return Page();
     }

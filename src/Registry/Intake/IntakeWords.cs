@@ -57,7 +57,25 @@ public static class IntakeWords
     public static string Of(HeldResolution resolution) => resolution switch
     {
         HeldResolution.Applied => "Applied by itself",
-        HeldResolution.Matched => "Applied as a coordinator decided",
-        _ => "Discarded by a coordinator",
+        HeldResolution.Matched => "Applied to the chosen infant",
+        HeldResolution.Corrected => "Applied as corrected",
+        _ => "Discarded",
+    };
+
+    public static string Of(RowChangeKind kind) => kind switch
+    {
+        RowChangeKind.Matched => "Applied to the chosen infant",
+        RowChangeKind.MadeNew => "Recorded as a new infant",
+        RowChangeKind.AskedAgain => "Checked again",
+        RowChangeKind.TakenBack => "Decision taken back",
+        _ => Words.Of((Enum)kind),
+    };
+
+    public static string Of(WaitingAge age) => age switch
+    {
+        WaitingAge.Today => "Today",
+        WaitingAge.Week => "1 to 6 days",
+        WaitingAge.Month => "7 to 30 days",
+        _ => "Older",
     };
 }

@@ -5,7 +5,6 @@ using Npgsql;
 using NpgsqlTypes;
 using Registry.Records;
 using Registry.Rules.Facts;
-using Registry.Rules.Linkage;
 
 namespace Registry.Intake;
 
@@ -14,12 +13,7 @@ public sealed record SubmissionFilter(SiteId? Site, SubmissionState? State, RowO
 
 public sealed record SubmissionLine(SubmissionStatus Status, string SiteName);
 
-/// <summary>Held rows that wait for somebody, by site and reason.</summary>
-public sealed record HeldCount(SiteId SiteId, string SiteName, HoldReason Reason, int Rows, DateTimeOffset Oldest);
-
-public sealed record HeldLine(SubmissionId SubmissionId, int RowNumber, string SiteName, RowKind Kind, HoldReason Reason, DateTimeOffset HeldAt);
-
-/// <summary>Lists submissions and held rows of one site, or with null of all.</summary>
+/// <summary>Lists submissions of one site, or with null of all.</summary>
 public sealed class ListSubmissions(NpgsqlDataSource source)
 {
     public const int PageSize = 50;
@@ -69,53 +63,6 @@ public sealed class ListSubmissions(NpgsqlDataSource source)
         return (lines, total, Base64Url.EncodeToString(Encoding.ASCII.GetBytes($"{last.ReceivedAt.UtcTicks.ToString(CultureInfo.InvariantCulture)}/{last.Id:N}")));
     }
 
-    /// <summary>Rows held and not settled, most first.</summary>
-    public async Task<IReadOnlyList<HeldCount>> HeldCountsAsync(SiteId? site, CancellationToken ct)
-    {
-        await using var command = source.CreateCommand(
-            """
-            select h.site_id, s.name, h.reason, count(*)::int, min(h.held_at) from held_rows h join sites s on s.id = h.site_id
-             where h.resolution is null and ($1::uuid is null or h.site_id = $1) group by 1, 2, 3 order by 4 desc, 2, 3
-            """);
-        Add(command, site?.Value, NpgsqlDbType.Uuid);
-        var counts = new List<HeldCount>();
-        await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct))
-            counts.Add(new(new(r.GetGuid(0)), r.GetString(1), Codes.Parse<HoldReason>(r.GetString(2)), r.GetInt32(3), r.GetFieldValue<DateTimeOffset>(4)));
-        return counts;
-    }
-
-    /// <summary>Held rows, oldest first.</summary>
-    public async Task<(IReadOnlyList<HeldLine> Lines, string? Next)> HeldAsync(SiteId? site, HoldReason? reason, string? after, CancellationToken ct)
-    {
-        var position = Parse(after);
-        await using var command = source.CreateCommand(
-            $"""
-            select h.submission_id, h.row_number, s.name, h.kind, h.reason, h.held_at from held_rows h join sites s on s.id = h.site_id
-             where h.resolution is null and ($1::uuid is null or h.site_id = $1) and ($2::text is null or h.reason = $2)
-               and ($3::timestamptz is null or (h.held_at, h.submission_id, h.row_number) > ($3, $4, $5))
-             order by h.held_at, h.submission_id, h.row_number limit {PageSize + 1}
-            """);
-        Add(command, site?.Value, NpgsqlDbType.Uuid);
-        Add(command, reason is { } only ? Codes.Of(only) : null, NpgsqlDbType.Text);
-        Add(command, position?.At, NpgsqlDbType.TimestampTz);
-        Add(command, position?.Id, NpgsqlDbType.Uuid);
-        Add(command, position?.Row, NpgsqlDbType.Integer);
-        var lines = new List<HeldLine>();
-        await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct))
-        {
-            lines.Add(new(new(r.GetGuid(0)), r.GetInt32(1), r.GetString(2), Codes.Parse<RowKind>(r.GetString(3)), Codes.Parse<HoldReason>(r.GetString(4)),
-                r.GetFieldValue<DateTimeOffset>(5)));
-        }
-
-        if (lines.Count <= PageSize) return (lines, null);
-        lines.RemoveAt(PageSize);
-        var last = lines[^1];
-        return (lines, Base64Url.EncodeToString(Encoding.ASCII.GetBytes(
-            string.Create(CultureInfo.InvariantCulture, $"{last.HeldAt.UtcTicks}/{last.SubmissionId.Value:N}/{last.RowNumber}"))));
-    }
-
     /// <summary>The sites, for a filter.</summary>
     public async Task<IReadOnlyList<(SiteId Id, string Code, string Name)>> SitesAsync(CancellationToken ct)
     {
@@ -126,13 +73,13 @@ public sealed class ListSubmissions(NpgsqlDataSource source)
         return sites;
     }
 
-    private static (DateTimeOffset At, Guid Id, int Row)? Parse(string? after)
+    private static (DateTimeOffset At, Guid Id)? Parse(string? after)
     {
         if (string.IsNullOrEmpty(after) || !Base64Url.IsValid(after)) return null;
         var parts = Encoding.ASCII.GetString(Base64Url.DecodeFromChars(after)).Split('/');
-        return parts.Length is 2 or 3 && long.TryParse(parts[0], NumberStyles.None, CultureInfo.InvariantCulture, out var ticks)
+        return parts.Length == 2 && long.TryParse(parts[0], NumberStyles.None, CultureInfo.InvariantCulture, out var ticks)
             && ticks <= DateTime.MaxValue.Ticks && Guid.TryParse(parts[1], out var id)
-            ? (new DateTimeOffset(ticks, TimeSpan.Zero), id, parts.Length == 3 && int.TryParse(parts[2], NumberStyles.None, CultureInfo.InvariantCulture, out var row) ? row : 0)
+            ? (new DateTimeOffset(ticks, TimeSpan.Zero), id)
             : null;
     }
 

@@ -45,8 +45,9 @@ public sealed record SubmissionAnswer(SubmissionStatus Submission, IReadOnlyList
 /// <summary>A page of rows; <c>next</c> leads to the following one and is null at the end.</summary>
 public sealed record RowPage(IReadOnlyList<RowReport> Rows, string? Next);
 
-/// <summary>Which rows of a submission. Field and reason pick rows with that problem.</summary>
-public sealed record RowFilter(RowOutcome? Outcome = null, RowKind? Kind = null, HoldReason? HeldReason = null, string? Field = null, string? Reason = null);
+/// <summary>Which rows of a submission. Field and reason pick rows with that problem; waiting leaves out what was discarded.</summary>
+public sealed record RowFilter(RowOutcome? Outcome = null, RowKind? Kind = null, HoldReason? HeldReason = null, string? Field = null, string? Reason = null,
+    bool Waiting = false);
 
 /// <summary>How many rows share an outcome and a reason.</summary>
 public sealed record ReasonCount(RowOutcome Outcome, RowKind? Kind, HoldReason? HeldReason, string? Field, string? Reason, int Rows);
@@ -97,6 +98,7 @@ public sealed class ReadSubmissions(NpgsqlDataSource source)
                and ($5 is null or (r.outcome = 'held' and h.reason = $5))
                and ($6 is null or exists (select from jsonb_array_elements(r.problems) p
                                            where p ->> 'reason' = $6 and p ->> 'field' is not distinct from $7))
+               and (not $9 or r.discarded_at is null)
              order by r.row_number limit $8
             """);
         command.Parameters.AddWithValue(id.Value);
@@ -107,6 +109,7 @@ public sealed class ReadSubmissions(NpgsqlDataSource source)
         Optional(command, filter.Reason);
         Optional(command, string.IsNullOrEmpty(filter.Field) ? null : filter.Field);
         command.Parameters.AddWithValue(limit + 1);
+        command.Parameters.AddWithValue(filter.Waiting);
         var rows = new List<RowReport>();
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct))

@@ -92,7 +92,7 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
         var today = clock.Today;
         var applied = await ApplyRows.RunAsync(connection, rows, await policies.InForceAsync(today, ct), today, ct);
         for (var i = 0; i < held.Count; i++) held[i].Settled = applied.Rows[i].Outcome != RowOutcome.Held;
-        await SettleHeldRows.WriteAsync(connection, held, applied.Rows, HeldResolution.Applied, clock.Now, null, ct);
+        await SettleHeldRows.WriteAsync(connection, held, applied.Rows, clock.Now, ct);
         return (held, applied.Known);
     }
 

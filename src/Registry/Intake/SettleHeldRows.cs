@@ -1,5 +1,4 @@
 using Npgsql;
-using NpgsqlTypes;
 using Registry.Platform;
 using Registry.Records;
 using Registry.Rules.Facts;
@@ -13,13 +12,13 @@ public sealed record HeldContent(SubmissionId SubmissionId, int RowNumber, SiteI
     public bool Settled { get; set; }
 
     /// <summary>Reads the content again; it passed its checks when it came, on the day it came.</summary>
-    internal RowToApply ToApply(ProgramClock clock, KnownSites sites, DateTimeOffset recordedAt, RowDecision? decision = null)
+    internal RowToApply ToApply(ProgramClock clock, KnownSites sites, DateTimeOffset recordedAt)
     {
         var batch = new RowBatch(1);
         batch.AddJson(RowNumber, Line, Content);
         var row = sites.Check(clock.DateOf(ReceivedAt), SiteId).Check(batch, 0, out _, out _)
             ?? throw new InvalidOperationException($"Row {RowNumber} of submission {SubmissionId} was held but does not pass its checks.");
-        return new(SubmissionId, SiteId, RowNumber, row, recordedAt, decision);
+        return new(SubmissionId, SiteId, RowNumber, row, recordedAt);
     }
 }
 
@@ -39,11 +38,11 @@ internal static class SettleHeldRows
         return held;
     }
 
-    /// <summary>Rows still held get their new reason; the others are resolved. Content stays: a resolution can be undone. A row that waits on
+    /// <summary>Rows still held get their new reason; the others are applied by themselves. Content stays. A row that waits on
     /// for the same reason is not written again: the sweep looks at it every minute.</summary>
     public static async Task WriteAsync(
         NpgsqlConnection connection, IReadOnlyList<HeldContent> held, IReadOnlyList<AppliedRow> results,
-        HeldResolution resolution, DateTimeOffset at, Guid? by, CancellationToken ct)
+        DateTimeOffset at, CancellationToken ct)
     {
         await using var batch = new NpgsqlBatch(connection);
         var rows = new NpgsqlBatchCommand(
@@ -56,8 +55,7 @@ internal static class SettleHeldRows
         var waiting = new NpgsqlBatchCommand(
             """
             update held_rows h set reason = coalesce(n.reason, h.reason),
-              resolution = case when n.reason is null then $4 end, resolved_at = case when n.reason is null then $5 end,
-              resolved_by = case when n.reason is null then $6 end
+              resolution = case when n.reason is null then 'applied' end, resolved_at = case when n.reason is null then $4 end
               from unnest($1::uuid[], $2::int[], $3::text[]) as n (submission_id, row_number, reason)
              where h.submission_id = n.submission_id and h.row_number = n.row_number and h.reason is distinct from n.reason
             """);
@@ -80,9 +78,7 @@ internal static class SettleHeldRows
         Add(waiting, ids);
         Add(waiting, numbers);
         Add(waiting, results.Select(r => r.Hold is { } reason ? Codes.Of(reason) : null).ToArray());
-        Add(waiting, Codes.Of(resolution));
         Add(waiting, at.ToUniversalTime());
-        waiting.Parameters.Add(new NpgsqlParameter { Value = (object?)by ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Uuid });
 
         var changes = held.Zip(results, (h, r) => (h.SubmissionId.Value, r.Outcome)).Where(r => r.Outcome != RowOutcome.Held)
             .GroupBy(r => r.Value, r => r.Outcome).OrderBy(g => g.Key).ToList();

@@ -11,7 +11,7 @@ namespace Registry.Intake;
 
 /// <summary>What was received, newest first. Counts only: it shows no infant.</summary>
 [Authorize(Policy = Permissions.SubmitForSite)]
-public sealed class SubmissionsModel(ListSubmissions list, ProgramClock clock, Viewer viewer) : PageModel
+public sealed class SubmissionsModel(ListSubmissions list, ListWaitingRows waiting, ProgramClock clock, Viewer viewer) : PageModel
 {
     [FromQuery(Name = "site")] public string? Site { get; set; }
     [FromQuery(Name = "state")] public string? State { get; set; }
@@ -22,7 +22,8 @@ public sealed class SubmissionsModel(ListSubmissions list, ProgramClock clock, V
 
     public IReadOnlyList<(SiteId Id, string Code, string Name)> Sites { get; private set; } = [];
     public IReadOnlyList<SubmissionLine> Lines { get; private set; } = [];
-    public IReadOnlyList<HeldCount> Held { get; private set; } = [];
+    public int HeldRows { get; private set; }
+    public int RejectedRows { get; private set; }
     public long Total { get; private set; }
     public string? Next { get; private set; }
     public bool IsFiltered => Site is not null || State is not null || With is not null || From is not null || To is not null;
@@ -38,7 +39,8 @@ public sealed class SubmissionsModel(ListSubmissions list, ProgramClock clock, V
             Day(From) is { } from ? clock.EndOf(from.AddDays(-1)) : null,
             Day(To) is { } to ? clock.EndOf(to) : null);
         (Lines, Total, Next) = await list.PageAsync(filter, After, ct);
-        Held = await list.HeldCountsAsync(site, ct);
+        HeldRows = (await waiting.SitesAsync(new(site, Outcome: RowOutcome.Held), ct)).Sum(s => s.Rows.Values.Sum());
+        RejectedRows = (await waiting.SitesAsync(new(site, Outcome: RowOutcome.Rejected), ct)).Sum(s => s.Rows.Values.Sum());
     }
 
     private static DateOnly? Day(string? text) =>

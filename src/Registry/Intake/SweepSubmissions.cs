@@ -4,9 +4,9 @@ namespace Registry.Intake;
 
 /// <summary>
 /// The backstop behind the nudges: finishes submissions whose worker died and applies waiting rows that a crash, or two
-/// submissions at the same moment, left behind. Changes nothing when there is nothing to do.
+/// submissions at the same moment, left behind; and bulk decisions. Changes nothing when there is nothing to do.
 /// </summary>
-public sealed class SweepSubmissions(NpgsqlDataSource source, ProcessSubmission process, RetryHeldRows retry)
+public sealed class SweepSubmissions(NpgsqlDataSource source, ProcessSubmission process, RetryHeldRows retry, DecideTogether together)
 {
     /// <summary>As a job.</summary>
     public async Task<string> RunAsJobAsync(CancellationToken ct)
@@ -28,6 +28,8 @@ public sealed class SweepSubmissions(NpgsqlDataSource source, ProcessSubmission 
         var finished = 0;
         foreach (var id in left)
             if (await process.RunAsync(id, ct)) finished++;
-        return (finished, await retry.ForAllAsync(ct));
+        var settled = await retry.ForAllAsync(ct);
+        await together.RunAllAsync(ct);
+        return (finished, settled);
     }
 }

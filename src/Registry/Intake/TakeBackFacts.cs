@@ -18,12 +18,13 @@ internal static class TakeBackFacts
         ("screening_bands", "frequency_hz, level_db_spl, noise_db_spl, snr_db"),
     ];
 
+    /// <param name="since">When the row was decided: what it recorded before was taken back already.</param>
     /// <returns>The infants touched; null when later rows rest on this one and nothing was done.</returns>
     public static async Task<IReadOnlyCollection<Guid>?> RunAsync(
-        NpgsqlConnection connection, SubmissionId id, int row, Guid? infant, DateTimeOffset at, CancellationToken ct)
+        NpgsqlConnection connection, SubmissionId id, int row, Guid? infant, DateTimeOffset since, DateTimeOffset at, CancellationToken ct)
     {
         if (infant is not { } infantId) return [];
-        if (await ExistsAsync(connection, LaterSql(), infantId, id, row, at, ct)) return null;
+        if (await ExistsAsync(connection, infantId, id, row, since, at, ct)) return null;
         foreach (var table in Tables) await ExecuteAsync(connection, $"update {table} set superseded_at = $4 where {Mine}", infantId, id, row, at, ct);
         foreach (var kind in FactTables.Kinds)
         {
@@ -61,7 +62,7 @@ internal static class TakeBackFacts
     private static string LaterSql()
     {
         var replaced = string.Join(" union all ", FactTables.All.Select(t =>
-            $"select from {t} where infant_id = $1 and submission_id = $2 and row_number = $3 and superseded_at is not null and superseded_at <> $4 and not exists (select from {t} c where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null)"));
+            $"select from {t} where infant_id = $1 and submission_id = $2 and row_number = $3 and superseded_at is not null and superseded_at <> $4 and recorded_at >= $5 and not exists (select from {t} c where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null)"));
         var instead = string.Join(" union all ", FactTables.Kinds.Select(k =>
             $"select from corrections c join {FactTables.Of(k)} f on f.infant_id = c.infant_id and f.superseded_at is null and f.recorded_at >= c.recorded_at where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null and c.kind = '{Codes.Of(k)}' and c.action = 'retract'"));
         var others = string.Join(" union all ", Tables.Select(t =>
@@ -75,9 +76,11 @@ internal static class TakeBackFacts
             """;
     }
 
-    private static async Task<bool> ExistsAsync(NpgsqlConnection c, string sql, Guid infant, SubmissionId id, int row, DateTimeOffset at, CancellationToken ct)
+    private static async Task<bool> ExistsAsync(
+        NpgsqlConnection c, Guid infant, SubmissionId id, int row, DateTimeOffset since, DateTimeOffset at, CancellationToken ct)
     {
-        await using var command = Command(c, sql, infant, id, row, at);
+        await using var command = Command(c, LaterSql(), infant, id, row, at);
+        command.Parameters.Add(new NpgsqlParameter { Value = since.ToUniversalTime(), NpgsqlDbType = NpgsqlDbType.TimestampTz });
         return (bool)(await command.ExecuteScalarAsync(ct))!;
     }
 

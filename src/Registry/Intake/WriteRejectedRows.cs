@@ -5,7 +5,7 @@ using Registry.Rules.Facts;
 namespace Registry.Intake;
 
 /// <summary>
-/// The rejected rows of a submission as a CSV file of our own format. The last column, <c>problems</c>, says what is wrong;
+/// The rejected rows of a submission that were not discarded, as a CSV file of our own format. The last column, <c>problems</c>, says what is wrong;
 /// it is ignored when the corrected file is sent back.
 /// </summary>
 public static class WriteRejectedRows
@@ -31,7 +31,7 @@ public static class WriteRejectedRows
         var after = 0;
         while (true)
         {
-            var page = await read.RowsAsync(id, new RowFilter(RowOutcome.Rejected), after, PageRows, ct);
+            var page = await read.RowsAsync(id, new RowFilter(RowOutcome.Rejected, Waiting: true), after, PageRows, ct);
             foreach (var row in page.Rows)
                 yield return (row, JsonSerializer.Deserialize<Dictionary<string, string>>(row.Content ?? "{}")!.ToDictionary(p => Codes.Parse<Field>(p.Key), p => p.Value));
             if (page.Next is null) yield break;

@@ -28,6 +28,9 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
     public DbSet<SubmissionChunk> SubmissionChunks => Set<SubmissionChunk>();
     public DbSet<SubmissionRow> SubmissionRows => Set<SubmissionRow>();
     public DbSet<HeldRow> HeldRows => Set<HeldRow>();
+    public DbSet<RowChange> RowChanges => Set<RowChange>();
+    public DbSet<BulkDecision> BulkDecisions => Set<BulkDecision>();
+    public DbSet<BulkRow> BulkRows => Set<BulkRow>();
     public DbSet<Infant> Infants => Set<Infant>();
     public DbSet<InfantIdentifier> InfantIdentifiers => Set<InfantIdentifier>();
     public DbSet<BirthRecord> Births => Set<BirthRecord>();
@@ -105,8 +108,23 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
         {
             e.HasKey(r => new { r.SubmissionId, r.RowNumber });
             e.HasIndex(r => r.SubmissionId).HasFilter("outcome in ('held','rejected')").HasDatabaseName("ix_submission_rows_open");
+            e.HasIndex(r => new { r.SubmissionId, r.RowNumber }).HasFilter("outcome in ('held','rejected') and discarded_at is null").HasDatabaseName("ix_submission_rows_waiting");
             e.Property(r => r.Problems).HasColumnType("jsonb");
             e.Property(r => r.Content).HasColumnType("jsonb");
+        });
+        builder.Entity<RowChange>(e =>
+        {
+            e.HasIndex(c => new { c.SubmissionId, c.RowNumber });
+            e.HasIndex(c => c.TakesBack).IsUnique();
+            e.Property(c => c.Before).HasColumnType("jsonb");
+        });
+        builder.Entity<BulkDecision>().HasOne<Site>().WithMany().HasForeignKey(b => b.SiteId).OnDelete(DeleteBehavior.Restrict);
+        builder.Entity<BulkRow>(e =>
+        {
+            e.HasKey(r => new { r.BulkId, r.SubmissionId, r.RowNumber });
+            e.HasIndex(r => new { r.BulkId, r.State, r.Ordinal });
+            e.HasIndex(r => r.ChangeId);
+            e.HasOne<BulkDecision>().WithMany().HasForeignKey(r => r.BulkId).OnDelete(DeleteBehavior.Restrict);
         });
 
         builder.Entity<HeldRow>(e =>

@@ -92,8 +92,98 @@ public sealed class SubmissionRow
     /// <summary>JSON list of { field, reason }, null when there is nothing to say. Never repeats a value.</summary>
     public string? Problems { get; set; }
 
-    /// <summary>JSON object of the row's fields, for held and rejected rows.</summary>
+    /// <summary>JSON object of the row's fields, for held and rejected rows; after a correction, as corrected (<see cref="RowChange"/> keeps the rest).</summary>
     public string? Content { get; set; }
+
+    /// <summary>Not to be used: a person said so. The row counts as rejected and waits for nobody.</summary>
+    public DateTimeOffset? DiscardedAt { get; set; }
+}
+
+/// <summary>What a person did with a held or rejected row.</summary>
+public enum RowChangeKind
+{
+    /// <summary>Fields were changed, and the row was applied or waits anew.</summary>
+    Corrected,
+
+    /// <summary>Applied to the infant a person chose.</summary>
+    Matched,
+
+    /// <summary>A birth recorded as a new infant.</summary>
+    MadeNew,
+
+    /// <summary>Checked and matched again, and settled by the rules.</summary>
+    AskedAgain,
+    Discarded,
+
+    /// <summary>An earlier change was undone.</summary>
+    TakenBack,
+}
+
+/// <summary>One change a person made to a row, with the row as it was before: append-only, a trigger refuses anything else.</summary>
+public sealed class RowChange
+{
+    public long Id { get; init; }
+    public SubmissionId SubmissionId { get; init; }
+    public int RowNumber { get; init; }
+    public RowChangeKind Kind { get; init; }
+    public DateTimeOffset At { get; init; }
+    public Guid PersonId { get; init; }
+
+    /// <summary>The change this one undoes.</summary>
+    public long? TakesBack { get; init; }
+
+    /// <summary>Made together with others.</summary>
+    public Guid? BulkId { get; init; }
+
+    /// <summary>JSON: <c>row</c> (submission_rows) and <c>held</c> (held_rows, or null) as they were.</summary>
+    public required string Before { get; init; }
+}
+
+/// <summary>Rows somebody chose to decide together, and what was decided. Kept whatever becomes of it.</summary>
+public sealed class BulkDecision
+{
+    public Guid Id { get; init; }
+
+    /// <summary>Whose rows they are; null: of several sites.</summary>
+    public SiteId? SiteId { get; init; }
+    public DateTimeOffset ChosenAt { get; init; }
+    public Guid ChosenBy { get; init; }
+
+    /// <summary>Null until decided.</summary>
+    public RowChangeKind? Kind { get; set; }
+    public DateTimeOffset? DecidedAt { get; set; }
+    public Guid? DecidedBy { get; set; }
+
+    /// <summary>Of a correction: the column, what it must state to be changed (null: anything; empty: nothing), and what it states then.</summary>
+    public string? Field { get; set; }
+    public string? FromValue { get; set; }
+    public string? ToValue { get; set; }
+
+    /// <summary>Of a match.</summary>
+    public InfantId? InfantId { get; set; }
+    public DateTimeOffset? UndoAskedAt { get; set; }
+    public Guid? UndoAskedBy { get; set; }
+}
+
+/// <summary><c>Chosen</c>: waits for the decision or the worker. <c>Done</c>, <c>NotDone</c>: see the reason. <c>TakenBack</c>: undone.</summary>
+public enum BulkRowState { Chosen, Done, NotDone, TakenBack }
+
+/// <summary>One row of a bulk decision. Its state is the truth; the job is a nudge.</summary>
+public sealed class BulkRow
+{
+    public Guid BulkId { get; init; }
+    public SubmissionId SubmissionId { get; init; }
+    public int RowNumber { get; init; }
+
+    /// <summary>Births come first: what rests on them follows.</summary>
+    public int Ordinal { get; init; }
+    public BulkRowState State { get; set; }
+
+    /// <summary>The change it made.</summary>
+    public long? ChangeId { get; set; }
+
+    /// <summary>Why it was not done, or could not be undone, in words that repeat no value.</summary>
+    public string? Reason { get; set; }
 }
 
 public enum HeldResolution
@@ -106,6 +196,9 @@ public enum HeldResolution
 
     /// <summary>A person said it is not to be used.</summary>
     Discarded,
+
+    /// <summary>A person changed its fields, and it was applied.</summary>
+    Corrected,
 }
 
 /// <summary>

@@ -10,6 +10,7 @@ public static class SiteQualitySetup
         services.AddSingleton<CompareOutcomes>();
         services.AddSingleton<CompareSites>();
         services.AddSingleton<SilentSites>();
+        services.AddSingleton<MeasureDelays>();
         services.AddSingleton<ComputeSiteRates>();
         services.AddSingleton(RecurringJob.Of<ComputeSiteRates>(
             "compute-site-rates", "Rates of sites, instruments and probes", "25 0 * * *", j => j.RunAsync(CancellationToken.None), atStart: true));

@@ -1,6 +1,6 @@
 -- The attempts behind a number, newest first; the placeholders are Attempts.sql and the visibility rule on a.infant_id.
 -- @show: all, an outcome, a reason, referred (an ear's last valid result, when that was a refer) or early_first (an infant's first
--- attempt, when it was early for the method); tests compared with the site's criterion are given by their ids.
+-- attempt, when it was early for the method); tests compared with the site's criterion, or received late, are given by their ids.
 with attempts as (
 {attempts}
 ), ranked as (

@@ -18,7 +18,7 @@ public sealed record UnitLine(ScreenCounts Counts, RateComparison Refer, RateCom
 /// <summary>Where a site's refers and invalid tests come from: week by week, by instrument, probe, screener, method and age.</summary>
 [Authorize(Policy = Permissions.Person)]
 public sealed class SiteModel(
-    RegistryDb db, CountScreens count, StatusSource statuses, PolicyStore policies, SilentSites silent, CompareOutcomes compare, AsOf asOf, Viewer viewer) : PageModel
+    RegistryDb db, CountScreens count, StatusSource statuses, PolicyStore policies, SilentSites silent, CompareOutcomes compare, MeasureDelays measure, AsOf asOf, Viewer viewer) : PageModel
 {
     public static readonly (ScreenGrouping Grouping, string Title, string Parameter)[] Breakdowns =
     [
@@ -43,7 +43,13 @@ public sealed class SiteModel(
 
     /// <summary>Outcomes beside the site's own criterion; null when it states none.</summary>
     public ComparedOutcomes? Compared { get; private set; }
-    public SilentSite? Silence { get; private set; }
+
+    /// <summary>How often it sends; null when nothing was received in the time looked at.</summary>
+    public SiteRhythm? Rhythm { get; private set; }
+
+    /// <summary>From test to receipt, of the site and of each of its instruments.</summary>
+    public DelayFigures Delays { get; private set; } = DescribeDelays.Of([]);
+    public IReadOnlyList<(string Instrument, DelayFigures Figures)> InstrumentDelays { get; private set; } = [];
 
     public async Task<IActionResult> OnGetAsync(string code, CancellationToken ct)
     {
@@ -68,7 +74,10 @@ public sealed class SiteModel(
 
         Units = units;
         Compared = await compare.ForSiteAsync(site, Period.From, Period.To, Statuses, policy, ct);
-        Silence = (await silent.FindAsync(Statuses, ct)).FirstOrDefault(s => s.Id == site.Id);
+        Rhythm = (await silent.RhythmsAsync(Statuses, ct)).FirstOrDefault(s => s.Id == site.Id);
+        var received = await measure.RunAsync(Period.From, Period.To, site.Id, Statuses, policy, ct);
+        Delays = MeasureDelays.Figures(received);
+        InstrumentDelays = [.. received.GroupBy(t => t.Instrument).OrderBy(g => g.Key, StringComparer.Ordinal).Select(g => (g.Key, MeasureDelays.Figures(g)))];
         return Page();
     }
 }

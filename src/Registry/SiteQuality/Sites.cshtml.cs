@@ -6,8 +6,10 @@ using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.EntityFrameworkCore;
 using Registry.Access;
 using Registry.Infants;
+using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules.Facts;
+using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
 using Registry.Ui;
 
@@ -15,7 +17,7 @@ namespace Registry.SiteQuality;
 
 /// <summary>Screening of every site a person may see, compared with the region. Counts only: it shows no infant.</summary>
 [Authorize(Policy = Permissions.Person)]
-public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource statuses, SilentSites silent, AsOf asOf, Viewer viewer) : PageModel
+public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource statuses, SilentSites silent, MeasureDelays measure, PolicyStore policies, AsOf asOf, Viewer viewer) : PageModel
 {
     [FromQuery(Name = "from")] public string? FromText { get; set; }
     [FromQuery(Name = "to")] public string? ToText { get; set; }
@@ -27,7 +29,10 @@ public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource
     public Statuses Statuses { get; private set; } = null!;
     public IReadOnlyList<SiteLine> Lines { get; private set; } = [];
     public IReadOnlyList<string> Counties { get; private set; } = [];
-    public IReadOnlyList<SilentSite> Silent { get; private set; } = [];
+    public IReadOnlyList<SiteRhythm> Silent { get; private set; } = [];
+
+    /// <summary>From test to receipt, of each line.</summary>
+    public IReadOnlyDictionary<SiteId, DelayFigures> Delays { get; private set; } = new Dictionary<SiteId, DelayFigures>();
 
     /// <summary>Instruments and probes found by the nightly comparison, of sites the viewer sees; as of today only.</summary>
     public IReadOnlyList<(Site Site, QualityFinding Finding)> Units { get; private set; } = [];
@@ -41,14 +46,16 @@ public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource
     public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct)
     {
         await LoadAsync(ct);
-        var csv = new StringBuilder("site,county,from,to,as_of,policy,infants_concluded,infants_referred,refer_percent,refer_low,refer_high,attempts,invalid,invalid_percent,invalid_low,invalid_high,median_age_hours,flagged\r\n");
+        var csv = new StringBuilder("site,county,from,to,as_of,policy,infants_concluded,infants_referred,refer_percent,refer_low,refer_high,attempts,invalid,invalid_percent,invalid_low,invalid_high,median_age_hours,flagged,tests,delay_median_hours,delay_90th_percentile_hours,tests_late,tests_in_bursts\r\n");
         foreach (var line in Lines)
         {
             var (refer, invalid) = (line.Counts.Refer, line.Counts.InvalidTests);
             csv.AppendJoin(',', Csv(line.Site.Name), Csv(line.Site.County), Day(Period.From), Day(Period.To), Day(Statuses.AsOf), Csv(Statuses.PolicyVersion),
                 refer.Denominator, refer.Numerator, refer.ToPercent(), Percent(refer.Wilson()?.Lower), Percent(refer.Wilson()?.Upper),
                 invalid.Denominator, invalid.Numerator, invalid.ToPercent(), Percent(invalid.Wilson()?.Lower), Percent(invalid.Wilson()?.Upper),
-                line.Counts.MedianAgeHours?.ToString("0.0", CultureInfo.InvariantCulture), line.Refer.High || line.Invalid.High ? "yes" : "no").Append("\r\n");
+                line.Counts.MedianAgeHours?.ToString("0.0", CultureInfo.InvariantCulture), line.Refer.High || line.Invalid.High ? "yes" : "no",
+                Delays[line.Site.Id].Tests, Delays[line.Site.Id].MedianHours?.ToString("0.0", CultureInfo.InvariantCulture), Delays[line.Site.Id].NinthDecileHours?.ToString("0.0", CultureInfo.InvariantCulture),
+                Delays[line.Site.Id].Late.Numerator, Delays[line.Site.Id].InBursts.Numerator).Append("\r\n");
         }
 
         return File(Encoding.UTF8.GetBytes(csv.ToString()), "text/csv", "sites.csv");
@@ -66,6 +73,9 @@ public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource
         var seen = all.Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(County) || l.Site.County == County) && (Kind is not { } kind || l.Site.Kind == kind));
         Lines = [.. Order(seen)];
         if (asOf.IsToday) Units = await OpenFindingsAsync(ct);
+        var policy = await policies.InForceAsync(asOf.Date, ct);
+        var received = (await measure.RunAsync(Period.From, Period.To, viewer.IsCoordinator ? null : viewer.SiteId, Statuses, policy, ct)).ToLookup(t => t.SiteId);
+        Delays = Lines.ToDictionary(l => l.Site.Id, l => MeasureDelays.Figures(received[l.Site.Id]));
         Silent = [.. (await silent.FindAsync(Statuses, ct)).Where(s => viewer.MaySee(s.Id))];
     }
 

@@ -250,8 +250,8 @@ public sealed class CorrectionRowsTests(TestDatabase database)
     public async Task A_coordinators_decision_about_a_retraction_can_be_taken_back()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var by = (await bed.AddPersonAsync(Role.Coordinator)).Id;
-        var resolve = bed.App.Services.GetRequiredService<ResolveHeldRow>();
+        var by = new Decider((await bed.AddPersonAsync(Role.Coordinator)).Id);
+        var resolve = bed.App.Services.GetRequiredService<DecideRow>();
         await SendAsync(bed, Birth + Screen("", "refer"), 9);
         // Known by too little to be sure: a coordinator says who it is.
         var id = await bed.SendAsync(Header + "retract,screening,,,2026-11-01,male,,,Marlow,1995-02-03,right,,,2026-11-02T09:15\n", at: bed.Now.AddDays(-8));
@@ -259,7 +259,7 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
         Assert.Null(await resolve.ApplyAsync(id, 1, infant, by, IntakeBed.Ct));
         Assert.Equal(["refer closed retract harbour"], await ScreensAsync(bed));
-        Assert.Null(await resolve.UndoAsync(id, 1, IntakeBed.Ct));
+        Assert.Null(await bed.App.Services.GetRequiredService<TakeBackDecision>().RunAsync(id, 1, by, null, IntakeBed.Ct));
         Assert.Equal(["held partial_agreement"], await bed.OutcomesAsync(id));
         Assert.Equal(["refer"], await bed.ListAsync("select outcome from screenings where superseded_at is null"));
         Assert.Equal(["refer"], await bed.ListAsync("select right_ear from infant_status"));

@@ -118,7 +118,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         await page.GetByText("The row was applied to the infant you chose.").WaitForAsync();
         Assert.Equal(1, await bed.CountAsync("infants"));
         await page.GetByRole(AriaRole.Button, new() { Name = "Take the decision back" }).ClickAsync();
-        await page.GetByText("the row is held again").WaitForAsync();
+        await page.GetByText("the row is again as it was before").WaitForAsync();
         await page.GetByLabel("Record number or card id").FillAsync("C1");
         await page.GetByRole(AriaRole.Button, new() { Name = "Look for it" }).ClickAsync();
         await page.GetByText("C1 (card)").WaitForAsync();

@@ -69,8 +69,8 @@ public sealed class TestDetailRowsTests(TestDatabase database)
     public async Task A_decision_taken_back_restates_the_test_with_its_detail()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var by = (await bed.AddPersonAsync(Role.Coordinator)).Id;
-        var resolve = bed.App.Services.GetRequiredService<ResolveHeldRow>();
+        var by = new Decider((await bed.AddPersonAsync(Role.Coordinator)).Id);
+        var resolve = bed.App.Services.GetRequiredService<DecideRow>();
         await SendAsync(bed, Birth + Screen(Full));
         var id = await bed.SendAsync(Header + Screen("click,,,,,2000:::3", "refer"));
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
@@ -78,7 +78,7 @@ public sealed class TestDetailRowsTests(TestDatabase database)
         {
             Assert.Null(await resolve.ApplyAsync(id, 1, infant, by, IntakeBed.Ct));
             Assert.Equal(["refer|click|2000:::3"], await DetailsAsync(bed));
-            Assert.Null(await resolve.UndoAsync(id, 1, IntakeBed.Ct));
+            Assert.Null(await bed.App.Services.GetRequiredService<TakeBackDecision>().RunAsync(id, 1, by, null, IntakeBed.Ct));
             Assert.Equal(["pass|65/55 dB SPL|31.5|4|0.35|48|2000:8.1:-6.2:14.3;3000:5:-9"], await DetailsAsync(bed));
         }
     }

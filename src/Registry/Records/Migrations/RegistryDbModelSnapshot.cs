@@ -696,6 +696,113 @@ namespace Registry.Records.Migrations
                     b.ToTable("births", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.BulkDecision", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateTimeOffset>("ChosenAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("chosen_at");
+
+                    b.Property<Guid>("ChosenBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("chosen_by");
+
+                    b.Property<DateTimeOffset?>("DecidedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("decided_at");
+
+                    b.Property<Guid?>("DecidedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("decided_by");
+
+                    b.Property<string>("Field")
+                        .HasColumnType("text")
+                        .HasColumnName("field");
+
+                    b.Property<string>("FromValue")
+                        .HasColumnType("text")
+                        .HasColumnName("from_value");
+
+                    b.Property<Guid?>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Kind")
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<Guid?>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<string>("ToValue")
+                        .HasColumnType("text")
+                        .HasColumnName("to_value");
+
+                    b.Property<DateTimeOffset?>("UndoAskedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("undo_asked_at");
+
+                    b.Property<Guid?>("UndoAskedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("undo_asked_by");
+
+                    b.HasKey("Id")
+                        .HasName("pk_bulk_decisions");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_bulk_decisions_site_id");
+
+                    b.ToTable("bulk_decisions", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.BulkRow", b =>
+                {
+                    b.Property<Guid>("BulkId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("bulk_id");
+
+                    b.Property<Guid>("SubmissionId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("submission_id");
+
+                    b.Property<int>("RowNumber")
+                        .HasColumnType("integer")
+                        .HasColumnName("row_number");
+
+                    b.Property<long?>("ChangeId")
+                        .HasColumnType("bigint")
+                        .HasColumnName("change_id");
+
+                    b.Property<int>("Ordinal")
+                        .HasColumnType("integer")
+                        .HasColumnName("ordinal");
+
+                    b.Property<string>("Reason")
+                        .HasColumnType("text")
+                        .HasColumnName("reason");
+
+                    b.Property<string>("State")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("state");
+
+                    b.HasKey("BulkId", "SubmissionId", "RowNumber")
+                        .HasName("pk_bulk_rows");
+
+                    b.HasIndex("ChangeId")
+                        .HasDatabaseName("ix_bulk_rows_change_id");
+
+                    b.HasIndex("BulkId", "State", "Ordinal")
+                        .HasDatabaseName("ix_bulk_rows_bulk_id_state_ordinal");
+
+                    b.ToTable("bulk_rows", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.ColumnMappingVersion", b =>
                 {
                     b.Property<Guid>("Id")
@@ -1715,6 +1822,62 @@ namespace Registry.Records.Migrations
                     b.ToTable("risks", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.RowChange", b =>
+                {
+                    b.Property<long>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("bigint")
+                        .HasColumnName("id");
+
+                    NpgsqlPropertyBuilderExtensions.UseIdentityByDefaultColumn(b.Property<long>("Id"));
+
+                    b.Property<DateTimeOffset>("At")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("at");
+
+                    b.Property<string>("Before")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("before");
+
+                    b.Property<Guid?>("BulkId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("bulk_id");
+
+                    b.Property<string>("Kind")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<int>("RowNumber")
+                        .HasColumnType("integer")
+                        .HasColumnName("row_number");
+
+                    b.Property<Guid>("SubmissionId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("submission_id");
+
+                    b.Property<long?>("TakesBack")
+                        .HasColumnType("bigint")
+                        .HasColumnName("takes_back");
+
+                    b.HasKey("Id")
+                        .HasName("pk_row_changes");
+
+                    b.HasIndex("TakesBack")
+                        .IsUnique()
+                        .HasDatabaseName("ix_row_changes_takes_back");
+
+                    b.HasIndex("SubmissionId", "RowNumber")
+                        .HasDatabaseName("ix_row_changes_submission_id_row_number");
+
+                    b.ToTable("row_changes", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.ScreeningBand", b =>
                 {
                     b.Property<Guid>("ScreeningId")
@@ -2114,6 +2277,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("jsonb")
                         .HasColumnName("content");
 
+                    b.Property<DateTimeOffset?>("DiscardedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("discarded_at");
+
                     b.Property<Guid?>("InfantId")
                         .HasColumnType("uuid")
                         .HasColumnName("infant_id");
@@ -2141,6 +2308,10 @@ namespace Registry.Records.Migrations
                     b.HasIndex("SubmissionId")
                         .HasDatabaseName("ix_submission_rows_open")
                         .HasFilter("outcome in ('held','rejected')");
+
+                    b.HasIndex("SubmissionId", "RowNumber")
+                        .HasDatabaseName("ix_submission_rows_waiting")
+                        .HasFilter("outcome in ('held','rejected') and discarded_at is null");
 
                     b.ToTable("submission_rows", (string)null);
                 });
@@ -2415,6 +2586,25 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_births_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.BulkDecision", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_bulk_decisions_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.BulkRow", b =>
+                {
+                    b.HasOne("Registry.Records.BulkDecision", null)
+                        .WithMany()
+                        .HasForeignKey("BulkId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_bulk_rows_bulk_decisions_bulk_id");
                 });
 
             modelBuilder.Entity("Registry.Records.ColumnMappingVersion", b =>

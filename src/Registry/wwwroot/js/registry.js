@@ -24,3 +24,11 @@ document.addEventListener("submit", event => {
 document.addEventListener("change", event => {
   if (event.target.matches("[data-submit-on-change]")) event.target.form.requestSubmit();
 });
+
+// The box in a list's head ticks every row of the page, or none.
+for (const all of document.querySelectorAll("[data-tick-all]")) {
+  const boxes = () => all.form.querySelectorAll("tbody input[type=checkbox]");
+  all.hidden = false;
+  all.addEventListener("change", () => { for (const box of boxes()) box.checked = all.checked; });
+  all.form.addEventListener("change", () => { all.checked = [...boxes()].every(box => box.checked); });
+}

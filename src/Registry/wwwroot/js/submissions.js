@@ -71,8 +71,8 @@ if (follow) {
         if (status.state === "done" || status.state === "refused") { location.reload(); return; }
         bar.max = Math.max(1, status.rows);
         bar.value = status.rowsDone;
-        words.textContent = `${status.rowsDone} of ${status.rows} rows done: ${status.accepted} accepted, ${status.unchanged} changed nothing, `
-          + `${status.rejected} rejected, ${status.held} held`;
+        words.textContent = `${status.rowsDone} of ${status.rows} rows done`
+          + (status.accepted === undefined ? "" : `: ${status.accepted} accepted, ${status.unchanged} changed nothing, ${status.rejected} rejected, ${status.held} held`);
       }
     } catch {
       words.textContent = "The connection was lost; trying again.";

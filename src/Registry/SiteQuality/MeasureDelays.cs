@@ -1,0 +1,60 @@
+using Microsoft.Extensions.Options;
+using Npgsql;
+using Registry.Infants;
+using Registry.Platform;
+using Registry.Records;
+using Registry.Rules;
+using Registry.Rules.Quality;
+
+namespace Registry.SiteQuality;
+
+/// <summary>A test of one ear, where it was made, and when word of it came.</summary>
+/// <param name="Instrument">Empty when it was not reported.</param>
+public sealed record ReceivedTest(Guid Id, SiteId SiteId, string Instrument, TestReceipt Receipt);
+
+/// <summary>Reads how long tests of the birth admission took from test to receipt (<see cref="DescribeDelays"/>).</summary>
+public sealed class MeasureDelays(NpgsqlDataSource source, IOptions<ProgramOptions> program)
+{
+    private static readonly string Sql = EmbeddedSql.Of<MeasureDelays>();
+
+    /// <summary>What a list of tests may be asked to show, by the name in the URL.</summary>
+    public static readonly (string Show, string Word)[] Shows = [("late", $"Received later than {DescribeDelays.LateAfterDays} days"), ("burst", "Received in a burst")];
+
+    /// <param name="from">First day of test.</param>
+    /// <param name="to">Last day of test.</param>
+    /// <param name="site">Of one site; null: of all.</param>
+    /// <param name="asOf">What was known when.</param>
+    /// <param name="policy">Decides what belongs to the birth admission.</param>
+    /// <param name="cancel">Cancels.</param>
+    public async Task<IReadOnlyList<ReceivedTest>> RunAsync(DateOnly from, DateOnly to, SiteId? site, Statuses asOf, Policy policy, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand(Sql.Replace("{attempts}", CountScreens.Attempts(ScreenGrouping.Site), StringComparison.Ordinal));
+        CountScreens.Bind(command, from, to, site, asOf, policy);
+        command.Parameters.AddWithValue("zone", program.Value.TimeZone);
+        await using var r = await command.ExecuteReaderAsync(cancel);
+        var tests = new List<ReceivedTest>();
+        while (await r.ReadAsync(cancel)) tests.Add(new(r.GetGuid(0), new(r.GetGuid(1)), r.GetString(2), new(r.GetDateTime(3), r.GetDateTime(4))));
+        return tests;
+    }
+
+    /// <summary>The tests behind a number: late ones, or those of bursts.</summary>
+    /// <param name="tests">Of one site, or of one of its instruments: bursts are of these together.</param>
+    /// <param name="show">One of <see cref="Shows"/>.</param>
+    /// <param name="received">Only the burst of this day.</param>
+    public static IEnumerable<ReceivedTest> Behind(IReadOnlyCollection<ReceivedTest> tests, string show, DateOnly? received)
+    {
+        if (show == "late") return tests.Where(t => DescribeDelays.IsLate(t.Receipt));
+        var days = DescribeDelays.Bursts(tests.Select(t => t.Receipt)).Select(b => b.ReceivedOn).Where(d => received is null || d == received).ToHashSet();
+        return tests.Where(t => days.Contains(t.Receipt.ReceivedDay));
+    }
+
+    public static DelayFigures Figures(IEnumerable<ReceivedTest> tests) => DescribeDelays.Of([.. tests.Select(t => t.Receipt)]);
+
+    /// <summary>"5 h", "3.2 days".</summary>
+    public static string Span(double? hours) => hours switch
+    {
+        null => "—",
+        < 48 => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{hours:0} h"),
+        _ => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{hours / 24:0.0} days"),
+    };
+}

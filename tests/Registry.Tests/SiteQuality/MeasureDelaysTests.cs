@@ -1,0 +1,137 @@
+using System.Globalization;
+using System.Net;
+using System.Text;
+using Microsoft.Extensions.DependencyInjection;
+using Registry.Access;
+using Registry.Infants;
+using Registry.PolicyVersions;
+using Registry.Records;
+using Registry.SiteQuality;
+using Registry.Tests.Access;
+using Registry.Tests.Architecture;
+using Registry.Tests.Browser;
+using Registry.Tests.Intake;
+
+namespace Registry.Tests.SiteQuality;
+
+/// <summary>An instrument whose results stay in its memory is found, and every number opens as many tests as it counts.</summary>
+public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
+{
+    private const string Period = "from=2026-09-01&to=2026-11-25";
+
+    /// <summary>40 infants, one a day: ward 1 sends every evening, ward 2 empties its memory every tenth day.</summary>
+    private static async Task SendAsync(IntakeBed bed)
+    {
+        var first = new DateOnly(2026, 10, 1);
+        for (var day = 0; day <= 40; day++)
+        {
+            var csv = new StringBuilder("kind,record_number,birth_date,sex,ear,outcome,method,performed_at,instrument\n");
+            if (day < 40)
+            {
+                csv.Append(CultureInfo.InvariantCulture, $"birth,A{day},{first.AddDays(day):yyyy-MM-dd},female,,,,,\n");
+                csv.Append(Screen(day, "right", "ward 1"));
+            }
+
+            if (day % 10 == 0)
+                for (var kept = Math.Max(0, day - 10); kept < day; kept++) csv.Append(Screen(kept, "left", "ward 2"));
+            await bed.SendAsync(csv.ToString(), at: new DateTimeOffset(first.AddDays(day).ToDateTime(new TimeOnly(18, 0)), TimeSpan.Zero));
+        }
+
+        string Screen(int day, string ear, string instrument) =>
+            string.Create(CultureInfo.InvariantCulture, $"screening,A{day},,,{ear},pass,teoae,{first.AddDays(day):yyyy-MM-dd}T10:00,{instrument}\n");
+    }
+
+    [Fact]
+    public async Task An_instrument_that_keeps_its_results_is_told_from_one_that_does_not()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await SendAsync(bed);
+        // A correction states a test anew, weeks later: what counts is when it was first stated.
+        await bed.SendAsync("action,kind,record_number,ear,outcome,method,performed_at,instrument\ncorrect,screening,A1,right,refer,teoae,2026-10-02T10:00,ward 1\n");
+        await using var scope = bed.App.Services.CreateAsyncScope();
+        var asOf = await scope.ServiceProvider.GetRequiredService<StatusSource>().AsOfAsync(bed.App.Today, IntakeBed.Ct);
+        var policy = await scope.ServiceProvider.GetRequiredService<PolicyStore>().InForceAsync(bed.App.Today, IntakeBed.Ct);
+        var tests = await bed.App.Services.GetRequiredService<MeasureDelays>().RunAsync(new(2026, 9, 1), bed.App.Today, bed.Harbour, asOf, policy, IntakeBed.Ct);
+        var ward1 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 1"));
+        var ward2 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 2"));
+        Assert.Equal((40, 8.0, 0L, 0), (ward1.Tests, ward1.MedianHours, ward1.Late.Numerator, ward1.Bursts.Count));
+        Assert.Equal((40, 16L, 4, true, true), (ward2.Tests, ward2.Late.Numerator, ward2.Bursts.Count, ward2.SendsLate, ward2.SendsInBursts));
+
+        // The database's own percentiles, over the same rows.
+        var theirs = await bed.ListAsync(
+            """
+            select array(select round(p::numeric, 6) from unnest(percentile_cont(array[0.5, 0.9]) within group (
+                order by extract(epoch from s.received_at at time zone 'UTC' - t.performed_at) / 3600)) p)::text
+              from screenings t join submissions s on s.id = t.submission_id where t.instrument = 'ward 2' and t.superseded_at is null
+            """);
+        Assert.Equal(string.Create(CultureInfo.InvariantCulture, $"{{{ward2.MedianHours:0.000000},{ward2.NinthDecileHours:0.000000}}}"), theirs[0]);
+    }
+
+    [Fact]
+    public async Task Every_number_opens_as_many_tests_as_it_counts()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await SendAsync(bed);
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
+        var page = WebUtility.HtmlDecode(await client.GetStringAsync($"/sites/harbour?{Period}", IntakeBed.Ct));
+        Assert.Contains("▲ bursts", page, StringComparison.Ordinal);
+        Assert.Contains("10 tests</a> of 10 different days", page, StringComparison.Ordinal);
+        foreach (var (query, tests) in new[]
+        {
+            ("show=late", 16), ("show=late&by=instrument&unit=ward 2", 16), ("show=late&by=instrument&unit=ward 1", 0),
+            ("show=burst&by=instrument&unit=ward 2", 40), ("show=burst&received=2026-10-11", 11), ("show=burst", 44 - 1),
+        })
+        {
+            var csv = await client.GetStringAsync($"/sites/harbour/tests?{Period}&handler=Csv&{query}", IntakeBed.Ct);
+            Assert.True(tests == csv.Trim().Split('\n').Length - 1, $"{query}: {csv}");
+        }
+
+        Assert.Contains("Received later than 7 days", await client.GetStringAsync($"/sites?{Period}", IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Contains("after ", await client.GetStringAsync($"/sites/harbour/tests?{Period}&show=late", IntakeBed.Ct), StringComparison.Ordinal);
+        var other = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
+        Assert.Equal(HttpStatusCode.NotFound, (await other.GetAsync($"/sites/harbour/tests?{Period}&show=late", IntakeBed.Ct)).StatusCode);
+        Assert.DoesNotContain("Harbour", await other.GetStringAsync($"/sites?{Period}", IntakeBed.Ct), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_silent_site_shows_what_the_finding_stands_on()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await SendAsync(bed); // daily, until 10 November
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var page = WebUtility.HtmlDecode(await client.GetStringAsync("/sites/harbour", IntakeBed.Ct));
+        Assert.Contains("Silent for longer than usual", page, StringComparison.Ordinal);
+        Assert.Contains("Last received 10 Nov 2026, 15 days ago; expected within 7 days.", page, StringComparison.Ordinal);
+        Assert.Contains("41 days with a submission in 400 days; from one to the next 1 day at the median and 1 day at the 95th percentile", page, StringComparison.Ordinal);
+        Assert.Contains("/submissions?site=harbour&from=2026-11-10&to=2026-11-10", page, StringComparison.Ordinal);
+        Assert.Contains("Silent for longer than usual", await client.GetStringAsync("/sites", IntakeBed.Ct), StringComparison.Ordinal);
+
+        await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,B1,2026-11-20,female\n");
+        Assert.Contains("How often it sends", await client.GetStringAsync("/sites/harbour", IntakeBed.Ct), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task The_pages_fit_a_desk_and_a_phone()
+    {
+        await using var bed = await IntakeBed.StartAsync(database, listen: true);
+        await SendAsync(bed);
+        var person = await bed.AddPersonAsync(Role.Coordinator);
+        foreach (var phone in new[] { false, true })
+        {
+            var page = await chromium.OpenAsync(bed.App.Address, phone);
+            page.PageError += (_, error) => Assert.Fail(error);
+            await page.GotoAsync("/sign-in");
+            await page.FillAsync("#Email", person.Email!);
+            await page.FillAsync("#Password", IntakeBed.Password);
+            await page.Locator("#sign-in button[type=submit]").ClickAsync();
+            await page.WaitForURLAsync(url => !url.Contains("/sign-in", StringComparison.Ordinal));
+            foreach (var (path, name) in new[] { ($"/sites?{Period}", "sites-late"), ($"/sites/harbour?{Period}", "site-late"), ($"/sites/harbour/tests?{Period}&show=late", "site-tests-late") })
+            {
+                await page.GotoAsync(path);
+                Assert.True(await page.EvaluateAsync<bool>("document.documentElement.scrollWidth <= document.documentElement.clientWidth"), $"{name} overflows");
+                if (Environment.GetEnvironmentVariable("REGISTRY_SCREENSHOTS") == "1")
+                    await page.ScreenshotAsync(new() { Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"), FullPage = true });
+            }
+        }
+    }
+}
