@@ -53,8 +53,11 @@ internal static class BenchSingle
         var next = -1;
         await SendAsync(http, () => Interlocked.Increment(ref next), TimeSpan.FromSeconds(Math.Max(2, seconds / 5))); // code, pools and plans are warm
         var clock = Stopwatch.StartNew();
+        var (allocated, collected) = (GC.GetTotalAllocatedBytes(), GC.CollectionCount(2));
         var sent = await SendAsync(http, () => Interlocked.Increment(ref next), TimeSpan.FromSeconds(seconds));
         var rate = sent / clock.Elapsed.TotalSeconds;
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+            $"POST: {(GC.GetTotalAllocatedBytes() - allocated) / 1024.0 / sent:N0} KiB allocated each, both sides; {GC.CollectionCount(2) - collected} full collections, pause {GC.GetTotalPauseDuration().TotalMilliseconds}, server {System.Runtime.GCSettings.IsServerGC}"));
         await using var source = NpgsqlDataSource.Create(database);
         await using var count = source.CreateCommand("select count(*) from screenings");
         var recorded = await count.ExecuteScalarAsync();

@@ -68,6 +68,7 @@ public static class AccessSetup
         });
         services.AddHttpContextAccessor();
         services.AddScoped<SiteKeys>();
+        services.AddSingleton<FindSiteKey>();
         services.AddScoped<AuditReads>();
         services.AddScoped(s => s.GetRequiredService<IHttpContextAccessor>().HttpContext is { } http ? Viewer.Of(http.User) : Viewer.Nobody);
         return services;

@@ -7,7 +7,7 @@ using Registry.Records;
 namespace Registry.Access;
 
 /// <summary>
-/// Issues, finds and revokes the keys sites' systems authenticate with. A key is <c>reg_</c> and 32 random bytes in
+/// Issues and revokes the keys sites' systems authenticate with. A key is <c>reg_</c> and 32 random bytes in
 /// base64url. We keep its SHA-256 and its first twelve characters: a 256-bit random secret needs no slow hash, and
 /// the key itself is shown once and cannot be recovered.
 /// </summary>
@@ -39,23 +39,8 @@ public sealed class SiteKeys(RegistryDb db, TimeProvider clock)
         await db.SiteKeys.Where(k => k.Id == id && k.RevokedAt == null)
             .ExecuteUpdateAsync(u => u.SetProperty(k => k.RevokedAt, clock.GetUtcNow()), stop) == 1;
 
-    /// <summary>The key in force for a secret, or null. Its last use is noted at most once a minute.</summary>
-    public async Task<SiteKey?> FindAsync(string secret, CancellationToken stop = default)
-    {
-        if (!secret.StartsWith(Marker, StringComparison.Ordinal) || secret.Length is < PrefixLength or > 100) return null;
-        var hash = Hash(secret);
-        var key = await db.SiteKeys.AsNoTracking().SingleOrDefaultAsync(k => k.Sha256 == hash, stop);
-        if (key is null || key.RevokedAt is not null || !CryptographicOperations.FixedTimeEquals(key.Sha256, hash)) return null;
+    /// <summary>Whether a text has the shape of a key.</summary>
+    internal static bool MayBe(string secret) => secret.StartsWith(Marker, StringComparison.Ordinal) && secret.Length is >= PrefixLength and <= 100;
 
-        var now = clock.GetUtcNow();
-        if (key.LastUsedAt is null || now - key.LastUsedAt >= TimeSpan.FromMinutes(1))
-        {
-            await db.SiteKeys.Where(k => k.Id == key.Id)
-                .ExecuteUpdateAsync(u => u.SetProperty(k => k.LastUsedAt, now), stop);
-        }
-
-        return key;
-    }
-
-    private static byte[] Hash(string secret) => SHA256.HashData(Encoding.UTF8.GetBytes(secret));
+    internal static byte[] Hash(string secret) => SHA256.HashData(Encoding.UTF8.GetBytes(secret));
 }

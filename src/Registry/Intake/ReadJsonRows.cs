@@ -77,11 +77,14 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
 {
     private const int MaxValueBytes = 64 * 1024;
 
+    /// <summary>Most submissions are one result: what is held grows with what comes.</summary>
+    private const int FirstBytes = 4 * 1024;
+
     private enum Place { Start, Root, RowsValue, Rows, Row, Value, End }
 
     private readonly string? _defaultKind = defaultKind is { } kind ? Codes.Of(kind) : null;
-    private readonly char[] _text = new char[MaxValueBytes];
-    private readonly byte[] _buffer = new byte[2 * MaxValueBytes];
+    private byte[] _buffer = new byte[FirstBytes];
+    private char[] _text = new char[FirstBytes];
     private JsonReaderState _state = new(new JsonReaderOptions { AllowMultipleValues = format == SubmissionFormat.Ndjson, MaxDepth = 8 });
     private int _length;
     private Place _place = Place.Start;
@@ -123,12 +126,18 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
         }
 
         var consumed = (int)reader.BytesConsumed;
+        var wasFull = _length == _buffer.Length;
         _line += _buffer.AsSpan(counted, Math.Max(0, consumed - counted)).Count((byte)'\n');
         _state = reader.CurrentState;
         _buffer.AsSpan(consumed, _length - consumed).CopyTo(_buffer);
         _length -= consumed;
         if (_length >= MaxValueBytes && batch?.IsFull != true)
             throw new MalformedJsonException(Count, null, $"a value is longer than {MaxValueBytes} bytes");
+        if (wasFull && _buffer.Length < 2 * MaxValueBytes)
+        {
+            Array.Resize(ref _buffer, 2 * _buffer.Length);
+            _text = new char[_buffer.Length];
+        }
     }
 
     /// <summary>What is left would be sound if more followed.</summary>

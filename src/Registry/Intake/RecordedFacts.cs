@@ -26,7 +26,7 @@ public sealed class RecordedFact
 /// retracted. Grows as rows are applied.</summary>
 public sealed class RecordedFacts
 {
-    private static readonly string Sql = EmbeddedSql.Of<RecordedFacts>();
+    private static readonly string[] Statements = EmbeddedSql.Of<RecordedFacts>().Split(';', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
     private readonly Dictionary<Guid, List<RecordedFact>> _held = [];
     private readonly Dictionary<Guid, List<RecordedFact>> _closed = [];
 
@@ -56,14 +56,14 @@ public sealed class RecordedFacts
     {
         var recorded = new RecordedFacts();
         if (infants.Count == 0) return recorded;
-        await using var command = new NpgsqlCommand(Sql, connection);
-        command.Parameters.AddWithValue("infants", infants.ToArray());
-        command.Parameters.AddWithValue("kinds", kinds.Select(k => Codes.Of(k)).ToArray());
-        await using var reader = await command.ExecuteReaderAsync(ct);
-        var next = true;
-        foreach (var read in Readers)
+        var asked = Readers.Index().Where(r => kinds.Contains(r.Item.Kind)).ToList();
+        if (asked.Count == 0) return recorded;
+        await using var batch = new NpgsqlBatch(connection);
+        foreach (var (i, _) in asked) batch.BatchCommands.Add(new(Statements[i]) { Parameters = { new("infants", infants.ToArray()) } });
+        await using var reader = await batch.ExecuteReaderAsync(ct);
+        foreach (var (_, (_, read)) in asked)
         {
-            while (next && await reader.ReadAsync(ct))
+            while (await reader.ReadAsync(ct))
             {
                 recorded.Add(new RecordedFact
                 {
@@ -78,17 +78,17 @@ public sealed class RecordedFacts
                 });
             }
 
-            next = await reader.NextResultAsync(ct);
+            await reader.NextResultAsync(ct);
         }
 
         return recorded;
     }
 
     /// <summary>In the order of the statements in RecordedFacts.sql; columns 0 to 2 are id, infant, site, the last three the row that stated it and how it was closed.</summary>
-    private static readonly Func<NpgsqlDataReader, ReportedFact>[] Readers =
+    private static readonly (RowKind Kind, Func<NpgsqlDataReader, ReportedFact> Read)[] Readers =
     [
-        ReadBirth,
-        r => new ReportedScreening(Code<Ear>(r, 3), Code<ScreeningOutcome>(r, 4), r.GetDateTime(5))
+        (RowKind.Birth, ReadBirth),
+        (RowKind.Screening, r => new ReportedScreening(Code<Ear>(r, 3), Code<ScreeningOutcome>(r, 4), r.GetDateTime(5))
         {
             Method = Code<ScreeningMethod>(r, 6),
             Reason = Code<ScreeningReason>(r, 7),
@@ -105,23 +105,23 @@ public sealed class RecordedFacts
                 AmbientNoiseDb = Decimal(r, 16),
                 Bands = Text(r, 17) is { } bands ? TestDetail.ReadBands(bands).Bands : [],
             },
-        },
-        r => new ReportedDiagnosis(Date(r, 3)!.Value, Code<EarFinding>(r, 4), Code<EarFinding>(r, 5))
+        }),
+        (RowKind.Diagnosis, r => new ReportedDiagnosis(Date(r, 3)!.Value, Code<EarFinding>(r, 4), Code<EarFinding>(r, 5))
         {
             RightDegree = Code<LossDegree>(r, 6),
             LeftDegree = Code<LossDegree>(r, 7),
             Provisional = r.GetBoolean(8),
             Permanent = r.IsDBNull(9) ? null : r.GetBoolean(9),
-        },
-        r => new ReportedIntervention(Code<InterventionKind>(r, 3), Date(r, 4)!.Value),
-        r => new ReportedDeath(Date(r, 3)!.Value),
-        r => new ReportedMove(Code<MoveKind>(r, 3), Date(r, 4)!.Value),
-        r => new ReportedTransfer(r.GetGuid(3), Date(r, 4)!.Value),
-        r => new ReportedRefusal(Code<PathStep>(r, 3), Date(r, 4)!.Value) { RevokedOn = Date(r, 5), RefusedBy = Text(r, 6) },
-        r => new ReportedRisk(Code<RiskIndicatorKind>(r, 3), Date(r, 4)),
-        r => new ReportedContact(Code<PathStep>(r, 3), Date(r, 4)!.Value, Code<ContactOutcome>(r, 5)),
-        r => new ReportedReadmission(Date(r, 3)!.Value, r.GetBoolean(5)) { DischargedOn = Date(r, 4) },
-        r => new ReportedMedicalDelay(Code<PathStep>(r, 3), Date(r, 4)!.Value) { EndedOn = Date(r, 5) },
+        }),
+        (RowKind.Intervention, r => new ReportedIntervention(Code<InterventionKind>(r, 3), Date(r, 4)!.Value)),
+        (RowKind.Death, r => new ReportedDeath(Date(r, 3)!.Value)),
+        (RowKind.Move, r => new ReportedMove(Code<MoveKind>(r, 3), Date(r, 4)!.Value)),
+        (RowKind.Transfer, r => new ReportedTransfer(r.GetGuid(3), Date(r, 4)!.Value)),
+        (RowKind.Refusal, r => new ReportedRefusal(Code<PathStep>(r, 3), Date(r, 4)!.Value) { RevokedOn = Date(r, 5), RefusedBy = Text(r, 6) }),
+        (RowKind.Risk, r => new ReportedRisk(Code<RiskIndicatorKind>(r, 3), Date(r, 4))),
+        (RowKind.Contact, r => new ReportedContact(Code<PathStep>(r, 3), Date(r, 4)!.Value, Code<ContactOutcome>(r, 5))),
+        (RowKind.Readmission, r => new ReportedReadmission(Date(r, 3)!.Value, r.GetBoolean(5)) { DischargedOn = Date(r, 4) }),
+        (RowKind.MedicalDelay, r => new ReportedMedicalDelay(Code<PathStep>(r, 3), Date(r, 4)!.Value) { EndedOn = Date(r, 5) }),
     ];
 
     private static ReportedBirth ReadBirth(NpgsqlDataReader r) => new(Date(r, 3)!.Value, Code<Sex>(r, 6))

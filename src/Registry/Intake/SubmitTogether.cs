@@ -1,4 +1,3 @@
-using System.Collections.Concurrent;
 using System.Security.Cryptography;
 using Microsoft.Extensions.Options;
 using Npgsql;
@@ -19,10 +18,7 @@ public sealed record SubmittedTogether(SubmissionId Id, SubmissionAnswer? Answer
 /// be: what a commit costs is shared. Each keeps its own submission, raw bytes, row outcomes and answer. Whatever is not plain (a
 /// file that cannot be read, a key used before, a transaction that could not be committed) is left to the way every submission can go.
 /// </summary>
-/// <remarks>Nothing waits for others to come: a transaction takes what is there when the one before it is done.</remarks>
-public sealed class SubmitTogether(
-    NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, RetryHeldRows retry, IOptions<IntakeOptions> options,
-    ILogger<SubmitTogether> log)
+public sealed class SubmitTogether
 {
     /// <summary>Larger bodies share little: they go alone.</summary>
     public const int MaxBytes = 32 * 1024;
@@ -32,8 +28,21 @@ public sealed class SubmitTogether(
     /// <summary>Transactions at a time: while one waits for its commit another is prepared.</summary>
     private const int AtOnce = 2;
 
-    private readonly ConcurrentQueue<Waiting> _waiting = new();
-    private int _running;
+    private readonly NpgsqlDataSource _source;
+    private readonly PolicyStore _policies;
+    private readonly ProgramClock _clock;
+    private readonly RetryHeldRows _retry;
+    private readonly IntakeOptions _options;
+    private readonly ILogger<SubmitTogether> _log;
+    private readonly Together<Waiting> _together;
+
+    public SubmitTogether(
+        NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, RetryHeldRows retry, IOptions<IntakeOptions> options,
+        ILogger<SubmitTogether> log)
+    {
+        (_source, _policies, _clock, _retry, _options, _log) = (source, policies, clock, retry, options.Value, log);
+        _together = new(AtOnce, MaxTogether, RunAsync);
+    }
 
     /// <summary>One submission on its way.</summary>
     private sealed class Waiting(SentFile sent, byte[] body, HowToRead read, int rowCount)
@@ -70,73 +79,51 @@ public sealed class SubmitTogether(
     {
         await using var bytes = new TakeInBytes(new MemoryStream(body), body.Length, keep: null);
         var inspected = await InspectFile.RunAsync(
-            sent, bytes, () => new MemoryStream(body), static _ => Task.FromResult<SavedMapping?>(null), options.Value, CancellationToken.None);
-        if (inspected.Problems.Count > 0 || inspected.RowCount > options.Value.InlineRows) return null;
+            sent, bytes, () => new MemoryStream(body), static _ => Task.FromResult<SavedMapping?>(null), _options, CancellationToken.None);
+        if (inspected.Problems.Count > 0 || inspected.RowCount > _options.InlineRows) return null;
 
         var one = new Waiting(sent, body, inspected.Read, inspected.RowCount);
-        _waiting.Enqueue(one);
-        if (Interlocked.Increment(ref _running) <= AtOnce) _ = Task.Run(WorkAsync);
-        else Interlocked.Decrement(ref _running);
+        _together.Add(one);
         return await one.Done.Task;
     }
 
-    private async Task WorkAsync()
+    private async Task RunAsync(IReadOnlyList<Waiting> together)
     {
-        do
-        {
-            var together = new List<Waiting>(MaxTogether);
-            while (together.Count < MaxTogether && _waiting.TryDequeue(out var one)) together.Add(one);
-            if (together.Count > 0) await RunAsync(together);
-            if (!_waiting.IsEmpty) continue;
-            Interlocked.Decrement(ref _running);
-            // One may have come after the look and before the step back, and found everybody busy.
-            if (_waiting.IsEmpty || Interlocked.Increment(ref _running) > AtOnce)
-            {
-                if (!_waiting.IsEmpty) Interlocked.Decrement(ref _running);
-                return;
-            }
-        }
-        while (true);
-    }
-
-    private async Task RunAsync(List<Waiting> together)
-    {
-        var stored = new List<Waiting>();
+        IReadOnlyList<Waiting> committed = [];
         try
         {
-            await using var connection = await source.OpenConnectionAsync();
-            var known = await InTransaction.RunAsync(connection, ct => CommitAsync(connection, together, stored, ct), CancellationToken.None);
-            var at = together.Min(w => w.ReceivedAt);
-            await retry.ForNewlyKnownAsync(known, at, CancellationToken.None);
-            foreach (var waits in stored.Where(w => w.Chunk.AnyWaits)) await retry.ForSubmissionAsync(waits.Id, waits.ReceivedAt, CancellationToken.None);
+            await using var connection = await _source.OpenConnectionAsync();
+            (committed, var known) = await InTransaction.RunAsync(connection, ct => StoreAndApplyAsync(connection, together, ct), CancellationToken.None);
+            await _retry.ForNewlyKnownAsync(known, together.Min(w => w.ReceivedAt), CancellationToken.None);
+            foreach (var waits in committed.Where(w => w.Chunk.AnyWaits)) await _retry.ForSubmissionAsync(waits.Id, waits.ReceivedAt, CancellationToken.None);
         }
-        catch (Exception e) when (e is NpgsqlException or IOException or TimeoutException)
+        catch (Exception e)
         {
-            // Uncommitted, or committed and interrupted after it: an answer is given only for what is seen to be there.
-            log.LogWarning("{Count} submissions could not be committed together ({Kind}); they go one by one", together.Count, e.GetType().Name);
+            // Committed or not is known by now: what was not goes alone and meets its own error; rows that wait are the sweep's.
+            _log.LogWarning("{Committed} of {Count} submissions were committed together; then: {Kind}", committed.Count, together.Count, e.GetType().Name);
         }
         finally
         {
-            foreach (var one in together) one.Done.TrySetResult(!stored.Contains(one) ? null : new(one.Id, one.Chunk.Plain is { } rows ? new(one.Status, rows) : null));
+            foreach (var one in together) one.Done.TrySetResult(!committed.Contains(one) ? null : new(one.Id, one.Chunk.Plain is { } rows ? new(one.Status, rows) : null));
         }
     }
 
-    private async Task<NewlyKnown> CommitAsync(NpgsqlConnection connection, List<Waiting> together, List<Waiting> stored, CancellationToken ct)
+    private async Task<(IReadOnlyList<Waiting> Stored, NewlyKnown Known)> StoreAndApplyAsync(
+        NpgsqlConnection connection, IReadOnlyList<Waiting> together, CancellationToken ct)
     {
-        stored.Clear();
         var plain = await WithoutUsedKeysAsync(connection, together, ct);
-        if (plain.Count == 0) return new();
+        if (plain.Count == 0) return ([], new());
         var sites = await KnownSites.ReadAsync(connection, ct);
         foreach (var one in plain)
         {
             var batch = new RowBatch(one.RowCount);
-            using var rows = await RowReader.OpenAsync(one.Read, new MemoryStream(one.Body), clock.Zone, new(source, one.SiteId), ct);
+            using var rows = await RowReader.OpenAsync(one.Read, new MemoryStream(one.Body), _clock.Zone, new(_source, one.SiteId), ct);
             await rows.FillAsync(batch, ct);
-            one.Chunk = new CheckedChunk(batch, 0, sites.Check(clock.DateOf(one.ReceivedAt), one.SiteId), one.Id, one.SiteId, one.ReceivedAt);
+            one.Chunk = new CheckedChunk(batch, 0, sites.Check(_clock.DateOf(one.ReceivedAt), one.SiteId), one.Id, one.SiteId, one.ReceivedAt);
         }
 
-        var today = clock.Today;
-        var applied = await ApplyRows.RunAsync(connection, [.. plain.SelectMany(w => w.Chunk.Valid)], await policies.InForceAsync(today, ct), today, ct);
+        var today = _clock.Today;
+        var applied = await ApplyRows.RunAsync(connection, [.. plain.SelectMany(w => w.Chunk.Valid)], await _policies.InForceAsync(today, ct), today, ct);
         var from = 0;
         var results = new List<(CheckedChunk, IReadOnlyList<AppliedRow>)>(plain.Count);
         foreach (var one in plain)
@@ -148,15 +135,14 @@ public sealed class SubmitTogether(
         var counts = await CheckedChunk.WriteOutcomesAsync(connection, results, ct);
         for (var i = 0; i < plain.Count; i++) plain[i].Counts = counts[i];
         await StoreAsync(connection, plain, ct);
-        stored.AddRange(plain);
-        return applied.Known;
+        return (plain, applied.Known);
     }
 
     /// <summary>Those whose Idempotency-Key nobody used or is using; theirs are held until the transaction ends.</summary>
-    private static async Task<List<Waiting>> WithoutUsedKeysAsync(NpgsqlConnection connection, List<Waiting> together, CancellationToken ct)
+    private static async Task<List<Waiting>> WithoutUsedKeysAsync(NpgsqlConnection connection, IReadOnlyList<Waiting> together, CancellationToken ct)
     {
         var keyed = together.Where(w => w.Key is not null).DistinctBy(w => (w.SiteId, w.Key)).ToList();
-        if (keyed.Count == 0) return together;
+        if (keyed.Count == 0) return [.. together];
         await using var command = new NpgsqlCommand(
             """
             select n, pg_try_advisory_xact_lock(hashtextextended(lock, 7)), exists (select from submissions s where s.site_id = k.site and s.idempotency_key = k.key)
@@ -169,12 +155,12 @@ public sealed class SubmitTogether(
         await using var reader = await command.ExecuteReaderAsync(ct);
         while (await reader.ReadAsync(ct))
             if (reader.GetBoolean(1) && !reader.GetBoolean(2)) free.Add(keyed[(int)reader.GetInt64(0) - 1]);
-        return together.FindAll(w => w.Key is null || free.Contains(w));
+        return [.. together.Where(w => w.Key is null || free.Contains(w))];
     }
 
     private async Task StoreAsync(NpgsqlConnection connection, List<Waiting> plain, CancellationToken ct)
     {
-        var now = clock.Now;
+        var now = _clock.Now;
         await CopyRows.RunAsync(
             connection,
             """

@@ -9,7 +9,7 @@ public static class RecordsSetup
     public static IServiceCollection AddRecords(this IServiceCollection services, string connectionString)
     {
         services.AddSingleton(_ => new NpgsqlDataSourceBuilder(connectionString).Build());
-        services.AddDbContext<RegistryDb>((provider, options) => Configure(options, provider.GetRequiredService<NpgsqlDataSource>()));
+        services.AddDbContextPool<RegistryDb>((provider, options) => Configure(options, provider.GetRequiredService<NpgsqlDataSource>()));
         return services;
     }
 

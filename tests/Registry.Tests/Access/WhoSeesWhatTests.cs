@@ -144,15 +144,16 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await using var scope = bed.App.Services.CreateAsyncScope();
         var keys = scope.ServiceProvider.GetRequiredService<SiteKeys>();
+        var find = scope.ServiceProvider.GetRequiredService<FindSiteKey>();
         var (key, secret) = await keys.IssueAsync(bed.Harbour, "ward system", IntakeBed.Ct);
         var client = Client(bed);
         client.DefaultRequestHeaders.Authorization = new("Bearer", secret);
 
         Assert.Equal(HttpStatusCode.Forbidden, (await client.GetAsync("/infants", IntakeBed.Ct)).StatusCode);
-        Assert.NotNull(await keys.FindAsync(secret, IntakeBed.Ct));
+        Assert.NotNull(await find.ForAsync(secret));
         Assert.True(await keys.RevokeAsync(key.Id, IntakeBed.Ct));
         Assert.False(await keys.RevokeAsync(key.Id, IntakeBed.Ct));
-        Assert.Null(await keys.FindAsync(secret, IntakeBed.Ct));
+        Assert.Null(await find.ForAsync(secret));
         var refused = await client.GetAsync("/infants", IntakeBed.Ct);
         Assert.Equal(HttpStatusCode.Unauthorized, refused.StatusCode);
         Assert.Equal("application/problem+json", refused.Content.Headers.ContentType?.MediaType);

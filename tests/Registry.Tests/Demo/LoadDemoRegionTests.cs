@@ -149,7 +149,7 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
             Assert.Equal(site is null ? null : (await db.Sites.SingleAsync(s => s.Code == site, Ct)).Id, person.SiteId);
         }
 
-        var key = await scope.ServiceProvider.GetRequiredService<SiteKeys>().FindAsync(LoadDemoRegion.SiteKeyOf(Places.LeakingSite), Ct);
+        var key = await scope.ServiceProvider.GetRequiredService<FindSiteKey>().ForAsync(LoadDemoRegion.SiteKeyOf(Places.LeakingSite));
         Assert.Equal((await db.Sites.SingleAsync(s => s.Code == Places.LeakingSite, Ct)).Id, key!.SiteId);
     }
 }

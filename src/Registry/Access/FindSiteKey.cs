@@ -1,0 +1,77 @@
+using Npgsql;
+using Registry.Platform;
+using Registry.Records;
+
+namespace Registry.Access;
+
+/// <summary>A site key in force.</summary>
+public sealed record KeyInForce(Guid Id, SiteId SiteId, string Name);
+
+/// <summary>
+/// Finds the key of a secret, at every request of a site's system: a key revoked a moment ago is not found. Requests that come at the same
+/// moment are looked up by one statement. A key's last use is noted at most once a minute.
+/// </summary>
+public sealed class FindSiteKey
+{
+    private const int Most = 256;
+    private static readonly TimeSpan NotedEvery = TimeSpan.FromMinutes(1);
+
+    private sealed record Asked(byte[] Sha256)
+    {
+        public TaskCompletionSource<KeyInForce?> Found { get; } = new(TaskCreationOptions.RunContinuationsAsynchronously);
+    }
+
+    private readonly NpgsqlDataSource _source;
+    private readonly TimeProvider _clock;
+    private readonly Together<Asked> _together;
+
+    public FindSiteKey(NpgsqlDataSource source, TimeProvider clock) => (_source, _clock, _together) = (source, clock, new(atOnce: 2, Most, FindAsync));
+
+    /// <summary>The key in force for a secret, or null.</summary>
+    public async Task<KeyInForce?> ForAsync(string secret)
+    {
+        if (!SiteKeys.MayBe(secret)) return null;
+        var asked = new Asked(SiteKeys.Hash(secret));
+        _together.Add(asked);
+        return await asked.Found.Task;
+    }
+
+    private async Task FindAsync(IReadOnlyList<Asked> asked)
+    {
+        try
+        {
+            var found = await ReadAsync(asked);
+            foreach (var one in asked) one.Found.SetResult(found.GetValueOrDefault(Convert.ToHexString(one.Sha256)));
+        }
+        catch (Exception e)
+        {
+            foreach (var one in asked) one.Found.TrySetException(e);
+        }
+    }
+
+    private async Task<Dictionary<string, KeyInForce>> ReadAsync(IReadOnlyList<Asked> asked)
+    {
+        var found = new Dictionary<string, KeyInForce>();
+        var now = _clock.GetUtcNow();
+        var unnoted = new List<Guid>();
+        await using var connection = await _source.OpenConnectionAsync();
+        await using (var command = new NpgsqlCommand("select sha256, id, site_id, name, last_used_at from site_keys where sha256 = any($1) and revoked_at is null", connection))
+        {
+            command.Parameters.AddWithValue(asked.Select(a => a.Sha256).DistinctBy(Convert.ToHexString).ToArray());
+            await using var reader = await command.ExecuteReaderAsync();
+            while (await reader.ReadAsync())
+            {
+                var key = new KeyInForce(reader.GetGuid(1), new(reader.GetGuid(2)), reader.GetString(3));
+                found[Convert.ToHexString(reader.GetFieldValue<byte[]>(0))] = key;
+                if (reader.IsDBNull(4) || now - reader.GetFieldValue<DateTimeOffset>(4) >= NotedEvery) unnoted.Add(key.Id);
+            }
+        }
+
+        if (unnoted.Count == 0) return found;
+        await using var note = new NpgsqlCommand("update site_keys set last_used_at = $1 where id = any($2)", connection);
+        note.Parameters.AddWithValue(now.ToUniversalTime());
+        note.Parameters.AddWithValue(unnoted.ToArray());
+        await note.ExecuteNonQueryAsync();
+        return found;
+    }
+}
