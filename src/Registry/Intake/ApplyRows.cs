@@ -225,6 +225,7 @@ public sealed partial class ApplyRows
             Id = Guid.CreateVersion7(),
             InfantId = infantId,
             SiteId = siteId,
+            SaidBy = row.SiteId.Value,
             Fact = fact,
             RecordedAt = row.RecordedAt,
             SubmissionId = row.SubmissionId,

@@ -10,7 +10,7 @@ public sealed partial class ApplyRows
     /// <summary>What the row's site said about the same thing gives way to the row, whole; null when it said nothing.</summary>
     private AppliedRow? Correct(Guid infantId, RowToApply row, in StatedIdentity stated, ReportedFact fact)
     {
-        var said = _recorded.Of(infantId).Where(f => f.SiteId == row.SiteId.Value && CompareFacts.AboutTheSame(fact, f.Fact)).ToList();
+        var said = _recorded.Of(infantId).Where(f => IsOwn(f, row) && CompareFacts.AboutTheSame(fact, f.Fact)).ToList();
         if (said.Exists(f => f.Fact == fact)) return Unchanged(infantId, row, stated);
         if (said.Count == 0) return null;
         if (said.Count > 1) return new(RowOutcome.Held, infantId, HoldReason.SeveralRecorded);
@@ -22,11 +22,11 @@ public sealed partial class ApplyRows
         return new(RowOutcome.Accepted, infantId);
     }
 
-    /// <summary>Closes what the row's site said; it stays readable. Another site's words are not touched, nor those of a later row of the
-    /// same submission.</summary>
+    /// <summary>Closes what the row's site said; it stays readable. Another site's words are not touched (a birth others stated too is for a
+    /// person to decide), nor those of a later row of the same submission.</summary>
     private AppliedRow Retract(Guid infantId, RowToApply row)
     {
-        bool Named(RecordedFact f) => f.SiteId == row.SiteId.Value && CompareFacts.Names(row.Row.Fact, f.Fact);
+        bool Named(RecordedFact f) => IsOwn(f, row) && CompareFacts.Names(row.Row.Fact, f.Fact);
         var said = _recorded.Of(infantId).Where(Named).ToList();
         if (said.RemoveAll(f => f.SubmissionId == row.SubmissionId && f.RowNumber > row.RowNumber) > 0 && said.Count == 0)
             return new(RowOutcome.Unchanged, infantId);
@@ -37,18 +37,25 @@ public sealed partial class ApplyRows
         }
 
         var isBirth = row.Row.Kind == RowKind.Birth;
+        if (isBirth && said.Exists(f => f.SaidBy != row.SiteId.Value)) return new(RowOutcome.Held, infantId, HoldReason.ContradictsRecord);
         if (isBirth && _recorded.Of(infantId).Any(f => f.Fact is not ReportedBirth)) return new(RowOutcome.Held, infantId, HoldReason.OthersRestOnIt);
         foreach (var fact in said) Close(fact, row);
         if (isBirth) _known.Restate(infantId, default);
         return new(RowOutcome.Accepted, infantId);
     }
 
-    /// <summary>The site said exactly this, and corrected or retracted it since: a file sent again changes nothing. A birth restated by
-    /// plain reports is whatever was said last.</summary>
+    /// <summary>The site said exactly this, and it was corrected, retracted or, a birth, restated by another since: a file sent again changes
+    /// nothing. A birth one site restates by plain reports is whatever it said last.</summary>
     private bool SaidBefore(Guid infantId, RowToApply row, ReportedFact fact) =>
         row is { Chosen: null, Row.Action: RowAction.Report }
-        && _recorded.ClosedOf(infantId).Any(f => f.SiteId == row.SiteId.Value && (fact is not ReportedBirth || f.ClosedBy != RowAction.Report)
+        && _recorded.ClosedOf(infantId).Any(f => f.SaidBy == row.SiteId.Value && (fact is not ReportedBirth || f.ClosedBy != RowAction.Report || IsOthersWord(infantId, row))
             && CompareFacts.Compare(fact, f.Fact, true, out _) == FactVerdict.Same);
+
+    /// <summary>The birth that holds was stated last by another site.</summary>
+    private bool IsOthersWord(Guid infantId, RowToApply row) => _recorded.Of(infantId).Any(f => f.Fact is ReportedBirth && f.SaidBy != row.SiteId.Value);
+
+    /// <summary>The site's own words, or those about its own birth.</summary>
+    private static bool IsOwn(RecordedFact fact, RowToApply row) => fact.SaidBy == row.SiteId.Value || fact.SiteId == row.SiteId.Value;
 
     /// <summary>The infant whose birth date, sex or birth order the birth site corrects: known by the site's own record number, and the
     /// mother's family name or birth date agrees. Null when it is not that.</summary>

@@ -11,6 +11,10 @@ public sealed class RecordedFact
     public required Guid Id { get; init; }
     public required Guid InfantId { get; init; }
     public required Guid SiteId { get; init; }
+
+    /// <summary>Whose words it is: of a birth, the site of the row that stated it last, which need not be the birth site.</summary>
+    public Guid SaidBy { get => field == default ? SiteId : field; init; }
+
     public required ReportedFact Fact { get; init; }
     public DateTimeOffset RecordedAt { get; init; }
     public DateTimeOffset? SupersededAt { get; set; }
@@ -61,7 +65,7 @@ public sealed class RecordedFacts
         await using var batch = new NpgsqlBatch(connection);
         foreach (var (i, _) in asked) batch.BatchCommands.Add(new(Statements[i]) { Parameters = { new("infants", infants.ToArray()) } });
         await using var reader = await batch.ExecuteReaderAsync(ct);
-        foreach (var (_, (_, read)) in asked)
+        foreach (var (_, (kind, read)) in asked)
         {
             while (await reader.ReadAsync(ct))
             {
@@ -71,6 +75,7 @@ public sealed class RecordedFacts
                     InfantId = reader.GetGuid(1),
                     SiteId = reader.GetGuid(2),
                     Fact = read(reader),
+                    SaidBy = kind == RowKind.Birth && !reader.IsDBNull(SaidByColumn) ? reader.GetGuid(SaidByColumn) : default,
                     Stored = true,
                     SubmissionId = reader.IsDBNull(reader.FieldCount - 3) ? default : new(reader.GetGuid(reader.FieldCount - 3)),
                     RowNumber = Int(reader, reader.FieldCount - 2) ?? 0,
@@ -83,6 +88,9 @@ public sealed class RecordedFacts
 
         return recorded;
     }
+
+    /// <summary>Of a birth: the site of its submission.</summary>
+    private const int SaidByColumn = 27;
 
     /// <summary>In the order of the statements in RecordedFacts.sql; columns 0 to 2 are id, infant, site, the last three the row that stated it and how it was closed.</summary>
     private static readonly (RowKind Kind, Func<NpgsqlDataReader, ReportedFact> Read)[] Readers =

@@ -4,8 +4,10 @@
 select f.id, f.infant_id, f.site_id, f.born_on, f.born_at, f.place, f.sex, f.plurality, f.birth_order,
     f.gestation_weeks, f.birth_weight_grams, f.nicu_admitted_on, f.nicu_discharged_on, f.discharged_on,
     f.infant_given_name, f.infant_family_name, f.mother_given_name, f.mother_family_name, f.mother_born_on, f.county,
-    f.insurance, f.language, f.race_ethnicity, f.maternal_education, f.contact_email, f.contact_phone, f.email_consent, f.submission_id, f.row_number, c.action
+    f.insurance, f.language, f.race_ethnicity, f.maternal_education, f.contact_email, f.contact_phone, f.email_consent, s.site_id,
+    f.submission_id, f.row_number, c.action
   from births f
+  left join lateral (select site_id from submissions where id = f.submission_id offset 0) s on true
   left join lateral (select action from corrections where f.superseded_at is not null and fact_id = f.id and superseded_at is null offset 0) c on true
  where f.infant_id = any(@infants) and (f.superseded_at is null or c.action is not null);
 select f.id, f.infant_id, f.site_id, f.ear, f.outcome, f.performed_at, f.method, f.reason, f.stage, f.instrument,

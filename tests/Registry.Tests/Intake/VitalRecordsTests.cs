@@ -52,6 +52,37 @@ public sealed class VitalRecordsTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task What_the_birth_site_says_otherwise_stands_however_often_the_certificate_comes_again()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var office = await bed.AddSiteAsync("records", SiteKind.VitalRecords);
+        const string own = "kind,action,record_number,birth_date,sex,plurality,mother_given_name,mother_family_name,mother_birth_date,birth_weight_g\n";
+        await bed.SendAsync(Header + Ada, office);
+        Assert.Equal(["accepted"], await bed.OutcomesAsync(await bed.SendAsync(own + "birth,report,A1,2026-11-20,female,1,Ada,Marlow,1995-02-03,3250\n")));
+        for (var night = 0; night < 3; night++)
+            Assert.Equal(["unchanged"], await bed.OutcomesAsync(await bed.SendAsync(Header + Ada, office)));
+        Assert.Equal(["3250"], await bed.ListAsync("select birth_weight_grams from births where superseded_at is null"));
+        Assert.Equal(0, await bed.CountAsync("held_rows"));
+    }
+
+    [Fact]
+    public async Task The_office_corrects_and_retracts_its_own_certificate_and_nobody_elses_words()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var office = await bed.AddSiteAsync("records", SiteKind.VitalRecords);
+        const string with = "kind,action,record_number,birth_site,birth_date,sex,plurality,mother_given_name,mother_family_name,mother_birth_date,birth_weight_g\n";
+        const string own = "kind,action,record_number,birth_date,sex,plurality,mother_given_name,mother_family_name,mother_birth_date,birth_weight_g\n";
+        await bed.SendAsync(Header + Ada, office);
+        Assert.Equal(["accepted"], await bed.OutcomesAsync(await bed.SendAsync(with + "birth,correct,2026-1,harbour,2026-11-20,female,1,Ada,Marlow,1995-02-03,3420\n", office)));
+        Assert.Equal(["harbour 3420"], await bed.ListAsync("select concat_ws(' ', s.code, b.birth_weight_grams) from births b join sites s on s.id = b.site_id where superseded_at is null"));
+        // The certificate is not the hospital's to take back, nor the hospital's report the office's.
+        Assert.Equal(["held contradicts_record"], await bed.OutcomesAsync(await bed.SendAsync(own + "birth,retract,,2026-11-20,female,1,Ada,Marlow,1995-02-03,\n")));
+        Assert.Equal(["accepted"], await bed.OutcomesAsync(await bed.SendAsync(own + "birth,report,A1,2026-11-20,female,1,Ada,Marlow,1995-02-03,3425\n")));
+        Assert.Equal(["held nothing_recorded"], await bed.OutcomesAsync(await bed.SendAsync(with + "birth,retract,2026-1,,2026-11-20,female,1,Ada,Marlow,1995-02-03,\n", office)));
+        Assert.Equal(["3425"], await bed.ListAsync("select birth_weight_grams from births where superseded_at is null"));
+    }
+
+    [Fact]
     public async Task Nobody_else_says_where_an_infant_was_born()
     {
         await using var bed = await IntakeBed.StartAsync(database);
