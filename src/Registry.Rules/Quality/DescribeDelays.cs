@@ -21,8 +21,8 @@ public readonly record struct TestReceipt(DateTime TestedAt, DateTime ReceivedAt
 /// <param name="Bursts">Days of receipt that were one, oldest first.</param>
 public sealed record DelayFigures(int Tests, double? MedianHours, double? NinthDecileHours, Proportion Late, Proportion InBursts, IReadOnlyList<ReceiptBurst> Bursts)
 {
-    /// <summary>Worth a look: enough tests to tell, and more than a tenth of them late, that is, the 90th percentile beyond the limit.</summary>
-    public bool SendsLate => Tests >= DescribeDelays.FewestTests && NinthDecileHours > DescribeDelays.LateAfterDays * 24;
+    /// <summary>Worth a look: enough tests to tell, and more than a tenth of them late.</summary>
+    public bool SendsLate => Tests >= DescribeDelays.FewestTests && Late.Numerator * 10 > Late.Denominator;
 
     /// <summary>Worth a look: enough tests to tell, and more than half of them came in bursts.</summary>
     public bool SendsInBursts => Tests >= DescribeDelays.FewestTests && InBursts.Numerator * 2 > InBursts.Denominator;

@@ -49,6 +49,16 @@ public sealed class DescribeDelaysTests
     [InlineData((7 * 24) + 0.02, true)]
     public void Late_is_more_than_seven_days(double hours, bool late) => Assert.Equal(late, DescribeDelays.IsLate(Test(0, hours)));
 
+    [Theory]
+    [InlineData(2, false)]
+    [InlineData(3, true)]
+    public void More_than_a_tenth_is_more_than_a_tenth(int late, bool marked)
+    {
+        // Of 20 tests; that the late ones are weeks late makes their share no larger.
+        var figures = DescribeDelays.Of([.. Enumerable.Range(0, 20).Select(d => Sent(d, d < late ? d + 60 : d))]);
+        Assert.Equal(marked, figures.SendsLate);
+    }
+
     [Fact]
     public void From_few_tests_nothing_is_concluded()
     {

@@ -138,6 +138,25 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task A_diagnosis_before_its_screen_and_before_its_birth_applies_itself()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        const string header = "kind," + IntakeBed.Who + ",evaluated_on,right_finding,left_finding,right_degree,left_degree\n";
+        var diagnosis = await bed.SendAsync(header + "diagnosis,,C7,2026-11-01,female,,Ada,Marlow,,2026-11-20,sensorineural,normal,moderate,\n", bed.Hill, at: bed.Now.AddDays(-2));
+        Assert.Equal(["held no_such_infant"], await bed.OutcomesAsync(diagnosis));
+
+        await bed.SendAsync(TestHeader + "birth,A1,C7,2026-11-01,female,,Ada,Marlow,1995-02-03,,,,\n", at: bed.Now.AddDays(-1));
+        Assert.Equal(["accepted"], await bed.OutcomesAsync(diagnosis));
+        const string status = "select concat_ws(' ', screened_state, diagnosed_state, diagnosed_on, hearing, laterality) from infant_status";
+        Assert.Equal(["excluded met 2026-11-20 permanent_loss right"], await bed.ListAsync(status));
+
+        // The screens it followed come last; what is known of the hearing stays what the evaluation found.
+        Assert.Equal(["accepted", "accepted"], await bed.OutcomesAsync(await bed.SendAsync(TestHeader
+            + "screening,A1,,,,,,,,right,refer,aabr,2026-11-02T09:15\nscreening,A1,,,,,,,,left,pass,aabr,2026-11-02T09:16\n")));
+        Assert.Equal(["met met 2026-11-20 permanent_loss right"], await bed.ListAsync(status));
+    }
+
+    [Fact]
     public async Task A_late_birth_does_not_take_a_test_from_before_it()
     {
         await using var bed = await IntakeBed.StartAsync(database);
