@@ -1,15 +1,9 @@
 using System.Diagnostics;
 using System.Globalization;
-using System.Net.Http.Headers;
 using System.Text;
 using System.Text.RegularExpressions;
-using Microsoft.AspNetCore.Hosting;
-using Microsoft.AspNetCore.Mvc.Testing;
-using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
-using Registry.Access;
 using Registry.Infants;
-using Registry.Records;
 using Registry.Rules;
 
 namespace Registry.Bench;
@@ -36,20 +30,8 @@ internal static class BenchSingle
     private static async Task<double> PostsAsync(string database, int seconds)
     {
         await using var program = new ProgramOnLoopback(database);
-        program.StartServer();
-        string secret;
-        await using (var scope = program.Services.CreateAsyncScope())
-        {
-            var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
-            var site = new Site { Id = SiteId.New(), Code = "bench", Name = "Bench Hospital", County = "Lind" };
-            db.Sites.Add(site);
-            await db.SaveChangesAsync();
-            secret = (await scope.ServiceProvider.GetRequiredService<SiteKeys>().IssueAsync(site.Id, "bench")).Secret;
-        }
-
+        using var http = await program.SiteClientAsync(Clients);
         await SeedAsync(database);
-        using var http = new HttpClient(new SocketsHttpHandler { MaxConnectionsPerServer = Clients }) { BaseAddress = program.ClientOptions.BaseAddress };
-        http.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue("Bearer", secret);
         var next = -1;
         await SendAsync(http, () => Interlocked.Increment(ref next), TimeSpan.FromSeconds(Math.Max(2, seconds / 5))); // code, pools and plans are warm
         var clock = Stopwatch.StartNew();
@@ -147,26 +129,5 @@ internal static class BenchSingle
         var rate = double.Parse(Regex.Match(said, @"tps = ([0-9.]+)").Groups[1].Value, CultureInfo.InvariantCulture);
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"pgbench: {rate:N0} transactions/s"));
         return rate;
-    }
-
-    /// <summary>The program as it is served, on a free loopback port, on a database of the benchmark.</summary>
-    private sealed class ProgramOnLoopback : WebApplicationFactory<RegistryDb>
-    {
-        private readonly string _database;
-
-        public ProgramOnLoopback(string database)
-        {
-            _database = database;
-            Environment.SetEnvironmentVariable("ASPNETCORE_TEST_CONTENTROOT_REGISTRY", AppContext.BaseDirectory);
-            UseKestrel(0);
-        }
-
-        protected override void ConfigureWebHost(IWebHostBuilder builder) => builder
-            .UseSetting("ConnectionStrings:Registry", _database)
-            .UseSetting("Role", "web")
-            .UseSetting("Program:Today", "2026-11-25")
-            .UseSetting("Access:AllowHttp", "true")
-            .UseSetting("Intake:RequestsPerMinute", "10000000")
-            .UseSetting("Serilog:MinimumLevel:Default", "Warning");
     }
 }

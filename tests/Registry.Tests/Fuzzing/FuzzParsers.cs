@@ -1,9 +1,6 @@
 using System.Diagnostics;
-using System.Text;
-using System.Text.RegularExpressions;
-using System.Text.Unicode;
-using Npgsql;
 using Registry.Intake;
+using Registry.Intake.Fhir;
 using Registry.Records;
 
 namespace Registry.Tests.Fuzzing;
@@ -11,7 +8,6 @@ namespace Registry.Tests.Fuzzing;
 /// <summary>
 /// Mutated files and messages through every parser, as the program reads them: inspected in pieces of any size, and what is not refused read
 /// into rows and checked. What must hold for any bytes: no exception, no hang, and as many rows read as were counted.
-/// Every case follows from its number, so one that fails can be run again alone.
 /// </summary>
 /// <remarks>Linked into the benchmark program, which runs a million.</remarks>
 internal static class FuzzParsers
@@ -24,48 +20,30 @@ internal static class FuzzParsers
     /// <summary>What a run saw.</summary>
     public sealed record Seen(int Inputs, int Refused, long Rows, long Valid, TimeSpan Slowest, string? Failure);
 
-    /// <param name="documents">The folder whose pages hold the examples that are mutated: docs/intake.</param>
+    /// <param name="cases">The inputs.</param>
     /// <param name="first">Number of the first case.</param>
     /// <param name="count">How many.</param>
     /// <param name="cancel">Stops between two cases.</param>
-    public static async Task<Seen> RunAsync(string documents, int first, int count, CancellationToken cancel)
+    public static async Task<Seen> RunAsync(FuzzCases cases, int first, int count, CancellationToken cancel)
     {
-        var seeds = Seeds(documents);
-        var check = new CheckRow(new DateOnly(2026, 11, 25), Sites);
         var batch = new RowBatch(16);
-        await using var nowhere = NpgsqlDataSource.Create("Host=127.0.0.1;Port=1;Timeout=1"); // no parser may need it, but for a reference to an infant of ours
+        var check = new CheckRow(new DateOnly(2026, 11, 25), Sites, ofVitalRecords: true);
         var (refused, rows, valid, slowest) = (0, 0L, 0L, TimeSpan.Zero);
         for (var n = first; n < first + count && !cancel.IsCancellationRequested; n++)
         {
-            var random = new Random(n);
-            var (format, seed) = seeds[n % seeds.Count];
-            var bytes = Mutate(seed, random);
-            if (format != SubmissionFormat.Hl7V2 && !Utf8.IsValid(bytes))
-            {
-                refused++; // before any parser sees it
-                continue;
-            }
-
+            var one = cases.Case(n);
             var clock = Stopwatch.StartNew();
             try
             {
-                var inspect = InspectSubmission.For(format, null);
-                for (var at = 0; at < bytes.Length;)
-                {
-                    var length = Math.Min(random.Next(1, 200), bytes.Length - at);
-                    inspect.Feed(bytes.AsSpan(at, length));
-                    at += length;
-                }
-
-                inspect.End();
-                if (inspect.Problems.Count > 0)
+                var inspected = await InspectAsync(one, cancel);
+                if (inspected.Problems.Count > 0)
                 {
                     refused++;
                     continue;
                 }
 
                 var read = 0;
-                using var reader = await RowReader.OpenAsync(new HowToRead(format, null), new MemoryStream(bytes), TimeZoneInfo.Utc, new(nowhere, SiteId.New()), cancel);
+                using var reader = await OpenAsync(one, inspected.Read, cancel);
                 while (await reader.FillAsync(batch, cancel))
                 {
                     read += batch.Count;
@@ -78,11 +56,7 @@ internal static class FuzzParsers
                 }
 
                 rows += read;
-                if (read != inspect.RowCount) return Failed($"{inspect.RowCount} rows counted, {read} read");
-            }
-            catch (NpgsqlException) when (format == SubmissionFormat.Fhir)
-            {
-                continue;
+                if (read != inspected.RowCount) return Failed($"{inspected.RowCount} rows counted, {read} read");
             }
             catch (Exception e) when (e is not OperationCanceledException)
             {
@@ -92,62 +66,29 @@ internal static class FuzzParsers
             if (clock.Elapsed > Hang) return Failed($"took {clock.Elapsed.TotalSeconds:0.0} s");
             if (clock.Elapsed > slowest) slowest = clock.Elapsed;
 
-            Seen Failed(string how) => new(n - first + 1, refused, rows, valid, slowest, $"case {n} ({format}): {how}\n{Convert.ToBase64String(bytes)}");
+            Seen Failed(string how) => new(n - first + 1, refused, rows, valid, slowest, $"case {n} ({one.Format}{(one.Gzip ? ", gzip" : "")}): {how}\n{Convert.ToBase64String(one.Bytes)}");
         }
 
         return new(count, refused, rows, valid, slowest, null);
     }
 
-    /// <summary>The example of every page, in its format.</summary>
-    private static List<(SubmissionFormat Format, byte[] Bytes)> Seeds(string documents)
+    private static async Task<Inspected> InspectAsync(FuzzCase one, CancellationToken ct)
     {
-        var seeds = new List<(SubmissionFormat, byte[])>();
-        foreach (var page in Directory.GetFiles(documents, "*.md").Order(StringComparer.Ordinal))
-        {
-            foreach (Match block in Regex.Matches(File.ReadAllText(page), "^```(csv|json|hl7|fwf)\n(.*?)^```", RegexOptions.Multiline | RegexOptions.Singleline))
-            {
-                var text = block.Groups[2].Value;
-                switch (block.Groups[1].Value)
-                {
-                    case "csv": seeds.Add((SubmissionFormat.Csv, Encoding.UTF8.GetBytes(text))); break;
-                    case "fwf": seeds.Add((SubmissionFormat.FixedWidth, Encoding.UTF8.GetBytes(text))); break;
-                    case "hl7": seeds.Add((SubmissionFormat.Hl7V2, Encoding.UTF8.GetBytes(text.Replace('\n', '\r')))); break;
-                    case "json" when text.Contains("\"rows\"", StringComparison.Ordinal):
-                        seeds.Add((SubmissionFormat.Json, Encoding.UTF8.GetBytes(text)));
-                        seeds.Add((SubmissionFormat.Ndjson, Encoding.UTF8.GetBytes(string.Join('\n', Regex.Matches(text, @"\{[^{}]*\}").Select(m => Regex.Replace(m.Value, @"\s+", " "))))));
-                        break;
-                    case "json" when text.Contains("\"resourceType\"", StringComparison.Ordinal):
-                        seeds.Add((SubmissionFormat.Fhir, Encoding.UTF8.GetBytes(text)));
-                        break;
-                }
-            }
-        }
-
-        return seeds;
+        var sent = new SentFile(SiteId.New(), one.Format, default, new(2026, 11, 25, 12, 0, 0, TimeSpan.Zero)) { Gzip = one.Gzip };
+        await using var bytes = new TakeInBytes(new InPieces(one.Bytes, new Random(one.Number)), one.Bytes.Length, keep: null);
+        return await InspectFile.RunAsync(
+            sent, bytes, () => new MemoryStream(one.Bytes), _ => Task.FromResult(one.Mapping is { } m ? new SavedMapping(default, "ward list", 1, m) : null), new(), ct);
     }
 
-    private static readonly byte[] Telling = [.. "\",;:|^~\\&{}[]\r\n\t\v\0\u001c-+.09eETZ/=#"u8, 0xFF, 0xFE, 0xEF, 0xBB, 0xBF, 0xC3, 0x80];
+    /// <summary>As <see cref="RowReader.OpenAsync"/>, without a database: no reference finds an infant of ours.</summary>
+    private static async Task<RowReader> OpenAsync(FuzzCase one, HowToRead read, CancellationToken ct) => one.Format == SubmissionFormat.Fhir
+        ? new ReadFhirRows(TranslateBundle.Run(ParseBundle.Read(one.Bytes), TimeZoneInfo.Utc, new Dictionary<Guid, KnownPatient>()))
+        : await RowReader.OpenAsync(read, new MemoryStream(one.Bytes), TimeZoneInfo.Utc, null!, ct);
 
-    /// <summary>A few small changes anywhere: bytes changed, lost, doubled, moved, repeated.</summary>
-    private static byte[] Mutate(byte[] seed, Random random)
+    /// <summary>Gives a few bytes at a time, as a network may.</summary>
+    private sealed class InPieces(byte[] bytes, Random random) : MemoryStream(bytes)
     {
-        var bytes = seed.ToList();
-        for (var n = random.Next(1, 9); n > 0 && bytes.Count > 4; n--)
-        {
-            var at = random.Next(bytes.Count);
-            switch (random.Next(8))
-            {
-                case 0: bytes[at] = (byte)random.Next(256); break;
-                case 1: bytes.RemoveRange(at, Math.Min(random.Next(60), bytes.Count - at)); break;
-                case 2: bytes.Insert(at, Telling[random.Next(Telling.Length)]); break;
-                case 3: bytes.InsertRange(at, bytes.GetRange(at, Math.Min(random.Next(90), bytes.Count - at)).ToArray()); break;
-                case 4: bytes[at] = Telling[random.Next(Telling.Length)]; break;
-                case 5: (bytes[at], bytes[random.Next(bytes.Count)]) = (bytes[random.Next(bytes.Count)], bytes[at]); break;
-                case 6: bytes.InsertRange(at, Enumerable.Repeat(Telling[random.Next(Telling.Length)], random.Next(200))); break;
-                default: bytes.RemoveRange(at, bytes.Count - at); break;
-            }
-        }
-
-        return [.. bytes];
+        public override int Read(Span<byte> buffer) => base.Read(buffer[..Math.Min(buffer.Length, random.Next(1, 200))]);
+        public override ValueTask<int> ReadAsync(Memory<byte> buffer, CancellationToken cancellationToken = default) => ValueTask.FromResult(Read(buffer.Span));
     }
 }
