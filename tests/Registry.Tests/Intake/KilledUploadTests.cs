@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using System.Globalization;
 using System.Net.Http.Headers;
 using System.Net.Http.Json;
@@ -83,6 +84,90 @@ public sealed class KilledUploadTests : IAsyncDisposable
                 Assert.True(wait < 300, $"{name} is still {state}");
                 await Task.Delay(200, Cancel);
             }
+        }
+    }
+
+    /// <summary>Single results, many at a time: they share transactions, and each is answered for itself. First PostgreSQL crashes and recovers
+    /// while the program lives, then the program is killed.</summary>
+    [Fact]
+    public async Task A_result_that_was_answered_is_there_once_whoever_crashes()
+    {
+        Assert.SkipUnless(OperatingSystem.IsLinux(), "sends signals");
+        var program = await ProgramProcess.StartAsync(_folder, Cancel);
+        try
+        {
+            var key = await ProgramProcess.AddSiteAsync(_folder, Cancel);
+            var (acknowledged, others) = (new ConcurrentBag<int>(), new ConcurrentBag<int>());
+            var next = 0;
+            for (var crash = 0; crash < 5; crash++)
+            {
+                using var stop = CancellationTokenSource.CreateLinkedTokenSource(Cancel);
+                var clients = Enumerable.Range(0, 8).Select(_ => SendOnAsync(stop.Token)).ToList();
+                for (var moment = 0; moment < 3; moment++)
+                {
+                    await Task.Delay(300 + (170 * moment) + (90 * crash), Cancel);
+                    if (crash < 3) await ProgramProcess.CrashPostgresAsync(_folder, Cancel);
+                }
+
+                if (crash >= 3) await program.KillAsync(Cancel);
+                await stop.CancelAsync();
+                await Task.WhenAll(clients);
+                if (crash < 3) continue;
+                program.Dispose();
+                program = await ProgramProcess.StartAsync(_folder, Cancel);
+            }
+
+            Assert.True(acknowledged.Count > 100 && !others.IsEmpty, $"{acknowledged.Count} answered, {others.Count} not");
+            Assert.Equal(acknowledged.Count, await ProgramProcess.AskAsync<long>(
+                _folder, "select count(*) from births b join infant_identifiers i on i.infant_id = b.infant_id where i.value = any($1)", Cancel, [acknowledged.Select(n => $"S{n}").ToArray()]));
+            using var http = Client(program, key);
+            foreach (var n in others) Assert.True(await SendOneAsync(http, n), $"{n}");
+            foreach (var table in new[] { "infants", "births", "infant_status", "submissions", "submission_rows where outcome = 'accepted'" })
+                Assert.Equal((table, next), (table, await ProgramProcess.AskAsync<long>(_folder, $"select count(*) from {table}", Cancel)));
+
+            async Task SendOnAsync(CancellationToken stop)
+            {
+                using var http = Client(program, key);
+                while (!stop.IsCancellationRequested)
+                {
+                    var n = Interlocked.Increment(ref next) - 1;
+                    (await SendOneAsync(http, n) ? acknowledged : others).Add(n);
+                }
+            }
+        }
+        finally
+        {
+            program.Dispose();
+        }
+    }
+
+    private static HttpClient Client(ProgramProcess program, string key)
+    {
+        var http = new HttpClient { BaseAddress = new(program.Address) };
+        http.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue("Bearer", key);
+        return http;
+    }
+
+    /// <returns>Whether it was answered with its outcome.</returns>
+    private static async Task<bool> SendOneAsync(HttpClient http, int n)
+    {
+        using var request = new HttpRequestMessage(HttpMethod.Post, "/api/v1/submissions")
+        {
+            Content = new StringContent(
+                $$"""{"rows":[{"kind":"birth","record_number":"S{{n}}","birth_date":"{{new DateOnly(2024, 1, 1).AddDays(n % 700):yyyy-MM-dd}}","sex":"male","mother_family_name":"Family{{n}}"}]}""", Encoding.UTF8, "application/json"),
+        };
+        request.Headers.Add("Idempotency-Key", $"S{n}");
+        try
+        {
+            using var answer = await http.SendAsync(request, Cancel);
+            if ((int)answer.StatusCode is >= 500 or 409) return false;
+            var text = await answer.Content.ReadAsStringAsync(Cancel);
+            Assert.True(answer.IsSuccessStatusCode && text.Contains("\"outcome\":\"accepted\"", StringComparison.Ordinal), text);
+            return true;
+        }
+        catch (Exception e) when (e is HttpRequestException or IOException)
+        {
+            return false;
         }
     }
 

@@ -62,6 +62,15 @@ internal sealed class ProgramProcess : IDisposable
         await postgres.WaitForExitAsync(cancel);
     }
 
+    /// <summary>SIGKILL to one of its connections: PostgreSQL ends all others, and recovers from its log.</summary>
+    public static async Task CrashPostgresAsync(string folder, CancellationToken cancel)
+    {
+        var id = await AskAsync<int>(folder, "select pid from pg_stat_activity where backend_type = 'client backend' and pid <> pg_backend_pid() order by random() limit 1", cancel);
+        using var backend = Process.GetProcessById(id);
+        backend.Kill();
+        await backend.WaitForExitAsync(cancel);
+    }
+
     /// <summary>Gives it a site, Harbour Hospital.</summary>
     /// <returns>The site's key.</returns>
     public static async Task<string> AddSiteAsync(string folder, CancellationToken cancel)
