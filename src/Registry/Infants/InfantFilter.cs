@@ -38,6 +38,9 @@ public sealed record InfantFilter
     public PathStep? LostAt { get; init; }
     public StatusFlags? Flag { get; init; }
 
+    /// <summary>Only infants that bear a certificate number of a vital-records office.</summary>
+    public bool Certificate { get; init; }
+
     /// <summary>What could not be read, in words; the rest of the filter is applied.</summary>
     public IReadOnlyList<string> Problems { get; init; } = [];
 
@@ -61,6 +64,7 @@ public sealed record InfantFilter
             Loss = Text("loss") is { } loss && (loss == "any" || Code<LossState>("loss", loss) is not null) ? loss : null,
             LostAt = One<PathStep>("lostAt"),
             Flag = One<StatusFlags>("flag"),
+            Certificate = query["certificate"] == "true",
         };
         if ((filter.States.Count > 0 || filter.Closed is not null) && filter.Milestone is null)
             problems.Add("A state was given without a milestone, so it was left out.");
@@ -121,6 +125,14 @@ public sealed record InfantFilter
         else if (Loss is not null) yield return $"s.loss = {Bind("loss", Loss)}";
         if (LostAt is { } lostAt) yield return $"s.lost_at = {Bind("lost_at", Codes.Of(lostAt))}";
         if (Flag is { } flag) yield return $"s.flags & {Bind("flag", (int)flag)} <> 0";
+        if (Certificate)
+        {
+            yield return $"""
+                exists (select from infant_identifiers i join sites v on v.id = i.site_id
+                         where i.infant_id = s.infant_id and i.kind = 'record_number' and v.kind = 'vital_records'
+                           and i.recorded_at < {Bind("certificate_known", asOf.AddDays(1))} and i.superseded_at is null)
+                """;
+        }
 
         string Bind(string name, object value)
         {
@@ -144,5 +156,6 @@ public sealed record InfantFilter
         if (Hearing is { } hearing) yield return $"hearing: {Words.Of(hearing)}";
         if (LostAt is { } lostAt) yield return $"lost at: {Words.Of(lostAt)}";
         if (Flag is { } flag) yield return $"flag: {Words.Of(flag)}";
+        if (Certificate) yield return "with a certificate of vital records";
     }
 }

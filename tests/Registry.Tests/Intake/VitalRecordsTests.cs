@@ -1,8 +1,12 @@
+using System.Net;
 using System.Text;
+using System.Text.RegularExpressions;
 using Microsoft.Extensions.DependencyInjection;
+using Registry.Access;
 using Registry.Intake;
 using Registry.Records;
 using Registry.Reporting;
+using Registry.Tests.Access;
 
 namespace Registry.Tests.Intake;
 
@@ -103,6 +107,13 @@ public sealed class VitalRecordsTests(TestDatabase database)
         Assert.Equal(2, await count.RunAsync(from, to, bed.Now.AddDays(1), IntakeBed.Ct));
         Assert.Equal(1, await count.RunAsync(from, to, bed.Now.AddDays(-1), IntakeBed.Ct));
         Assert.Null(await count.RunAsync(new(2024, 1, 1), new(2024, 12, 31), bed.Now, IntakeBed.Ct));
+
+        // On the page of reports the number opens as many infants.
+        using var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var page = WebUtility.HtmlDecode(await client.GetStringAsync("/reports?from=2026-01-01&to=2026-11-25", IntakeBed.Ct));
+        var link = Regex.Match(page, "reported <a href=\"(/infants[^\"]*)\">2 births</a>").Groups[1].Value;
+        var csv = await client.GetStringAsync($"{link}&handler=Csv", IntakeBed.Ct);
+        Assert.Equal(3, csv.Split('\n', StringSplitOptions.RemoveEmptyEntries).Length);
     }
 
     [Theory]
