@@ -1,4 +1,5 @@
 using System.Text.Json;
+using System.Text.Json.Serialization;
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Records;
@@ -123,7 +124,7 @@ internal sealed class CheckedChunk
             var result = row.Valid < 0 ? new AppliedRow(RowOutcome.Rejected, null) : applied[row.Valid];
             IReadOnlyList<Problem> problems = result.Problem is { } p ? [p] : row.Problems;
             var keeps = result.Outcome is RowOutcome.Held or RowOutcome.Rejected;
-            outcomes.Add(new(row, result, problems.Count == 0 ? null : ProblemsJson.Write(problems), keeps ? row.Content ?? _batch.ToJson(row.InBatch) : null));
+            outcomes.Add(new(row, result, problems.Count == 0 ? null : ProblemsJson.Write(problems, _batch.Problems(row.InBatch)), keeps ? row.Content ?? _batch.ToJson(row.InBatch) : null));
         }
 
         return outcomes;
@@ -136,8 +137,20 @@ internal sealed class CheckedChunk
     }
 }
 
-/// <summary>Problems as they are stored and sent: <c>[{"field":…,"reason":…}]</c>.</summary>
+/// <summary>
+/// Problems as they are stored: <c>[{"field":…,"reason":…}]</c>. Those the reader of the file found are marked <c>"reader":true</c>: the row's
+/// fields as kept do not show them, so they are put back whenever the row is checked again.
+/// </summary>
 internal static class ProblemsJson
 {
-    public static string Write(IReadOnlyList<Problem> problems) => JsonSerializer.Serialize(problems, JsonSerializerOptions.Web);
+    private sealed record Stored(string? Field, string Reason, [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingDefault)] bool Reader);
+
+    /// <param name="problems">All of them.</param>
+    /// <param name="byReader">Which of them the reader found; others than these are ignored.</param>
+    public static string Write(IReadOnlyList<Problem> problems, IReadOnlyList<Problem> byReader) =>
+        JsonSerializer.Serialize(problems.Select(p => new Stored(p.Field, p.Reason, byReader.Contains(p))), JsonSerializerOptions.Web);
+
+    /// <summary>Those the reader found, in the order they are stored.</summary>
+    public static IReadOnlyList<Problem> FoundByReader(string? json) => json is null ? []
+        : [.. JsonSerializer.Deserialize<List<Stored>>(json, JsonSerializerOptions.Web)!.Where(p => p.Reader).Select(p => new Problem(p.Field, p.Reason))];
 }

@@ -56,13 +56,15 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
     /// <param name="change">The fields as they shall be, from the fields as they are; null: there is nothing to change.</param>
     /// <param name="by">Who.</param>
     /// <param name="ct">Cancels.</param>
+    /// <param name="stands">Of what the reader found (0-based, as stored), where the person says that the row is right as it stands.</param>
     public Task<Correction> CorrectAsync(
-        SubmissionId id, int row, Func<IReadOnlyDictionary<Field, string>, IReadOnlyDictionary<Field, string>?> change, Decider by, CancellationToken ct) =>
+        SubmissionId id, int row, Func<IReadOnlyDictionary<Field, string>, IReadOnlyDictionary<Field, string>?> change, Decider by, CancellationToken ct,
+        IReadOnlyCollection<int>? stands = null) =>
         InTurnAsync(id, row, by, async (connection, locked, now, token) =>
         {
             var before = Fields(locked.Content.Content);
             if (change(before) is not { } after) throw new CannotDecideException("The row does not state what was to be changed.");
-            if (Write(locked.Content, after) is var batch && batch.Problems(0).Count == 0 && Same(before, Fields(batch.ToJson(0))))
+            if (Write(locked.Content, after, stands) is var batch && batch.Problems(0).Count == 0 && stands is not { Count: > 0 } && Same(before, Fields(batch.ToJson(0))))
                 throw new CannotDecideException("Nothing was changed: the row states this already.");
             return await SettleAsync(connection, locked, batch, null, RowChangeKind.Corrected, by, now, token);
         }, ct);
@@ -132,11 +134,22 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
 
     private static RowBatch Read(HeldContent content) => Write(content, Fields(content.Content));
 
-    private static RowBatch Write(HeldContent content, IReadOnlyDictionary<Field, string> fields)
+    /// <summary>The row as it shall be. What the reader found stays a problem until the person sets its column, or says that the row is right
+    /// as it stands: the fields as kept do not show it.</summary>
+    private static RowBatch Write(HeldContent content, IReadOnlyDictionary<Field, string> fields, IReadOnlyCollection<int>? stands = null)
     {
         var batch = new RowBatch(1);
         batch.Add(content.RowNumber, content.Line);
         foreach (var (field, value) in fields) batch.Set(field, value);
+        if (content.FoundByReader.Count == 0) return batch;
+        var before = Fields(content.Content);
+        foreach (var (i, problem) in content.FoundByReader.Index())
+        {
+            var isSet = Codes.TryParse<Field>(problem.Field, out var column)
+                && !string.Equals(before.GetValueOrDefault(column, ""), fields.GetValueOrDefault(column, "").Trim(), StringComparison.Ordinal);
+            if (!isSet && stands?.Contains(i) != true) batch.AddProblem(problem);
+        }
+
         return batch;
     }
 

@@ -1,5 +1,6 @@
 using Npgsql;
 using Registry.Platform;
+using Registry.Platform.Jobs;
 using Registry.Records;
 using Registry.Rules.Facts;
 
@@ -7,12 +8,16 @@ namespace Registry.Intake;
 
 /// <summary>
 /// Carries out a bulk decision, and its undo, row by row: each row is a transaction of its own that also says it is done, so a killed worker's
-/// work is taken up after the last committed row. A row that was settled meanwhile is left alone and says so.
+/// work is taken up after the last committed row. A row that was settled or changed meanwhile is left alone and says so; a row that fails
+/// says so too, and the others go on.
 /// </summary>
-public sealed class DecideTogether(NpgsqlDataSource source, DecideRow decide, TakeBackDecision takeBack, RetryHeldRows retry, ProgramClock clock)
+public sealed partial class DecideTogether(
+    NpgsqlDataSource source, DecideRow decide, TakeBackDecision takeBack, RetryHeldRows retry, ProgramClock clock, ILogger<DecideTogether> log)
 {
     /// <summary>Up to so many rows are decided while the person waits.</summary>
     public const int InlineRows = 25;
+
+    private readonly record struct NextRow(SubmissionId Id, int Row, long? Change, long Seen);
 
     private const string Stopped = "stopped: the decision was taken back before its turn";
 
@@ -24,11 +29,31 @@ public sealed class DecideTogether(NpgsqlDataSource source, DecideRow decide, Ta
          where id = $1 and decided_at is null
         """, ct, bulk.Id, Codes.Of(bulk.Kind!.Value), clock.Now.ToUniversalTime(), bulk.DecidedBy!.Value, bulk.Field, bulk.FromValue, bulk.ToValue, bulk.InfantId?.Value);
 
-    /// <summary>Asks for the undo of the whole decision, also while it is carried out: what has not had its turn is left as it is.</summary>
-    /// <returns>False when it was asked for already.</returns>
-    public Task<bool> UndoAsync(Guid id, Guid by, CancellationToken ct) => ChangeAsync(
-        "update bulk_decisions set undo_asked_at = $2, undo_asked_by = $3 where id = $1 and decided_at is not null and undo_asked_at is null",
-        ct, id, clock.Now.ToUniversalTime(), by);
+    /// <summary>Asks for the undo of the whole decision, also while it is carried out: what has not had its turn is left as it is. When it is
+    /// through it can be asked for again, for the rows that could not be undone then.</summary>
+    /// <returns>False when it was asked for already, or nothing is left to undo.</returns>
+    public async Task<bool> UndoAsync(Guid id, Guid by, CancellationToken ct)
+    {
+        await using var connection = await source.OpenConnectionAsync(ct);
+        return await InTransaction.RunAsync(connection, async token =>
+        {
+            await using var ask = new NpgsqlCommand(
+                """
+                update bulk_decisions set undo_asked_at = $2, undo_asked_by = $3
+                 where id = $1 and decided_at is not null and (undo_asked_at is null or (
+                   not exists (select from bulk_rows where bulk_id = $1 and (state = 'chosen' or (state = 'done' and reason is null)))
+                   and exists (select from bulk_rows where bulk_id = $1 and state = 'done')))
+                """, connection);
+            ask.Parameters.AddWithValue(id);
+            ask.Parameters.AddWithValue(clock.Now.ToUniversalTime());
+            ask.Parameters.AddWithValue(by);
+            if (await ask.ExecuteNonQueryAsync(token) == 0) return false;
+            await using var again = new NpgsqlCommand("update bulk_rows set reason = null where bulk_id = $1 and state = 'done' and reason is not null", connection);
+            again.Parameters.AddWithValue(id);
+            await again.ExecuteNonQueryAsync(token);
+            return true;
+        }, ct);
+    }
 
     /// <returns>True when nothing is left to do; false when another worker is at it.</returns>
     [Hangfire.Queue(Platform.Jobs.Queues.Intake)]
@@ -44,8 +69,20 @@ public sealed class DecideTogether(NpgsqlDataSource source, DecideRow decide, Ta
                 var undo = bulk.UndoAskedBy is not null;
                 if (undo) await StopAsync(connection, id, ct);
                 if (await NextAsync(connection, id, undo, ct) is not { } row) break;
-                var reason = undo ? await takeBack.RunAsync(row.Id, row.Row, new(bulk.UndoAskedBy!.Value, id), row.Change, ct)
-                    : await DecideAsync(bulk, row.Id, row.Row, ct);
+                string? reason;
+                try
+                {
+                    reason = undo ? await takeBack.RunAsync(row.Id, row.Row, new(bulk.UndoAskedBy!.Value, id), row.Change, ct)
+                        : await DecideAsync(bulk, row, ct);
+                }
+                catch (Exception e) when (e is not (OperationCanceledException or NpgsqlException { IsTransient: true }))
+                {
+                    // Its transaction is gone; the message may quote the row, so only the kind of error is kept.
+                    var kind = RecordJobRuns.Describe(e);
+                    LogFailed(id, row.Id.Value, row.Row, kind);
+                    reason = $"could not be done, by an error of the program ({kind}); the row is as it was";
+                }
+
                 if (reason is not null) await SayAsync(connection, id, row.Id, row.Row, undo ? BulkRowState.Done : BulkRowState.NotDone, reason, ct);
             }
 
@@ -59,8 +96,9 @@ public sealed class DecideTogether(NpgsqlDataSource source, DecideRow decide, Ta
         }
     }
 
-    /// <summary>Every bulk decision a worker left behind: the backstop behind the nudge.</summary>
-    public async Task RunAllAsync(CancellationToken ct)
+    /// <summary>Every bulk decision a worker left behind: the backstop behind the nudge. One that fails does not stop the others.</summary>
+    /// <returns>How many failed.</returns>
+    public async Task<int> RunAllAsync(CancellationToken ct)
     {
         var left = new List<Guid>();
         await using (var select = source.CreateCommand(
@@ -74,7 +112,42 @@ public sealed class DecideTogether(NpgsqlDataSource source, DecideRow decide, Ta
             while (await reader.ReadAsync(ct)) left.Add(reader.GetGuid(0));
         }
 
-        foreach (var id in left) await RunAsync(id, ct);
+        var failed = 0;
+        foreach (var id in left)
+        {
+            try
+            {
+                await RunAsync(id, ct);
+            }
+            catch (Exception e) when (e is not OperationCanceledException)
+            {
+                failed++;
+                LogBulkFailed(id, RecordJobRuns.Describe(e));
+            }
+        }
+
+        return failed;
+    }
+
+    /// <summary>Forgets what was chosen more than a day ago and never decided: nothing came of it.</summary>
+    public async Task ForgetUndecidedAsync(CancellationToken ct)
+    {
+        await using var connection = await source.OpenConnectionAsync(ct);
+        await InTransaction.RunAsync(connection, async token =>
+        {
+            await using var find = new NpgsqlCommand(
+                "select coalesce(array_agg(id), '{}') from (select id from bulk_decisions where decided_at is null and chosen_at < $1 for update) b", connection);
+            find.Parameters.AddWithValue(clock.Now.AddDays(-1).ToUniversalTime());
+            var forgotten = (Guid[])(await find.ExecuteScalarAsync(token))!;
+            foreach (var sql in (string[])["delete from bulk_rows where bulk_id = any($1)", "delete from bulk_decisions where id = any($1)"])
+            {
+                await using var forget = new NpgsqlCommand(sql, connection);
+                forget.Parameters.AddWithValue(forgotten);
+                await forget.ExecuteNonQueryAsync(token);
+            }
+
+            return forgotten.Length;
+        }, ct);
     }
 
     /// <summary>The content a bulk correction makes of a row; null when the row does not state what is to be changed.</summary>
@@ -85,9 +158,10 @@ public sealed class DecideTogether(NpgsqlDataSource source, DecideRow decide, Ta
         return new Dictionary<Field, string>(row) { [field] = to ?? "" };
     }
 
-    private async Task<string?> DecideAsync(BulkDecision bulk, SubmissionId id, int row, CancellationToken ct)
+    private async Task<string?> DecideAsync(BulkDecision bulk, NextRow next, CancellationToken ct)
     {
-        var by = new Decider(bulk.DecidedBy!.Value, bulk.Id);
+        var (id, row) = (next.Id, next.Row);
+        var by = new Decider(bulk.DecidedBy!.Value, bulk.Id, next.Seen);
         switch (bulk.Kind)
         {
             case RowChangeKind.Corrected:
@@ -125,14 +199,14 @@ public sealed class DecideTogether(NpgsqlDataSource source, DecideRow decide, Ta
     }
 
     /// <summary>The next row to decide, births first; of an undo, the last one first: what rests on a birth goes before it.</summary>
-    private static async Task<(SubmissionId Id, int Row, long? Change)?> NextAsync(NpgsqlConnection connection, Guid id, bool undo, CancellationToken ct)
+    private static async Task<NextRow?> NextAsync(NpgsqlConnection connection, Guid id, bool undo, CancellationToken ct)
     {
         await using var select = new NpgsqlCommand(undo
-            ? "select submission_id, row_number, change_id from bulk_rows where bulk_id = $1 and state = 'done' and reason is null order by ordinal desc limit 1"
-            : "select submission_id, row_number, change_id from bulk_rows where bulk_id = $1 and state = 'chosen' order by ordinal limit 1", connection);
+            ? "select submission_id, row_number, change_id, seen from bulk_rows where bulk_id = $1 and state = 'done' and reason is null order by ordinal desc limit 1"
+            : "select submission_id, row_number, change_id, seen from bulk_rows where bulk_id = $1 and state = 'chosen' order by ordinal limit 1", connection);
         select.Parameters.AddWithValue(id);
         await using var r = await select.ExecuteReaderAsync(ct);
-        return await r.ReadAsync(ct) ? (new(r.GetGuid(0)), r.GetInt32(1), r.IsDBNull(2) ? null : r.GetInt64(2)) : null;
+        return await r.ReadAsync(ct) ? new(new(r.GetGuid(0)), r.GetInt32(1), r.IsDBNull(2) ? null : r.GetInt64(2), r.GetInt64(3)) : null;
     }
 
     private static async Task StopAsync(NpgsqlConnection connection, Guid id, CancellationToken ct)
@@ -173,4 +247,10 @@ public sealed class DecideTogether(NpgsqlDataSource source, DecideRow decide, Ta
         command.Parameters.AddWithValue(id.ToString());
         return (bool)(await command.ExecuteScalarAsync(ct))!;
     }
+
+    [LoggerMessage(LogLevel.Error, "Row {Row} of submission {SubmissionId} in bulk decision {BulkId} failed: {Kind}")]
+    private partial void LogFailed(Guid bulkId, Guid submissionId, int row, string kind);
+
+    [LoggerMessage(LogLevel.Error, "Bulk decision {BulkId} failed: {Kind}")]
+    private partial void LogBulkFailed(Guid bulkId, string kind);
 }

@@ -16,14 +16,16 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
 {
     private static readonly string Sql = EmbeddedSql.Of<FindCandidates>();
 
-    public async Task<IReadOnlyList<CandidateInfant>> ForRowAsync(HeldContent held, string? identifier, CancellationToken ct)
+    /// <returns>The infants; and what is wrong with the row by now, when it passes its checks no more: then only the identifier finds any.</returns>
+    public async Task<(IReadOnlyList<CandidateInfant> Infants, IReadOnlyList<Problem> Problems)> ForRowAsync(HeldContent held, string? identifier, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
-        var row = held.ToApply(clock, await KnownSites.ReadAsync(connection, ct), clock.Now).Row;
+        if (held.ToApply(clock, await KnownSites.ReadAsync(connection, ct), clock.Now, out var problems)?.Row is not { } row)
+            return (await ReadAsync(connection, [], identifier, ct), problems);
         // By identifier and by mother separately: for a person, a contradicted identifier does not hide the others.
         var byIdentifier = new StatedIdentity(held.SiteId, row.RecordNumber, row.CardId, row.Identity) { PriorRecordNumber = (row.Fact as ReportedMerge)?.PriorRecordNumber };
         var known = await KnownInfants.LoadAsync(connection, [byIdentifier, byIdentifier with { RecordNumber = null, CardId = null }], [], ct);
-        return await ReadAsync(connection, known.Stored.ToArray(), identifier, ct);
+        return (await ReadAsync(connection, known.Stored.ToArray(), identifier, ct), []);
     }
 
     /// <summary>The infants known by an identifier, of any site.</summary>

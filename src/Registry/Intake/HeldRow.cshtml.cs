@@ -137,7 +137,12 @@ public sealed class HeldRowModel(
     {
         if (!await FindAsync(ct)) return NotFound();
         Problems = (await read.RowsAsync(Id, new RowFilter(), Row - 1, 1, ct)).Rows.Single(r => r.Row == Row).Problems;
-        if (MayDecide) Candidates = await find.ForRowAsync(View.Content, Identifier, ct);
+        if (MayDecide)
+        {
+            (Candidates, var failing) = await find.ForRowAsync(View.Content, Identifier, ct);
+            if (failing.Count > 0) Problems = failing;
+        }
+
         var alike = new WaitingFilter(View.Content.SiteId, Outcome: Waits ? View.Outcome : null, Hold: IsHeld ? View.Reason : null);
         Next = await waiting.NextAsync(alike, Id, Row, ct);
         await audit.ListAsync(Candidates.Count + 1, ct);

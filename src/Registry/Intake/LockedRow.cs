@@ -31,7 +31,7 @@ internal sealed record LockedRow(HeldContent Content, RowOutcome Outcome, bool W
         var (locked, since) = await LockAsync(connection, id, row, ct);
         if (!locked.Waits) throw new CannotDecideException($"The row waits no more: {since}. Nothing was changed now.");
         if (by.Seen is { } seen && seen != locked.LastChange)
-            throw new CannotDecideException($"The row was changed after you opened it: {since}. Look at it again; nothing was changed now.");
+            throw new CannotDecideException($"The row was changed after {(by.BulkId is null ? "you opened it" : "it was chosen")}: {since}. Look at it again; nothing was changed now.");
         return locked;
     }
 
@@ -44,7 +44,7 @@ internal sealed record LockedRow(HeldContent Content, RowOutcome Outcome, bool W
         batch.BatchCommands.Add(Command(
             """
             select s.site_id, s.received_at, r.content::text, r.line, r.outcome, r.discarded_at is null and r.outcome in ('held', 'rejected'), r.infant_id,
-                   last.id, last.kind, last.at, p.display_name, h.resolved_at, h.resolution = 'applied' and h.resolved_by is null
+                   last.id, last.kind, last.at, p.display_name, h.resolved_at, h.resolution = 'applied' and h.resolved_by is null, r.problems::text
               from submission_rows r
               join submissions s on s.id = r.submission_id
               left join held_rows h on h.submission_id = r.submission_id and h.row_number = r.row_number
@@ -61,7 +61,10 @@ internal sealed record LockedRow(HeldContent Content, RowOutcome Outcome, bool W
             ? $"it settled itself, {Words.Time(resolvedAt)}"
             : $"{IntakeWords.Of(Codes.Parse<RowChangeKind>(r.GetString(8))).ToLowerInvariant()} by {(r.IsDBNull(10) ? "somebody" : r.GetString(10))}, {Words.Time(r.GetFieldValue<DateTimeOffset>(9))}";
         return (new LockedRow(
-            new HeldContent(id, row, new(r.GetGuid(0)), r.GetFieldValue<DateTimeOffset>(1), r.GetString(2), r.GetInt32(3)),
+            new HeldContent(id, row, new(r.GetGuid(0)), r.GetFieldValue<DateTimeOffset>(1), r.GetString(2), r.GetInt32(3))
+            {
+                FoundByReader = ProblemsJson.FoundByReader(r.IsDBNull(13) ? null : r.GetString(13)),
+            },
             Codes.Parse<RowOutcome>(r.GetString(4)), r.GetBoolean(5), r.IsDBNull(6) ? null : r.GetGuid(6), r.IsDBNull(7) ? 0 : r.GetInt64(7)), since);
     }
 
@@ -135,7 +138,7 @@ internal sealed record LockedRow(HeldContent Content, RowOutcome Outcome, bool W
             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
             on conflict (submission_id, row_number) do update set kind = excluded.kind, reason = excluded.reason, record_number = excluded.record_number,
               card_id = excluded.card_id, birth_date = excluded.birth_date, mother_family_key = excluded.mother_family_key,
-              mother_born_on = excluded.mother_born_on
+              mother_born_on = excluded.mother_born_on, resolution = null, resolved_at = null, resolved_by = null
             """, Id, Row);
         Add(hold, Content.SiteId.Value, Codes.Of(row.Kind), Codes.Of(result.Hold!.Value), Content.ReceivedAt.ToUniversalTime());
         AddOptional(hold, row.RecordNumber, NpgsqlDbType.Text);

@@ -88,11 +88,30 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
         var held = await SettleHeldRows.ReadAsync(select, ct);
         if (held.Count == 0) return (held, new());
         var sites = await KnownSites.ReadAsync(connection, ct);
-        var rows = held.Select(h => h.ToApply(clock, sites, h.ReceivedAt > at ? h.ReceivedAt : at)).ToList();
+        // A row that passes its checks no more is rejected with the reason, and waits for a person; the others go on.
+        var wrong = new List<(HeldContent Row, IReadOnlyList<Problem> Problems)>();
+        var (pass, rows) = (new List<HeldContent>(), new List<RowToApply>());
+        foreach (var one in held)
+        {
+            if (one.ToApply(clock, sites, one.ReceivedAt > at ? one.ReceivedAt : at, out var problems) is not { } row) wrong.Add((one, problems));
+            else
+            {
+                pass.Add(one);
+                rows.Add(row);
+            }
+        }
+
         var today = clock.Today;
         var applied = await ApplyRows.RunAsync(connection, rows, await policies.InForceAsync(today, ct), today, ct);
-        for (var i = 0; i < held.Count; i++) held[i].Settled = applied.Rows[i].Outcome != RowOutcome.Held;
-        await SettleHeldRows.WriteAsync(connection, held, applied.Rows, clock.Now, ct);
+        for (var i = 0; i < pass.Count; i++) pass[i].Settled = applied.Rows[i].Outcome != RowOutcome.Held;
+        await SettleHeldRows.WriteAsync(connection, pass, applied.Rows, clock.Now, ct);
+        foreach (var (row, _) in wrong) row.Settled = true;
+        if (wrong.Count > 0)
+        {
+            await SettleHeldRows.WriteAsync(
+                connection, [.. wrong.Select(w => w.Row)], [.. wrong.Select(_ => new AppliedRow(RowOutcome.Rejected, null))], [.. wrong.Select(w => w.Problems)], clock.Now, ct);
+        }
+
         return (held, applied.Known);
     }
 

@@ -102,7 +102,11 @@ public sealed class RowBatch(int capacity)
         Add(number, line);
         using var document = JsonDocument.Parse(json);
         foreach (var property in document.RootElement.EnumerateObject())
-            Set(Codes.Parse<Field>(property.Name), property.Value.GetString());
+        {
+            // A column of an earlier release is said, not silently left out.
+            if (Codes.TryParse<Field>(property.Name, out var field)) Set(field, property.Value.GetString());
+            else AddProblem(new(property.Name, "unknown field"));
+        }
     }
 
     private static bool HasControl(ReadOnlySpan<char> value)

@@ -8,17 +8,21 @@ namespace Registry.Intake;
 /// <summary>A held row as it was sent.</summary>
 public sealed record HeldContent(SubmissionId SubmissionId, int RowNumber, SiteId SiteId, DateTimeOffset ReceivedAt, string Content, int Line)
 {
+    /// <summary>What the reader of the file found and nobody answered yet; <see cref="Content"/> does not show it.</summary>
+    public IReadOnlyList<Problem> FoundByReader { get; init; } = [];
+
     /// <summary>The row is held no more.</summary>
     public bool Settled { get; set; }
 
-    /// <summary>Reads the content again; it passed its checks when it came, on the day it came.</summary>
-    internal RowToApply ToApply(ProgramClock clock, KnownSites sites, DateTimeOffset recordedAt)
+    /// <summary>Reads the content again. It passed its checks when it came, on the day it came, but the registry may have changed since: a
+    /// site's code, what kind of site it is.</summary>
+    /// <returns>The row, or null with what is wrong with it now.</returns>
+    internal RowToApply? ToApply(ProgramClock clock, KnownSites sites, DateTimeOffset recordedAt, out IReadOnlyList<Problem> problems)
     {
         var batch = new RowBatch(1);
         batch.AddJson(RowNumber, Line, Content);
-        var row = sites.Check(clock.DateOf(ReceivedAt), SiteId).Check(batch, 0, out _, out _)
-            ?? throw new InvalidOperationException($"Row {RowNumber} of submission {SubmissionId} was held but does not pass its checks.");
-        return new(SubmissionId, SiteId, RowNumber, row, recordedAt);
+        var row = sites.Check(clock.DateOf(ReceivedAt), SiteId).Check(batch, 0, out _, out problems);
+        return row is null ? null : new(SubmissionId, SiteId, RowNumber, row, recordedAt);
     }
 }
 
@@ -40,8 +44,13 @@ internal static class SettleHeldRows
 
     /// <summary>Rows still held get their new reason; the others are applied by themselves. Content stays. A row that waits on
     /// for the same reason is not written again: the sweep looks at it every minute.</summary>
+    public static Task WriteAsync(
+        NpgsqlConnection connection, IReadOnlyList<HeldContent> held, IReadOnlyList<AppliedRow> results, DateTimeOffset at, CancellationToken ct) =>
+        WriteAsync(connection, held, results, [.. results.Select(r => r.Problem is { } p ? (IReadOnlyList<Problem>)[p] : [])], at, ct);
+
+    /// <summary>The same, with what is to be said of each row.</summary>
     public static async Task WriteAsync(
-        NpgsqlConnection connection, IReadOnlyList<HeldContent> held, IReadOnlyList<AppliedRow> results,
+        NpgsqlConnection connection, IReadOnlyList<HeldContent> held, IReadOnlyList<AppliedRow> results, IReadOnlyList<IReadOnlyList<Problem>> problems,
         DateTimeOffset at, CancellationToken ct)
     {
         await using var batch = new NpgsqlBatch(connection);
@@ -73,7 +82,7 @@ internal static class SettleHeldRows
         Add(rows, numbers);
         Add(rows, results.Select(r => Codes.Of(r.Outcome)).ToArray());
         Add(rows, results.Select(r => r.InfantId).ToArray());
-        Add(rows, results.Select(r => r.Problem is { } p ? ProblemsJson.Write([p]) : null).ToArray());
+        Add(rows, problems.Select(p => p.Count == 0 ? null : ProblemsJson.Write(p, [])).ToArray());
 
         Add(waiting, ids);
         Add(waiting, numbers);

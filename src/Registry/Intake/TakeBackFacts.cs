@@ -24,6 +24,13 @@ internal static class TakeBackFacts
         NpgsqlConnection connection, SubmissionId id, int row, Guid? infant, DateTimeOffset since, DateTimeOffset at, CancellationToken ct)
     {
         if (infant is not { } infantId) return [];
+        await using (var only = new NpgsqlCommand("select from infants where id = $1 for no key update", connection))
+        {
+            // As every writer of an infant does: what another one adds at this moment is seen, or waits for this.
+            only.Parameters.AddWithValue(infantId);
+            await only.ExecuteNonQueryAsync(ct);
+        }
+
         if (await ExistsAsync(connection, infantId, id, row, since, at, ct)) return null;
         foreach (var table in Tables) await ExecuteAsync(connection, $"update {table} set superseded_at = $4 where {Mine}", infantId, id, row, at, ct);
         foreach (var kind in FactTables.Kinds)

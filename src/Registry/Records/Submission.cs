@@ -179,6 +179,9 @@ public sealed class BulkRow
     public int Ordinal { get; init; }
     public BulkRowState State { get; set; }
 
+    /// <summary>The row's last change when it was chosen (0: none); a row changed since is left alone.</summary>
+    public long Seen { get; init; }
+
     /// <summary>The change it made.</summary>
     public long? ChangeId { get; set; }
 

@@ -222,4 +222,56 @@ public sealed class DecideRowTests(TestDatabase database)
         foreach (var sql in new[] { "delete from row_changes", "update row_changes set kind = 'matched'", "truncate row_changes" })
             Assert.Equal("23000", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => bed.ListAsync(sql))).SqlState);
     }
+
+    [Fact]
+    public async Task A_row_held_again_by_a_correction_settles_by_itself_again()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var by = new Decider(await CoordinatorAsync(bed));
+        var id = await bed.SendAsync(Header + "screening,A9,,,,,,,,,right,pass,oae,2026-11-02T09:15\n");
+        await bed.SendAsync(Header + "birth,A9,,2026-11-05,female,,Bea,Quist,1990-08-30,,,,,\n"); // a test before the birth: rejected by itself
+        Assert.StartsWith("rejected performed_at: is before the birth", (await bed.OutcomesAsync(id))[0], StringComparison.Ordinal);
+        Assert.Equal(RowOutcome.Held, (await Decide(bed).CorrectAsync(id, 1, Set(Field.RecordNumber, "A1"), by, IntakeBed.Ct)).Outcome);
+        Assert.Equal(["held no_such_infant"], await bed.OutcomesAsync(id));
+        await bed.SendAsync(Header + Birth);
+        Assert.Equal(["accepted"], await bed.OutcomesAsync(id));
+    }
+
+    [Fact]
+    public async Task An_undo_waits_for_whoever_writes_about_its_infant()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var by = new Decider(await CoordinatorAsync(bed));
+        var id = await bed.SendAsync("kind,record_number,birth_date,sex,plurality\nbirth,T1,2026-11-01,female,2\n");
+        Assert.Null(await Decide(bed).ApplyAsync(id, 1, null, by, IntakeBed.Ct));
+        await using var other = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
+        await using var writing = await other.BeginTransactionAsync(IntakeBed.Ct);
+        await using (var take = new Npgsql.NpgsqlCommand("select from infants for no key update", other)) await take.ExecuteNonQueryAsync(IntakeBed.Ct);
+        var undo = TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct);
+        Assert.NotSame(undo, await Task.WhenAny(undo, Task.Delay(700, IntakeBed.Ct)));
+        await writing.CommitAsync(IntakeBed.Ct);
+        Assert.Null(await undo);
+    }
+
+    [Fact]
+    public async Task A_held_row_that_passes_its_checks_no_more_is_rejected_and_stops_no_other()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var by = new Decider(await CoordinatorAsync(bed));
+        const string transfer = "kind,record_number,ear,outcome,method,performed_at,to_site,transferred_on\ntransfer,A1,,,,,hill,2026-11-03\nscreening,A1,right,pass,oae,2026-11-02T09:15,,\n";
+        var id = await bed.SendAsync(transfer);
+        Assert.Equal(["held no_such_infant", "held no_such_infant"], await bed.OutcomesAsync(id));
+        await bed.ListAsync("update sites set code = 'hill-north' where code = 'hill'");
+        var held = (await bed.App.Services.GetRequiredService<FindCandidates>().ReadAsync(id, 1, IntakeBed.Ct))!;
+        var (infants, problems) = await bed.App.Services.GetRequiredService<FindCandidates>().ForRowAsync(held.Content, null, IntakeBed.Ct);
+        Assert.Empty(infants);
+        Assert.Equal("to_site", problems.Single().Field);
+
+        await bed.SendAsync(Header + Birth);
+        var outcomes = await bed.OutcomesAsync(id);
+        Assert.StartsWith("rejected to_site: ", outcomes[0], StringComparison.Ordinal);
+        Assert.Equal("accepted", outcomes[1]);
+        Assert.Equal(["1 0 1"], await bed.ListAsync("select concat_ws(' ', accepted, held, rejected) from submissions where id = $1", id.Value));
+        Assert.Equal(RowOutcome.Accepted, (await Decide(bed).CorrectAsync(id, 1, Set(Field.ToSite, "hill-north"), by, IntakeBed.Ct)).Outcome);
+    }
 }

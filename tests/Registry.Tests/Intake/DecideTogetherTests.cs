@@ -106,4 +106,86 @@ public sealed class DecideTogetherTests(TestDatabase database)
         var all = await Get<ChooseRows>(bed).RunAsync(new(bed.Harbour), [(id, 1)], by, IntakeBed.Ct);
         Assert.Equal(1, await bed.CountAsync($"bulk_rows where bulk_id = '{all}'"));
     }
+
+    [Fact]
+    public async Task A_row_changed_since_it_was_chosen_is_left_alone()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var person = await bed.AddPersonAsync(Role.Coordinator);
+        var id = await bed.SendAsync(Header + Screens(2, "teoae"));
+        var bulk = await ChooseAsync(bed, person.Id, new(null));
+        Assert.Equal(RowOutcome.Held, (await Get<DecideRow>(bed).CorrectAsync(id, 1, row => new Dictionary<Field, string>(row) { [Field.Ear] = "left" }, new(person.Id), IntakeBed.Ct)).Outcome);
+        await DecideAsync(bed, new() { Id = bulk, Kind = RowChangeKind.Discarded, DecidedBy = person.Id });
+        Assert.Equal(["held no_such_infant", "rejected discarded: not to be used"], await bed.OutcomesAsync(id));
+        Assert.Contains(await CountsAsync(bed, bulk), c => c.StartsWith("1 not_done held The row was changed after it was chosen: corrected by Coordinator", StringComparison.Ordinal));
+
+        // Chosen anew it is decided.
+        var again = await ChooseAsync(bed, person.Id, new(null));
+        await DecideAsync(bed, new() { Id = again, Kind = RowChangeKind.Discarded, DecidedBy = person.Id });
+        Assert.Equal(["1 done rejected"], await CountsAsync(bed, again));
+    }
+
+    [Fact]
+    public async Task A_row_that_fails_says_so_and_stops_neither_the_others_nor_the_next_bulk()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var by = (await bed.AddPersonAsync(Role.Coordinator)).Id;
+        var id = await bed.SendAsync(Header + Screens(3, "te-oae"));
+        var bulk = await ChooseAsync(bed, by, new(null));
+        await bed.ListAsync("update submission_rows set content = content || '{\"retired_column\": \"SECRET\"}' where row_number = 2");
+        await DecideAsync(bed, new() { Id = bulk, Kind = RowChangeKind.Corrected, DecidedBy = by, Field = "method", FromValue = "te-oae", ToValue = "teoae" });
+        var counts = await CountsAsync(bed, bulk);
+        Assert.Equal("2 done held", counts[0]);
+        Assert.StartsWith("1 not_done rejected could not be done, by an error of the program", counts[1], StringComparison.Ordinal);
+        Assert.DoesNotContain("SECRET", counts[1], StringComparison.Ordinal);
+        Assert.Equal("held no_such_infant", (await bed.OutcomesAsync(id))[2]);
+    }
+
+    [Fact]
+    public async Task A_submission_that_fails_is_counted_and_stops_nothing_else()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var by = (await bed.AddPersonAsync(Role.Coordinator)).Id;
+        var poison = (await bed.ReceiveAsync(Header + Births(1), at: bed.Now.AddDays(-1))).Id;
+        await bed.ListAsync("update submissions set format = 'papyrus' where id = $1", poison.Value);
+        await bed.ReceiveAsync(Header + Births(2) + Screens(3, "teoae"));
+        Assert.Equal(new Swept(1, 0, 1), await Get<SweepSubmissions>(bed).RunAsync(IntakeBed.Ct));
+        Assert.Equal(2, await bed.CountAsync("infants"));
+
+        var undecided = await ChooseAsync(bed, by, new(null));
+        var bulk = await ChooseAsync(bed, by, new(null));
+        await Get<DecideTogether>(bed).DecideAsync(new() { Id = bulk, Kind = RowChangeKind.Discarded, DecidedBy = by }, IntakeBed.Ct);
+        var job = await Assert.ThrowsAsync<Registry.Platform.Jobs.PartlyFailedException>(() => Get<SweepSubmissions>(bed).RunAsJobAsync(IntakeBed.Ct));
+        Assert.Equal("0 submissions finished, 0 waiting rows settled, 1 failed and are tried again: see the log", job.Message);
+        Assert.Equal(1, await bed.CountAsync("submission_rows where discarded_at is not null"));
+
+        // What nobody decided is forgotten after a day, with its rows; what was decided stays.
+        Assert.Equal(2, await bed.CountAsync("bulk_decisions"));
+        await bed.ListAsync("update bulk_decisions set chosen_at = chosen_at - interval '25 hours'");
+        await Get<SweepSubmissions>(bed).RunAsync(IntakeBed.Ct);
+        Assert.Equal([bulk.ToString()], await bed.ListAsync("select id from bulk_decisions"));
+        Assert.Equal(0, await bed.CountAsync($"bulk_rows where bulk_id = '{undecided}'"));
+    }
+
+    [Fact]
+    public async Task What_could_not_be_undone_can_be_undone_later()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var person = await bed.AddPersonAsync(Role.Coordinator);
+        var id = await bed.SendAsync(Header + Births(1).Replace("female", "girl", StringComparison.Ordinal));
+        var bulk = await ChooseAsync(bed, person.Id, new(null));
+        await DecideAsync(bed, new() { Id = bulk, Kind = RowChangeKind.Corrected, DecidedBy = person.Id, Field = "sex", FromValue = "girl", ToValue = "female" });
+        var test = await bed.SendAsync(Header + Screens(1, "teoae"), bed.Harbour); // rests on the infant the row made
+        Assert.True(await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct));
+        Assert.False(await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct)); // still to be done
+        await Get<DecideTogether>(bed).RunAsync(bulk, IntakeBed.Ct);
+        Assert.StartsWith("1 done accepted Other rows rest on it", (await CountsAsync(bed, bulk))[0], StringComparison.Ordinal);
+
+        await bed.SendAsync(Header.Replace("kind", "kind,action", StringComparison.Ordinal) + "screening,retract,A1,,,,right,,,2026-11-02T09:15\n");
+        Assert.True(await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct));
+        await Get<DecideTogether>(bed).RunAsync(bulk, IntakeBed.Ct);
+        Assert.Equal(["1 taken_back rejected"], await CountsAsync(bed, bulk));
+        Assert.False(await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct));
+        Assert.Equal(2, (await bed.OutcomesAsync(id)).Count + (await bed.OutcomesAsync(test)).Count);
+    }
 }

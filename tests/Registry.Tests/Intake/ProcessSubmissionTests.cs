@@ -273,8 +273,8 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.ReceiveAsync(TestHeader + Birth + ",,,,\n");
         var sweep = Microsoft.Extensions.DependencyInjection.ServiceProviderServiceExtensions.GetRequiredService<Registry.Intake.SweepSubmissions>(bed.App.Services);
-        Assert.Equal((1, 0), await sweep.RunAsync(IntakeBed.Ct));
-        Assert.Equal((0, 0), await sweep.RunAsync(IntakeBed.Ct));
+        Assert.Equal(new Registry.Intake.Swept(1, 0, 0), await sweep.RunAsync(IntakeBed.Ct));
+        Assert.Equal(new Registry.Intake.Swept(0, 0, 0), await sweep.RunAsync(IntakeBed.Ct));
         Assert.Equal(1, await bed.CountAsync("infants"));
     }
 }

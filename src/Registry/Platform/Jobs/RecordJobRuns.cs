@@ -51,6 +51,7 @@ internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<Recurri
     internal static string Describe(Exception error)
     {
         var cause = error is JobPerformanceException { InnerException: { } inner } ? inner : error;
+        if (cause is PartlyFailedException partly) return partly.Message;
         var kind = cause is PostgresException postgres ? $"{cause.GetType().Name} {postgres.SqlState}" : cause.GetType().Name;
         var frames = new StackTrace(cause).GetFrames().Select(f => f.GetMethod()).Where(m => m?.DeclaringType?.FullName?.StartsWith("Registry.", StringComparison.Ordinal) == true);
         return frames.FirstOrDefault() is { DeclaringType: { } type } ? $"{kind} in {(type.DeclaringType ?? type).Name}" : kind;
@@ -58,6 +59,10 @@ internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<Recurri
 
     private RecurringJob? Find(Job job) => jobs.FirstOrDefault(j => j.Job.Type == job.Type && j.Job.Method == job.Method);
 }
+
+/// <summary>A job did what it could, and something failed on the way.</summary>
+/// <param name="said">What it did and how much failed, as counts in words: shown on the operations page as it is, so it holds no value.</param>
+public sealed class PartlyFailedException(string said) : Exception(said);
 
 /// <summary>Hangfire's own filters (retries) and ours, per program and not per process. A run that waits for its turn is not yet a run.</summary>
 internal sealed class JobFilters(LockJobs locks, RecordJobRuns record) : IJobFilterProvider

@@ -786,6 +786,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("reason");
 
+                    b.Property<long>("Seen")
+                        .HasColumnType("bigint")
+                        .HasColumnName("seen");
+
                     b.Property<string>("State")
                         .IsRequired()
                         .HasColumnType("text")
