@@ -7,7 +7,6 @@ using Npgsql;
 using Registry.Access;
 using Registry.Platform;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Intake;
 
@@ -26,14 +25,8 @@ public sealed class BulkDecisionPageModel(
     [FromRoute(Name = "id")] public Guid Id { get; set; }
     [FromQuery(Name = "page")] public int PageNumber { get; set; } = 1;
 
-    [BindProperty] public string? Field { get; set; }
-
-    /// <summary>What the column must state; <see cref="AnyValue"/> whatever it states.</summary>
-    [BindProperty] public string? From { get; set; }
-    [BindProperty] public string? To { get; set; }
+    [BindProperty] public BulkCorrection Correction { get; set; } = new();
     [BindProperty] public string? Identifier { get; set; }
-
-    public const string AnyValue = "*";
 
     public BulkDecision Bulk { get; private set; } = null!;
     public IReadOnlyList<BulkCount> Counts { get; private set; } = [];
@@ -42,7 +35,12 @@ public sealed class BulkDecisionPageModel(
 
     /// <summary>What the chosen column states in these rows, most first; null for a personal column, whose values are not listed.</summary>
     public IReadOnlyList<(string Value, int Rows)>? Values { get; private set; }
+
+    /// <summary>What <see cref="Correction"/> would do, and its print; null before it says all that is needed.</summary>
     public BulkTrial? Trial { get; private set; }
+
+    /// <summary>Why the correction cannot be tried, or was not carried out.</summary>
+    public string? Problem { get; private set; }
     public IReadOnlyList<CandidateInfant> Candidates { get; private set; } = [];
     public string? Decider { get; private set; }
 
@@ -51,9 +49,12 @@ public sealed class BulkDecisionPageModel(
     public bool Undoing => Bulk.UndoAskedAt is not null && Counts.Any(c => c is { State: BulkRowState.Done, Reason: null });
     public bool Running => Bulk.DecidedAt is not null && (Left > 0 || Undoing);
     public int Done => Bulk.UndoAskedAt is null ? Total - Left : Total - Counts.Where(c => c is { State: BulkRowState.Done, Reason: null }).Sum(c => c.Rows);
-    public Field? Column => Codes.TryParse<Field>(Field, out var column) && column != Intake.Field.Problems ? column : null;
-    public bool HasNext => PageNumber * PageRows < Total;
-    public bool MayUndo => Bulk is { DecidedAt: not null, UndoAskedAt: null, Kind: { } kind } && May(kind) && Count(BulkRowState.Done) + Left > 0;
+    public bool HasNext => PageNumber < Pages;
+
+    /// <summary>Not again while it is undone; afterwards for the rows that could not be undone then.</summary>
+    public bool MayUndo => Bulk is { DecidedAt: not null, Kind: { } kind } && May(kind) && !(Bulk.UndoAskedAt is not null && Running) && Count(BulkRowState.Done) + Left > 0;
+
+    private int Pages => Math.Max(1, (Total + PageRows - 1) / PageRows);
 
     public int Count(BulkRowState state) => Counts.Where(c => c.State == state).Sum(c => c.Rows);
 
@@ -71,12 +72,26 @@ public sealed class BulkDecisionPageModel(
         ? new JsonResult(new { state = Running ? "processing" : "done", rows = Total, rowsDone = Done })
         : NotFound();
 
-    public Task<IActionResult> OnPostCorrectAsync(CancellationToken ct) => DecideAsync(RowChangeKind.Corrected, () =>
+    /// <summary>Carries out what was tried, and nothing else: another choice is tried first.</summary>
+    public async Task<IActionResult> OnPostCorrectAsync(CancellationToken ct)
     {
-        if (Column is not { } column) return "Choose the column to correct.";
-        (Bulk.Field, Bulk.FromValue, Bulk.ToValue) = (Codes.Of(column), From == AnyValue ? null : From ?? "", (To ?? "").Trim());
-        return null;
-    }, ct);
+        if (!await FindAsync(ct)) return NotFound();
+        if (!May(RowChangeKind.Corrected)) return Forbid();
+        Correction.BeginAnew();
+        if (Bulk.DecidedAt is null && (Correction.Column is null || Correction.Tried != Correction.PrintOf(Id)))
+        {
+            Problem = "The choice is not the one that was tried. Nothing was changed: look what it would do first.";
+            return await ShowAsync(ct);
+        }
+
+        string? from = null;
+        var problem = Correction.Column is { } column ? Correction.Read((await ValuesAsync(column, ct) ?? []).Select(v => v.Value), out from) : "Choose the column to correct.";
+        return await DecideAsync(RowChangeKind.Corrected, () =>
+        {
+            (Bulk.Field, Bulk.FromValue, Bulk.ToValue) = (Correction.Field, from, Correction.Write);
+            return problem;
+        }, ct);
+    }
 
     public Task<IActionResult> OnPostMatchAsync(InfantId infant, CancellationToken ct) => DecideAsync(RowChangeKind.Matched, () =>
     {
@@ -92,7 +107,7 @@ public sealed class BulkDecisionPageModel(
     {
         if (!await FindAsync(ct)) return NotFound();
         if (Bulk.Kind is not { } kind || !May(kind)) return Forbid();
-        if (!await together.UndoAsync(Id, viewer.PersonId!.Value, ct)) TempData["Problem"] = "It was taken back already.";
+        if (!await together.UndoAsync(Id, viewer.PersonId!.Value, ct)) TempData["Problem"] = "It was taken back already, or is being taken back.";
         else await RunAsync();
         return Redirect($"/submissions/held/bulk/{Id}");
     }
@@ -127,7 +142,7 @@ public sealed class BulkDecisionPageModel(
     private async Task<IActionResult> ShowAsync(CancellationToken ct)
     {
         if (!await FindAsync(ct)) return NotFound();
-        PageNumber = Math.Max(1, PageNumber);
+        PageNumber = Math.Clamp(PageNumber, 1, Pages);
         Lines = await read.RowsAsync(Id, (PageNumber - 1) * PageRows, PageRows, ct);
         if (Bulk.DecidedBy is { } by) Decider = (await db.Users.FindAsync([by], ct))?.DisplayName;
         if (Bulk.DecidedAt is null) await OfferAsync(ct);
@@ -137,29 +152,34 @@ public sealed class BulkDecisionPageModel(
 
     private async Task OfferAsync(CancellationToken ct)
     {
-        var contents = await read.ContentsAsync(Id, ct);
-        var rows = contents.Select(c => (Content: c, Fields: DecideRow.Fields(c.Content))).ToList();
-        var kinds = rows.Select(r => Codes.TryParse<RowKind>(r.Fields.GetValueOrDefault(Intake.Field.Kind, ""), out var kind) ? kind : (RowKind?)null).Distinct().ToList();
-        Offered = [.. kinds.SelectMany(k => RowForm.FieldsOf(k, rows.SelectMany(r => r.Fields.Keys).Distinct())).Distinct().Order()];
-        if (Column is { } column)
+        Correction.BeginAnew();
+        var (kinds, stated) = await read.ColumnsAsync(Id, ct);
+        Offered = [.. kinds.SelectMany(k => RowForm.FieldsOf(k, stated)).Distinct().Order()];
+        if (Correction.Column is { } column)
         {
-            if (!RowForm.IsPersonal(column))
-                Values = [.. rows.GroupBy(r => r.Fields.GetValueOrDefault(column, "")).Select(g => (g.Key, g.Count())).OrderByDescending(g => g.Item2).ThenBy(g => g.Key).Take(MostValues)];
-            if (To is not null) Trial = await TryAsync(rows, column, ct);
+            Values = await ValuesAsync(column, ct);
+            if (Correction.To is not null)
+            {
+                if (Correction.Read((Values ?? []).Select(v => v.Value), out var from) is { } unclear) Problem ??= unclear;
+                else Trial = await TryAsync(column, from, ct);
+            }
         }
 
         if (viewer.IsCoordinator && !string.IsNullOrWhiteSpace(Identifier)) Candidates = await find.ByIdentifierAsync(Identifier, ct);
     }
 
-    private async Task<BulkTrial> TryAsync(IReadOnlyList<(HeldContent Content, IReadOnlyDictionary<Field, string> Fields)> rows, Field column, CancellationToken ct)
+    private async Task<IReadOnlyList<(string Value, int Rows)>?> ValuesAsync(Field column, CancellationToken ct) =>
+        RowForm.IsPersonal(column) ? null : await read.ValuesAsync(Id, column, MostValues, ct);
+
+    private async Task<BulkTrial> TryAsync(Field column, string? from, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
         var sites = await KnownSites.ReadAsync(connection, ct);
         var (states, pass) = (0, 0);
         var problems = new Dictionary<string, int>();
-        foreach (var (content, fields) in rows)
+        foreach (var content in await read.ContentsAsync(Id, ct))
         {
-            if (DecideTogether.Change(fields, column, From == AnyValue ? null : From ?? "", (To ?? "").Trim()) is not { } changed) continue;
+            if (DecideTogether.Change(DecideRow.Fields(content.Content), column, from, Correction.Write) is not { } changed) continue;
             states++;
             var wrong = DecideRow.Check(content, changed, clock, sites);
             if (wrong.Count == 0) pass++;

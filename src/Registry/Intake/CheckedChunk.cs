@@ -113,6 +113,14 @@ internal sealed class CheckedChunk
                 if (row.Identity.MotherBornOn is { } mother) w.Write(mother, NpgsqlDbType.Date);
                 else w.WriteNull();
             }, ct);
+        await SentAgain.CloseAsync(
+            connection,
+            [
+                .. from one in outcomes
+                   let origin = one.Chunk._batch.Origin(one.Outcome.Row.InBatch)
+                   where origin is not null
+                   select (new SentAgain.Row(one.Chunk._site, origin.Value, (one.Chunk._submission.Value, one.Outcome.Row.Number)), one.Chunk._receivedAt),
+            ], ct);
         return counts;
     }
 

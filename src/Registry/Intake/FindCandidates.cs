@@ -60,7 +60,9 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
     {
         await using var command = source.CreateCommand(
             """
-            select s.site_id, site.name, s.received_at, r.content::text, r.line, r.outcome, h.reason, h.resolution, h.resolved_at, r.infant_id, r.discarded_at is not null
+            select s.site_id, site.name, s.received_at, r.content::text, r.line, r.outcome, h.reason, h.resolution, h.resolved_at, r.infant_id, r.discarded_at is not null,
+                   h.resolution = 'applied' and h.resolved_by is null, r.problems::text, r.kind,
+                   (select concat(p ->> 'submission', '/rows/', p ->> 'row') from jsonb_array_elements(r.problems) p where p ->> 'submission' is not null limit 1)
               from submission_rows r
               join submissions s on s.id = r.submission_id
               join sites site on site.id = s.site_id
@@ -72,15 +74,22 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
         await using var r = await command.ExecuteReaderAsync(ct);
         if (!await r.ReadAsync(ct)) return null;
         return new HeldRowView(
-            new HeldContent(id, row, new(r.GetGuid(0)), r.GetFieldValue<DateTimeOffset>(2), r.GetString(3), r.GetInt32(4)), r.GetString(1),
+            new HeldContent(id, row, new(r.GetGuid(0)), r.GetFieldValue<DateTimeOffset>(2), r.GetString(3), r.GetInt32(4))
+            {
+                FoundByReader = ProblemsJson.FoundByReader(r.IsDBNull(12) ? null : r.GetString(12)),
+            },
+            r.GetString(1),
             Codes.Parse<RowOutcome>(r.GetString(5)),
             r.IsDBNull(6) ? null : Codes.Parse<Rules.Linkage.HoldReason>(r.GetString(6)),
-            r.IsDBNull(7) ? null : Codes.Parse<HeldResolution>(r.GetString(7)),
-            r.IsDBNull(8) ? null : r.GetFieldValue<DateTimeOffset>(8), r.IsDBNull(9) ? null : new InfantId(r.GetGuid(9)), r.GetBoolean(10));
+            r.IsDBNull(8) ? null : r.GetFieldValue<DateTimeOffset>(8), r.IsDBNull(9) ? null : new InfantId(r.GetGuid(9)), r.GetBoolean(10),
+            !r.IsDBNull(11) && r.GetBoolean(11), r.IsDBNull(13) ? null : Codes.Parse<RowKind>(r.GetString(13)), r.IsDBNull(14) ? null : r.GetString(14));
     }
 }
 
 /// <summary>A row that was held or rejected, and how it stands.</summary>
+/// <param name="Discarded">Rejected, and waits for nobody.</param>
+/// <param name="SentAgainAs">The row that came back in its place: <c>submission/rows/row</c>.</param>
+/// <param name="SettledItself">It waited until <paramref name="ResolvedAt"/>, and nobody decided.</param>
 public sealed record HeldRowView(
-    HeldContent Content, string SiteName, RowOutcome Outcome, Rules.Linkage.HoldReason? Reason, HeldResolution? Resolution, DateTimeOffset? ResolvedAt,
-    InfantId? InfantId, bool Discarded);
+    HeldContent Content, string SiteName, RowOutcome Outcome, Rules.Linkage.HoldReason? Reason, DateTimeOffset? ResolvedAt,
+    InfantId? InfantId, bool Discarded, bool SettledItself, RowKind? Kind, string? SentAgainAs);

@@ -4,6 +4,7 @@ using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
 using Registry.Records;
 using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
 
 namespace Registry.Intake;
 
@@ -25,6 +26,9 @@ public sealed class HeldRowModel(
     /// <summary>The columns as a person corrects them, by code.</summary>
     [BindProperty] public Dictionary<string, string?> Values { get; set; } = [];
 
+    /// <summary>Of what the reader of the file found, by its number, where the person says that the row is right as it stands.</summary>
+    [BindProperty] public List<int> Stands { get; set; } = [];
+
     public HeldRowView View { get; private set; } = null!;
     public IReadOnlyDictionary<Field, string> Stated { get; private set; } = new Dictionary<Field, string>();
     public IReadOnlyList<Problem> Problems { get; private set; } = [];
@@ -34,6 +38,12 @@ public sealed class HeldRowModel(
     public IReadOnlyList<CandidateInfant> Candidates { get; private set; } = [];
     public IReadOnlyList<RowChangeLine> Changes { get; private set; } = [];
     public (SubmissionId Id, int Row)? Next { get; private set; }
+
+    /// <summary><see cref="Next"/> is of the same kind and reason, not only of the same site.</summary>
+    public bool NextIsAlike { get; private set; }
+
+    /// <summary>What the reader of the file found, by number.</summary>
+    public IEnumerable<(int Index, Problem Problem)> Found => View.Content.FoundByReader.Index();
 
     public long LastChange => Changes.Count == 0 ? 0 : Changes[^1].Id;
     public bool IsHeld => View is { Outcome: RowOutcome.Held };
@@ -60,7 +70,8 @@ public sealed class HeldRowModel(
     {
         if (!await FindAsync(ct)) return NotFound();
         if (!May(RowChangeKind.Corrected)) return Forbid();
-        var correction = await decide.CorrectAsync(Id, Row, Merge, By(), ct);
+        var tooLong = Changed(Stated).Where(v => v.Value.Length > LongestValue).Select(v => new Problem(v.Key, $"is longer than {LongestValue} characters")).ToList();
+        var correction = tooLong.Count > 0 ? new(null, tooLong) : await decide.CorrectAsync(Id, Row, Merge, By(), ct, Stands);
         if (correction.Problem is not null) return Answer(correction.Problem, "");
         if (correction.Fields.Count == 0)
         {
@@ -93,8 +104,15 @@ public sealed class HeldRowModel(
     {
         if (!await FindAsync(ct)) return NotFound();
         if (!MayUndo) return Forbid();
-        return Answer(await takeBack.RunAsync(Id, Row, By(), Last!.Id, ct), "The decision was taken back; the row is again as it was before.");
+        var problem = await takeBack.RunAsync(Id, Row, By(), Last!.Id, ct);
+        var isAppliedAgain = problem is null && await FindAsync(ct) && SettlesItself;
+        return Answer(problem, isAppliedAgain
+            ? "The decision was taken back. The row waits again, and is applied by itself within a minute when what it lacks is known; if it is not to be used, discard it."
+            : "The decision was taken back; the row is again as it was before.");
     }
+
+    /// <summary>Nobody need decide: it waits for something that may come.</summary>
+    private bool SettlesItself => IsHeld && View.Reason is HoldReason.NoSuchInfant or HoldReason.NothingRecorded or HoldReason.OthersRestOnIt;
 
     private bool May(RowChangeKind kind) => RowRights.May(viewer, View.Content.SiteId, kind);
 
@@ -115,14 +133,24 @@ public sealed class HeldRowModel(
     private Dictionary<Field, string> Merge(IReadOnlyDictionary<Field, string> row)
     {
         var merged = new Dictionary<Field, string>(row);
+        foreach (var (field, value) in Changed(row)) merged[field] = value;
+        return merged;
+    }
+
+    /// <summary>The columns in which the form says something else than the row. A browser writes line breaks its own way: that is no change.</summary>
+    private Dictionary<Field, string> Changed(IReadOnlyDictionary<Field, string> row)
+    {
+        var changed = new Dictionary<Field, string>();
         foreach (var (name, value) in Values)
         {
             if (!Codes.TryParse<Field>(name, out var field) || field == Field.Problems) continue;
-            merged[field] = (value ?? "").Trim() is var text && text.Length <= LongestValue ? text : text[..LongestValue];
+            if (Lines(value) is var text && text != Lines(row.GetValueOrDefault(field))) changed[field] = text;
         }
 
-        return merged;
+        return changed;
     }
+
+    private static string Lines(string? value) => (value ?? "").ReplaceLineEndings("\n").Trim();
 
     private async Task<bool> FindAsync(CancellationToken ct)
     {
@@ -143,8 +171,16 @@ public sealed class HeldRowModel(
             if (failing.Count > 0) Problems = failing;
         }
 
-        var alike = new WaitingFilter(View.Content.SiteId, Outcome: Waits ? View.Outcome : null, Hold: IsHeld ? View.Reason : null);
-        Next = await waiting.NextAsync(alike, Id, Row, ct);
+        var ofSite = new WaitingFilter(View.Content.SiteId);
+        if (Waits)
+        {
+            var why = IsHeld || Problems.Count == 0 ? default : Problems[0];
+            Next = await waiting.NextAsync(
+                ofSite with { Outcome = View.Outcome, Kind = View.Kind is { } kind ? Codes.Of(kind) : "unknown", Hold = IsHeld ? View.Reason : null, Field = why.Field, Reason = why.Reason }, Id, Row, ct);
+        }
+
+        NextIsAlike = Next is not null;
+        Next ??= await waiting.NextAsync(ofSite, Id, Row, ct);
         await audit.ListAsync(Candidates.Count + 1, ct);
         return Page();
     }

@@ -15,52 +15,51 @@ namespace Registry.Intake;
 public sealed class HeldRowsModel(ListSubmissions submissions, ListWaitingRows list, ChooseRows choose, Viewer viewer) : PageModel
 {
     private const int MostGroups = 30;
-    private const int ExportLimit = 100_000;
 
     [FromQuery(Name = "site")] public string? Site { get; set; }
-    [FromQuery(Name = "submission")] public SubmissionId? Submission { get; set; }
+    [FromQuery(Name = "submission")] public string? Submission { get; set; }
     [FromQuery(Name = "outcome")] public string? Outcome { get; set; }
     [FromQuery(Name = "kind")] public string? Kind { get; set; }
     [FromQuery(Name = "held")] public string? Held { get; set; }
     [FromQuery(Name = "field")] public string? Field { get; set; }
     [FromQuery(Name = "reason")] public string? Reason { get; set; }
     [FromQuery(Name = "age")] public string? Age { get; set; }
-    [FromQuery(Name = "page")] public int PageNumber { get; set; } = 1;
+    [FromQuery(Name = "after")] public string? After { get; set; }
 
     public IReadOnlyList<(SiteId Id, string Code, string Name)> Sites { get; private set; } = [];
-    public IReadOnlyList<WaitingSite> Counts { get; private set; } = [];
-    public IReadOnlyList<WaitingGroup> Groups { get; private set; } = [];
+    public WaitingOverview Overview { get; private set; } = new(0, [], []);
+    public IEnumerable<(WaitingGroup Group, int Rows)> Groups => Overview.Groups.Take(MostGroups);
     public IReadOnlyList<WaitingLine> Lines { get; private set; } = [];
-    public int Total { get; private set; }
-    public bool HasNext => PageNumber * ListWaitingRows.PageSize < Total;
+    public string? Next { get; private set; }
+
+    /// <summary>The filter names something that does not exist: no row is like that.</summary>
+    public bool MatchesNothing { get; private set; }
+    public int Total => Overview.Total;
     public bool MayChoose => viewer.PersonId is not null;
     public bool IsFiltered => Site is not null || Submission is not null || Outcome is not null || Kind is not null || Held is not null || Reason is not null || Age is not null;
 
     public async Task OnGetAsync(CancellationToken ct)
     {
-        var filter = await FilterAsync(ct);
-        PageNumber = Math.Max(1, PageNumber);
-        Counts = await list.SitesAsync(filter, ct);
-        Groups = await list.GroupsAsync(filter, MostGroups, ct);
-        (Lines, Total) = await list.PageAsync(filter, (PageNumber - 1) * ListWaitingRows.PageSize, ListWaitingRows.PageSize, ct);
+        if (await FilterAsync(ct) is not { } filter) return;
+        Overview = await list.OverviewAsync(filter, ct);
+        (Lines, Next) = await list.PageAsync(filter, After, ct);
     }
 
-    /// <summary>The list as CSV: which rows wait and why, without their values.</summary>
+    /// <summary>The whole list as CSV: which rows wait and why, without their values.</summary>
     public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct)
     {
-        var (lines, _) = await list.PageAsync(await FilterAsync(ct), 0, ExportLimit, ct);
+        var filter = await FilterAsync(ct);
         return new CsvResult("waiting-rows.csv", ["site", "submission", "row", "line", "kind", "outcome", "since", "reason"], Rows());
 
         async IAsyncEnumerable<object?[]> Rows()
         {
-            foreach (var l in lines)
+            if (filter is null) yield break;
+            await foreach (var l in list.AllAsync(filter, ct))
             {
                 yield return [l.SiteName, l.SubmissionId.ToString(), l.Row, l.Line, l.Kind is { } kind ? Codes.Of(kind) : "", Codes.Of(l.Outcome),
                     l.Since.UtcDateTime.ToString("yyyy-MM-ddTHH:mm:ssZ", CultureInfo.InvariantCulture),
                     l.Hold is { } hold ? Codes.Of(hold) : string.Join("; ", l.Problems.Select(p => $"{p.Field} {p.Reason}".Trim()))];
             }
-
-            await Task.CompletedTask;
         }
     }
 
@@ -77,7 +76,7 @@ public sealed class HeldRowsModel(ListSubmissions submissions, ListWaitingRows l
         var problem = !all && rows.Count == 0 ? "Tick the rows first, or choose all that are shown." : null;
         if (problem is null)
         {
-            if (await choose.RunAsync(await FilterAsync(ct), all ? null : rows, person, ct) is { } bulk) return Redirect($"/submissions/held/bulk/{bulk}");
+            if (await FilterAsync(ct) is { } filter && await choose.RunAsync(filter, all ? null : rows, person, ct) is { } bulk) return Redirect($"/submissions/held/bulk/{bulk}");
             problem = "None of these rows waits any more.";
         }
 
@@ -87,13 +86,29 @@ public sealed class HeldRowsModel(ListSubmissions submissions, ListWaitingRows l
 
     public static string Since(WaitingLine line) => line.Hold is { } hold ? IntakeWords.Of(hold) : string.Join("; ", line.Problems.Select(p => $"{p.Field} {p.Reason}".Trim()));
 
-    private async Task<WaitingFilter> FilterAsync(CancellationToken ct)
+    /// <returns>Null when the filter names something that does not exist: it must not mean every row.</returns>
+    private async Task<WaitingFilter?> FilterAsync(CancellationToken ct)
     {
         Sites = await submissions.SitesAsync(ct);
-        var site = viewer.IsCoordinator ? Sites.Where(s => s.Code == Site).Select(s => (SiteId?)s.Id).FirstOrDefault() : viewer.SiteId;
-        return new(
-            site, Submission, Codes.TryParse<RowOutcome>(Outcome, out var outcome) ? outcome : null, string.IsNullOrEmpty(Kind) ? null : Kind,
-            Codes.TryParse<HoldReason>(Held, out var held) ? held : null, Field, string.IsNullOrEmpty(Reason) ? null : Reason,
-            Codes.TryParse<WaitingAge>(Age, out var age) ? age : null);
+        var unknown = false;
+        var site = !viewer.IsCoordinator ? viewer.SiteId
+            : Read(Site, (string text, out SiteId id) => (id = Sites.FirstOrDefault(s => s.Code == text).Id) != default);
+        var filter = new WaitingFilter(
+            site, Read(Submission, (string text, out SubmissionId id) => SubmissionId.TryParse(text, null, out id)),
+            Read(Outcome, (string text, out RowOutcome outcome) => Codes.TryParse(text, out outcome) && outcome is RowOutcome.Held or RowOutcome.Rejected),
+            string.IsNullOrEmpty(Kind) ? null : Kind, Read(Held, (string text, out HoldReason held) => Codes.TryParse(text, out held)),
+            Field, string.IsNullOrEmpty(Reason) ? null : Reason, Read(Age, (string text, out WaitingAge age) => Codes.TryParse(text, out age)));
+        MatchesNothing = unknown;
+        return unknown ? null : filter;
+
+        T? Read<T>(string? text, Reader<T> read) where T : struct
+        {
+            if (string.IsNullOrEmpty(text)) return null;
+            if (read(text, out var value)) return value;
+            unknown = true;
+            return null;
+        }
     }
+
+    private delegate bool Reader<T>(string text, out T value);
 }

@@ -54,19 +54,11 @@ public static class IntakeWords
         _ => "Says something else than what is recorded",
     };
 
-    public static string Of(HeldResolution resolution) => resolution switch
-    {
-        HeldResolution.Applied => "Applied by itself",
-        HeldResolution.Matched => "Applied to the chosen infant",
-        HeldResolution.Corrected => "Applied as corrected",
-        _ => "Discarded",
-    };
-
     public static string Of(RowChangeKind kind) => kind switch
     {
         RowChangeKind.Matched => "Applied to the chosen infant",
         RowChangeKind.MadeNew => "Recorded as a new infant",
-        RowChangeKind.AskedAgain => "Checked again",
+        RowChangeKind.AskedAgain => "Checked and matched again",
         RowChangeKind.TakenBack => "Decision taken back",
         _ => Words.Of((Enum)kind),
     };

@@ -44,7 +44,8 @@ internal sealed record LockedRow(HeldContent Content, RowOutcome Outcome, bool W
         batch.BatchCommands.Add(Command(
             """
             select s.site_id, s.received_at, r.content::text, r.line, r.outcome, r.discarded_at is null and r.outcome in ('held', 'rejected'), r.infant_id,
-                   last.id, last.kind, last.at, p.display_name, h.resolved_at, h.resolution = 'applied' and h.resolved_by is null, r.problems::text
+                   last.id, last.kind, last.at, p.display_name, h.resolved_at, h.resolution = 'applied' and h.resolved_by is null, r.problems::text,
+                   case when r.outcome = 'rejected' and last.kind is distinct from 'discarded' then r.discarded_at end
               from submission_rows r
               join submissions s on s.id = r.submission_id
               left join held_rows h on h.submission_id = r.submission_id and h.row_number = r.row_number
@@ -57,7 +58,7 @@ internal sealed record LockedRow(HeldContent Content, RowOutcome Outcome, bool W
         await r.NextResultAsync(ct);
         if (!await r.ReadAsync(ct)) throw new CannotDecideException("There is no such row.");
         DateTimeOffset? resolvedAt = r.IsDBNull(11) ? null : r.GetFieldValue<DateTimeOffset>(11);
-        var since = r.IsDBNull(7) || (!r.IsDBNull(12) && r.GetBoolean(12))
+        var since = !r.IsDBNull(14) ? $"it was sent again, {Words.Time(r.GetFieldValue<DateTimeOffset>(14))}" : r.IsDBNull(7) || (!r.IsDBNull(12) && r.GetBoolean(12))
             ? $"it settled itself, {Words.Time(resolvedAt)}"
             : $"{IntakeWords.Of(Codes.Parse<RowChangeKind>(r.GetString(8))).ToLowerInvariant()} by {(r.IsDBNull(10) ? "somebody" : r.GetString(10))}, {Words.Time(r.GetFieldValue<DateTimeOffset>(9))}";
         return (new LockedRow(

@@ -56,20 +56,62 @@ public sealed class ReadBulkDecision(NpgsqlDataSource source)
         return lines;
     }
 
+    /// <summary>The kinds of its waiting rows (null: unknown), and the columns any of them states.</summary>
+    public async Task<(IReadOnlyList<RowKind?> Kinds, IReadOnlyList<Field> Stated)> ColumnsAsync(Guid id, CancellationToken ct)
+    {
+        await using var command = source.CreateCommand(
+            $"""
+            with waiting as (select r.content {Waiting})
+            select distinct content ->> 'kind', null from waiting
+            union all select null, * from (select distinct k from waiting, jsonb_object_keys(content) k) s
+            """);
+        command.Parameters.AddWithValue(id);
+        var (kinds, stated) = (new List<RowKind?>(), new List<Field>());
+        await using var r = await command.ExecuteReaderAsync(ct);
+        while (await r.ReadAsync(ct))
+        {
+            if (r.IsDBNull(1)) kinds.Add(!r.IsDBNull(0) && Codes.TryParse<RowKind>(r.GetString(0), out var kind) ? kind : null);
+            else if (Codes.TryParse<Field>(r.GetString(1), out var field)) stated.Add(field);
+        }
+
+        return (kinds, stated);
+    }
+
+    /// <summary>What a column states in its waiting rows (empty: nothing), most first.</summary>
+    public async Task<IReadOnlyList<(string Value, int Rows)>> ValuesAsync(Guid id, Field column, int most, CancellationToken ct)
+    {
+        await using var command = source.CreateCommand($"select coalesce(r.content ->> $2, ''), count(*)::int {Waiting} group by 1 order by 2 desc, 1 limit $3");
+        command.Parameters.AddWithValue(id);
+        command.Parameters.AddWithValue(Codes.Of(column));
+        command.Parameters.AddWithValue(most);
+        var values = new List<(string, int)>();
+        await using var r = await command.ExecuteReaderAsync(ct);
+        while (await r.ReadAsync(ct)) values.Add((r.GetString(0), r.GetInt32(1)));
+        return values;
+    }
+
+    private const string Waiting =
+        """
+          from bulk_rows b join submission_rows r using (submission_id, row_number) join submissions s on s.id = b.submission_id
+         where b.bulk_id = $1 and r.outcome in ('held', 'rejected') and r.discarded_at is null
+        """;
+
     /// <summary>The rows as they are, to see what a correction would make of them.</summary>
     public async Task<IReadOnlyList<HeldContent>> ContentsAsync(Guid id, CancellationToken ct)
     {
         await using var command = source.CreateCommand(
-            """
-            select r.submission_id, r.row_number, s.site_id, s.received_at, r.content::text, r.line
-              from bulk_rows b join submission_rows r using (submission_id, row_number) join submissions s on s.id = b.submission_id
-             where b.bulk_id = $1 and r.outcome in ('held', 'rejected') and r.discarded_at is null order by b.ordinal
-            """);
+            $"select r.submission_id, r.row_number, s.site_id, s.received_at, r.content::text, r.line, r.problems::text {Waiting} order by b.ordinal");
         command.Parameters.AddWithValue(id);
         var contents = new List<HeldContent>();
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct))
-            contents.Add(new(new(r.GetGuid(0)), r.GetInt32(1), new(r.GetGuid(2)), r.GetFieldValue<DateTimeOffset>(3), r.GetString(4), r.GetInt32(5)));
+        {
+            contents.Add(new(new(r.GetGuid(0)), r.GetInt32(1), new(r.GetGuid(2)), r.GetFieldValue<DateTimeOffset>(3), r.GetString(4), r.GetInt32(5))
+            {
+                FoundByReader = ProblemsJson.FoundByReader(r.IsDBNull(6) ? null : r.GetString(6)),
+            });
+        }
+
         return contents;
     }
 }

@@ -18,6 +18,7 @@ public sealed class RowBatch(int capacity)
     private readonly UInt128[] _stated = new UInt128[capacity];
     private readonly List<Problem>?[] _problems = new List<Problem>?[capacity];
     private readonly OnlyIfUnknown[] _onlyIf = new OnlyIfUnknown[capacity];
+    private readonly (Guid Id, int Row)?[] _origins = new (Guid Id, int Row)?[capacity];
     private readonly ArrayBufferWriter<byte> _json = new(1024);
     private char[] _text = new char[capacity * 64];
     private int _used;
@@ -31,6 +32,7 @@ public sealed class RowBatch(int capacity)
         Array.Clear(_problems, 0, Count);
         Array.Clear(_stated, 0, Count);
         Array.Clear(_onlyIf, 0, Count);
+        Array.Clear(_origins, 0, Count);
         Count = 0;
         _used = 0;
     }
@@ -41,6 +43,7 @@ public sealed class RowBatch(int capacity)
     public void Set(Field field, ReadOnlySpan<char> value)
     {
         value = value.Trim();
+        if (field == Field.Problems) _origins[Count - 1] = SentAgain.OriginOf(value);
         if (value.IsEmpty || field == Field.Problems) return;
         if (value.IndexOfAnyInRange('\0', '\u001f') >= 0 && HasControl(value))
         {
@@ -63,6 +66,9 @@ public sealed class RowBatch(int capacity)
     public void SetOnlyIf(OnlyIfUnknown identifiers) => _onlyIf[Count - 1] = identifiers;
 
     public OnlyIfUnknown OnlyIf(int row) => _onlyIf[row];
+
+    /// <summary>The rejected row this one is sent again for (<see cref="SentAgain"/>).</summary>
+    public (Guid Id, int Row)? Origin(int row) => _origins[row];
     public int Number(int row) => _rows[row].Number;
     public int Line(int row) => _rows[row].Line;
     public IReadOnlyList<Problem> Problems(int row) => _problems[row] ?? [];

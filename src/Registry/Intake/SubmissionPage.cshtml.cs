@@ -7,6 +7,7 @@ using Registry.Access;
 using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Rules.Linkage;
+using Registry.Ui;
 
 namespace Registry.Intake;
 
@@ -15,6 +16,7 @@ namespace Registry.Intake;
 public sealed class SubmissionPageModel(ReadSubmissions read, ListSubmissions list, NpgsqlDataSource source, AuditReads audit, Viewer viewer) : PageModel
 {
     private const int PageRows = 100;
+    private const int ExportRows = 1_000;
 
     [FromRoute(Name = "id")] public SubmissionId Id { get; set; }
     [FromQuery(Name = "outcome")] public string? Outcome { get; set; }
@@ -35,12 +37,7 @@ public sealed class SubmissionPageModel(ReadSubmissions read, ListSubmissions li
         if (!await FindAsync(ct)) return NotFound();
         SiteName = (await list.SitesAsync(ct)).First(s => s.Id == Status.SiteId).Name;
         Reasons = await read.ReasonsAsync(Id, ct);
-        var filter = new RowFilter(
-            Codes.TryParse<RowOutcome>(Outcome, out var outcome) ? outcome : null,
-            Codes.TryParse<RowKind>(Kind, out var kind) ? kind : null,
-            Codes.TryParse<HoldReason>(Held, out var held) ? held : null,
-            Field, Reason);
-        Rows = await read.RowsAsync(Id, filter, ReadSubmissions.After(After) ?? 0, PageRows, ct);
+        if (Filter() is { } filter) Rows = await read.RowsAsync(Id, filter, ReadSubmissions.After(After) ?? 0, PageRows, ct);
         await audit.ListAsync(Rows.Rows.Count(r => r.InfantId is not null || r.Content is not null), ct);
         return Page();
     }
@@ -67,6 +64,39 @@ public sealed class SubmissionPageModel(ReadSubmissions read, ListSubmissions li
         await using var writer = new StreamWriter(Response.Body, new UTF8Encoding(true));
         await WriteRejectedRows.RunAsync(read, Id, writer, ct);
         return new EmptyResult();
+    }
+
+    /// <summary>What became of the rows the filter shows, as CSV: a line for each problem of a row, and no value of any.</summary>
+    public async Task<IActionResult> OnGetOutcomesAsync(CancellationToken ct)
+    {
+        if (!await FindAsync(ct)) return NotFound();
+        await audit.ListAsync(0, ct);
+        return new CsvResult($"outcomes-{Id}.csv", ["row", "line", "kind", "outcome", "field", "reason", "held_reason"], Lines());
+
+        async IAsyncEnumerable<object?[]> Lines()
+        {
+            if (Filter() is not { } filter) yield break;
+            for (var after = (int?)0; after is { } from;)
+            {
+                var page = await read.RowsAsync(Id, filter, from, ExportRows, ct);
+                foreach (var row in page.Rows)
+                    foreach (var problem in row.Problems.Count == 0 ? [default] : row.Problems)
+                        yield return [row.Row, row.Line, row.Kind, row.Outcome, problem.Field, problem.Reason, row.HeldReason];
+                after = page.Next is null ? null : page.Rows[^1].Row;
+            }
+        }
+    }
+
+    /// <returns>Null when the filter names a code that does not exist: it must not mean every row.</returns>
+    private RowFilter? Filter()
+    {
+        var (outcome, kind, held) = (default(RowOutcome), default(RowKind), default(HoldReason));
+        if (!string.IsNullOrEmpty(Outcome) && !Codes.TryParse(Outcome, out outcome)) return null;
+        if (!string.IsNullOrEmpty(Kind) && !Codes.TryParse(Kind, out kind)) return null;
+        if (!string.IsNullOrEmpty(Held) && !Codes.TryParse(Held, out held)) return null;
+        return new(
+            string.IsNullOrEmpty(Outcome) ? null : outcome, string.IsNullOrEmpty(Kind) ? null : kind, string.IsNullOrEmpty(Held) ? null : held,
+            Field, string.IsNullOrEmpty(Reason) ? null : Reason);
     }
 
     private async Task<bool> FindAsync(CancellationToken ct)

@@ -39,8 +39,7 @@ public sealed class SubmissionsModel(ListSubmissions list, ListWaitingRows waiti
             Day(From) is { } from ? clock.EndOf(from.AddDays(-1)) : null,
             Day(To) is { } to ? clock.EndOf(to) : null);
         (Lines, Total, Next) = await list.PageAsync(filter, After, ct);
-        HeldRows = (await waiting.SitesAsync(new(site, Outcome: RowOutcome.Held), ct)).Sum(s => s.Rows.Values.Sum());
-        RejectedRows = (await waiting.SitesAsync(new(site, Outcome: RowOutcome.Rejected), ct)).Sum(s => s.Rows.Values.Sum());
+        (HeldRows, RejectedRows) = await waiting.CountAsync(new(site), ct);
     }
 
     private static DateOnly? Day(string? text) =>

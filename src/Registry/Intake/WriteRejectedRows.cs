@@ -6,7 +6,7 @@ namespace Registry.Intake;
 
 /// <summary>
 /// The rejected rows of a submission that were not discarded, as a CSV file of our own format. The last column, <c>problems</c>, says what is wrong;
-/// it is ignored when the corrected file is sent back.
+/// when the corrected file is sent back it only tells which row comes back (<see cref="SentAgain"/>).
 /// </summary>
 public static class WriteRejectedRows
 {
@@ -20,7 +20,7 @@ public static class WriteRejectedRows
         await writer.WriteLineAsync(string.Join(',', used.Append(Field.Problems).Select(f => Codes.Of(f))).AsMemory(), ct);
         await foreach (var (row, content) in RejectedAsync(read, id, ct))
         {
-            var problems = string.Join("; ", row.Problems.Select(p => p.Field is null ? p.Reason : $"{p.Field} {p.Reason}"));
+            var problems = $"{string.Join("; ", row.Problems.Select(p => p.Field is null ? p.Reason : $"{p.Field} {p.Reason}"))} {SentAgain.Mark(id, row.Row)}";
             await writer.WriteLineAsync(string.Join(',', used.Select(f => Quote(content.GetValueOrDefault(f, ""))).Append(Quote(problems))).AsMemory(), ct);
         }
     }

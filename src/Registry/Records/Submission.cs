@@ -95,7 +95,7 @@ public sealed class SubmissionRow
     /// <summary>JSON object of the row's fields, for held and rejected rows; after a correction, as corrected (<see cref="RowChange"/> keeps the rest).</summary>
     public string? Content { get; set; }
 
-    /// <summary>Not to be used: a person said so. The row counts as rejected and waits for nobody.</summary>
+    /// <summary>Not to be used: a person said so, or the site sent it again. The row counts as rejected and waits for nobody.</summary>
     public DateTimeOffset? DiscardedAt { get; set; }
 }
 

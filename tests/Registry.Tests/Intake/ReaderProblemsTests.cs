@@ -56,7 +56,10 @@ public sealed class ReaderProblemsTests(TestDatabase database)
             case "hl7":
                 return (await bed.SendAsync(Messages.Results(status: "X"), format: SubmissionFormat.Hl7V2), 1);
             case "hl7 twins":
-                return (await bed.SendAsync(Messages.Admission() + "OBX|1|CWE|57722-1^Birth plurality of Pregnancy^LN|1|LA12412-5^Twins^LN||||||F\r", format: SubmissionFormat.Hl7V2), 1);
+                return (await bed.SendAsync(Messages.Lines(
+                    "MSH|^~\\&|WARD|HARBOUR|REGISTRY|LINDMERE|20261121100000||ORU^R01^ORU_R01|R-1|P|2.6",
+                    $"PID|1||4711^^^HARBOUR^MR||Marlow^Girl||20261120|F{new string('|', 16)}N", "PV1|1|I|NURSERY^1|N", "OBR|1||1|54111-0^^LN|||202611210915",
+                    "OBX|1|CWE|57722-1^Birth plurality of Pregnancy^LN|1|LA12412-5^Twins^LN||||||F"), format: SubmissionFormat.Hl7V2), 1);
             default:
                 using (var client = await bed.FhirClientAsync(bed.Harbour))
                 {

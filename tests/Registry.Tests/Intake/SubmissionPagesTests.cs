@@ -260,7 +260,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         foreach (var path in new[] { "", "?handler=Raw", "?handler=Rejected", "?handler=Status", "/rows/1" })
             Assert.Equal(404, (await page.Context.APIRequest.GetAsync($"{bed.App.Address}submissions/{id}{path}")).Status);
         await page.GotoAsync("/submissions/held");
-        Assert.Contains("Nothing is held", await page.InnerTextAsync("main"), StringComparison.Ordinal);
+        Assert.Contains("No row waits here", await page.InnerTextAsync("main"), StringComparison.Ordinal);
     }
 
     private async Task<IPage> SignInAsync(IntakeBed bed, Person person, bool phone = false)

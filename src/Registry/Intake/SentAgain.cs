@@ -1,0 +1,54 @@
+using System.Globalization;
+using Npgsql;
+using Registry.Records;
+
+namespace Registry.Intake;
+
+/// <summary>
+/// A rejected row that comes back in the file of rejected rows: the row that comes takes its place, whatever becomes of it, and the rejected
+/// one waits no more. Which row it was stands at the end of its <c>problems</c> cell.
+/// </summary>
+internal static class SentAgain
+{
+    /// <summary>A row that came back.</summary>
+    /// <param name="SiteId">Who sent it: only that site's own rows are closed.</param>
+    /// <param name="Origin">The rejected row.</param>
+    /// <param name="By">The row in its place.</param>
+    public readonly record struct Row(SiteId SiteId, (Guid Id, int Row) Origin, (Guid Id, int Row) By);
+
+    private const string Reason = "sent again: the row that came back is in its place";
+
+    /// <summary>What the <c>problems</c> cell of a rejected row ends with.</summary>
+    public static string Mark(SubmissionId id, int row) => string.Create(CultureInfo.InvariantCulture, $"[row {row} of {id}]");
+
+    /// <summary>The rejected row a <c>problems</c> cell names; null when it names none.</summary>
+    public static (Guid Id, int Row)? OriginOf(ReadOnlySpan<char> problems)
+    {
+        if (!problems.EndsWith("]") || problems.LastIndexOf("[row ") is not (>= 0 and var at)) return null;
+        var mark = problems[(at + "[row ".Length)..^1];
+        return mark.IndexOf(" of ") is > 0 and var of
+            && int.TryParse(mark[..of], NumberStyles.None, CultureInfo.InvariantCulture, out var row) && Guid.TryParse(mark[(of + " of ".Length)..], out var id) ? (id, row) : null;
+    }
+
+    /// <summary>Closes the rejected rows that came back and still wait.</summary>
+    public static async Task CloseAsync(NpgsqlConnection connection, IReadOnlyList<(Row Row, DateTimeOffset At)> rows, CancellationToken ct)
+    {
+        if (rows.Count == 0) return;
+        await using var close = new NpgsqlCommand(
+            """
+            update submission_rows r set discarded_at = n.at, problems = coalesce(r.problems, '[]') || jsonb_build_array(
+                jsonb_build_object('field', null, 'reason', $7, 'submission', n.by_id, 'row', n.by_row))
+              from unnest($1::uuid[], $2::int[], $3::uuid[], $4::uuid[], $5::int[], $6::timestamptz[]) as n (id, row, site, by_id, by_row, at)
+              join submissions s on s.id = n.id and s.site_id = n.site
+             where r.submission_id = n.id and r.row_number = n.row and r.outcome = 'rejected' and r.discarded_at is null and (n.id, n.row) <> (n.by_id, n.by_row)
+            """, connection);
+        close.Parameters.AddWithValue(rows.Select(r => r.Row.Origin.Id).ToArray());
+        close.Parameters.AddWithValue(rows.Select(r => r.Row.Origin.Row).ToArray());
+        close.Parameters.AddWithValue(rows.Select(r => r.Row.SiteId.Value).ToArray());
+        close.Parameters.AddWithValue(rows.Select(r => r.Row.By.Id).ToArray());
+        close.Parameters.AddWithValue(rows.Select(r => r.Row.By.Row).ToArray());
+        close.Parameters.AddWithValue(rows.Select(r => r.At.ToUniversalTime()).ToArray());
+        close.Parameters.AddWithValue(Reason);
+        await close.ExecuteNonQueryAsync(ct);
+    }
+}
