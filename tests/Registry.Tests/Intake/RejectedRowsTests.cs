@@ -1,5 +1,7 @@
 using System.Net;
 using System.Text;
+using Microsoft.Extensions.DependencyInjection;
+using Registry.Intake;
 using Registry.Records;
 
 namespace Registry.Tests.Intake;
@@ -38,11 +40,48 @@ public sealed class RejectedRowsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var id = await bed.SendFileAsync(Encoding.UTF8.GetBytes(Csv), SubmissionFormat.Csv);
+        var rejected = (await bed.OutcomesAsync(id)).Where(o => o.StartsWith("rejected", StringComparison.Ordinal)).ToList();
         var (again, _) = await SendBackAsync(bed, id, t => t);
-        Assert.Equal((await bed.OutcomesAsync(id)).Where(o => o.StartsWith("rejected", StringComparison.Ordinal)), await bed.OutcomesAsync(again));
+        Assert.Equal(rejected, await bed.OutcomesAsync(again));
         var (third, file) = await SendBackAsync(bed, again, t => t);
-        Assert.Equal(await bed.OutcomesAsync(again), await bed.OutcomesAsync(third));
-        Assert.Equal(file, await DownloadAsync(bed, third));
+        Assert.Equal(rejected, await bed.OutcomesAsync(third));
+        Assert.Equal(WithoutMarks(file), WithoutMarks(await DownloadAsync(bed, third)));
+        // Only the last ones wait.
+        Assert.Equal([$"{third} 3"], await bed.ListAsync("select concat_ws(' ', submission_id, count(*)) from submission_rows where outcome = 'rejected' and discarded_at is null group by submission_id"));
+    }
+
+    private static string WithoutMarks(string file) => System.Text.RegularExpressions.Regex.Replace(file, @"\[row \d+ of [0-9a-f-]{36}\]", "");
+
+    [Fact]
+    public async Task A_row_that_comes_back_closes_the_rejected_one_of_its_own_site_once()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var id = await bed.SendFileAsync(Encoding.UTF8.GetBytes(Csv), SubmissionFormat.Csv);
+        var file = (await DownloadAsync(bed, id)).Replace("2026-11-31", "2026-11-01", StringComparison.Ordinal);
+        var waiting = bed.App.Services.GetRequiredService<ListWaitingRows>();
+        async Task<int> WaitingAsync() => (await waiting.CountAsync(new(bed.Harbour), IntakeBed.Ct)).Rejected;
+
+        // Another site's file names them too: they are none of its.
+        await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv, bed.Hill);
+        Assert.Equal(3, await WaitingAsync());
+        // A discarded one keeps its own word; what is tried only closes nothing.
+        var by = new Decider((await bed.AddPersonAsync(Registry.Access.Role.Coordinator)).Id);
+        Assert.Null(await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(id, 4, by, IntakeBed.Ct));
+        await bed.App.Services.GetRequiredService<TryRows>().RunAsync(new(bed.Harbour, SubmissionFormat.Csv, default, bed.Now), new MemoryStream(Encoding.UTF8.GetBytes(file)), IntakeBed.Ct);
+        Assert.Equal(2, await WaitingAsync());
+
+        var again = await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv);
+        Assert.Equal(["accepted", "rejected", "rejected"], (await bed.OutcomesAsync(again)).Select(o => o.Split(' ')[0]));
+        Assert.Equal(2, await WaitingAsync()); // the two that are wrong still, in their new place
+        var outcomes = await bed.OutcomesAsync(id);
+        Assert.EndsWith("; sent again: the row that came back is in its place", outcomes[0], StringComparison.Ordinal);
+        Assert.EndsWith("; discarded: not to be used", outcomes[3], StringComparison.Ordinal);
+        Assert.Equal(["1 3"], await bed.ListAsync("select concat_ws(' ', accepted, rejected) from submissions where id = $1", id.Value));
+        Assert.Contains("it was sent again", await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(id, 1, by, IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Equal($"{again}/rows/1", (await bed.App.Services.GetRequiredService<FindCandidates>().ReadAsync(id, 1, IntakeBed.Ct))!.SentAgainAs);
+
+        await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv);
+        Assert.Equal(outcomes, await bed.OutcomesAsync(id));
     }
 
     [Fact]
