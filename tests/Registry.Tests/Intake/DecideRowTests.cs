@@ -238,7 +238,7 @@ public sealed class DecideRowTests(TestDatabase database)
     }
 
     [Fact]
-    public async Task An_undo_waits_for_whoever_writes_about_its_infant()
+    public async Task An_undo_waits_for_whoever_writes_about_its_infant_and_sees_it()
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var by = new Decider(await CoordinatorAsync(bed));
@@ -249,8 +249,14 @@ public sealed class DecideRowTests(TestDatabase database)
         await using (var take = new Npgsql.NpgsqlCommand("select from infants for no key update", other)) await take.ExecuteNonQueryAsync(IntakeBed.Ct);
         var undo = TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct);
         Assert.NotSame(undo, await Task.WhenAny(undo, Task.Delay(700, IntakeBed.Ct)));
+        await using (var add = new Npgsql.NpgsqlCommand(
+            """
+            insert into infant_identifiers select (jsonb_populate_record(i, jsonb_build_object('id', gen_random_uuid(), 'value', 'T9', 'row_number', 99))).*
+              from infant_identifiers i
+            """, other)) await add.ExecuteNonQueryAsync(IntakeBed.Ct);
         await writing.CommitAsync(IntakeBed.Ct);
-        Assert.Null(await undo);
+        Assert.Contains("Other rows rest on it", await undo, StringComparison.Ordinal);
+        Assert.Equal(["accepted"], await bed.OutcomesAsync(id));
     }
 
     [Fact]

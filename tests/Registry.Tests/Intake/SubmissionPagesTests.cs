@@ -40,11 +40,12 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         await page.GetByRole(AriaRole.Link, new() { Name = "Rejected rows as CSV" }).ClickAsync();
         var download = await waiting;
         var rejected = await System.IO.File.ReadAllTextAsync(await download.PathAsync(), IntakeBed.Ct);
+        var id = (await bed.ListAsync("select id from submissions"))[0];
         Assert.Equal(
-            """
+            $"""
             kind,record_number,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at,problems
-            birth,A2,2026-13-01,female,Bea,"Quist, b. Holm",1995-02-03,,,,,birth_date is not a day of the calendar
-            screening,A1,,,,,,left,maybe,oae,2026-11-02T09:25,"outcome unknown code; it is one of: pass, refer, no_valid_result, not_performed"
+            birth,A2,2026-13-01,female,Bea,"Quist, b. Holm",1995-02-03,,,,,birth_date is not a day of the calendar [row 2 of {id}]
+            screening,A1,,,,,,left,maybe,oae,2026-11-02T09:25,"outcome unknown code; it is one of: pass, refer, no_valid_result, not_performed [row 5 of {id}]"
 
             """, rejected);
 
