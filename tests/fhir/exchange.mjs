@@ -1,9 +1,12 @@
-// Sends births and results with fhir-kit-client, reads them back, and validates every answer with the fhir package.
+// Sends births and results with fhir-kit-client, reads them back, and validates every answer with the fhir package. One Bundle is built by
+// a library of another maker, @i4mi/fhir_r4, with its entries, requests and codes.
 // Usage: node exchange.mjs BASE_URL SITE_KEY   Prints one line a step.
 import { Client, CapabilityTool } from 'fhir-kit-client';
 import { createRequire } from 'node:module';
 
-const { Fhir } = createRequire(import.meta.url)('fhir');
+const require = createRequire(import.meta.url);
+const { Fhir } = require('fhir');
+const { I4MIBundle, BundleType, BundleHTTPVerb, ObservationStatus, PatientAdministrativeGender, isUUID } = require('@i4mi/fhir_r4');
 const [baseUrl, key] = process.argv.slice(2);
 const client = new Client({ baseUrl, bearerToken: key });
 const validator = new Fhir();
@@ -59,6 +62,16 @@ const batch = await client.batch({
   },
 });
 say('batch', batch, batch.entry.map((e) => e.response.status).join(','));
+
+// Entries as that library makes them: each resource with an id, none with a fullUrl; the results name Patient/id.
+const built = new I4MIBundle(BundleType.TRANSACTION);
+const newborn = { ...patient('K-3'), gender: PatientAdministrativeGender.FEMALE };
+const { id } = built.addEntry(BundleHTTPVerb.POST, newborn).resource;
+for (const [code, answer] of [['54109-4', 'LA10392-1'], ['54108-6', 'LA10393-9']]) {
+  built.addEntry(BundleHTTPVerb.POST, { ...result({ reference: `Patient/${id}` }, code, answer, '2026-11-21T08:00:00Z'), status: ObservationStatus.FINAL });
+}
+const answered = await client.transaction({ body: built });
+say('built', answered, isUUID(id), answered.entry.map((e) => e.response.status).join(','));
 
 for (const step of ['created', 'known']) {
   const created = await client.create({

@@ -28,7 +28,7 @@ function results(number) {
   patient(message, number);
   message.addSegment('PV1', '1', 'I', ['NURSERY', '1']);
   for (const [ear, result, order] of [['right', '54109-4', '73744-5'], ['left', '54108-6', '73741-1']]) {
-    message.addSegment('OBR', ear === 'right' ? '1' : '2', '', '', [order, `Newborn hearing screening panel of Ear - ${ear}`, 'LN'], '', '', '202611210915');
+    message.addSegment('OBR', ear === 'right' ? '1' : '2', '', '', [order, `Newborn hearing screen panel of Ear - ${ear}`, 'LN'], '', '', '202611210915');
     message.addSegment('OBX', '1', 'CWE', [result, `Newborn hearing screen of Ear - ${ear}`, 'LN'], '1', ['LA10392-1', 'Pass', 'LN'], '', '', '', '', '', 'F', '', '', '202611210915');
     message.addSegment('OBX', '2', 'CWE', ['54106-0', 'Newborn hearing screen method', 'LN'], '1', ['LA10387-1', 'Automated auditory brainstem response', 'LN'], '', '', '', '', '', 'F');
   }

@@ -36,6 +36,9 @@ public static class RecordedFactIds
 /// </summary>
 public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowReport> rows, IReadOnlyDictionary<int, Guid> facts)
 {
+    /// <summary>Nothing was stored: every entry is told in words what would become of it, and none has a location.</summary>
+    public bool IsTrial { get; init; }
+
     public Bundle Response() => new()
     {
         Type = bundle.AllOrNothing ? Bundle.BundleType.TransactionResponse : Bundle.BundleType.BatchResponse,
@@ -56,8 +59,7 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         var entry = bundle.Entries[0];
         var (status, location) = Status(entry);
         var issues = Issues(entry).Select(i => i with { Expression = path(i.Expression) }).ToList();
-        if (issues.Count == 0)
-            issues.Add(FhirIssue.Information(0, path("Bundle.entry[0].resource"), status == 201 ? "recorded" : "recorded already"));
+        if (issues.Count == 0) issues.Add(FhirIssue.Information(0, path("Bundle.entry[0].resource"), Words(entry, status)));
         return new(status, FhirResult.Outcome(issues), location is null ? null : $"/fhir/{location}");
     }
 
@@ -65,6 +67,7 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
     {
         var (status, location) = Status(entry);
         var issues = Issues(entry).ToList();
+        if (IsTrial && issues.Count == 0) issues.Add(FhirIssue.Information(entry.Index, $"Bundle.entry[{entry.Index}].resource", Words(entry, status)));
         return new()
         {
             Response = new()
@@ -89,8 +92,17 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         var location = entry.ResourceType == "Patient" || !facts.TryGetValue(first.Row, out var fact)
             ? first.InfantId is { } infant && entry.ResourceType == "Patient" ? $"Patient/{infant}" : null
             : $"Observation/{fact}";
-        return (isOwn && location is not null && of.Exists(r => r.Outcome == Codes.Accepted) ? 201 : 200, location);
+        return (isOwn && (IsTrial || location is not null) && of.Exists(r => r.Outcome == Codes.Accepted) ? 201 : 200, location);
     }
+
+    /// <summary>What became, or would become, of an entry of which nothing else is said.</summary>
+    private string Words(FhirEntry entry, int status) => (status, IsTrial) switch
+    {
+        (201, false) => "recorded",
+        (201, true) => "would be recorded",
+        (_, true) when entry.Rows.Any(r => rows[r].Outcome == Codes.Accepted) => "would be recorded as a part of another row",
+        _ => "recorded already",
+    };
 
     private static bool IsAmbiguous(RowReport row) => row.Problems.Any(p => p.Field == CheckedChunk.OnlyIfField);
 

@@ -15,7 +15,7 @@ namespace Registry.Fhir;
 
 /// <summary>Takes a Bundle, or one Patient or Observation, into the intake: stored, processed, answered entry by entry.</summary>
 public sealed class PostBundle(
-    FindSite sites, ReceiveSubmission receive, ProcessSubmission process, ReadSubmissions read, NpgsqlDataSource source, ProgramClock clock,
+    FindSite sites, ReceiveSubmission receive, ProcessSubmission process, TryRows dryRun, ReadSubmissions read, NpgsqlDataSource source, ProgramClock clock,
     ILogger<PostBundle> log)
 {
     private const string Wrapped = "Bundle.entry[0].";
@@ -39,6 +39,8 @@ public sealed class PostBundle(
 
         var key = http.Request.Headers["Idempotency-Key"].ToString() is { Length: > 0 } header ? header : null;
         if (key is { Length: > 200 }) return FhirResult.Problem(400, IssueType.Invalid, "Idempotency-Key has 1 to 200 characters");
+        if (http.Request.Query["dry_run"].ToString() is { Length: > 0 } trial && trial is not ("true" or "false"))
+            return FhirResult.Problem(400, IssueType.Invalid, "dry_run is true or false");
         var (body, refusal) = await ReadBodyAsync(http, ct);
         if (body is null) return refusal!;
         if (single is not null)
@@ -48,8 +50,23 @@ public sealed class PostBundle(
             body = wrapped;
         }
 
-        var receipt = await receive.ReceiveAsync(
-            site, SubmissionFormat.Fhir, null, new MemoryStream(body), new(viewer.SiteKeyId, viewer.PersonId), clock.Now, null, key, ct);
+        var sent = new SentFile(site, SubmissionFormat.Fhir, new(viewer.SiteKeyId, viewer.PersonId), clock.Now) { IdempotencyKey = key };
+        try
+        {
+            return http.Request.Query["dry_run"] == "true" ? await TryAsync(sent, body, single, ct) : await TakeInAsync(http, sent, body, single, ct);
+        }
+        catch (NpgsqlException e)
+        {
+            // The text of a database error can repeat values.
+            log.LogError("A Bundle could not be taken in or worked through: {Error}", e is PostgresException p ? p.SqlState : e.GetType().Name);
+            http.Response.Headers.RetryAfter = "5";
+            return FhirResult.Problem(503, IssueType.Transient, "a fault of the registry: send it again, unchanged; what was recorded counts once");
+        }
+    }
+
+    private async Task<IResult> TakeInAsync(HttpContext http, SentFile sent, byte[] body, string? single, CancellationToken ct)
+    {
+        var receipt = await receive.ReceiveAsync(sent, new MemoryStream(body), ct);
         switch (receipt.Kind)
         {
             case ReceiptKind.TooLarge:
@@ -64,7 +81,7 @@ public sealed class PostBundle(
                 break;
         }
 
-        return await AnswerAsync(http, body, receipt.Id, site, single, ct);
+        return await AnswerAsync(http, body, receipt.Id, sent.SiteId, single, ct);
     }
 
     /// <summary>What is committed, whoever committed it: the first request, a repeated one, or the sweep.</summary>
@@ -78,11 +95,7 @@ public sealed class PostBundle(
         }
 
         http.Response.Headers["X-Submission"] = $"/api/v1/submissions/{id}";
-        if (status.State == Codes.Of(SubmissionState.Refused))
-        {
-            return FhirResult.Problem(400, status.Errors.Select(e => new FhirIssue(
-                e.Row == 0 ? null : e.Row - 1, OperationOutcome.IssueSeverity.Error, IssueType.Invalid, Unwrapped(e.Field ?? "Bundle"), e.Reason)));
-        }
+        if (status.State == Codes.Of(SubmissionState.Refused)) return Unreadable(status.Errors, single);
 
         if (!status.IsFinished)
         {
@@ -94,14 +107,29 @@ public sealed class PostBundle(
         var bundle = await ReadFhirRows.TranslateAsync(ParseBundle.Read(body), clock.Zone, new KnownPatients(source, site), ct);
         var rows = await AllRowsAsync(id, ct);
         var answer = new AnswerBundle(bundle, rows, await RecordedFactIds.LoadAsync(source, id, rows, ct));
-        if (single is not null) return answer.Alone(Unwrapped);
-        return answer.Refusal() ?? new FhirResult(200, answer.Response());
-
-        // Paths of the wrapper as paths of what was sent.
-        string Unwrapped(string path) => single is null ? path
-            : path.StartsWith(Wrapped + "resource", StringComparison.Ordinal) ? single + path[(Wrapped + "resource").Length..]
-            : path.StartsWith(Wrapped, StringComparison.Ordinal) ? path[Wrapped.Length..] : single;
+        return Answer(answer, single);
     }
+
+    /// <summary>What would become of the body if it were sent in earnest at this moment; nothing of it is stored.</summary>
+    private async Task<IResult> TryAsync(SentFile sent, byte[] body, string? single, CancellationToken ct)
+    {
+        if (await dryRun.RunAsync(sent, new MemoryStream(body), ct) is not { } trial)
+            return FhirResult.Problem(413, IssueType.TooLong, "the body is too large for a dry run; nothing was stored");
+        if (trial.Errors.Count > 0) return Unreadable(trial.Errors, single);
+        var bundle = await ReadFhirRows.TranslateAsync(ParseBundle.Read(body), clock.Zone, new KnownPatients(source, sent.SiteId), ct);
+        return Answer(new AnswerBundle(bundle, trial.Outcomes, new Dictionary<int, Guid>()) { IsTrial = true }, single);
+    }
+
+    private static FhirResult Answer(AnswerBundle answer, string? single) =>
+        single is not null ? answer.Alone(path => Unwrapped(path, single)) : answer.Refusal() ?? new FhirResult(200, answer.Response());
+
+    private static FhirResult Unreadable(IEnumerable<FileProblem> problems, string? single) => FhirResult.Problem(400, problems.Select(e => new FhirIssue(
+        e.Row == 0 ? null : e.Row - 1, OperationOutcome.IssueSeverity.Error, IssueType.Invalid, Unwrapped(e.Field ?? "Bundle", single), e.Reason)));
+
+    /// <summary>Paths of the wrapper as paths of what was sent.</summary>
+    private static string Unwrapped(string path, string? single) => single is null ? path
+        : path.StartsWith(Wrapped + "resource", StringComparison.Ordinal) ? single + path[(Wrapped + "resource").Length..]
+        : path.StartsWith(Wrapped, StringComparison.Ordinal) ? path[Wrapped.Length..] : single;
 
     private async Task<IReadOnlyList<RowReport>> AllRowsAsync(SubmissionId id, CancellationToken ct)
     {

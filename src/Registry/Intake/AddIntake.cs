@@ -57,7 +57,7 @@ public static class IntakeSetup
         var api = app.MapGroup("/api/v1/submissions").RequireAuthorization(Permissions.SubmitForSite).WithTags("Submissions");
         api.MapPost("", SubmitRows.PostAsync).WithMetadata(new LimitedIntakeAttribute())
             .Produces<SubmissionAnswer>().Produces<SubmissionAnswer>(202)
-            .ProducesProblem(400).ProducesProblem(403).ProducesProblem(408).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422).ProducesProblem(429)
+            .ProducesProblem(400).ProducesProblem(403).ProducesProblem(408).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422).ProducesProblem(429).ProducesProblem(503)
             .WithName("submit").WithSummary("Send births, tests and other rows").WithDescription("Answers when the rows are committed. See docs/intake.")
             .AddOpenApiOperationTransformer((operation, _, _) =>
             {

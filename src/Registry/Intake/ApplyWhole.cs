@@ -19,11 +19,21 @@ internal static class ApplyWhole
     {
         await ExecuteAsync(connection, "savepoint whole", ct);
         var applied = await ApplyRows.RunAsync(connection, chunk.Valid, policy, asOf, ct);
-        if (chunk.AllValid && applied.Rows.All(r => r.Outcome is RowOutcome.Accepted or RowOutcome.Unchanged)) return applied;
+        if (AllApply(chunk, applied.Rows)) return applied;
 
         await ExecuteAsync(connection, "rollback to savepoint whole", ct);
         return new([.. applied.Rows.Select(Refused)], new NewlyKnown());
     }
+
+    /// <summary>What would become of the rows now; writes nothing.</summary>
+    public static async Task<IReadOnlyList<AppliedRow>> TryAsync(NpgsqlConnection connection, CheckedChunk chunk, CancellationToken ct)
+    {
+        var tried = await ApplyRows.TryAsync(connection, chunk.Valid, ct);
+        return AllApply(chunk, tried) ? tried : [.. tried.Select(Refused)];
+    }
+
+    private static bool AllApply(CheckedChunk chunk, IReadOnlyList<AppliedRow> applied) =>
+        chunk.AllValid && applied.All(r => r.Outcome is RowOutcome.Accepted or RowOutcome.Unchanged);
 
     private static AppliedRow Refused(AppliedRow row) => new(RowOutcome.Rejected, null, null, row switch
     {

@@ -38,6 +38,9 @@ internal sealed class CheckedChunk
     /// <summary>The rows that passed.</summary>
     public IReadOnlyList<RowToApply> Valid => _valid;
 
+    /// <summary>The rows apply all or none: then what is rejected waits for nobody, since no part of it can be applied later by itself.</summary>
+    public bool AllOrNothing { get; init; }
+
     /// <summary>Whether every row passed.</summary>
     public bool AllValid => _valid.Count == _rows.Count;
 
@@ -78,7 +81,7 @@ internal sealed class CheckedChunk
         }
 
         await CopyRows.RunAsync(
-            connection, "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content) from stdin (format binary)",
+            connection, "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content, discarded_at) from stdin (format binary)",
             outcomes, static (w, one) =>
             {
                 var (chunk, o) = one;
@@ -91,6 +94,8 @@ internal sealed class CheckedChunk
                 else w.WriteNull();
                 Optional(w, o.Problems, NpgsqlDbType.Jsonb);
                 Optional(w, o.Content, NpgsqlDbType.Jsonb);
+                if (chunk.WaitsForNobody(o)) w.Write(chunk._receivedAt, NpgsqlDbType.TimestampTz);
+                else w.WriteNull();
             }, ct);
         await CopyRows.RunAsync(
             connection,
@@ -123,6 +128,12 @@ internal sealed class CheckedChunk
             ], ct);
         return counts;
     }
+
+    /// <summary>A rejected row nobody can put right by its columns, which would lose what stood in its way: it is part of a whole that did not
+    /// apply, has a condition, or is wrong in an element of a Bundle that no column states.</summary>
+    private bool WaitsForNobody(Outcome o) => o.Applied.Outcome == RowOutcome.Rejected
+        && (AllOrNothing || _batch.OnlyIf(o.Row.InBatch) != OnlyIfUnknown.None
+            || (o.Row.Kind is not null && o.Row.Problems.Any(p => p.Field?.StartsWith("Bundle", StringComparison.Ordinal) == true)));
 
     private List<Outcome> Outcomes(IReadOnlyList<AppliedRow> applied)
     {

@@ -54,8 +54,8 @@ public sealed class ProcessSubmission(
             while (from < batch.Count && batch.Number(from) <= done) from++;
             if (from == batch.Count) continue;
 
-            var chunk = new CheckedChunk(batch, from, check, work.Id, work.SiteId, work.ReceivedAt);
-            var known = await InTransaction.RunAsync(connection, token => CommitAsync(connection, work, chunk, rows.AllOrNothing, token), ct);
+            var chunk = new CheckedChunk(batch, from, check, work.Id, work.SiteId, work.ReceivedAt) { AllOrNothing = rows.AllOrNothing };
+            var known = await InTransaction.RunAsync(connection, token => CommitAsync(connection, work, chunk, token), ct);
             done = batch.Number(batch.Count - 1);
             anyWaits |= chunk.AnyWaits;
             await retry.ForNewlyKnownAsync(known, work.ReceivedAt, ct);
@@ -67,11 +67,11 @@ public sealed class ProcessSubmission(
         await FinishAsync(connection, work, done, ct);
     }
 
-    private async Task<NewlyKnown> CommitAsync(NpgsqlConnection connection, Work work, CheckedChunk chunk, bool allOrNothing, CancellationToken ct)
+    private async Task<NewlyKnown> CommitAsync(NpgsqlConnection connection, Work work, CheckedChunk chunk, CancellationToken ct)
     {
         var today = clock.Today;
         var policy = await policies.InForceAsync(today, ct);
-        var applied = allOrNothing
+        var applied = chunk.AllOrNothing
             ? await ApplyWhole.RunAsync(connection, chunk, policy, today, ct)
             : await ApplyRows.RunAsync(connection, chunk.Valid, policy, today, ct);
         var counts = (await CheckedChunk.WriteOutcomesAsync(connection, [(chunk, applied.Rows)], ct))[0];

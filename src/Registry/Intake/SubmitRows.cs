@@ -87,6 +87,7 @@ public static class SubmitRows
             Sheet = request.Sheet,
         };
         var body = http.Request.Body;
+        var messages = format == SubmissionFormat.Hl7V2 && !V2.AnswerInHttp.AsksForJson(http) ? new V2.AnswerInHttp.KeepHead(body) : null;
         using var inTime = CancellationTokenSource.CreateLinkedTokenSource(ct);
         inTime.CancelAfter(TimeSpan.FromSeconds(options.Value.ReceiveSeconds));
         Receipt receipt;
@@ -102,7 +103,11 @@ public static class SubmitRows
                 body = new MemoryStream(small);
             }
 
-            receipt = await receive.ReceiveAsync(sent, body, inTime.Token);
+            receipt = await receive.ReceiveAsync(sent, messages ?? body, inTime.Token);
+        }
+        catch (Npgsql.NpgsqlException e) when (messages is not null)
+        {
+            return V2.AnswerInHttp.Fault(http, messages.Head, e);
         }
         catch (OperationCanceledException) when (!ct.IsCancellationRequested && inTime.IsCancellationRequested)
         {
@@ -123,15 +128,15 @@ public static class SubmitRows
             case ReceiptKind.KeyInUse:
                 http.Response.Headers.RetryAfter = "5";
                 return Problem(409, "The same submission is being received", [new(0, "Idempotency-Key", "a request with this key is still running")]);
-            case ReceiptKind.Received when receipt.RowCount <= options.Value.InlineRows:
+            case ReceiptKind.Received when receipt.RowCount <= options.Value.InlineRows && messages is null:
                 await process.RunAsync(receipt.Id.Value, CancellationToken.None);
                 break;
-            case ReceiptKind.Received:
+            case ReceiptKind.Received when receipt.RowCount > options.Value.InlineRows:
                 Nudge(http, receipt.Id);
                 break;
         }
 
-        if (format == SubmissionFormat.Hl7V2 && receipt.RowCount <= options.Value.InlineRows && !V2.AnswerInHttp.AsksForJson(http))
+        if (messages is not null && receipt.RowCount <= options.Value.InlineRows)
             return await V2.AnswerInHttp.RunAsync(http, receipt, ct);
         return await AnswerAsync(http, read, receipt, options.Value, ct);
     }

@@ -49,13 +49,15 @@ public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOption
         var encoding = file.Read.Encoding is { } e ? Codes.Of(e) : null;
         if (file.Problems.Count > 0) return new(0, 0, 0, 0, 0, 0, encoding, mapping, file.Problems, []);
 
-        var batch = new RowBatch(Math.Min(file.RowCount, options.Value.DryRunRows));
-        using (var rows = await RowReader.OpenAsync(file.Read, Again(), clock.Zone, new(source, sent.SiteId), ct)) await rows.FillAsync(batch, ct);
+        // A Bundle is small, and every entry of it is answered.
+        var batch = new RowBatch(sent.Format == SubmissionFormat.Fhir ? file.RowCount : Math.Min(file.RowCount, options.Value.DryRunRows));
+        using var rows = await RowReader.OpenAsync(file.Read, Again(), clock.Zone, new(source, sent.SiteId), ct);
+        await rows.FillAsync(batch, ct);
         await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, ct);
         await using (var readOnly = new NpgsqlCommand("set transaction read only", connection)) await readOnly.ExecuteNonQueryAsync(ct);
         var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(sent.ReceivedAt), sent.SiteId);
-        var chunk = new CheckedChunk(batch, 0, check, default, sent.SiteId, sent.ReceivedAt);
-        var outcomes = chunk.Reports(await ApplyRows.TryAsync(connection, chunk.Valid, ct));
+        var chunk = new CheckedChunk(batch, 0, check, default, sent.SiteId, sent.ReceivedAt) { AllOrNothing = rows.AllOrNothing };
+        var outcomes = chunk.Reports(rows.AllOrNothing ? await ApplyWhole.TryAsync(connection, chunk, ct) : await ApplyRows.TryAsync(connection, chunk.Valid, ct));
         await transaction.RollbackAsync(ct);
         return new(file.RowCount, batch.Count, Count(RowOutcome.Accepted), Count(RowOutcome.Unchanged), Count(RowOutcome.Rejected), Count(RowOutcome.Held), encoding, mapping, [], outcomes);
 

@@ -6,7 +6,7 @@ namespace Registry.Tests.Fhir;
 
 /// <summary>
 /// A client of another maker (npm <c>fhir-kit-client</c>) sends and reads over a socket, and a validator of a third (npm <c>fhir</c>,
-/// built from the R4 definitions) looks at every answer.
+/// built from the R4 definitions) looks at every answer. A fourth (npm <c>@i4mi/fhir_r4</c>) builds a Bundle with its entries.
 /// </summary>
 [Collection(nameof(R4))]
 public sealed class IndependentLibrariesTests(TestDatabase database)
@@ -27,6 +27,7 @@ public sealed class IndependentLibrariesTests(TestDatabase database)
                 "entry | Observation | valid",
                 "entry | Observation | valid",
                 "batch | Bundle | valid | 201,202,422",
+                "built | Bundle | valid | true | 201,201,201",
                 "created | OperationOutcome | valid | 201",
                 "known | OperationOutcome | valid | 200",
                 "nobody | OperationOutcome | valid | 404",

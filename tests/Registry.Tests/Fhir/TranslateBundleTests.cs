@@ -22,8 +22,8 @@ public sealed class TranslateBundleTests
     [InlineData(Loinc, "LA6644-4", null, "not_performed declined")]
     [InlineData("urn:x-registry:outcome", "refer", null, "refer")]
     [InlineData(Loinc, "LA10392-1", "Did not pass", "pass ! value.coding: the name beside the code is not the code's; the code was taken")]
-    [InlineData(Loinc, "P", "Pass", "? value: no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and system")]
-    [InlineData(Snomed, "LA10392-1", null, "? value: no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and system")]
+    [InlineData(Loinc, "P", "Pass", "http://loinc.org|P ? value: no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and system")]
+    [InlineData(Snomed, "LA10392-1", null, "http://snomed.info/sct|LA10392-1 ? value: no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and system")]
     public void A_result_is_read_by_code_and_system(string system, string code, string? display, string expected)
     {
         var result = Result("#");
@@ -36,7 +36,7 @@ public sealed class TranslateBundleTests
     {
         var result = Result("#");
         result.Value = new CodeableConcept { Coding = [new(Loinc, "LA10392-1"), new(Snomed, "183924009")] };
-        Assert.Equal("? value: its codings contradict each other", Told(result, Field.Outcome));
+        Assert.Equal("http://loinc.org|LA10392-1, http://snomed.info/sct|183924009 ? value: its codings contradict each other", Told(result, Field.Outcome));
         result.Value = new CodeableConcept { Coding = [new("urn:x-local", "REF"), new(Loinc, "LA10393-9"), new(Snomed, "183924009")] };
         Assert.Equal("refer", Told(result, Field.Outcome));
     }
@@ -44,8 +44,8 @@ public sealed class TranslateBundleTests
     [Theory]
     [InlineData("54109-4", "25577004", "right")]
     [InlineData("54108-6", "89644007", "left")]
-    [InlineData("54108-6", "25577004", "left ? bodySite: contradicts the ear of the code: 25577004 is the right ear, 89644007 the left")]
-    [InlineData("54109-4", "89644007", "right ? bodySite: contradicts the ear of the code: 25577004 is the right ear, 89644007 the left")]
+    [InlineData("54108-6", "25577004", "left, http://snomed.info/sct|25577004 ? bodySite: contradicts the ear of the code: 25577004 is the right ear, 89644007 the left")]
+    [InlineData("54109-4", "89644007", "right, http://snomed.info/sct|89644007 ? bodySite: contradicts the ear of the code: 25577004 is the right ear, 89644007 the left")]
     [InlineData("54109-4", "117590005", "right")]
     public void The_code_names_the_ear_and_a_body_site_must_not_contradict_it(string code, string site, string expected)
     {
@@ -58,8 +58,8 @@ public sealed class TranslateBundleTests
     [InlineData("2026-11-21T09:15:00-05:00", "2026-11-21T09:15")]
     [InlineData("2026-11-21T03:15:30.250Z", "2026-11-20T22:15:30")]
     [InlineData("2026-07-01T00:30:00+02:00", "2026-06-30T18:30")]
-    [InlineData("2026-11-21", "? effective: must state a time of day with its offset")]
-    [InlineData("2026", "? effective: must state a time of day with its offset")]
+    [InlineData("2026-11-21", "2026-11-21 ? effective: must state a time of day with its offset")]
+    [InlineData("2026", "2026 ? effective: must state a time of day with its offset")]
     public void Times_are_the_regions(string stated, string expected) => Assert.Equal(expected, Told(Result("#", at: stated), Field.PerformedAt));
 
     [Fact]
@@ -77,7 +77,7 @@ public sealed class TranslateBundleTests
         Assert.Equal("not_performed other 2026-11-21T00:00", Told(absent(notDone), Field.Outcome, Field.Reason, Field.PerformedAt));
         Assert.Equal("not_performed medical_exclusion", Told(absent(notDone, new(Snomed, "410534003")), Field.Outcome, Field.Reason));
         Assert.Equal("not_performed declined", Told(absent(new Coding(notDone.System, "asked-declined")), Field.Outcome, Field.Reason));
-        Assert.StartsWith("? dataAbsentReason: must be not-performed", Told(absent(new Coding(notDone.System, "error")), Field.Outcome), StringComparison.Ordinal);
+        Assert.StartsWith("http://terminology.hl7.org/CodeSystem/data-absent-reason|error ? dataAbsentReason: must be not-performed", Told(absent(new Coding(notDone.System, "error")), Field.Outcome), StringComparison.Ordinal);
 
         var beside = new Observation { Status = ObservationStatus.Final, Code = new(Loinc, "73739-5"), Subject = new("#"), Value = new CodeableConcept("urn:x-registry:reason", "transferred") };
         Assert.Equal(["not_performed transferred"], Rows([absent(notDone), beside], Field.Outcome, Field.Reason));
@@ -118,7 +118,7 @@ public sealed class TranslateBundleTests
         procedure.BodySite.Add(new(Snomed, "89644007"));
         Assert.Equal(["left declined"], Rows([procedure], Field.Ear, Field.Reason));
         procedure.Code = new(Loinc, "54109-4");
-        Assert.Equal("right declined ? bodySite: contradicts the ear of the code", Told(procedure, Field.Ear, Field.Reason));
+        Assert.Equal("right, left declined ? bodySite: contradicts the ear of the code", Told(procedure, Field.Ear, Field.Reason));
     }
 
     [Theory]
@@ -126,7 +126,7 @@ public sealed class TranslateBundleTests
     [InlineData("8339-4", 3.24, "kg", "3240")]
     [InlineData("57714-8", 39, "wk", "39")]
     [InlineData("57714-8", 279, "d", "39")]
-    [InlineData("8339-4", 7, "[lb_av]", "? value: is not a quantity in g or kg (UCUM)")]
+    [InlineData("8339-4", 7, "[lb_av]", "7 [lb_av] ? value: is not a quantity in g or kg (UCUM)")]
     public void Measures_of_the_birth_are_converted(string code, double value, string unit, string expected)
     {
         var observation = new Observation { Status = ObservationStatus.Final, Code = new(Loinc, code), Subject = new(Urn(1)), Value = new Quantity((decimal)value, unit) };
@@ -150,7 +150,7 @@ public sealed class TranslateBundleTests
     {
         Observation risk(string code) => new() { Status = ObservationStatus.Final, Code = new(Loinc, "58232-0"), Subject = new("#"), Effective = new FhirDateTime("2026-11-22"), Value = new CodeableConcept(Loinc, code) };
         Assert.Equal(["family_history", "caregiver_concern 2026-11-22"], Rows([risk("LA137-2"), risk("LA6172-6"), risk("LA12670-8"), risk("LA12667-4")], Field.Indicator, Field.NotedOn));
-        Assert.StartsWith("? value: no known code", Told(risk("LA1"), Field.Indicator), StringComparison.Ordinal);
+        Assert.StartsWith("http://loinc.org|LA1 ? value: no known code", Told(risk("LA1"), Field.Indicator), StringComparison.Ordinal);
     }
 
     [Fact]

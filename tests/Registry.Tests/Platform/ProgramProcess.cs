@@ -15,7 +15,7 @@ internal sealed class ProgramProcess : IDisposable
     public string Address { get; }
 
     /// <summary>Starts it without the demonstration, and waits until it serves.</summary>
-    public static async Task<ProgramProcess> StartAsync(string folder, CancellationToken cancel)
+    public static async Task<ProgramProcess> StartAsync(string folder, CancellationToken cancel, params (string Name, string Value)[] environment)
     {
         // A shell's background job may ignore Ctrl-C, and so would its children.
         var start = new ProcessStartInfo("env") { RedirectStandardOutput = true, RedirectStandardError = true };
@@ -27,6 +27,7 @@ internal sealed class ProgramProcess : IDisposable
         start.Environment["Urls"] = "http://127.0.0.1:0";
         start.Environment["ConnectionStrings__Registry"] = "";
         start.Environment["DOTNET_ENVIRONMENT"] = "Development";
+        foreach (var (name, value) in environment) start.Environment[name] = value;
         var process = Process.Start(start)!;
         var said = new List<string>();
         process.ErrorDataReceived += (_, line) => { lock (said) said.Add(line.Data ?? ""); };

@@ -8,6 +8,9 @@ public sealed class FhirRow(int entry)
     /// <summary>Longest text of any column; one said of a Patient is copied to each of its rows.</summary>
     private const int MaxLength = 2_000;
 
+    /// <summary>Longest text kept of a value that was refused.</summary>
+    private const int MaxStated = 200;
+
     private readonly SortedDictionary<Field, string> _values = [];
     private readonly Dictionary<string, string> _paths = [];
 
@@ -43,10 +46,18 @@ public sealed class FhirRow(int entry)
         if (!_values.ContainsKey(field)) Set(field, value, path);
     }
 
-    public void Refuse(Field field, string path, string reason)
+    /// <summary>Something is wrong with what a column would state.</summary>
+    /// <param name="field">The column.</param>
+    /// <param name="path">The element.</param>
+    /// <param name="reason">What is wrong with it, in words that repeat no value.</param>
+    /// <param name="stated">What was stated, kept with the rejected row as it is for whoever corrects it.</param>
+    public void Refuse(Field field, string path, string reason, string? stated = null)
     {
         _paths[Codes.Of(field)] = path;
         Problems.Add(new(field, reason));
+        if (string.IsNullOrWhiteSpace(stated)) return;
+        var kept = stated.Length <= MaxStated ? stated : stated[..MaxStated];
+        _values[field] = string.Concat(kept.Select(c => char.IsControl(c) ? ' ' : c));
     }
 
     /// <summary>A problem of no column of ours: it names the element itself.</summary>

@@ -26,6 +26,17 @@ public sealed partial class TranslateBundle
         return (found, false);
     }
 
+    /// <summary>A value as it was stated, for the row that keeps it though it is refused.</summary>
+    private static string? Stated(DataType? value) => value switch
+    {
+        CodeableConcept { Coding.Count: > 0 } concept => string.Join(", ", concept.Coding.Select(c => string.IsNullOrEmpty(c.System) ? c.Code : $"{c.System}|{c.Code}")),
+        CodeableConcept concept => concept.Text,
+        Quantity q => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{q.Value} {q.Code ?? q.Unit}").Trim(),
+        Integer { Value: { } number } => number.ToString(System.Globalization.CultureInfo.InvariantCulture),
+        FhirString text => text.Value,
+        _ => FhirTime.TextOf(value),
+    };
+
     /// <summary>A name beside a code that is not the code's: the code was taken, but somebody should look.</summary>
     private void WarnOfNames(int entry, CodeableConcept concept, CodeSet set, string path)
     {

@@ -1,6 +1,7 @@
 using System.Globalization;
 using Hl7.Fhir.Model;
 using Registry.Records;
+using Registry.Rules.Facts;
 
 namespace Registry.Intake.Fhir;
 
@@ -37,7 +38,7 @@ public sealed partial class TranslateBundle
         }
 
         var code = component.Code.Coding.Select(c => FhirSystems.Find(CodeSet.Observation, c)).FirstOrDefault(c => c is not null);
-        if (code?.Ear is { } ear && ear != seen.Code.Ear) row.Refuse(Field.Ear, $"{path}.code", "contradicts the ear of the observation");
+        if (code?.Ear is { } ear && ear != seen.Code.Ear) row.Refuse(Field.Ear, $"{path}.code", "contradicts the ear of the observation", $"{Codes.Of(seen.Code.Ear!.Value)}, {Codes.Of(ear)}");
         switch (code?.Means)
         {
             case "reason":
@@ -79,6 +80,6 @@ public sealed partial class TranslateBundle
         decimal? factor = value is Quantity q ? (q.Code ?? q.Unit) switch { "s" => 1, "min" => 60, "ms" => 0.001m, _ => null } : null;
         if (factor is { } f && value is Quantity { Value: { } number } && number is >= 0 and <= 1_000_000)
             row.Set(Field.DurationSeconds, decimal.Round(number * f, 2).ToString("0.##", CultureInfo.InvariantCulture), path);
-        else row.Refuse(Field.DurationSeconds, path, "is not a quantity in s, min or ms (UCUM)");
+        else row.Refuse(Field.DurationSeconds, path, "is not a quantity in s, min or ms (UCUM)", Stated(value));
     }
 }

@@ -1,4 +1,5 @@
 using Hl7.Fhir.Model;
+using Hl7.Fhir.Utility;
 using Registry.Records;
 using Registry.Rules.Facts;
 
@@ -42,6 +43,7 @@ public sealed partial class TranslateBundle
         {
             case "reason" or "method" or "duration":
                 foreach (var result in seen.Beside) _entries[seen.Entry].Rows.Add(result.Row!.Position);
+                if (seen.Beside.Count > 0 && !Stands(seen)) Say(seen.Entry, $"{seen.Path}.status", "is entered in error: the result beside it was taken without it");
                 if (seen.Beside.Count > 0) break;
                 if (seen.Code.Means == "reason") NotPerformed(seen);
                 else Say(seen.Entry, seen.Path, "no result of this infant to go with it: not recorded");
@@ -74,6 +76,9 @@ public sealed partial class TranslateBundle
         }
     }
 
+    /// <summary>It was not entered in error.</summary>
+    private static bool Stands(Seen seen) => seen.Observation.Status != ObservationStatus.EnteredInError;
+
     private static string? TimeOf(Observation observation) => FhirTime.TextOf(observation.Effective);
 
     /// <summary>One test of one ear, or why there was none. The LOINC code names the ear.</summary>
@@ -92,7 +97,7 @@ public sealed partial class TranslateBundle
         Instrument(row, o, seen.Path);
         row.Set(Field.Screener, o.Performer.Find(p => p.Type != "Organization" && p.Reference?.StartsWith("Organization/", StringComparison.Ordinal) != true) is { } by ? by.Identifier?.Value ?? by.Display : null, $"{seen.Path}.performer");
         foreach (var (component, index) in o.Component.Select((c, index) => (c, index))) Component(row, seen, component, $"{seen.Path}.component[{index}]");
-        foreach (var beside in seen.Beside.Where(b => b.Code.Means == "duration"))
+        foreach (var beside in seen.Beside.Where(b => b.Code.Means == "duration" && Stands(b)))
             Duration(row, beside.Observation.Value, $"{beside.Path}.value");
         if (row.Values.GetValueOrDefault(Field.Outcome) is "not_performed" or "no_valid_result") row.SetIfAbsent(Field.Reason, Codes.Of(ScreeningReason.Other), $"{seen.Path}.value");
     }
@@ -118,7 +123,7 @@ public sealed partial class TranslateBundle
             case ObservationStatus.Final or ObservationStatus.Preliminary: break;
             case ObservationStatus.Amended or ObservationStatus.Corrected: row.Set(Field.Action, Codes.Of(RowAction.Correct), $"{path}.status"); break;
             case ObservationStatus.EnteredInError: row.Set(Field.Action, Codes.Of(RowAction.Retract), $"{path}.status"); break;
-            default: row.Refuse(Field.Action, $"{path}.status", "must be final, preliminary, amended, corrected or entered-in-error"); break;
+            default: row.Refuse(Field.Action, $"{path}.status", "must be final, preliminary, amended, corrected or entered-in-error", status?.GetLiteral()); break;
         }
     }
 
@@ -127,7 +132,7 @@ public sealed partial class TranslateBundle
         if (site is null) return;
         var (meaning, two) = Read(entry, site, CodeSet.BodySite, null, path);
         if (two || (meaning?.Ear is { } other && other != ear))
-            row.Refuse(Field.Ear, path, "contradicts the ear of the code: 25577004 is the right ear, 89644007 the left");
+            row.Refuse(Field.Ear, path, "contradicts the ear of the code: 25577004 is the right ear, 89644007 the left", $"{Codes.Of(ear)}, {Stated(site)}");
     }
 
     private void Outcome(FhirRow row, Seen seen)
@@ -137,7 +142,7 @@ public sealed partial class TranslateBundle
         var path = $"{seen.Path}.value";
         if (o.Value is not null && o.DataAbsentReason is not null)
         {
-            row.Refuse(Field.Outcome, $"{seen.Path}.dataAbsentReason", "there is a value (R4 constraint obs-6)");
+            row.Refuse(Field.Outcome, $"{seen.Path}.dataAbsentReason", "there is a value (R4 constraint obs-6)", $"{Stated(o.Value)}, {Stated(o.DataAbsentReason)}");
             return;
         }
 
@@ -149,13 +154,13 @@ public sealed partial class TranslateBundle
 
         if (o.Value is not CodeableConcept concept)
         {
-            row.Refuse(Field.Outcome, path, "is required: valueCodeableConcept, or dataAbsentReason");
+            row.Refuse(Field.Outcome, path, "is required: valueCodeableConcept, or dataAbsentReason", Stated(o.Value));
             return;
         }
 
         var (meaning, two) = Read(seen.Entry, concept, CodeSet.Outcome, FhirSystems.Outcome, path);
-        if (two) row.Refuse(Field.Outcome, path, "its codings contradict each other");
-        else if (meaning?.Means is not { } outcome) row.Refuse(Field.Outcome, path, "no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and system");
+        if (two) row.Refuse(Field.Outcome, path, "its codings contradict each other", Stated(concept));
+        else if (meaning?.Means is not { } outcome) row.Refuse(Field.Outcome, path, "no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and system", Stated(concept));
         else
         {
             row.Set(Field.Outcome, outcome, path);
@@ -171,20 +176,20 @@ public sealed partial class TranslateBundle
         var reason = own == "asked-declined" ? ScreeningReason.Declined : ReasonOf(seen.Entry, absent, path);
         if (own is not ("not-performed" or "asked-declined") && reason is null)
         {
-            row.Refuse(Field.Outcome, path, "must be not-performed or asked-declined: an attempt without a valid result is a value (LA12408-3)");
+            row.Refuse(Field.Outcome, path, "must be not-performed or asked-declined: an attempt without a valid result is a value (LA12408-3)", Stated(absent));
             return;
         }
 
         row.Set(Field.Outcome, Codes.Of(ScreeningOutcome.NotPerformed), path);
         if (reason is { } r) row.Set(Field.Reason, Codes.Of(r), path);
-        foreach (var beside in seen.Beside.Where(b => b.Code.Means == "reason"))
+        foreach (var beside in seen.Beside.Where(b => b.Code.Means == "reason" && Stands(b)))
             if (ReasonOf(beside.Entry, beside.Observation.Value, $"{beside.Path}.value") is { } stated) SetReason(row, stated, $"{beside.Path}.value");
     }
 
     private static void SetReason(FhirRow row, ScreeningReason reason, string path)
     {
-        if (row.Values.TryGetValue(Field.Reason, out var earlier) && earlier != Codes.Of(reason)) row.Refuse(Field.Reason, path, "contradicts the reason stated elsewhere");
-        row.Set(Field.Reason, Codes.Of(reason), path);
+        if (row.Values.TryGetValue(Field.Reason, out var earlier) && earlier != Codes.Of(reason)) row.Refuse(Field.Reason, path, "contradicts the reason stated elsewhere", $"{earlier}, {Codes.Of(reason)}");
+        else row.Set(Field.Reason, Codes.Of(reason), path);
     }
 
     private void PerformedAt(FhirRow row, DataType? effective, string path)
@@ -192,13 +197,13 @@ public sealed partial class TranslateBundle
         var text = FhirTime.TextOf(effective);
         if (FhirTime.Local(text, _zone) is { } local) row.Set(Field.PerformedAt, FhirTime.Write(local), path);
         else if (text is { Length: 10 } && row.Values.GetValueOrDefault(Field.Outcome) == "not_performed") row.Set(Field.PerformedAt, text + "T00:00", path);
-        else row.Refuse(Field.PerformedAt, path, text is null ? "is required" : "must state a time of day with its offset");
+        else row.Refuse(Field.PerformedAt, path, text is null ? "is required" : "must state a time of day with its offset", text);
     }
 
     private void Method(FhirRow row, Seen seen)
     {
         var (concept, entry, path) = (seen.Observation.Method, seen.Entry, $"{seen.Path}.method");
-        if (concept is null && seen.Beside.Find(b => b.Code.Means == "method") is { } beside)
+        if (concept is null && seen.Beside.Find(b => b.Code.Means == "method" && Stands(b)) is { } beside)
             (concept, entry, path) = (beside.Observation.Value as CodeableConcept, beside.Entry, $"{beside.Path}.value");
         if (concept is not null) SetMethod(row, entry, concept, path);
     }
@@ -206,8 +211,8 @@ public sealed partial class TranslateBundle
     private void SetMethod(FhirRow row, int entry, CodeableConcept concept, string path)
     {
         var (meaning, two) = Read(entry, concept, CodeSet.Method, FhirSystems.Method, path);
-        if (two) row.Refuse(Field.Method, path, "its codings contradict each other");
-        else if (meaning?.Means is not { } method) row.Refuse(Field.Method, path, "no known code: an answer of LOINC 54106-0, looked up by code and system");
+        if (two) row.Refuse(Field.Method, path, "its codings contradict each other", Stated(concept));
+        else if (meaning?.Means is not { } method) row.Refuse(Field.Method, path, "no known code: an answer of LOINC 54106-0, looked up by code and system", Stated(concept));
         else row.Set(Field.Method, method, path);
     }
 

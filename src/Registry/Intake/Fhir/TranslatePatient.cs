@@ -22,7 +22,7 @@ public sealed partial class TranslateBundle
         Identifiers(row, entry, patient);
         Names(row, patient.Name, Field.InfantGivenName, Field.InfantFamilyName, $"{path}.name");
         row.Set(Field.BirthDate, patient.BirthDate, $"{path}.birthDate");
-        if (patient.BirthDate is { Length: < 10 }) row.Refuse(Field.BirthDate, $"{path}.birthDate", "must be a whole date");
+        if (patient.BirthDate is { Length: < 10 }) row.Refuse(Field.BirthDate, $"{path}.birthDate", "must be a whole date", patient.BirthDate);
         if (patient.Gender is AdministrativeGender.Other) Say(entry, $"{path}.gender", "is recorded as unknown");
         row.Set(Field.Sex, Codes.Of(patient.Gender switch
         {
@@ -82,7 +82,7 @@ public sealed partial class TranslateBundle
                 var row = Add(birth.Entry, RowKind.Death);
                 _subjects[row] = new($"#{birth.Entry}", Entry: birth.Entry);
                 if (FhirTime.Day(died.Value, _zone) is { } day) row.Set(Field.DiedOn, FhirTime.Iso(day), $"{path}.deceased");
-                else row.Refuse(Field.DiedOn, $"{path}.deceased", "must be a whole date");
+                else row.Refuse(Field.DiedOn, $"{path}.deceased", "must be a whole date", died.Value);
                 break;
         }
     }
@@ -191,7 +191,7 @@ public sealed partial class TranslateBundle
 
         if (encounter.Period?.End is not { } end) return;
         if (FhirTime.Day(end, _zone) is { } day) row.Set(Field.DischargedOn, FhirTime.Iso(day), $"{path}.period.end");
-        else row.Refuse(Field.DischargedOn, $"{path}.period.end", "must be a whole date");
+        else row.Refuse(Field.DischargedOn, $"{path}.period.end", "must be a whole date", end);
 
         bool NotBirth()
         {
@@ -245,7 +245,7 @@ public sealed partial class TranslateBundle
 
         void Take(Field field, string? value, string otherwise)
         {
-            if (value is null) row.Refuse(field, path, otherwise);
+            if (value is null) row.Refuse(field, path, otherwise, Stated(seen.Observation.Value));
             else row.Set(field, value, path);
         }
     }

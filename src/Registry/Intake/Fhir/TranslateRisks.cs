@@ -33,7 +33,7 @@ public sealed partial class TranslateBundle
             var row = Add(seen.Entry, RowKind.Risk);
             _subjects[row] = seen.Subject;
             Status(row, seen.Observation.Status, seen.Path);
-            if (two || meaning is not { } known) row.Refuse(Field.Indicator, path, two ? "its codings contradict each other" : "no known code: an answer of LOINC 58232-0, looked up by code and system");
+            if (two || meaning is not { } known) row.Refuse(Field.Indicator, path, two ? "its codings contradict each other" : "no known code: an answer of LOINC 58232-0, looked up by code and system", Stated(value));
             else
             {
                 row.Set(Field.Indicator, known.Means, path);
@@ -43,10 +43,13 @@ public sealed partial class TranslateBundle
             }
         }
 
-        if (answers.TrueForAll(a => a.Value is null)) Reject(seen.Entry, new Problem($"{seen.Path}.value", "is required: the indicators are always answered, \"none\" too"));
+        if (answers.TrueForAll(a => a.Value is null)) Reject(seen.Entry, new Problem($"{seen.Path}.value", Stands(seen)
+            ? "is required: the indicators are always answered, \"none\" too"
+            : "is required: it says which indicator is taken back; repeat the answer that was entered in error"));
     }
 
-    /// <summary>A screening that was not done, as a Procedure: each ear its bodySite names, or both.</summary>
+    /// <summary>A screening that was not done, as a Procedure: each ear its bodySite names, or both. One entered in error takes back what is
+    /// recorded of those ears at that time.</summary>
     private void NotDone(int entry, Procedure procedure)
     {
         var path = PathOf(entry);
@@ -57,7 +60,8 @@ public sealed partial class TranslateBundle
             return;
         }
 
-        if (procedure.Status != EventStatus.NotDone)
+        var isError = procedure.Status == EventStatus.EnteredInError;
+        if (procedure.Status != EventStatus.NotDone && !isError)
         {
             Say(entry, path, "is recorded by the Observations of its results");
             return;
@@ -71,8 +75,9 @@ public sealed partial class TranslateBundle
         {
             var row = Add(entry, RowKind.Screening);
             _subjects[row] = subject;
+            if (isError) row.Set(Field.Action, Codes.Of(RowAction.Retract), $"{path}.status");
             row.Set(Field.Ear, Codes.Of(ear), $"{path}.bodySite");
-            if (code.Ear is not null && named.Exists(n => n != ear)) row.Refuse(Field.Ear, $"{path}.bodySite", "contradicts the ear of the code");
+            if (code.Ear is not null && named.Exists(n => n != ear)) row.Refuse(Field.Ear, $"{path}.bodySite", "contradicts the ear of the code", $"{Codes.Of(ear)}, {string.Join(", ", named.Select(n => Codes.Of(n)))}");
             row.Set(Field.Outcome, Codes.Of(ScreeningOutcome.NotPerformed), $"{path}.status");
             row.Set(Field.Reason, Codes.Of(reason), $"{path}.statusReason");
             PerformedAt(row, procedure.Performed, $"{path}.performed");

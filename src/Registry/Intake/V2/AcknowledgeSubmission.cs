@@ -70,7 +70,7 @@ public sealed class AcknowledgeSubmission(NpgsqlDataSource source, ReadSubmissio
         }
 
         if (status.State == Codes.Of(SubmissionState.Refused))
-            write.Rejected(map, 207, string.Join("; ", status.Errors.Take(5).Select(e => e.Reason)), clock.Now);
+            write.Rejected(map, 100, string.Join("; ", status.Errors.Take(5).Select(e => e.Reason)), clock.Now);
         return true;
     }
 

@@ -1,4 +1,5 @@
 using System.Buffers;
+using Npgsql;
 using Registry.Access;
 using Registry.Records;
 
@@ -17,11 +18,59 @@ public static class AnswerInHttp
     {
         var answer = http.RequestServices.GetRequiredService<AnswerMessages>();
         var body = new ArrayBufferWriter<byte>(1_024);
-        http.Response.Headers.Location = $"/api/v1/submissions/{receipt.Id}";
-        if (await answer.FinishAsync(receipt.Id, body, ct))
-            return new Acknowledgement(body.WrittenMemory, receipt.Kind == ReceiptKind.Refused ? StatusCodes.Status400BadRequest : StatusCodes.Status200OK);
+        var location = $"/api/v1/submissions/{receipt.Id}";
+        http.Response.Headers.Location = location;
+        try
+        {
+            if (await answer.FinishAsync(receipt.Id, body, ct))
+                return new Acknowledgement(body.WrittenMemory, receipt.Kind == ReceiptKind.Refused ? StatusCodes.Status400BadRequest : StatusCodes.Status200OK);
+        }
+        catch (NpgsqlException e)
+        {
+            Log(http, e);
+            http.Response.Headers.RetryAfter = "5";
+            return SubmitRows.Problem(503, "The messages are kept, but could not be worked through yet", [new(0, null, "send them again, unchanged, or ask for the acknowledgement later")], location);
+        }
+
         http.Response.Headers.RetryAfter = "5";
-        return SubmitRows.Problem(409, "The submission is being processed", [new(0, null, "ask for its acknowledgement later")], $"/api/v1/submissions/{receipt.Id}");
+        return SubmitRows.Problem(409, "The submission is being processed", [new(0, null, "ask for its acknowledgement later")], location);
+    }
+
+    /// <summary>A fault of ours before anything was stored: AR, to the message whose beginning is known.</summary>
+    internal static IResult Fault(HttpContext http, ReadOnlyMemory<byte> head, NpgsqlException fault)
+    {
+        Log(http, fault);
+        var body = new ArrayBufferWriter<byte>(512);
+        http.RequestServices.GetRequiredService<AnswerMessages>().RejectForFault(head, body);
+        http.Response.Headers.RetryAfter = "5";
+        return new Acknowledgement(body.WrittenMemory, StatusCodes.Status503ServiceUnavailable);
+    }
+
+    /// <summary>The text of a database error can repeat values.</summary>
+    private static void Log(HttpContext http, NpgsqlException e) => http.RequestServices.GetRequiredService<ILogger<AnswerMessages>>()
+        .LogError("Messages over HTTP: {Error}", e is PostgresException p ? p.SqlState : e.GetType().Name);
+
+    /// <summary>The body as it comes, its first bytes kept: an answer to it echoes its header.</summary>
+    internal sealed class KeepHead(Stream body) : ReadOnlyStream
+    {
+        private readonly byte[] _head = new byte[4_096];
+        private int _length;
+
+        public ReadOnlyMemory<byte> Head => _head.AsMemory(0, _length);
+
+        public override async ValueTask<int> ReadAsync(Memory<byte> buffer, CancellationToken cancellationToken = default)
+        {
+            var read = await body.ReadAsync(buffer, cancellationToken);
+            return Kept(buffer.Span, read);
+        }
+
+        private int Kept(ReadOnlySpan<byte> buffer, int read)
+        {
+            var keep = Math.Min(read, _head.Length - _length);
+            buffer[..keep].CopyTo(_head.AsSpan(_length));
+            _length += keep;
+            return read;
+        }
     }
 
     /// <summary>The acknowledgements of a submission, again or for the first time.</summary>

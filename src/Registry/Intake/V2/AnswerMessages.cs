@@ -5,16 +5,18 @@ using Registry.Records;
 
 namespace Registry.Intake.V2;
 
-/// <summary>Takes messages in, works them through and answers them, for a connection that waits. AA and AE are said after the commit only;
-/// when that fails nothing was taken in, and the sender is asked to send the same again.</summary>
+/// <summary>Takes messages in, works them through and answers them, for a connection that waits. AA and AE are said after the commit only,
+/// AR when nothing was taken in. What is kept but could not be worked through has no answer yet: the sender sends the same again for it.</summary>
 public sealed class AnswerMessages(
     ReceiveSubmission receive, ProcessSubmission process, AcknowledgeSubmission acknowledge, ProgramClock clock, ILogger<AnswerMessages> log)
 {
     private const int Attempts = 100;
 
     /// <summary>Answers whatever the bytes are.</summary>
-    public async Task RunAsync(SiteId site, ReadOnlyMemory<byte> bytes, IBufferWriter<byte> to, CancellationToken ct)
+    /// <returns>False when there is no answer: the bytes are kept, and what became of them is not known yet.</returns>
+    public async Task<bool> RunAsync(SiteId site, ReadOnlyMemory<byte> bytes, IBufferWriter<byte> to, CancellationToken ct)
     {
+        var isKept = false;
         try
         {
             using var body = new MemoryStream(bytes.ToArray());
@@ -23,20 +25,22 @@ public sealed class AnswerMessages(
             {
                 case ReceiptKind.KeyInUse:
                     Reject(bytes, 206, "the same message is being taken in on another connection: send it again", to);
-                    return;
+                    return true;
                 case ReceiptKind.TooLarge:
-                    Reject(bytes, 207, "is larger than this registry takes at once", to);
-                    return;
+                    Reject(bytes, 102, "is larger than this registry takes at once", to);
+                    return true;
             }
 
-            if (await FinishAsync(receipt.Id, to, ct)) return;
-            Reject(bytes, 207, "the message is kept, but was not worked through in time: send it again, unchanged, for its answer", to);
+            isKept = true;
+            return await FinishAsync(receipt.Id, to, ct);
         }
         catch (Exception e) when (e is not OperationCanceledException)
         {
             // The text of a database error can repeat values.
-            log.LogError("A message could not be taken in: {Error}", e is PostgresException p ? p.SqlState : e.GetType().Name);
-            Reject(bytes, 207, "a fault of the registry: send the message again, unchanged", to);
+            log.LogError("A message could not be {Step}: {Error}", isKept ? "worked through" : "taken in", e is PostgresException p ? p.SqlState : e.GetType().Name);
+            if (isKept) return false;
+            RejectForFault(bytes, to);
+            return true;
         }
     }
 
@@ -52,6 +56,10 @@ public sealed class AnswerMessages(
 
         return false;
     }
+
+    /// <summary>AR for a fault of ours: the sender is asked to send the same again.</summary>
+    public void RejectForFault(ReadOnlyMemory<byte> bytes, IBufferWriter<byte> to) =>
+        Reject(bytes, 207, "a fault of the registry: send the message again, unchanged", to);
 
     /// <summary>AR: nothing of the message was taken in.</summary>
     public void Reject(ReadOnlyMemory<byte> bytes, int code, string reason, IBufferWriter<byte> to, int? headerField = null)

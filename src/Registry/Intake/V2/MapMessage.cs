@@ -151,6 +151,6 @@ public sealed partial class MapMessage(TimeZoneInfo zone)
         var raw = _message.Value(segment, number);
         if (raw.IsEmpty || raw is "\"\"") Set(field, raw, at);
         else if (V2Time.TryRead(raw, out var time) && time.HasDay) _rows.Set(field, time.Write(stackalloc char[19], zone)[..10], at);
-        else _rows.Fail(field, "is not a date (YYYYMMDD)", at);
+        else _rows.Fail(field, "is not a date (YYYYMMDD)", at, raw);
     }
 }

@@ -95,8 +95,8 @@ public sealed partial class MapMessage
             var value = _message.Repetition(_message.Field(observation, 5), 1);
             if (CodedValue.Read(_message, value, CodeSet.Plurality, out var code, out _) == CodedValue.Reading.Known) _rows.Set(Field.Plurality, code!.Means, at);
             else Set(Field.Plurality, _message.Component(value, 1), at);
-            if (multiple is "N" && code is not null and not { Means: "1" }) _rows.Fail(Field.Plurality, "contradicts PID-24 (not a multiple birth)", at);
-            if (multiple is "Y" && code is { Means: "1" }) _rows.Fail(Field.Plurality, "contradicts PID-24 (a multiple birth)", at);
+            if (multiple is "N" && code is not null and not { Means: "1" }) _rows.Fail(Field.Plurality, "contradicts PID-24 (not a multiple birth)", at, $"{code.Means}, N");
+            if (multiple is "Y" && code is { Means: "1" }) _rows.Fail(Field.Plurality, "contradicts PID-24 (a multiple birth)", at, "1, Y");
         }
         else if (multiple is "N")
         {
@@ -127,13 +127,13 @@ public sealed partial class MapMessage
             : unit switch { "wk" or "weeks" or "" => 1, _ => null };
         if (factor is not { } f)
         {
-            _rows.Fail(field, field == Field.BirthWeightG ? "is not in g or kg (OBX-6)" : "is not in weeks, wk (OBX-6)", new(observation, 6));
+            _rows.Fail(field, field == Field.BirthWeightG ? "is not in g or kg (OBX-6)" : "is not in weeks, wk (OBX-6)", new(observation, 6), $"{raw} {unit}");
             return;
         }
 
         if (!decimal.TryParse(raw, NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out var value) || value > 1_000_000)
         {
-            _rows.Fail(field, "is not a number", at);
+            _rows.Fail(field, "is not a number", at, raw);
             return;
         }
 

@@ -1,4 +1,3 @@
-using System.Globalization;
 using Registry.Records;
 using Registry.Rules.Facts;
 
@@ -56,6 +55,7 @@ public sealed partial class MapMessage
     private int See(int pid, int end)
     {
         _seen.Clear();
+        _measured.Clear();
         var (order, orphan) = (0, 0);
         for (var i = pid + 1; i < end; i++)
         {
@@ -64,6 +64,7 @@ public sealed partial class MapMessage
             if (order == 0) orphan = orphan == 0 ? i : orphan;
             else if (CodedValue.Read(_message, _message.Repetition(_message.Field(i, 3), 1), CodeSet.Observation, out var code, out _) == CodedValue.Reading.Known)
                 _seen.Add(new(i, order, code!));
+            else SeeOwn(i, order);
         }
 
         return orphan;
@@ -89,8 +90,9 @@ public sealed partial class MapMessage
         Outcome(seen);
         PerformedAt(seen);
         Method(seen);
-        Duration(seen);
         if (newborn) _rows.Set(Field.Stage, Codes.Of(ScreeningStage.BirthAdmission), new(obx));
+        Duration(seen);
+        Measures(seen);
         Optional(Field.Instrument, _message.Value(obx, 18), new(obx, 18));
         Optional(Field.Screener, _message.Value(obx, 16), new(obx, 16));
     }
@@ -107,7 +109,7 @@ public sealed partial class MapMessage
             case "C": _rows.Set(Field.Action, Codes.Of(RowAction.Correct), at); break;
             case "D" or "W": _rows.Set(Field.Action, Codes.Of(RowAction.Retract), at); break;
             case "": _rows.Fail(Field.Action, "is required: OBX-11 (result status)", at); break;
-            default: _rows.Fail(Field.Action, "unknown code; OBX-11 is one of: F, P, C, D, W", at); break;
+            default: _rows.Fail(Field.Action, "unknown code; OBX-11 is one of: F, P, C, D, W", at, status); break;
         }
     }
 
@@ -119,12 +121,12 @@ public sealed partial class MapMessage
         var ear = seen.Code.Ear!.Value;
         if (CodedValue.Read(_message, _message.Repetition(_message.Field(seen.Order, 4), 1), CodeSet.Observation, out var panel, out _) == CodedValue.Reading.Known
             && panel!.Ear is { } ordered && ordered != ear)
-            _rows.Fail(Field.Ear, "contradicts the ear of the panel (OBR-4)", new(seen.Order, 4));
+            _rows.Fail(Field.Ear, "contradicts the ear of the panel (OBR-4)", new(seen.Order, 4), $"{Codes.Of(ear)}, {Codes.Of(ordered)}");
         var site = _message.Field(seen.Segment, 20);
         if (site.IsEmpty) return;
         var reading = CodedValue.Read(_message, _message.Repetition(site, 1), CodeSet.BodySite, out var code, out _);
         if (reading == CodedValue.Reading.TwoMeanings || (reading == CodedValue.Reading.Known && code!.Ear != ear))
-            _rows.Fail(Field.Ear, "contradicts the observation site (OBX-20): 25577004 is the right ear, 89644007 the left", new(seen.Segment, 20));
+            _rows.Fail(Field.Ear, "contradicts the observation site (OBX-20): 25577004 is the right ear, 89644007 the left", new(seen.Segment, 20), $"{Codes.Of(ear)}, {site}");
     }
 
     private void Outcome(Observation seen)
@@ -145,11 +147,11 @@ public sealed partial class MapMessage
             return;
         }
 
-        if (_message.Repetitions(value) > 1) _rows.Fail(Field.Outcome, "is stated more than once in OBX-5", at);
+        if (_message.Repetitions(value) > 1) _rows.Fail(Field.Outcome, "is stated more than once in OBX-5", at, value);
         var reading = CodedValue.Read(_message, _message.Repetition(value, 1), CodeSet.Outcome, out var code, out var otherName);
-        if (reading == CodedValue.Reading.TwoMeanings) _rows.Fail(Field.Outcome, "the two codes of OBX-5 contradict each other", at);
-        if (reading == CodedValue.Reading.Unknown) _rows.Fail(Field.Outcome, "unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) or its SNOMED CT code (SCT)", at);
-        if (reading != CodedValue.Reading.Known) return;
+        if (reading == CodedValue.Reading.TwoMeanings) _rows.Fail(Field.Outcome, "the two codes of OBX-5 contradict each other", at, value);
+        if (reading == CodedValue.Reading.Unknown) _rows.Fail(Field.Outcome, "unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) or its SNOMED CT code (SCT)", at, value);
+        if (reading != CodedValue.Reading.Known || _message.Repetitions(value) > 1) return;
         if (otherName) _rows.Remarks.Add(new(at, 0, 'W', "the name beside the code is not the code's; the code was taken"));
         _rows.Set(Field.Outcome, code!.Means, at);
         var reason = _seen.Find(o => o.Code.Means == "reason" && o.Order == seen.Order && o.Code.Ear == seen.Code.Ear) is { Segment: > 0 } other ? ReasonOf(other) : null;
@@ -157,8 +159,8 @@ public sealed partial class MapMessage
         {
             case "not_performed":
                 if (code.Reason is { } stated && reason is { } beside && stated != beside)
-                    _rows.Fail(Field.Reason, "contradicts the result (OBX-5)", at);
-                _rows.Set(Field.Reason, Codes.Of(code.Reason ?? reason ?? ScreeningReason.Other), at);
+                    _rows.Fail(Field.Reason, "contradicts the result (OBX-5)", at, $"{Codes.Of(stated)}, {Codes.Of(beside)}");
+                else _rows.Set(Field.Reason, Codes.Of(code.Reason ?? reason ?? ScreeningReason.Other), at);
                 break;
             case "no_valid_result":
                 _rows.Set(Field.Reason, Codes.Of(ScreeningReason.Other), at);
@@ -190,59 +192,9 @@ public sealed partial class MapMessage
         }
 
         if (own.IsEmpty) _rows.Locate(Field.PerformedAt, at);
-        else if (!V2Time.TryRead(own, out var time)) _rows.Fail(Field.PerformedAt, "is not a date and time (YYYYMMDDHHMM)", at);
-        else if (!time.HasTime) _rows.Fail(Field.PerformedAt, "states no time of day (YYYYMMDDHHMM)", at);
+        else if (!V2Time.TryRead(own, out var time)) _rows.Fail(Field.PerformedAt, "is not a date and time (YYYYMMDDHHMM)", at, own);
+        else if (!time.HasTime) _rows.Fail(Field.PerformedAt, "states no time of day (YYYYMMDDHHMM)", at, own);
         else _rows.Set(Field.PerformedAt, time.Write(stackalloc char[19], zone), at);
-    }
-
-    /// <summary>The duration observation of the same order and ear, in seconds, minutes or milliseconds (OBX-6, UCUM).</summary>
-    private void Duration(Observation seen)
-    {
-        if (_seen.Find(o => o.Code.Means == "duration" && o.Order == seen.Order && o.Code.Ear == seen.Code.Ear) is not { Segment: > 0 and var obx }) return;
-        var raw = _message.Value(obx, 5);
-        if (raw.IsEmpty || raw is "\"\"") return;
-        decimal? factor = _message.Value(obx, 6) switch { "s" => 1, "min" => 60, "ms" => 0.001m, _ => null };
-        if (factor is not { } f) _rows.Fail(Field.DurationSeconds, "is not in s, min or ms (OBX-6)", new(obx, 6));
-        else if (!decimal.TryParse(raw, NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out var value) || value > 1_000_000)
-            _rows.Fail(Field.DurationSeconds, "is not a number", new(obx, 5));
-        else _rows.Set(Field.DurationSeconds, (value * f).ToString("0.###", CultureInfo.InvariantCulture), new(obx, 5));
-    }
-
-    /// <summary>The method observation of the same order: that with the result's sub-id (OBX-4), else the only one; else OBX-17.</summary>
-    private void Method(Observation seen)
-    {
-        var found = 0;
-        var alike = true;
-        var ofSubId = 0;
-        foreach (var other in _seen)
-        {
-            if (other.Code.Means != "method" || other.Order != seen.Order) continue;
-            if (found > 0 && !_message.Field(found, 5).SequenceEqual(_message.Field(other.Segment, 5))) alike = false;
-            found = other.Segment;
-            if (_message.Field(seen.Segment, 4) is { IsEmpty: false } id && id.SequenceEqual(_message.Field(other.Segment, 4))) ofSubId = other.Segment;
-        }
-
-        if (ofSubId > 0) (found, alike) = (ofSubId, true);
-        var at = found > 0 ? new Location(found, 5) : new(seen.Segment, 17);
-        if (!alike)
-        {
-            _rows.Fail(Field.Method, "two methods in one order (OBR): say by OBX-4 which belongs to which result", at);
-            return;
-        }
-
-        var value = _message.Repetition(_message.Field(at.Segment, at.Field), 1);
-        if (value.IsEmpty || value is "\"\"")
-        {
-            Set(Field.Method, value, at);
-            return;
-        }
-
-        switch (CodedValue.Read(_message, value, CodeSet.Method, out var code, out _))
-        {
-            case CodedValue.Reading.Known: _rows.Set(Field.Method, code!.Means, at); break;
-            case CodedValue.Reading.TwoMeanings: _rows.Fail(Field.Method, "the two codes contradict each other", at); break;
-            default: _rows.Fail(Field.Method, "unknown code; the method is an answer of LOINC 54106-0 (LN)", at); break;
-        }
     }
 
     /// <summary>58232-0: one answer a repetition. "None" makes no row, nor does an answer this registry keeps no indicator for.</summary>
@@ -268,7 +220,7 @@ public sealed partial class MapMessage
             Action(seen);
             if (reading != CodedValue.Reading.Known)
             {
-                _rows.Fail(Field.Indicator, "unknown code; OBX-5 is an answer of LOINC 58232-0 (LN)", at);
+                _rows.Fail(Field.Indicator, "unknown code; OBX-5 is an answer of LOINC 58232-0 (LN)", at, one);
                 continue;
             }
 

@@ -19,6 +19,7 @@ public sealed class MessageRows
 
     private readonly List<Cell> _who = [];
     private readonly List<Cell> _cells = [];
+    private readonly List<Fault> _whoProblems = [];
     private readonly List<Fault> _problems = [];
     private readonly List<Row> _rows = [];
     private char[] _text = new char[4_096];
@@ -39,6 +40,7 @@ public sealed class MessageRows
     public void Clear()
     {
         _who.Clear();
+        _whoProblems.Clear();
         _cells.Clear();
         _problems.Clear();
         _rows.Clear();
@@ -50,6 +52,7 @@ public sealed class MessageRows
     public void BeginInfant()
     {
         _who.Clear();
+        _whoProblems.Clear();
         _inRow = false;
     }
 
@@ -59,6 +62,7 @@ public sealed class MessageRows
         _inRow = true;
         Set(Field.Kind, Codes.Of(kind), anchor);
         _cells.AddRange(_who);
+        _problems.AddRange(_whoProblems);
     }
 
     /// <summary>A row that is nothing but a problem.</summary>
@@ -94,8 +98,24 @@ public sealed class MessageRows
     /// <summary>Where a field would be, had it been stated.</summary>
     public void Locate(Field field, Location at) => (_inRow ? _cells : _who).Add(new(field, 0, 0, at));
 
+    /// <summary>What the current row states in a field; empty when nothing.</summary>
+    public ReadOnlySpan<char> Stated(Field field)
+    {
+        for (var i = _cells.Count - 1; i >= _rows[^1].FirstCell; i--)
+            if (_cells[i].Field == field && _cells[i].Length > 0) return _text.AsSpan(_cells[i].Start, _cells[i].Length);
+        return default;
+    }
+
     /// <summary>Something is wrong with a field of the current row.</summary>
-    public void Fail(Field field, string reason, Location at) => _problems.Add(new(new(field, reason), at));
+    /// <param name="field">The field.</param>
+    /// <param name="reason">What is wrong with it, in words that repeat no value.</param>
+    /// <param name="at">Where it stands.</param>
+    /// <param name="stated">What was stated, kept with the rejected row as it is for whoever corrects it.</param>
+    public void Fail(Field field, string reason, Location at, ReadOnlySpan<char> stated = default)
+    {
+        (_inRow ? _problems : _whoProblems).Add(new(new(field, reason), at));
+        if (!stated.IsEmpty) Set(field, stated, at);
+    }
 
     /// <summary>Copies a row (0-based) to where rows are checked.</summary>
     public void CopyTo(RowBatch batch, int row, int number, int line)

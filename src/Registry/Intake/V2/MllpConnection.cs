@@ -54,7 +54,7 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
             FrameState state;
             while ((state = MllpFrames.TryRead(ref buffer, options.MaxFrameBytes, out var content)) == FrameState.Frame)
             {
-                await AnswerAsync(connection, senders, content.ToArray());
+                if (!await AnswerAsync(connection, senders, content.ToArray())) return;
                 inFrame = false;
                 wait.CancelAfter(TimeSpan.FromSeconds(options.IdleSeconds));
             }
@@ -77,7 +77,8 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
         }
     }
 
-    private async Task AnswerAsync(ConnectionContext connection, List<MllpSender> senders, byte[] content)
+    /// <returns>False when there is no answer to give: the connection is closed, and the sender sends again.</returns>
+    private async Task<bool> AnswerAsync(ConnectionContext connection, List<MllpSender> senders, byte[] content)
     {
         var reply = new ArrayBufferWriter<byte>(512);
         switch (SiteOf(content, senders, out var code))
@@ -89,15 +90,16 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
                 answer.Reject(content, 103, "the messages of one batch must come from one site (MSH-4)", reply, headerField: 4);
                 break;
             default:
-                await AnswerForAsync(code!, content, reply);
+                if (!await AnswerForAsync(code!, content, reply)) return false;
                 break;
         }
 
         MllpFrames.Write(connection.Transport.Output, reply.WrittenSpan);
         await connection.Transport.Output.FlushAsync(connection.ConnectionClosed);
+        return true;
     }
 
-    private async Task AnswerForAsync(string code, byte[] content, ArrayBufferWriter<byte> reply)
+    private async Task<bool> AnswerForAsync(string code, byte[] content, ArrayBufferWriter<byte> reply)
     {
         SiteId? site = null;
         try
@@ -110,8 +112,9 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
             log.LogError("MLLP: the database does not answer: {Error}", e.GetType().Name);
         }
 
-        if (site is { } known) await answer.RunAsync(known, content, reply, CancellationToken.None);
-        else answer.Reject(content, 207, "a fault of the registry: send the message again, unchanged", reply);
+        if (site is { } known) return await answer.RunAsync(known, content, reply, CancellationToken.None);
+        answer.RejectForFault(content, reply);
+        return true;
     }
 
     private enum Speaker { One, None, Several }
@@ -158,7 +161,7 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
         var reply = new ArrayBufferWriter<byte>(512);
         var head = buffer.Slice(0, Math.Min(buffer.Length, 4_096)).ToArray();
         var content = head is [MllpFrames.Start, ..] ? head.AsMemory(1) : default;
-        answer.Reject(content, state == FrameState.TooLarge ? 207 : 100, state == FrameState.TooLarge
+        answer.Reject(content, state == FrameState.TooLarge ? 102 : 100, state == FrameState.TooLarge
             ? $"the frame is longer than {options.MaxFrameBytes} bytes; the connection is closed"
             : "not framed as MLLP (0x0B, content, 0x1C 0x0D); the connection is closed", reply);
         MllpFrames.Write(connection.Transport.Output, reply.WrittenSpan);

@@ -18,7 +18,10 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
     private const int Held = 0;
     private const int MaxErrors = 100;
 
-    private readonly record struct Error(Location? At, int Code, char Severity, string Text);
+    /// <summary>ERR-5: a rule of the registry is broken, by values that are well formed. Table 0533 is the application's own.</summary>
+    private const string Rule = "rule";
+
+    private readonly record struct Error(Location? At, int Code, char Severity, string Text, bool IsRule = false);
 
     /// <summary>The answer to a message whose rows have their outcomes.</summary>
     public void Of(MapMessage map, IReadOnlyList<RowReport> rows, DateTimeOffset now)
@@ -29,7 +32,8 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
             foreach (var problem in row.Problems)
             {
                 var text = problem.Field is null || problem.Field == Codes.Of(Field.Kind) ? problem.Reason : $"{problem.Field} {problem.Reason}";
-                errors.Add(new(map.Rows.Find(i, problem), map.Rows.IsRefused && errors.Count == 0 ? map.Rows.RefusalCode : CodeOf(problem.Reason), 'E', text));
+                var (of, isRule) = map.Rows.IsRefused && errors.Count == 0 ? (map.Rows.RefusalCode, false) : CodeOf(problem);
+                errors.Add(new(map.Rows.Find(i, problem), of, 'E', text, isRule));
             }
 
             if (row.HeldReason is { } reason)
@@ -75,7 +79,7 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
 
         foreach (var e in errors.Take(MaxErrors))
         {
-            Text($"ERR{f}{f}{Place(m, e.At, d, 6)}{f}{string.Join(d.Component, e.Code, NameOf(e.Code), "HL70357")}{f}{e.Severity}{new string(f, 4)}{Escape(e.Text, d)}\r", m.Encoding);
+            Text($"ERR{f}{f}{Place(m, e.At, d, 6)}{f}{string.Join(d.Component, e.Code, NameOf(e.Code), "HL70357")}{f}{e.Severity}{f}{(e.IsRule ? string.Join(d.Component, Rule, "a rule of the registry is broken", MapMessage.OwnSystem) : "")}{new string(f, 3)}{Escape(e.Text, d)}\r", m.Encoding);
         }
     }
 
@@ -94,18 +98,24 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
         return string.Join(d.Component, place);
     }
 
-    /// <summary>HL7 table 0357 by what the reason says.</summary>
-    private static int CodeOf(string reason) => reason switch
+    /// <summary>HL7 table 0357 by what is wrong; 207 is kept for faults of ours. A value that is well formed and breaks a rule all the same is
+    /// told as the nearest of the table (103 for a coded column, else 102), and as a rule.</summary>
+    private static (int Code, bool IsRule) CodeOf(Problem problem)
     {
-        _ when reason.Contains("segment sequence", StringComparison.Ordinal) => 100,
-        _ when reason.StartsWith("is required", StringComparison.Ordinal) || reason.Contains("is required", StringComparison.Ordinal) => 101,
-        _ when reason.StartsWith("unknown code", StringComparison.Ordinal) || reason.StartsWith("nothing here", StringComparison.Ordinal) => 103,
-        _ when reason.StartsWith("is not a", StringComparison.Ordinal) || reason.StartsWith("states no time", StringComparison.Ordinal) => 102,
-        _ when reason.StartsWith("MSH-9 names", StringComparison.Ordinal) => 201,
-        _ when reason.StartsWith("MSH-11", StringComparison.Ordinal) => 202,
-        _ when reason.StartsWith("MSH-12", StringComparison.Ordinal) => 203,
-        _ => 207,
-    };
+        var reason = problem.Reason;
+        if (reason.Contains("segment sequence", StringComparison.Ordinal)) return (100, false);
+        if (reason.StartsWith("MSH-9 names", StringComparison.Ordinal)) return (201, false);
+        if (reason.StartsWith("MSH-11", StringComparison.Ordinal)) return (202, false);
+        if (reason.StartsWith("MSH-12", StringComparison.Ordinal)) return (203, false);
+        if (reason.Contains("is required", StringComparison.Ordinal) || reason.StartsWith("says too little", StringComparison.Ordinal)) return (101, false);
+        if (reason.StartsWith("unknown code", StringComparison.Ordinal) || reason.StartsWith("nothing here", StringComparison.Ordinal)) return (103, false);
+        if (IllFormed.Any(start => reason.StartsWith(start, StringComparison.Ordinal))) return (102, false);
+        return (Codes.TryParse<Field>(problem.Field, out var field) && Coded.Contains(field) ? 103 : 102, true);
+    }
+
+    private static readonly string[] IllFormed = ["is not a", "is not in s", "is not in g", "is not in weeks", "is not in mL", "is not in dB", "is not in 1", "has no unit", "states no time", "is longer than", "holds a control"];
+
+    private static readonly Field[] Coded = [Field.Action, Field.Ear, Field.Outcome, Field.Method, Field.Reason, Field.Stage, Field.Sex, Field.Plurality, Field.Indicator];
 
     public static string NameOf(int code) => code switch
     {

@@ -37,13 +37,13 @@ public sealed class AcknowledgementTests(TestDatabase database)
         [
             "MSA|AE|R-1",
             "ERR||OBX^1^5|103^Table value not found^HL70357|E||||outcome unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) or its SNOMED CT code (SCT)",
-            "ERR||OBX^3^20|207^Application internal error^HL70357|E||||ear contradicts the observation site (OBX-20): 25577004 is the right ear, 89644007 the left",
+            "ERR||OBX^3^20|103^Table value not found^HL70357|E|rule^a rule of the registry is broken^99REGISTRY|||ear contradicts the observation site (OBX-20): 25577004 is the right ear, 89644007 the left",
         ], Lines(ack)[1..]);
         ack = (await PostAsync(client, Messages.Results(right: "LA1-1^Pass^LN", control: "R-2"))).Body;
         Assert.Equal("AE", Code(ack));
         Assert.Equal(["left pass"], await bed.ListAsync("select concat_ws(' ', ear, outcome) from screenings"));
         ack = (await PostAsync(client, Messages.Results(control: "R-3", at: "202612210915").Replace("|S12|", "||", StringComparison.Ordinal))).Body;
-        Assert.Contains("ERR||OBX^1^14|207^Application internal error^HL70357|E||||performed_at is in the future", ack, StringComparison.Ordinal);
+        Assert.Contains("ERR||OBX^1^14|102^Data type error^HL70357|E|rule^a rule of the registry is broken^99REGISTRY|||performed_at is in the future", ack, StringComparison.Ordinal);
         ack = (await PostAsync(client, Messages.Results(control: "R-4", at: ""))).Body;
         Assert.Contains("ERR||OBX^1^14|101^Required field missing^HL70357|E||||performed_at is required", ack, StringComparison.Ordinal);
     }
@@ -89,6 +89,7 @@ public sealed class AcknowledgementTests(TestDatabase database)
         var (status, refused, _) = await PostAsync(client, "not a message");
         Assert.Equal(HttpStatusCode.BadRequest, status);
         Assert.Equal("AR", Code(refused));
+        Assert.Contains("|100^Segment sequence error^HL70357|E|", refused, StringComparison.Ordinal);
         Assert.Equal(0, await bed.CountAsync("infants"));
         Assert.Equal(3, await bed.CountAsync("submissions"));
     }
@@ -99,7 +100,7 @@ public sealed class AcknowledgementTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await ClientAsync(bed);
         var ack = (await PostAsync(client, Messages.Admission(version: "2.3.1", born: "20271120"))).Body;
-        Assert.Equal(["MSA|AE|A-1|birth_date is in the future", "ERR|PID^1^7^207&Application internal error&HL70357"], Lines(ack)[1..]);
+        Assert.Equal(["MSA|AE|A-1|birth_date is in the future", "ERR|PID^1^7^102&Data type error&HL70357"], Lines(ack)[1..]);
         ack = (await PostAsync(client, Messages.Admission(version: "2.6|||AL|NE"))).Body;
         Assert.Equal("CA", Code(ack));
     }
@@ -203,7 +204,7 @@ public sealed class AcknowledgementTests(TestDatabase database)
 
     internal static string Code(string ack) => Lines(ack).First(l => l.StartsWith("MSA", StringComparison.Ordinal)).Split('|')[1];
 
-    private static async Task<HttpClient> ClientAsync(IntakeBed bed, SiteId? site = null)
+    internal static async Task<HttpClient> ClientAsync(IntakeBed bed, SiteId? site = null)
     {
         await using var scope = bed.App.Services.CreateAsyncScope();
         var (_, secret) = await scope.ServiceProvider.GetRequiredService<SiteKeys>().IssueAsync(site ?? bed.Harbour, "ward", IntakeBed.Ct);
@@ -212,7 +213,7 @@ public sealed class AcknowledgementTests(TestDatabase database)
         return client;
     }
 
-    private static async Task<(HttpStatusCode Status, string Body, string? Location)> PostAsync(HttpClient client, string message)
+    internal static async Task<(HttpStatusCode Status, string Body, string? Location)> PostAsync(HttpClient client, string message)
     {
         using var content = new ByteArrayContent(Encoding.UTF8.GetBytes(message));
         content.Headers.ContentType = new MediaTypeHeaderValue("application/hl7-v2");

@@ -32,10 +32,10 @@ internal static class Messages
         pv1,
         $"OBR|1||1|54111-0^Newborn hearing screening panel^LN|||{at}",
         extra,
-        $"OBR|2||2|73744-5^Newborn hearing screening panel of Ear - right^LN|||{at}",
+        $"OBR|2||2|73744-5^Newborn hearing screen panel of Ear - right^LN|||{at}",
         $"OBX|1|CWE|54109-4^Newborn hearing screen of Ear - right^LN|1|{right}||||||{status}|||{at}||S12||UNIT-4||{site}",
         $"OBX|2|CWE|54106-0^Newborn hearing screen method^LN|1|{method}||||||F",
-        $"OBR|3||3|73741-1^Newborn hearing screening panel of Ear - left^LN|||{at}",
+        $"OBR|3||3|73741-1^Newborn hearing screen panel of Ear - left^LN|||{at}",
         $"OBX|1|CWE|54108-6^Newborn hearing screen of Ear - left^LN|1|{left}||||||{status}|||{at}||||UNIT-4||89644007^^SCT",
         $"OBX|2|CWE|54106-0^Newborn hearing screen method^LN|1|{method}||||||F");
 

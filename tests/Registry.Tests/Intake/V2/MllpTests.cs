@@ -18,7 +18,7 @@ public sealed class MllpTests(TestDatabase database)
     [Fact]
     public async Task Independent_libraries_send_and_understand_the_answers()
     {
-        await using var bed = await StartAsync();
+        await using var bed = await StartAsync(database);
         Assert.Equal(["AA A-4711", "AA R-4711", "AA A-4712", "AA R-4712"],
             await NodeTool.RunAsync(SourceTree.Root, "send.js", [Port(bed), "4711", "4712"], IntakeBed.Ct));
         Assert.Equal(["4711 Mårlow-4711 left pass", "4711 Mårlow-4711 right pass", "4712 Mårlow-4712 left pass", "4712 Mårlow-4712 right pass"], await bed.ListAsync(
@@ -31,7 +31,7 @@ public sealed class MllpTests(TestDatabase database)
     [Fact]
     public async Task Messages_sent_ahead_are_answered_in_order_however_they_are_cut()
     {
-        await using var bed = await StartAsync();
+        await using var bed = await StartAsync(database);
         using var client = await ConnectAsync(bed);
         var all = Enumerable.Range(1, 12).SelectMany(i => Frame(Messages.Admission(number: $"{i}", control: $"C-{i}", born: $"202611{i:00}0400"))).ToArray();
         foreach (var piece in all.Chunk(97)) await client.GetStream().WriteAsync(piece, IntakeBed.Ct);
@@ -42,7 +42,7 @@ public sealed class MllpTests(TestDatabase database)
     [Fact]
     public async Task What_is_not_framed_is_answered_and_closed()
     {
-        await using var bed = await StartAsync(("Mllp:MaxFrameBytes", "2000"));
+        await using var bed = await StartAsync(database, ("Mllp:MaxFrameBytes", "2000"));
         foreach (var (bytes, reason) in new (byte[], string)[]
         {
             ("GET / HTTP/1.1\r\n"u8.ToArray(), "not framed as MLLP"),
@@ -62,7 +62,7 @@ public sealed class MllpTests(TestDatabase database)
     [Fact]
     public async Task An_idle_connection_and_a_frame_that_does_not_end_are_closed()
     {
-        await using var bed = await StartAsync(("Mllp:IdleSeconds", "1"), ("Mllp:FrameSeconds", "1"));
+        await using var bed = await StartAsync(database, ("Mllp:IdleSeconds", "1"), ("Mllp:FrameSeconds", "1"));
         using var idle = await ConnectAsync(bed);
         using var slow = await ConnectAsync(bed);
         await slow.GetStream().WriteAsync(Frame(Messages.Admission()).AsMemory()[..^2], IntakeBed.Ct);
@@ -74,7 +74,7 @@ public sealed class MllpTests(TestDatabase database)
     [Fact]
     public async Task Who_is_not_listed_gets_no_answer()
     {
-        await using var bed = await StartAsync(("Mllp:Listeners:0:Senders:0:Addresses:0", "192.0.2.0/24"));
+        await using var bed = await StartAsync(database, ("Mllp:Listeners:0:Senders:0:Addresses:0", "192.0.2.0/24"));
         using var client = await ConnectAsync(bed);
         await Assert.ThrowsAnyAsync<IOException>(() => AskAsync(client.GetStream(), Messages.Admission()));
         Assert.Equal(0, await bed.CountAsync("submissions"));
@@ -83,7 +83,7 @@ public sealed class MllpTests(TestDatabase database)
     [Fact]
     public async Task The_facility_says_which_of_the_connections_sites_speaks()
     {
-        await using var bed = await StartAsync(
+        await using var bed = await StartAsync(database,
             ("Mllp:Listeners:0:Senders:0:Facility", "HARBOUR"), ("Mllp:Listeners:0:Senders:1:Site", "hill"),
             ("Mllp:Listeners:0:Senders:1:Facility", "1.2.3"), ("Mllp:Listeners:0:Senders:1:Addresses:0", "127.0.0.1"));
         using var client = await ConnectAsync(bed);
@@ -99,7 +99,7 @@ public sealed class MllpTests(TestDatabase database)
     [Fact]
     public async Task A_fault_of_the_registry_is_rejected_and_the_same_message_taken_in_later()
     {
-        await using var bed = await StartAsync();
+        await using var bed = await StartAsync(database);
         using var client = await ConnectAsync(bed);
         await ExecuteAsync("alter table submission_chunks rename to away");
         var fault = await AskAsync(client.GetStream(), Messages.Admission());
@@ -128,7 +128,7 @@ public sealed class MllpTests(TestDatabase database)
             var (pem, key) = (Path.Combine(folder, "server.pem"), Path.Combine(folder, "server.key"));
             await System.IO.File.WriteAllTextAsync(pem, server.ExportCertificatePem(), IntakeBed.Ct);
             await System.IO.File.WriteAllTextAsync(key, server.GetRSAPrivateKey()!.ExportPkcs8PrivateKeyPem(), IntakeBed.Ct);
-            await using var bed = await StartAsync(("Mllp:Listeners:0:Certificate", pem), ("Mllp:Listeners:0:CertificateKey", key),
+            await using var bed = await StartAsync(database, ("Mllp:Listeners:0:Certificate", pem), ("Mllp:Listeners:0:CertificateKey", key),
                 ("Mllp:Listeners:0:Senders:0:ClientCertificates:0", known.GetCertHashString(HashAlgorithmName.SHA256).ToLowerInvariant()));
             using (var client = await ConnectAsync(bed))
             {
@@ -141,6 +141,12 @@ public sealed class MllpTests(TestDatabase database)
             {
                 await using var tls = await SecureAsync(stranger, unknown, server);
                 await AskAsync(tls, Messages.Admission(control: "A-2"));
+            });
+            using var bare = await ConnectAsync(bed);
+            await Assert.ThrowsAnyAsync<Exception>(async () =>
+            {
+                await using var tls = await SecureAsync(bare, null, server);
+                await AskAsync(tls, Messages.Admission(control: "A-4"));
             });
             using var plain = await ConnectAsync(bed);
             await Assert.ThrowsAnyAsync<Exception>(() => AskAsync(plain.GetStream(), Messages.Admission(control: "A-3")));
@@ -185,7 +191,7 @@ public sealed class MllpTests(TestDatabase database)
         ], wrong.Failures);
     }
 
-    private Task<IntakeBed> StartAsync(params (string Key, string Value)[] settings)
+    internal static Task<IntakeBed> StartAsync(TestDatabase database, params (string Key, string Value)[] settings)
     {
         var all = new Dictionary<string, string?>
         {
@@ -197,24 +203,24 @@ public sealed class MllpTests(TestDatabase database)
         return IntakeBed.StartAsync(database, all);
     }
 
-    private static string Port(IntakeBed bed) =>
+    internal static string Port(IntakeBed bed) =>
         bed.App.Services.GetRequiredService<ListenForMllp>().EndPoints[0].Port.ToString(System.Globalization.CultureInfo.InvariantCulture);
 
-    private static async Task<TcpClient> ConnectAsync(IntakeBed bed)
+    internal static async Task<TcpClient> ConnectAsync(IntakeBed bed)
     {
         var client = new TcpClient();
         await client.ConnectAsync(IPAddress.Loopback, int.Parse(Port(bed), System.Globalization.CultureInfo.InvariantCulture), IntakeBed.Ct);
         return client;
     }
 
-    private static async Task<SslStream> SecureAsync(TcpClient client, X509Certificate2 own, X509Certificate2 server)
+    private static async Task<SslStream> SecureAsync(TcpClient client, X509Certificate2? own, X509Certificate2 server)
     {
         var tls = new SslStream(client.GetStream());
         await tls.AuthenticateAsClientAsync(new SslClientAuthenticationOptions
         {
             TargetHost = "localhost",
-            ClientCertificates = [own],
-            LocalCertificateSelectionCallback = (_, _, _, _, _) => own,
+            ClientCertificates = own is null ? null : [own],
+            LocalCertificateSelectionCallback = own is null ? null : (_, _, _, _, _) => own,
             RemoteCertificateValidationCallback = (_, certificate, _, _) => certificate!.GetCertHashString() == server.GetCertHashString(),
         }, IntakeBed.Ct);
         return tls;
@@ -228,15 +234,15 @@ public sealed class MllpTests(TestDatabase database)
         return X509CertificateLoader.LoadPkcs12(made.Export(X509ContentType.Pkcs12), null, X509KeyStorageFlags.Exportable);
     }
 
-    private static byte[] Frame(string message) => [0x0B, .. Encoding.UTF8.GetBytes(message), 0x1C, 0x0D];
+    internal static byte[] Frame(string message, Encoding? encoding = null) => [0x0B, .. (encoding ?? Encoding.UTF8).GetBytes(message), 0x1C, 0x0D];
 
-    private static async Task<string> AskAsync(Stream stream, string message)
+    internal static async Task<string> AskAsync(Stream stream, string message, Encoding? encoding = null)
     {
-        await stream.WriteAsync(Frame(message), IntakeBed.Ct);
-        return await ReceiveAsync(stream);
+        await stream.WriteAsync(Frame(message, encoding), IntakeBed.Ct);
+        return await ReceiveAsync(stream, encoding);
     }
 
-    private static async Task<string> ReceiveAsync(Stream stream)
+    internal static async Task<string> ReceiveAsync(Stream stream, Encoding? encoding = null)
     {
         var frame = new List<byte>();
         var one = new byte[1];
@@ -247,6 +253,6 @@ public sealed class MllpTests(TestDatabase database)
         }
 
         Assert.Equal(0x0B, frame[0]);
-        return Encoding.UTF8.GetString(frame.ToArray(), 1, frame.Count - 3);
+        return (encoding ?? Encoding.UTF8).GetString(frame.ToArray(), 1, frame.Count - 3);
     }
 }
