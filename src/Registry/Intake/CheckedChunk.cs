@@ -12,7 +12,7 @@ namespace Registry.Intake;
 internal sealed class CheckedChunk
 {
     private readonly record struct Row(int Number, int Line, RowKind? Kind, int Valid, string? Content, IReadOnlyList<Problem> Problems, int InBatch);
-    private readonly record struct Outcome(Row Row, AppliedRow Applied, string? Problems, string? Content);
+    private readonly record struct Outcome(Row Row, AppliedRow Applied, string? Problems, string? Content, bool IsRepeated = false);
 
     /// <summary>The condition of a conditional create, where a problem names it.</summary>
     public const string OnlyIfField = "if_none_exist";
@@ -66,18 +66,18 @@ internal sealed class CheckedChunk
     public static async Task<IReadOnlyList<int[]>> WriteOutcomesAsync(
         NpgsqlConnection connection, IReadOnlyList<(CheckedChunk Chunk, IReadOnlyList<AppliedRow> Applied)> chunks, CancellationToken ct)
     {
-        var outcomes = new List<(CheckedChunk Chunk, Outcome Outcome)>();
+        var outcomes = await WithoutRepeatedAsync(connection, [.. chunks.SelectMany(c => c.Chunk.Outcomes(c.Applied), (c, o) => (c.Chunk, o))], ct);
         var counts = new List<int[]>(chunks.Count);
-        foreach (var (chunk, applied) in chunks)
+        var from = 0;
+        foreach (var (chunk, _) in chunks)
         {
-            var ofChunk = chunk.Outcomes(applied);
+            var ofChunk = outcomes[from..(from += chunk._rows.Count)].ConvertAll(o => o.Outcome);
             var count = new int[Enum.GetValues<RowOutcome>().Length];
             foreach (var outcome in ofChunk) count[(int)outcome.Applied.Outcome]++;
             counts.Add(count);
             chunk.AnyWaits = ofChunk.Exists(o => o.Applied is { Outcome: RowOutcome.Held, Hold: HoldReason.NoSuchInfant });
             chunk.Plain = ofChunk.Exists(o => o.Applied.Outcome is RowOutcome.Held or RowOutcome.Rejected) ? null
                 : [.. ofChunk.Select(o => new RowReport(o.Row.Number, o.Row.Line, o.Row.Kind is { } kind ? Codes.Of(kind) : null, Codes.Of(o.Applied.Outcome), null, []))];
-            outcomes.AddRange(ofChunk.Select(o => (chunk, o)));
         }
 
         await CopyRows.RunAsync(
@@ -129,10 +129,35 @@ internal sealed class CheckedChunk
         return counts;
     }
 
+    /// <summary>A row that would wait for a person, and was sent before to the letter (<see cref="FindRepeatedRows"/>), changes nothing; one that is
+    /// rejected is told again, and does not wait again. Rows that settle by themselves are none of these, nor one sent back from the file of rejected rows.</summary>
+    private static async Task<List<(CheckedChunk Chunk, Outcome Outcome)>> WithoutRepeatedAsync(
+        NpgsqlConnection connection, List<(CheckedChunk Chunk, Outcome Outcome)> outcomes, CancellationToken ct)
+    {
+        var places = Enumerable.Range(0, outcomes.Count).Where(i => WaitsForSomebody(outcomes[i].Chunk, outcomes[i].Outcome)).ToList();
+        var repeated = await FindRepeatedRows.RunAsync(
+            connection, [.. places.Select(i => (outcomes[i].Chunk._site, outcomes[i].Outcome.Applied.Outcome, outcomes[i].Outcome.Content!))], ct);
+        foreach (var i in repeated.Select(n => places[n]))
+        {
+            var (chunk, o) = outcomes[i];
+            outcomes[i] = (chunk, o.Applied.Outcome == RowOutcome.Rejected ? o with { IsRepeated = true }
+                : o with { Applied = new(RowOutcome.Unchanged, o.Applied.InfantId), Problems = null, Content = null });
+        }
+
+        return outcomes;
+
+        static bool WaitsForSomebody(CheckedChunk chunk, Outcome o) => chunk._batch.Origin(o.Row.InBatch) is null && o.Applied switch
+        {
+            { Outcome: RowOutcome.Rejected } => !chunk.WaitsForNobody(o),
+            { Outcome: RowOutcome.Held, Hold: not (HoldReason.NoSuchInfant or HoldReason.NothingRecorded or HoldReason.OthersRestOnIt) } => true,
+            _ => false,
+        };
+    }
+
     /// <summary>A rejected row nobody can put right by its columns, which would lose what stood in its way: it is part of a whole that did not
     /// apply, has a condition, or is wrong in an element of a Bundle that no column states.</summary>
     private bool WaitsForNobody(Outcome o) => o.Applied.Outcome == RowOutcome.Rejected
-        && (AllOrNothing || _batch.OnlyIf(o.Row.InBatch) != OnlyIfUnknown.None
+        && (o.IsRepeated || AllOrNothing || _batch.OnlyIf(o.Row.InBatch) != OnlyIfUnknown.None
             || (o.Row.Kind is not null && o.Row.Problems.Any(p => p.Field?.StartsWith("Bundle", StringComparison.Ordinal) == true)));
 
     private List<Outcome> Outcomes(IReadOnlyList<AppliedRow> applied)

@@ -109,6 +109,7 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
             e.HasKey(r => new { r.SubmissionId, r.RowNumber });
             e.HasIndex(r => r.SubmissionId).HasFilter("outcome in ('held','rejected')").HasDatabaseName("ix_submission_rows_open");
             e.HasIndex(r => new { r.SubmissionId, r.RowNumber }).HasFilter("outcome in ('held','rejected') and discarded_at is null").HasDatabaseName("ix_submission_rows_waiting");
+            e.HasIndex(r => r.Content).HasMethod("hash").HasFilter("content is not null");
             e.Property(r => r.Problems).HasColumnType("jsonb");
             e.Property(r => r.Content).HasColumnType("jsonb");
         });

@@ -70,6 +70,34 @@ public sealed class VitalRecordsTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task A_contradiction_that_comes_again_every_night_waits_once_and_is_decided_once()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var office = await bed.AddSiteAsync("records", SiteKind.VitalRecords);
+        await bed.SendAsync("kind,record_number,birth_date,sex,plurality,mother_given_name,mother_family_name,mother_birth_date,birth_weight_g\n"
+            + "birth,A1,2026-11-20,female,1,Ada,Marlow,1995-02-03,3250\n");
+        const string nightly = Header + Ada + "birth,2026-9,harbor,2026-11-20,female,1,,,Bea,Quist,1990-08-30,\n";
+        var first = await bed.SendAsync(nightly, office);
+        Assert.Equal(["held contradicts_record", "rejected birth_site: is not the code of a site of this region"], await bed.OutcomesAsync(first));
+
+        // The next night nobody decided yet: what is wrong with the file is said again, and waits once.
+        string[] again = ["unchanged", "rejected birth_site: is not the code of a site of this region"];
+        Assert.Equal(again, await bed.OutcomesAsync(await bed.SendAsync(nightly, office)));
+        const string waiting = "submission_rows where outcome in ('held', 'rejected') and discarded_at is null";
+        Assert.Equal(2, await bed.CountAsync(waiting));
+
+        // A person discards it, and it stays decided.
+        var manager = await bed.AddPersonAsync(Role.Coordinator);
+        Assert.Null(await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(first, 1, new(manager.Id), IntakeBed.Ct));
+        Assert.Equal(again, await bed.OutcomesAsync(await bed.SendAsync(nightly, office)));
+        Assert.Equal(1, await bed.CountAsync(waiting));
+
+        // Another word is another row.
+        Assert.Equal(["held contradicts_record", again[1]], await bed.OutcomesAsync(await bed.SendAsync(nightly.Replace("3240", "3241", StringComparison.Ordinal), office)));
+        Assert.Equal(2, await bed.CountAsync(waiting));
+    }
+
+    [Fact]
     public async Task The_office_corrects_and_retracts_its_own_certificate_and_nobody_elses_words()
     {
         await using var bed = await IntakeBed.StartAsync(database);

@@ -2309,6 +2309,12 @@ namespace Registry.Records.Migrations
                     b.HasKey("SubmissionId", "RowNumber")
                         .HasName("pk_submission_rows");
 
+                    b.HasIndex("Content")
+                        .HasDatabaseName("ix_submission_rows_content")
+                        .HasFilter("content is not null");
+
+                    NpgsqlIndexBuilderExtensions.HasMethod(b.HasIndex("Content"), "hash");
+
                     b.HasIndex("SubmissionId")
                         .HasDatabaseName("ix_submission_rows_open")
                         .HasFilter("outcome in ('held','rejected')");
