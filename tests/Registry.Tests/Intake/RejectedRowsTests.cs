@@ -67,7 +67,7 @@ public sealed class RejectedRowsTests(TestDatabase database)
         // A discarded one keeps its own word; what is tried only closes nothing.
         var by = new Decider((await bed.AddPersonAsync(Registry.Access.Role.Coordinator)).Id);
         Assert.Null(await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(id, 4, by, IntakeBed.Ct));
-        await bed.App.Services.GetRequiredService<TryRows>().RunAsync(new(bed.Harbour, SubmissionFormat.Csv, default, bed.Now), new MemoryStream(Encoding.UTF8.GetBytes(file)), IntakeBed.Ct);
+        using (var client = await bed.ClientAsync(bed.Harbour)) Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(Encoding.UTF8.GetBytes(file), "?dry_run=true")).Status);
         Assert.Equal(2, await WaitingAsync());
 
         var again = await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv);
