@@ -21,13 +21,17 @@ public sealed class PostBundle(
     private const string Wrapped = "Bundle.entry[0].";
 
     /// <summary><c>POST /fhir</c></summary>
-    public static Task<IResult> BundleAsync(HttpContext http, Viewer viewer, PostBundle post, CancellationToken ct) => post.RunAsync(http, viewer, null, ct);
+    public static Task<IResult> BundleAsync(HttpContext http, Viewer viewer, AuditReads audit, PostBundle post, CancellationToken ct) =>
+        post.RunAsync(http, viewer, audit, null, ct);
 
     /// <summary><c>POST /fhir/Patient</c>, <c>POST /fhir/Observation</c></summary>
-    public static Task<IResult> PatientAsync(HttpContext http, Viewer viewer, PostBundle post, CancellationToken ct) => post.RunAsync(http, viewer, "Patient", ct);
-    public static Task<IResult> ObservationAsync(HttpContext http, Viewer viewer, PostBundle post, CancellationToken ct) => post.RunAsync(http, viewer, "Observation", ct);
+    public static Task<IResult> PatientAsync(HttpContext http, Viewer viewer, AuditReads audit, PostBundle post, CancellationToken ct) =>
+        post.RunAsync(http, viewer, audit, "Patient", ct);
 
-    private async Task<IResult> RunAsync(HttpContext http, Viewer viewer, string? single, CancellationToken ct)
+    public static Task<IResult> ObservationAsync(HttpContext http, Viewer viewer, AuditReads audit, PostBundle post, CancellationToken ct) =>
+        post.RunAsync(http, viewer, audit, "Observation", ct);
+
+    private async Task<IResult> RunAsync(HttpContext http, Viewer viewer, AuditReads audit, string? single, CancellationToken ct)
     {
         var code = http.Request.Query["site"].ToString() is { Length: > 0 } stated ? stated : null;
         if (await sites.ForAsync(code, viewer, ct) is not { } site)
@@ -53,7 +57,7 @@ public sealed class PostBundle(
         var sent = new SentFile(site, SubmissionFormat.Fhir, new(viewer.SiteKeyId, viewer.PersonId), clock.Now) { IdempotencyKey = key };
         try
         {
-            return http.Request.Query["dry_run"] == "true" ? await TryAsync(sent, body, single, ct) : await TakeInAsync(http, sent, body, single, ct);
+            return http.Request.Query["dry_run"] == "true" ? await TryAsync(sent, body, single, viewer, audit, ct) : await TakeInAsync(http, sent, body, single, ct);
         }
         catch (NpgsqlException e)
         {
@@ -111,9 +115,9 @@ public sealed class PostBundle(
     }
 
     /// <summary>What would become of the body if it were sent in earnest at this moment; nothing of it is stored.</summary>
-    private async Task<IResult> TryAsync(SentFile sent, byte[] body, string? single, CancellationToken ct)
+    private async Task<IResult> TryAsync(SentFile sent, byte[] body, string? single, Viewer viewer, AuditReads audit, CancellationToken ct)
     {
-        if (await dryRun.RunAsync(sent, new MemoryStream(body), ct) is not { } trial)
+        if (await dryRun.RunAsync(sent, new MemoryStream(body), viewer, audit, ct) is not { } trial)
             return FhirResult.Problem(413, IssueType.TooLong, "the body is too large for a dry run; nothing was stored");
         if (trial.Errors.Count > 0) return Unreadable(trial.Errors, single);
         var bundle = await ReadFhirRows.TranslateAsync(ParseBundle.Read(body), clock.Zone, new KnownPatients(source, sent.SiteId), ct);

@@ -52,6 +52,7 @@ public static class IntakeSetup
             return next(http);
         });
         app.UseRateLimiter();
+        app.Use(ReceiveInTime.RunAsync);
 
         // Everything below must stay in this group: it is closed to whoever may submit for no site.
         var api = app.MapGroup("/api/v1/submissions").RequireAuthorization(Permissions.SubmitForSite).WithTags("Submissions");

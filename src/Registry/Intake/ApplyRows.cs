@@ -74,43 +74,41 @@ public sealed partial class ApplyRows
     {
         await LookUpByIndexAsync(connection, ct);
         await LockBirthDaysAsync(connection, rows, ct);
-        var (apply, results) = await DecideAsync(connection, rows, isTrial: false, ct);
+        var (apply, results) = await DecideAsync(connection, rows, ct);
         await apply._write.RunAsync(connection, ct);
         var touched = apply._newlyKnown.Infants;
         if (touched.Count > 0) await RecomputeStatuses.ForInfantsAsync(connection, touched, asOf, policy, ct);
         return new(results, apply._newlyKnown);
     }
 
-    /// <summary>What would become of the rows now. Locks nothing and writes nothing: a read-only transaction will do.</summary>
-    public static async Task<IReadOnlyList<AppliedRow>> TryAsync(NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, CancellationToken ct)
-    {
-        await LookUpByIndexAsync(connection, ct);
-        return (await DecideAsync(connection, rows, isTrial: true, ct)).Results;
-    }
-
     private static async Task<(ApplyRows Apply, AppliedRow[] Results)> DecideAsync(
-        NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, bool isTrial, CancellationToken ct)
+        NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, CancellationToken ct)
     {
         var known = await KnownInfants.LoadAsync(
             connection, [.. rows.Select(r => Stated(r))], [.. rows.Where(r => r.Chosen is not null).Select(r => r.Chosen!.Value).Distinct()], ct);
         var stored = known.Stored.ToArray();
-        if (!isTrial) await LockInfantsAsync(connection, stored, ct);
+        await LockInfantsAsync(connection, stored, ct);
         // What a corrected or retracted birth would leave without ground is looked for among everything recorded.
         var kinds = rows.Any(r => r.Row is { Kind: RowKind.Birth, Action: not RowAction.Report })
             ? Enum.GetValues<RowKind>() : rows.Select(r => r.Row.Kind).Distinct();
         var recorded = await RecordedFacts.LoadAsync(connection, stored, kinds.ToHashSet(), ct);
 
         var apply = new ApplyRows(known, recorded);
+        return (apply, apply.ApplyAll(rows));
+    }
+
+    /// <summary>Births first: a test in the same file then finds its infant whatever the order of the rows. Retracted births last: what rests on
+    /// them may be retracted in the same file.</summary>
+    private AppliedRow[] ApplyAll(IReadOnlyList<RowToApply> rows)
+    {
         var results = new AppliedRow[rows.Count];
-        // Births first: a test in the same file then finds its infant whatever the order of the rows. Retracted births last: what
-        // rests on them may be retracted in the same file.
         foreach (var turn in (ReadOnlySpan<int>)[0, 1, 2])
         {
             for (var i = 0; i < rows.Count; i++)
-                if (Turn(rows[i].Row) == turn) results[i] = apply.Apply(rows[i]);
+                if (Turn(rows[i].Row) == turn) results[i] = Apply(rows[i]);
         }
 
-        return (apply, results);
+        return results;
     }
 
     private static int Turn(ReportedRow row) => row.Kind != RowKind.Birth ? 1 : row.Action == RowAction.Retract ? 2 : 0;

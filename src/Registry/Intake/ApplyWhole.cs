@@ -26,9 +26,10 @@ internal static class ApplyWhole
     }
 
     /// <summary>What would become of the rows now; writes nothing.</summary>
-    public static async Task<IReadOnlyList<AppliedRow>> TryAsync(NpgsqlConnection connection, CheckedChunk chunk, CancellationToken ct)
+    public static async Task<IReadOnlyList<AppliedRow>> TryAsync(
+        NpgsqlConnection connection, CheckedChunk chunk, Func<IReadOnlyCollection<Guid>, Task<IReadOnlySet<Guid>>> seen, CancellationToken ct)
     {
-        var tried = await ApplyRows.TryAsync(connection, chunk.Valid, ct);
+        var tried = await ApplyRows.TryAsync(connection, chunk.Valid, seen, ct);
         return AllApply(chunk, tried) ? tried : [.. tried.Select(Refused)];
     }
 

@@ -5,17 +5,17 @@ using Registry.Records;
 namespace Registry.Intake;
 
 /// <summary>
-/// Finds out how a text is encoded while it is read. A byte order mark decides; zero bytes beside every ASCII character mean
+/// Finds out how a text is encoded while it is read. A byte order mark decides, whatever is stated; without a statement zero bytes beside every ASCII character mean
 /// UTF-16 without one; what is valid UTF-8 is UTF-8; anything else is Windows-1252, unless the text also holds characters that
 /// only make sense in UTF-8: then one of the two is damage, and the file is refused rather than guessed at.
 /// </summary>
 /// <remarks>Encodings and their labels: WHATWG Encoding Standard (iso-8859-1 and us-ascii are read as windows-1252, its
-/// superset); RFC 3629 (UTF-8), RFC 2781 (UTF-16).</remarks>
+/// superset; a mark goes before what is stated: its algorithm "decode"); RFC 3629 (UTF-8), RFC 2781 (UTF-16).</remarks>
 public sealed class DetectEncoding
 {
     private const int Head = 1024;
 
-    private readonly TextEncoding? _stated;
+    private TextEncoding? _stated;
     private readonly bool _utf8Only;
     private readonly byte[] _carry = new byte[4];
     private int _carried;
@@ -61,7 +61,9 @@ public sealed class DetectEncoding
             [0xFF, 0xFE, ..] or [0xFE, 0xFF, ..] => 2,
             _ => 0,
         };
-        if (_stated is null or TextEncoding.Utf16Le or TextEncoding.Utf16Be) Utf16 = mark == 2 || _stated is null ? Utf16Of(start.Span, mark) : _stated;
+        if (mark == 3) _stated = TextEncoding.Utf8;
+        if (mark == 2 || _stated is null) Utf16 = Utf16Of(start.Span, mark);
+        else if (_stated is TextEncoding.Utf16Le or TextEncoding.Utf16Be) Utf16 = _stated;
         Stream whole = new Prefixed(start[mark..], bytes);
         if (Utf16 is not { } utf16) return whole;
         if (_utf8Only) throw new UnreadableFileException(0, null, "the text is UTF-16: JSON is sent in UTF-8 (RFC 8259)");

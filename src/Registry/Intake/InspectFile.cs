@@ -78,7 +78,7 @@ public static class InspectFile
         {
             await bytes.ReadToEndAsync(ct);
             await using var stored = again();
-            using var workbook = Workbook.Open(stored, sent.Sheet, limits);
+            using var workbook = await Workbook.OpenAsync(stored, sent.Sheet, limits, ct);
             read = read with { Mapping = await findMapping(workbook.Header) };
             var found = PlaceCells.CheckHeader(workbook.Header, sent.DefaultKind, read.Mapping?.Mapping).Take(InspectSubmission.MaxProblems).ToList();
             var count = 0;

@@ -11,7 +11,7 @@ public sealed record IntakeOptions
     /// <summary>How many times its size a compressed file may unpack to (beyond its first MiB): text of a table stays far below.</summary>
     [Range(10, 1_032)] public int MaxRatio { get; init; } = 200;
 
-    /// <summary>Largest table of texts of a workbook, in bytes: it is the part that is held in memory.</summary>
+    /// <summary>Largest table of texts of a workbook, in bytes of memory.</summary>
     [Range(1_000, 1_000_000_000)] public long MaxSharedTextBytes { get; init; } = 64L * 1024 * 1024;
 
     /// <summary>Most rows one submission may hold.</summary>
@@ -39,7 +39,13 @@ public sealed record IntakeOptions
     [Range(1, 1_000)] public int AtOncePerSender { get; init; } = 32;
 
     /// <summary>Requests of all senders that are worked on at once; as many wait.</summary>
-    [Range(1, 10_000)] public int AtOnce { get; init; } = 64;
+    [Range(1, 10_000)] public int AtOnce { get; init; } = 256;
+
+    /// <summary>Of them bodies of more than 32 KiB, or of a length that is not said, and workbooks and forms: of one sender; twice as many wait.</summary>
+    [Range(1, 1_000)] public int LargeAtOncePerSender { get; init; } = 4;
+
+    /// <summary>The same of all senders; as many wait. Each may hold a connection to the database, or a Bundle in memory.</summary>
+    [Range(1, 10_000)] public int LargeAtOnce { get; init; } = 32;
 
     /// <summary>Dry runs at once, each held in memory; twice as many wait.</summary>
     [Range(1, 100)] public int DryRunsAtOnce { get; init; } = 4;

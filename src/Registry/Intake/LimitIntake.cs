@@ -12,14 +12,14 @@ namespace Registry.Intake;
 public sealed class LimitedIntakeAttribute : Attribute;
 
 /// <summary>
-/// How much is taken in at a time: requests a minute of one sender, requests at once of one sender, of all, and dry runs at once (they
-/// are held in memory). A few wait; what is beyond that is answered 429 with Retry-After before its body is read, so that a rush
+/// How much is taken in at a time: requests a minute of one sender, requests at once of one sender and of all, and of those the ones that cost
+/// more: larger bodies, which hold a connection to the database or, in FHIR, memory while they arrive, and dry runs, which are held in memory. A few wait; what is beyond that is answered 429 with Retry-After before its body is read, so that a rush
 /// costs its senders time and the program no memory.
 /// </summary>
 /// <remarks>Fields by draft-ietf-httpapi-ratelimit-headers-10; 429 by RFC 6585, section 4.</remarks>
 public sealed class LimitIntake : IDisposable
 {
-    private readonly PartitionedRateLimiter<HttpContext> _requests, _ofSender, _ofAll, _dryRuns;
+    private readonly PartitionedRateLimiter<HttpContext> _requests, _ofSender, _ofAll, _largeOfSender, _largeOfAll, _dryRuns;
     private readonly IntakeOptions _options;
 
     public LimitIntake(IOptions<IntakeOptions> options)
@@ -34,8 +34,11 @@ public sealed class LimitIntake : IDisposable
         }));
         _ofSender = AtOnce(SenderOf, _options.AtOncePerSender, _options.AtOncePerSender);
         _ofAll = AtOnce(_ => "", _options.AtOnce, _options.AtOnce);
+        _largeOfSender = AtOnce(SenderOf, _options.LargeAtOncePerSender, 2 * _options.LargeAtOncePerSender);
+        _largeOfAll = AtOnce(_ => "", _options.LargeAtOnce, _options.LargeAtOnce);
         _dryRuns = AtOnce(_ => "", _options.DryRunsAtOnce, 2 * _options.DryRunsAtOnce);
-        Limiter = PartitionedRateLimiter.CreateChained(Where(Applies, _requests), Where(Applies, _ofSender), Where(Applies, _ofAll), Where(IsDryRun, _dryRuns));
+        Limiter = PartitionedRateLimiter.CreateChained(
+            Where(Applies, _requests), Where(Applies, _ofSender), Where(IsLarge, _largeOfSender), Where(Applies, _ofAll), Where(IsLarge, _largeOfAll), Where(IsDryRun, _dryRuns));
     }
 
     /// <summary>Asked before every request.</summary>
@@ -64,17 +67,33 @@ public sealed class LimitIntake : IDisposable
         var wait = refused.Lease.TryGetMetadata(MetadataName.RetryAfter, out var after) ? Math.Max(1, (int)Math.Ceiling(after.TotalSeconds)) : 1;
         http.Response.StatusCode = StatusCodes.Status429TooManyRequests;
         http.Response.Headers.RetryAfter = wait.ToString(CultureInfo.InvariantCulture);
-        return new(http.Response.WriteAsJsonAsync(
-            new ProblemDetails { Status = 429, Title = "Too much is being sent at once", Detail = $"Nothing was stored. Send it again unchanged after {wait} s." },
-            options: null, contentType: "application/problem+json", ct));
+        var (title, detail) = ("Too much is being sent at once", $"Nothing was stored. Send it again unchanged after {wait} s.");
+        if (http.Request.Path.StartsWithSegments("/api"))
+            return Json(new ProblemDetails { Status = 429, Title = title, Detail = detail }, "application/problem+json");
+        if (http.Request.Path.StartsWithSegments("/fhir"))
+            return Json(new { resourceType = "OperationOutcome", issue = new[] { new { severity = "error", code = "throttled", diagnostics = $"{title}. {detail}" } } }, "application/fhir+json; charset=utf-8");
+        // To a browser the page of problems says it, without reading the form that was sent.
+        http.Request.ContentType = null;
+        return default;
+
+        ValueTask Json<T>(T body, string type) => new(http.Response.WriteAsJsonAsync(body, options: null, contentType: type, ct));
     }
 
     public void Dispose()
     {
-        foreach (var limiter in (PartitionedRateLimiter<HttpContext>[])[Limiter, _requests, _ofSender, _ofAll, _dryRuns]) limiter.Dispose();
+        foreach (var limiter in (PartitionedRateLimiter<HttpContext>[])[Limiter, _requests, _ofSender, _ofAll, _largeOfSender, _largeOfAll, _dryRuns]) limiter.Dispose();
     }
 
-    private static bool IsDryRun(HttpContext http) => Applies(http) && (http.Request.Query["dry_run"] == "true" || http.Request.Query["handler"] == "Try");
+    /// <summary>A body that says it is small: taken into memory whole, before it costs anything else.</summary>
+    public static bool IsSmall(HttpContext http) => http.Request.ContentLength is > 0 and <= SubmitTogether.MaxBytes;
+
+    /// <summary>Everything else, and whatever may be a workbook.</summary>
+    private static bool IsLarge(HttpContext http) => Applies(http)
+        && (!IsSmall(http) || http.Request.HasFormContentType || http.Request.ContentType?.StartsWith(SubmitRows.Xlsx, StringComparison.OrdinalIgnoreCase) == true);
+
+    /// <summary>As the endpoints read it: a page's handler is found whatever the case of its name.</summary>
+    private static bool IsDryRun(HttpContext http) => Applies(http)
+        && (http.Request.Query["dry_run"] == "true" || string.Equals(http.Request.Query["handler"], "Try", StringComparison.OrdinalIgnoreCase));
 
     private static string SenderOf(HttpContext http) => Viewer.Of(http.User) switch
     {

@@ -6,6 +6,7 @@ using Npgsql;
 using Registry.Access;
 using Registry.Platform;
 using Registry.Records;
+using Registry.Rules.Facts;
 
 namespace Registry.Intake;
 
@@ -53,11 +54,12 @@ public sealed class MappingModel(
         try
         {
             var sample = await PreviewMapping.SampleAsync(bytes.ToArray(), format.Value.Format, options.Value, ct);
-            var (name, site) = (Form.Name, Form.Site);
+            var (name, site, kind) = (Form.Name, Form.Site, Form.Kind);
             if (Current is { } current)
             {
                 Form = MappingForm.Of(current.Name, current.Version, current.Mapping);
-                Form.Put(sample);
+                Form.Fit(sample);
+                Form.Kind = kind;
                 return await PreviewAsync(ct);
             }
 
@@ -107,7 +109,9 @@ public sealed class MappingModel(
             return await AgainAsync(ct);
         }
 
-        TempData["Done"] = done;
+        var others = retired ? [] : await mappings.OfSameHeaderAsync(saved.MappingId, ct);
+        TempData["Done"] = others.Count == 0 ? done
+            : $"{done} Other mappings in force have the same header ({string.Join(", ", others)}): a file with it is refused until its sender names one, or all but one are taken out of use.";
         return Redirect($"/submissions/mappings/{saved.MappingId}");
     }
 
@@ -133,7 +137,8 @@ public sealed class MappingModel(
         {
             await using var connection = await source.OpenConnectionAsync(ct);
             var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.Today, read.Site);
-            (Problems, Rows) = PreviewMapping.Run(sample, read.Mapping, null, check);
+            var statesKind = read.Mapping.Fixed.ContainsKey("kind") || read.Mapping.Columns.Any(c => c.Field == "kind");
+            (Problems, Rows) = PreviewMapping.Run(sample, read.Mapping, !statesKind && Codes.TryParse<RowKind>(Form.Kind, out var kind) ? kind : null, check);
         }
 
         Form.Previewed = Problems.Count == 0 ? Form.PrintOf(read.Mapping) : null;

@@ -8,7 +8,8 @@ namespace Registry.Intake;
 /// <summary>One column as the form states it; codes are lines <c>theirs = ours</c>.</summary>
 public sealed class MappingColumnForm
 {
-    public string Header { get; set; } = "";
+    /// <summary>A column may be without a name; the form then states none.</summary>
+    public string Header { get => field; set => field = value ?? ""; } = "";
     public string? Field { get; set; }
     public string? DateForm { get; set; }
     public string? Codes { get; set; }
@@ -30,6 +31,9 @@ public sealed class MappingForm
 
     /// <summary>The version the edit began from; 0 for a new mapping.</summary>
     public int BasedOn { get; set; }
+
+    /// <summary>What the sample's rows are looked at as, where the mapping does not say it and each file will.</summary>
+    public string? Kind { get; set; }
     public List<MappingColumnForm> Columns { get; set; } = [];
     public List<MappingFixedForm> Fixed { get; set; } = [];
 
@@ -43,7 +47,9 @@ public sealed class MappingForm
     {
         try
         {
-            return string.IsNullOrEmpty(Sample) ? null : JsonSerializer.Deserialize<SampleRows>(Sample, JsonSerializerOptions.Web);
+            var sample = string.IsNullOrEmpty(Sample) ? null : JsonSerializer.Deserialize<SampleRows>(Sample, JsonSerializerOptions.Web);
+            return sample is { Header: { } header, Rows: { } rows } && header.All(h => h is not null) && rows.All(r => r is not null && r.All(c => c is not null))
+                && (sample.Unread?.All(u => u is not null && u.All(c => c is not null)) ?? true) ? sample : null;
         }
         catch (JsonException)
         {
@@ -51,11 +57,15 @@ public sealed class MappingForm
         }
     }
 
-    /// <summary>The mapping the form states.</summary>
+    /// <summary>The mapping the form states. A column that is left out and that the sample does not have is dropped.</summary>
     /// <param name="problems">Lines of codes that cannot be read.</param>
     public ColumnMapping ToMapping(List<FileProblem> problems) => new()
     {
-        Columns = [.. Columns.Select(c => new MappedColumn(c.Header, Given(c.Field), Given(c.DateForm), CodesOf(c, problems)))],
+        Columns =
+        [
+            .. Columns.Where(c => Given(c.Field) is not null || SampleRows() is not { } sample || sample.Header.Any(h => ColumnMapping.KeyOf(h) == ColumnMapping.KeyOf(c.Header)))
+                .Select(c => new MappedColumn(c.Header, Given(c.Field), Given(c.DateForm), CodesOf(c, problems))),
+        ],
         Fixed = Fixed.Where(f => Given(f.Field) is not null).GroupBy(f => f.Field!).ToDictionary(g => g.Key, g => g.First().Value?.Trim() ?? ""),
     };
 
@@ -90,18 +100,30 @@ public sealed class MappingForm
     {
         var form = new MappingForm
         {
-            Columns =
-            [
-                .. sample.Header.Select(h => new MappingColumnForm
-                {
-                    Header = h,
-                    Field = Codes.TryParse<Field>(ColumnMapping.KeyOf(h).Replace(' ', '_'), out var field) && field != Field.Problems ? Codes.Of(field) : null,
-                }),
-            ],
+            Columns = [.. sample.Header.Select(Of)],
         };
         form.Put(sample);
         form.AddSlots();
         return form;
+    }
+
+    /// <summary>Looks at another sample: its columns in its order, those the mapping does not know left out or read by their names; those it lacks come last.</summary>
+    public void Fit(SampleRows sample)
+    {
+        var known = Columns.DistinctBy(c => ColumnMapping.KeyOf(c.Header)).ToDictionary(c => ColumnMapping.KeyOf(c.Header));
+        var taken = Columns.Select(c => c.Field).Concat(Fixed.Select(f => f.Field)).ToHashSet();
+        Columns =
+        [
+            .. sample.Header.Select(h =>
+            {
+                if (known.Remove(ColumnMapping.KeyOf(h), out var column)) return column;
+                column = Of(h);
+                if (taken.Contains(column.Field)) column.Field = null;
+                return column;
+            }),
+            .. Columns.Where(c => known.ContainsKey(ColumnMapping.KeyOf(c.Header))),
+        ];
+        Put(sample);
     }
 
     public void Put(SampleRows sample) => Sample = JsonSerializer.Serialize(sample, JsonSerializerOptions.Web);
@@ -110,6 +132,13 @@ public sealed class MappingForm
     {
         while (Fixed.Count < FixedSlots) Fixed.Add(new());
     }
+
+    /// <summary>A column read as ours where it is named as ours.</summary>
+    private static MappingColumnForm Of(string header) => new()
+    {
+        Header = header,
+        Field = Codes.TryParse<Field>(ColumnMapping.KeyOf(header).Replace(' ', '_'), out var field) && field != Field.Problems ? Codes.Of(field) : null,
+    };
 
     private static string? Given(string? text) => string.IsNullOrWhiteSpace(text) ? null : text.Trim();
 

@@ -10,10 +10,16 @@ internal sealed class PlaceCells
 {
     private sealed record Target(Field Field, int[] Columns, string? DateForm, Dictionary<string, string>.AlternateLookup<ReadOnlySpan<char>>? Meanings);
 
-    private static readonly System.Buffers.SearchValues<char> OfDates = System.Buffers.SearchValues.Create("0123456789-:T");
+    private const string Midnight = "T00:00:00";
+
+    /// <summary>Columns that hold a day; a workbook's cell may show it with the time of midnight.</summary>
+    private static readonly HashSet<Field> Days =
+        [Field.BirthDate, Field.MotherBirthDate, .. Enum.GetValues<Field>().Where(f => Codes.Of(f).EndsWith("_on", StringComparison.Ordinal))];
 
     private readonly Target[] _targets;
     private readonly (Field Field, string Value)[] _fixed;
+    private readonly Dictionary<int, Field> _fieldOf;
+    private readonly bool _fromWorkbook, _isOfRejected;
 
     public PlaceCells(IReadOnlyList<string> header, HowToRead read)
     {
@@ -33,6 +39,9 @@ internal sealed class PlaceCells
         }
 
         _fixed = [.. fixedValues];
+        _fieldOf = _targets.Where(t => t.Field != Field.Problems).SelectMany(t => t.Columns.Select(c => (c, t.Field))).ToDictionary();
+        _isOfRejected = read.Mapping is null && _targets.Any(t => t.Field == Field.Problems);
+        _fromWorkbook = read.Format == Records.SubmissionFormat.Xlsx;
     }
 
     /// <summary>Is the header one of ours, or the mapping's?</summary>
@@ -50,18 +59,22 @@ internal sealed class PlaceCells
     }
 
     /// <summary>Sets the current row of the batch.</summary>
-    public void Place(RowBatch batch, CellOf cell)
+    /// <param name="batch">Its current row is set.</param>
+    /// <param name="cell">The text of each cell.</param>
+    /// <param name="unread">Cells that could not be read, by column, -1 for the row as a whole; one in a column that is left out does not matter.</param>
+    public void Place(RowBatch batch, CellOf cell, IReadOnlyList<(int Column, string Reason)>? unread = null)
     {
+        foreach (var (column, reason) in unread ?? [])
+        {
+            if (column < 0) batch.AddProblem(new((string?)null, reason));
+            else if (_fieldOf.TryGetValue(column, out var field)) batch.AddProblem(new(field, reason));
+        }
+
         foreach (var (field, value) in _fixed) batch.Set(field, value);
         foreach (var target in _targets)
         {
             var text = cell(target.Columns[0]);
-            for (var i = 1; i < target.Columns.Length; i++)
-            {
-                var more = cell(target.Columns[i]).Trim();
-                if (!more.IsEmpty) text = text.IsWhiteSpace() ? more : $"{text.Trim()} {more}";
-            }
-
+            for (var i = 1; i < target.Columns.Length; i++) text = Joined(text, cell(target.Columns[i]));
             if (target.Meanings is { } codes && codes.TryGetValue(text.Trim(), out var code)) text = code;
             if (target.DateForm is { } form && !text.IsWhiteSpace())
             {
@@ -72,13 +85,37 @@ internal sealed class PlaceCells
                 }
             }
 
+            if (_isOfRejected && text.Trim() is ['\'', ..] guarded && WriteRejectedRows.IsFormula(guarded)) text = guarded[1..];
+            if (_fromWorkbook && Days.Contains(target.Field) && IsOurs(text) && text.EndsWith(Midnight)) text = text[..^Midnight.Length];
             batch.Set(target.Field, text);
         }
     }
 
+    /// <summary>Two cells of one field: a day and a time are a moment, other texts stand beside each other.</summary>
+    private static ReadOnlySpan<char> Joined(ReadOnlySpan<char> text, ReadOnlySpan<char> more)
+    {
+        text = text.Trim();
+        more = more.Trim();
+        if (more.IsEmpty || text.IsEmpty) return text.IsEmpty ? more : text;
+        var day = IsOurs(text) && text.EndsWith(Midnight) ? text[..^Midnight.Length] : text;
+        return IsDay(day) && IsTime(more) ? $"{day}T{more}" : $"{text} {more}";
+    }
+
     /// <summary>A workbook's own dates come in our form whatever the mapping says.</summary>
     private static bool IsOurs(ReadOnlySpan<char> text) =>
-        text.Length >= 8 && text.IndexOfAnyExcept(OfDates) < 0 && (text[2] == ':' || (text.Length >= 10 && text[4] == '-' && text[7] == '-'));
+        IsDay(text) || IsTime(text) || (text.Length > 11 && text[10] == 'T' && IsDay(text[..10]) && IsTime(text[11..]));
+
+    private static bool IsDay(ReadOnlySpan<char> text) => IsLike(text, "0000-00-00");
+
+    private static bool IsTime(ReadOnlySpan<char> text) => IsLike(text, "00:00:00") || IsLike(text, "00:00");
+
+    private static bool IsLike(ReadOnlySpan<char> text, string form)
+    {
+        if (text.Length != form.Length) return false;
+        for (var i = 0; i < form.Length; i++)
+            if (form[i] == '0' ? !char.IsAsciiDigit(text[i]) : text[i] != form[i]) return false;
+        return true;
+    }
 
     private static List<FileProblem> CheckOurs(IReadOnlyList<string> header)
     {

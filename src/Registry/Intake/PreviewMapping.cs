@@ -1,10 +1,17 @@
+using System.Text;
 using nietras.SeparatedValues;
 using Registry.Records;
 
 namespace Registry.Intake;
 
 /// <summary>The first rows of a file in a site's own columns.</summary>
-public sealed record SampleRows(IReadOnlyList<string> Header, IReadOnlyList<string[]> Rows);
+/// <param name="Header">The names of its columns.</param>
+/// <param name="Rows">The cells of each row.</param>
+/// <param name="Unread">Of a workbook the cells of each row that could not be read; null for CSV.</param>
+public sealed record SampleRows(IReadOnlyList<string> Header, IReadOnlyList<string[]> Rows, IReadOnlyList<UnreadCell[]>? Unread = null);
+
+/// <summary>A cell that could not be read; column -1 is the row as a whole.</summary>
+public sealed record UnreadCell(int Column, string Reason);
 
 /// <summary>A row as a mapping reads it: our fields with their texts, and what is wrong with it.</summary>
 public sealed record PreviewedRow(IReadOnlyList<(Field Field, string Text)> Cells, IReadOnlyList<Problem> Problems);
@@ -23,12 +30,29 @@ public static class PreviewMapping
     {
         if (format == SubmissionFormat.Xlsx)
         {
-            using var workbook = Workbook.Open(new MemoryStream(file), null, limits);
-            var rows = new List<string[]>();
-            while (rows.Count < Rows && workbook.Next()) rows.Add([.. workbook.Cells]);
-            return new(workbook.Header, rows);
+            using var workbook = await Workbook.OpenAsync(new MemoryStream(file), null, limits, ct);
+            var (rows, unread) = (new List<string[]>(), new List<UnreadCell[]>());
+            while (rows.Count < Rows && workbook.Next())
+            {
+                rows.Add([.. workbook.Cells]);
+                unread.Add([.. workbook.Problems.Select(p => new UnreadCell(p.Column, p.Reason))]);
+            }
+
+            return new(workbook.Header, rows, unread);
         }
 
+        try
+        {
+            return await SampleOfTextAsync(file, ct);
+        }
+        catch (DecoderFallbackException)
+        {
+            throw new UnreadableFileException(0, null, "the text is not sound UTF-16: half a character is missing");
+        }
+    }
+
+    private static async Task<SampleRows> SampleOfTextAsync(byte[] file, CancellationToken ct)
+    {
         var detect = new DetectEncoding(null, utf8Only: false);
         var inspect = new InspectCsv(RowKind.Birth);
         using var text = new MemoryStream();
@@ -60,13 +84,13 @@ public static class PreviewMapping
     {
         var problems = PlaceCells.CheckHeader(sample.Header, kind, mapping).ToList();
         if (problems.Count > 0) return (problems, []);
-        var place = new PlaceCells(sample.Header, new HowToRead(SubmissionFormat.Csv, kind) { Mapping = new(Guid.Empty, "", 0, mapping) });
+        var place = new PlaceCells(sample.Header, new HowToRead(sample.Unread is null ? SubmissionFormat.Csv : SubmissionFormat.Xlsx, kind) { Mapping = new(Guid.Empty, "", 0, mapping) });
         var batch = new RowBatch(Math.Max(1, sample.Rows.Count));
         var rows = new List<PreviewedRow>();
-        foreach (var cells in sample.Rows)
+        foreach (var (i, cells) in sample.Rows.Index())
         {
             batch.Add(rows.Count + 1, rows.Count + 2);
-            place.Place(batch, column => column < cells.Length ? cells[column] : "");
+            place.Place(batch, column => column < cells.Length ? cells[column] : "", sample.Unread is { } unread && i < unread.Count ? [.. unread[i].Select(u => (u.Column, u.Reason))] : null);
             check.Check(batch, rows.Count, out _, out var wrong);
             rows.Add(new([.. Enum.GetValues<Field>().Select(f => (f, batch.Text(rows.Count, f).ToString())).Where(c => c.Item2.Length > 0)], wrong));
         }

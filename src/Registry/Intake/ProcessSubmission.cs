@@ -44,7 +44,7 @@ public sealed class ProcessSubmission(
         var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(work.ReceivedAt), work.SiteId);
         using var rows = await RowReader.OpenAsync(
             work.Read, new SubmissionStream(source.CreateCommand, work.Id, work.Bytes), clock.Zone, new(source, work.SiteId), ct);
-        var batch = new RowBatch(rows.AllOrNothing ? Math.Max(work.RowCount, 1) : options.Value.ChunkRows);
+        var batch = new RowBatch(rows.AllOrNothing ? Math.Max(work.RowCount, 1) : options.Value.ChunkRows, rows.AllOrNothing);
         var anyWaits = false;
         var done = work.RowsDone;
         var chunks = 0;

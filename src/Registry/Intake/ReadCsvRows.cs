@@ -25,7 +25,7 @@ public abstract class RowReader : IDisposable
         return read.Format switch
         {
             SubmissionFormat.Csv => await ReadCsvRows.OpenAsync(text, read, ct),
-            SubmissionFormat.Xlsx => ReadXlsxRows.Open(bytes, read),
+            SubmissionFormat.Xlsx => await ReadXlsxRows.OpenAsync(bytes, read, ct),
             SubmissionFormat.Hl7V2 => new V2.ReadV2Rows(bytes, zone),
             SubmissionFormat.Fhir => await Fhir.ReadFhirRows.OpenAsync(bytes, zone, patients, ct),
             SubmissionFormat.FixedWidth => new ReadFixedWidthRows(text, read),

@@ -111,11 +111,11 @@ public sealed class InspectFixedWidth : InspectSubmission
         var line = System.Text.Encoding.Latin1.GetString([.. _line]);
         _line.Clear();
         _lines++;
-        if (line.Length == 0) return;
         if (_lines == 1)
         {
-            if (line[0] != 'H' || line.Length < 8 || line[1..8] != LayoutName) Add(0, null, $"line 1 does not start with H{LayoutName}");
+            if (!line.StartsWith($"H{LayoutName}", StringComparison.Ordinal)) Add(0, null, $"line 1 does not start with H{LayoutName}");
         }
+        else if (line.Length == 0) return;
         else if (_ended) Add(0, null, $"line {_lines} follows the line T");
         else if (line[0] == 'T')
         {

@@ -16,7 +16,7 @@ public sealed class ReadJsonRows(Stream bytes, SubmissionFormat format, RowKind?
         while (true)
         {
             _rows.Read(_ended, batch);
-            if (batch.IsFull || _ended) return batch.Count > 0;
+            if ((batch.IsFull && !_rows.IsInRow) || _ended) return batch.Count > 0;
             var read = await bytes.ReadAsync(_rows.Free(), ct);
             _rows.Filled(read);
             _ended = read == 0;
@@ -95,6 +95,9 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
     /// <summary>Rows begun so far.</summary>
     public int Count { get; private set; }
 
+    /// <summary>A row was begun whose end was not read yet.</summary>
+    public bool IsInRow => _place is Place.Row or Place.Value;
+
     /// <summary>Where the next bytes go; never empty after <see cref="Read"/>.</summary>
     public Memory<byte> Free() => _buffer.AsMemory(_length);
     public void Filled(int length) => _length += length;
@@ -107,7 +110,7 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
         var counted = 0;
         try
         {
-            while (!(batch?.IsFull == true && _place != Place.Row && _place != Place.Value) && reader.Read())
+            while ((batch?.IsFull != true || IsInRow) && reader.Read())
             {
                 if (reader.TokenType == JsonTokenType.StartObject)
                 {
@@ -131,7 +134,7 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
         _state = reader.CurrentState;
         _buffer.AsSpan(consumed, _length - consumed).CopyTo(_buffer);
         _length -= consumed;
-        if (_length >= MaxValueBytes && batch?.IsFull != true)
+        if (_length >= MaxValueBytes && (batch?.IsFull != true || IsInRow))
             throw new MalformedJsonException(Count, null, $"a value is longer than {MaxValueBytes} bytes");
         if (wasFull && _buffer.Length < 2 * MaxValueBytes)
         {

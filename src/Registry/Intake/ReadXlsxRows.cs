@@ -9,7 +9,7 @@ public sealed class ReadXlsxRows : RowReader
 
     private ReadXlsxRows(Workbook workbook, HowToRead read) => (_workbook, _place) = (workbook, new PlaceCells(workbook.Header, read));
 
-    public static ReadXlsxRows Open(Stream bytes, HowToRead read) => new(Workbook.Open(bytes, read.Sheet), read);
+    public static async Task<ReadXlsxRows> OpenAsync(Stream bytes, HowToRead read, CancellationToken ct) => new(await Workbook.OpenAsync(bytes, read.Sheet, limits: null, ct), read);
 
     public override ValueTask<bool> FillAsync(RowBatch batch, CancellationToken ct)
     {
@@ -18,8 +18,7 @@ public sealed class ReadXlsxRows : RowReader
         {
             ct.ThrowIfCancellationRequested();
             batch.Add(++_number, _workbook.Line);
-            foreach (var (column, reason) in _workbook.Problems) batch.AddProblem(new(column < 0 ? null : _workbook.Header[column], reason));
-            _place.Place(batch, column => _workbook.Cells[column]);
+            _place.Place(batch, column => _workbook.Cells[column], _workbook.Problems);
         }
 
         return ValueTask.FromResult(batch.Count > 0);

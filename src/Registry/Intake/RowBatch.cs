@@ -6,10 +6,21 @@ namespace Registry.Intake;
 
 /// <summary>
 /// The text of some rows, whatever format they came in, in buffers that are used again for the next rows: the memory of
-/// an upload does not depend on its length.
+/// an upload does not depend on its length. It is full by rows or by text, whichever comes first.
 /// </summary>
-public sealed class RowBatch(int capacity)
+/// <param name="capacity">Most rows.</param>
+/// <param name="whole">All rows are needed at once: only their number fills it.</param>
+public sealed class RowBatch(int capacity, bool whole = false)
 {
+    /// <summary>Most characters of one value, and of a row of a table.</summary>
+    public const int MaxValue = 64 * 1024;
+
+    /// <summary>With so many characters of text it is full, however few its rows.</summary>
+    public const int FullAt = 8 * 1024 * 1024;
+
+    /// <summary>No text beyond this: a row that has more is rejected.</summary>
+    private const int MaxText = 8 * FullAt;
+
     public static readonly int FieldCount = Enum.GetValues<Field>().Length;
     private static readonly JsonEncodedText[] Names = [.. Enum.GetValues<Field>().Select(f => JsonEncodedText.Encode(Codes.Of(f)))];
 
@@ -24,7 +35,7 @@ public sealed class RowBatch(int capacity)
     private int _used;
 
     public int Count { get; private set; }
-    public bool IsFull => Count == capacity;
+    public bool IsFull => Count == capacity || (_used >= FullAt && !whole);
 
     public void Clear()
     {
@@ -48,6 +59,12 @@ public sealed class RowBatch(int capacity)
         if (value.IndexOfAnyInRange('\0', '\u001f') >= 0 && HasControl(value))
         {
             AddProblem(new(field, "holds a control character"));
+            return;
+        }
+
+        if (value.Length > MaxValue || _used + value.Length > MaxText)
+        {
+            AddProblem(new(field, value.Length > MaxValue ? $"is longer than {MaxValue} characters" : "is more text than is taken in at once"));
             return;
         }
 

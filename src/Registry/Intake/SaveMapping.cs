@@ -86,6 +86,21 @@ public sealed class SaveMapping(NpgsqlDataSource source, ProgramClock clock)
     /// <summary>The versions of one mapping, newest first.</summary>
     public Task<IReadOnlyList<MappingVersion>> HistoryAsync(Guid mappingId, CancellationToken ct) => ReadAsync("where m.mapping_id = $1 order by m.version desc", mappingId, ct);
 
+    /// <summary>Names of other mappings of the site in force with the same header: a file with it must then name one.</summary>
+    public async Task<IReadOnlyList<string>> OfSameHeaderAsync(Guid mappingId, CancellationToken ct)
+    {
+        await using var command = source.CreateCommand(
+            $"""
+            with m as ({FindMapping.InForceSql})
+            select other.name from m join m other using (site_id, header_sha256) where m.mapping_id = $1 and other.mapping_id <> $1 order by other.name
+            """);
+        command.Parameters.AddWithValue(mappingId);
+        var names = new List<string>();
+        await using var r = await command.ExecuteReaderAsync(ct);
+        while (await r.ReadAsync(ct)) names.Add(r.GetString(0));
+        return names;
+    }
+
     private async Task<IReadOnlyList<MappingVersion>> ReadAsync(string where, Guid? parameter, CancellationToken ct)
     {
         await using var command = source.CreateCommand(

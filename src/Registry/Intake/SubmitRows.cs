@@ -56,7 +56,7 @@ public static class SubmitRows
 
     public static async Task<IResult> PostAsync(
         [AsParameters] SubmitRequest request, HttpContext http, Viewer viewer, IValidator<SubmitRequest> validator, FindSite sites,
-        ReceiveSubmission receive, ProcessSubmission process, SubmitTogether together, TryRows dryRun, ReadSubmissions read, ProgramClock clock, IOptions<IntakeOptions> options,
+        ReceiveSubmission receive, ProcessSubmission process, SubmitTogether together, TryRows dryRun, ReadSubmissions read, AuditReads audit, ProgramClock clock, IOptions<IntakeOptions> options,
         CancellationToken ct)
     {
         var checks = await validator.ValidateAsync(request, ct);
@@ -88,35 +88,34 @@ public static class SubmitRows
         };
         var body = http.Request.Body;
         var messages = format == SubmissionFormat.Hl7V2 && !V2.AnswerInHttp.AsksForJson(http) ? new V2.AnswerInHttp.KeepHead(body) : null;
-        using var inTime = CancellationTokenSource.CreateLinkedTokenSource(ct);
-        inTime.CancelAfter(TimeSpan.FromSeconds(options.Value.ReceiveSeconds));
         Receipt receipt;
         try
         {
-            if (request.DryRun == "true") return AnswerTrial(await dryRun.RunAsync(sent, body, inTime.Token), options.Value);
-            if (GoesTogether(sent) && http.Request.ContentLength is > 0 and <= SubmitTogether.MaxBytes)
+            if (request.DryRun == "true") return AnswerTrial(await dryRun.RunAsync(sent, body, viewer, audit, ct), options.Value);
+            if (LimitIntake.IsSmall(http))
             {
-                var small = new byte[(int)http.Request.ContentLength];
-                await body.ReadExactlyAsync(small, inTime.Token);
-                if (await together.TryAsync(sent, small) is { } stored)
+                // Before a connection to the database is taken: however slowly it comes, nobody else waits for one.
+                var small = new byte[(int)http.Request.ContentLength!];
+                await body.ReadExactlyAsync(small, ct);
+                if (GoesTogether(sent) && await together.TryAsync(sent, small) is { } stored)
                     return stored.Answer is { } answer ? Finished(http, answer) : await AnswerAsync(http, read, new(ReceiptKind.Received, stored.Id, 0, []), options.Value, ct);
                 body = new MemoryStream(small);
             }
 
-            receipt = await receive.ReceiveAsync(sent, messages ?? body, inTime.Token);
+            receipt = await receive.ReceiveAsync(sent, messages ?? body, ct);
         }
         catch (Npgsql.NpgsqlException e) when (messages is not null)
         {
             return V2.AnswerInHttp.Fault(http, messages.Head, e);
         }
-        catch (OperationCanceledException) when (!ct.IsCancellationRequested && inTime.IsCancellationRequested)
-        {
-            return Problem(408, "The body took too long", [new(0, null, $"it must arrive within {options.Value.ReceiveSeconds} s; nothing was stored; send it again, packed with gzip or in parts")]);
-        }
         catch (BadHttpRequestException e)
         {
-            return Problem(e.StatusCode, e.StatusCode == 413 ? "The body is too large" : "The body broke off",
-                [new(0, null, e.StatusCode == 413 ? $"send at most {options.Value.MaxBytes} bytes at once" : "nothing was stored; send it again")]);
+            return e.StatusCode switch
+            {
+                408 => Problem(408, "The body took too long", [new(0, null, $"it must arrive within {options.Value.ReceiveSeconds} s; nothing was stored; send it again, packed with gzip or in parts")]),
+                413 => Problem(413, "The body is too large", [new(0, null, $"send at most {options.Value.MaxBytes} bytes at once")]),
+                _ => Problem(e.StatusCode, "The body broke off", [new(0, null, "nothing was stored; send it again")]),
+            };
         }
 
         switch (receipt.Kind)

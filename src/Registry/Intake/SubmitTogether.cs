@@ -116,7 +116,7 @@ public sealed class SubmitTogether
         var sites = await KnownSites.ReadAsync(connection, ct);
         foreach (var one in plain)
         {
-            var batch = new RowBatch(one.RowCount);
+            var batch = new RowBatch(one.RowCount, whole: true);
             using var rows = await RowReader.OpenAsync(one.Read, new MemoryStream(one.Body), _clock.Zone, new(_source, one.SiteId), ct);
             await rows.FillAsync(batch, ct);
             one.Chunk = new CheckedChunk(batch, 0, sites.Check(_clock.DateOf(one.ReceivedAt), one.SiteId), one.Id, one.SiteId, one.ReceivedAt);

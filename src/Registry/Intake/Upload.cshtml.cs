@@ -74,11 +74,11 @@ public sealed class UploadModel(
     }
 
     /// <summary>What would become of the rows; nothing is stored.</summary>
-    public async Task<IActionResult> OnPostTryAsync(CancellationToken ct)
+    public async Task<IActionResult> OnPostTryAsync([FromServices] AuditReads audit, CancellationToken ct)
     {
         if (await SentAsync(ct) is not { } sent) return await AgainAsync(ct);
         await using var body = Upload.File!.OpenReadStream();
-        Trial = await dryRun.RunAsync(sent, body, ct);
+        Trial = await dryRun.RunAsync(sent, body, viewer, audit, ct);
         if (Trial is null)
         {
             ModelState.AddModelError("Upload.File", $"A file of more than {options.Value.DryRunBytes / 1048576} MiB cannot be tried. Try a part of it.");

@@ -1,37 +1,65 @@
 using System.Globalization;
-using System.IO.Compression;
-using DocumentFormat.OpenXml;
+using System.Text;
 using DocumentFormat.OpenXml.Packaging;
-using DocumentFormat.OpenXml.Spreadsheet;
 
 namespace Registry.Intake;
 
 /// <summary>
 /// A workbook (ECMA-376, .xlsx) as a table: the header and the rows of one sheet, each cell as a reader of it sees it. Formulas give
-/// the value they last had. Rows are read one after another; of the rest only the shared texts are in memory.
+/// the value they last had. Rows are read one after another; of the rest only the shared texts are in memory, up to
+/// <see cref="IntakeOptions.MaxSharedTextBytes"/>.
 /// </summary>
 public sealed class Workbook : IDisposable
 {
     /// <summary>A sheet has at most this many columns and rows.</summary>
     private const int MaxColumns = 16_384;
     private const int MaxSheetRows = 1_048_576;
-    private const int MaxParts = 2_000;
     private const int MaxHeader = 500;
-    private const long SmallBytes = 1024 * 1024;
+    private const int MaxSheets = 1_000;
+
+    /// <summary>Parts beside the sheets and the shared texts: names of sheets, ways to show cells.</summary>
+    private const long SmallCharacters = 4 * 1024 * 1024;
+
+    /// <summary>So many are open at once, each with its shared texts; the others wait.</summary>
+    private static readonly SemaphoreSlim Turns = new(8);
 
     private readonly SpreadsheetDocument _document;
     private readonly CellText _text;
-    private readonly OpenXmlReader _rows;
+    private readonly ReadPart _rows;
+    private readonly StringBuilder _value = new();
     private readonly List<(int Column, string Reason)> _problems = [];
     private string[] _cells = [];
+    private bool _ended, _hasTurn;
 
-    private Workbook(SpreadsheetDocument document, string? sheet)
+    private Workbook(SpreadsheetDocument document, string? sheet, IntakeOptions? limits)
     {
+        var longest = limits?.MaxBytes ?? long.MaxValue;
         _document = document;
-        var part = document.WorkbookPart ?? throw new InvalidDataException();
-        _text = new CellText(part);
-        _rows = OpenXmlReader.Create((WorksheetPart)part.GetPartById(Find(part, sheet).Id!));
-        ReadHeader();
+        var workbook = document.WorkbookPart ?? throw new InvalidDataException();
+        var (part, from1904) = Find(workbook, sheet);
+        _text = new CellText(from1904);
+        if (workbook.WorkbookStylesPart is { } styles)
+        {
+            using var read = Small(styles);
+            _text.ReadStyles(read);
+        }
+
+        if (workbook.SharedStringTablePart is { } shared)
+        {
+            using var read = new ReadPart(shared.GetStream(FileMode.Open, FileAccess.Read), longest, "");
+            _text.ReadShared(read, limits?.MaxSharedTextBytes ?? long.MaxValue);
+        }
+
+        _rows = new(part.GetStream(FileMode.Open, FileAccess.Read), longest, $"the sheet unpacks to more than {longest} characters");
+        try
+        {
+            ReadHeader();
+        }
+        catch
+        {
+            _rows.Dispose();
+            throw;
+        }
     }
 
     public IReadOnlyList<string> Header { get; private set; } = [];
@@ -48,16 +76,34 @@ public sealed class Workbook : IDisposable
     /// <param name="bytes">The workbook; read from any position.</param>
     /// <param name="sheet">Name of a sheet; null for the first that is shown.</param>
     /// <param name="limits">How large the parts may be once unpacked; null where that was looked at before.</param>
+    /// <param name="ct">Cancels.</param>
     /// <exception cref="UnreadableFileException">It is no workbook, protected, too large, or has no such sheet.</exception>
+    public static async Task<Workbook> OpenAsync(Stream bytes, string? sheet, IntakeOptions? limits, CancellationToken ct)
+    {
+        await Turns.WaitAsync(ct);
+        try
+        {
+            var workbook = Open(bytes, sheet, limits);
+            workbook._hasTurn = true;
+            return workbook;
+        }
+        catch
+        {
+            Turns.Release();
+            throw;
+        }
+    }
+
+    /// <summary>As <see cref="OpenAsync"/>, without waiting for a turn.</summary>
     public static Workbook Open(Stream bytes, string? sheet, IntakeOptions? limits = null)
     {
         SpreadsheetDocument? document = null;
         try
         {
-            if (limits is not null) CheckParts(bytes, limits);
+            if (limits is not null) CheckArchive.Run(bytes, limits);
             bytes.Position = 0;
             document = SpreadsheetDocument.Open(bytes, isEditable: false);
-            return new Workbook(document, sheet);
+            return new Workbook(document, sheet, limits);
         }
         catch (Exception e)
         {
@@ -91,43 +137,38 @@ public sealed class Workbook : IDisposable
     {
         _rows.Dispose();
         _document.Dispose();
+        if (_hasTurn) Turns.Release();
+        _hasTurn = false;
     }
 
     private static bool IsUnreadable(Exception e) => e is InvalidDataException or System.Xml.XmlException or OpenXmlPackageException or FileFormatException
         or FormatException or OverflowException or ArgumentException or InvalidOperationException or NullReferenceException or InvalidCastException or KeyNotFoundException;
 
-    /// <summary>A workbook is a zip archive; no part unpacks to more than the archive says, so what it says is added up.</summary>
-    private static void CheckParts(Stream bytes, IntakeOptions limits)
-    {
-        var start = new byte[4];
-        bytes.Position = 0;
-        var length = bytes.ReadAtLeast(start, 4, throwOnEndOfStream: false);
-        if (start.AsSpan(0, length) is [0xD0, 0xCF, 0x11, 0xE0])
-            throw new UnreadableFileException(0, null, "the workbook is protected by a password, or of the old .xls kind: save it as .xlsx without a password");
-        bytes.Position = 0;
-        using var archive = new ZipArchive(bytes, ZipArchiveMode.Read, leaveOpen: true);
-        if (archive.Entries.Count > MaxParts) throw new UnreadableFileException(0, null, $"the workbook has more than {MaxParts} parts");
-        var total = 0L;
-        foreach (var part in archive.Entries)
-        {
-            total += part.Length;
-            if (total > limits.MaxBytes) throw new UnreadableFileException(0, null, $"the workbook unpacks to more than {limits.MaxBytes} bytes");
-            if (part.Length > SmallBytes && part.Length > part.CompressedLength * limits.MaxRatio)
-                throw new UnreadableFileException(0, null, $"a part of the workbook unpacks to more than {limits.MaxRatio} times its size");
-            // All but the sheets is held in memory.
-            if (part.Length > limits.MaxSharedTextBytes && !part.FullName.Contains("/worksheets/", StringComparison.OrdinalIgnoreCase))
-                throw new UnreadableFileException(0, null, $"a part of the workbook beside its sheets is larger than {limits.MaxSharedTextBytes} bytes: send CSV");
-        }
-    }
+    private static ReadPart Small(OpenXmlPart part) => new(
+        part.GetStream(FileMode.Open, FileAccess.Read), SmallCharacters, $"a part of the workbook beside its sheets and texts is longer than {SmallCharacters} characters: send CSV");
 
-    private static Sheet Find(WorkbookPart part, string? name)
+    /// <summary>The sheet of a name, or the first worksheet that is shown; a sheet that is a chart has no rows.</summary>
+    private static (WorksheetPart Part, bool From1904) Find(WorkbookPart workbook, string? name)
     {
-        var sheets = part.Workbook?.Sheets?.Elements<Sheet>().Where(s => s.Id is not null).ToList() ?? [];
+        var sheets = new List<(string Name, OpenXmlPart Part, bool IsShown)>();
+        var from1904 = false;
+        using (var read = Small(workbook))
+        {
+            while (read.Read())
+            {
+                if (!read.IsStart) continue;
+                if (read.Name == "workbookPr") from1904 = read.Attribute("date1904") is "1" or "true";
+                if (read.Name != "sheet" || read.AttributeOfAny("id") is not { } id) continue;
+                if (sheets.Count == MaxSheets) throw new InvalidDataException();
+                sheets.Add((read.Attribute("name") ?? "", workbook.GetPartById(id), read.Attribute("state") is null or "visible"));
+            }
+        }
+
         var found = name is null
-            ? sheets.Find(s => s.State is null || s.State == SheetStateValues.Visible)
-            : sheets.Find(s => string.Equals(s.Name?.Value?.Trim(), name.Trim(), StringComparison.OrdinalIgnoreCase));
-        return found ?? throw new UnreadableFileException(0, "sheet", name is null
-            ? "the workbook shows no sheet" : $"there is no sheet of this name; there are: {string.Join(", ", sheets.Take(20).Select(s => s.Name?.Value))}");
+            ? sheets.Find(s => s is { IsShown: true, Part: WorksheetPart })
+            : sheets.Find(s => s.Part is WorksheetPart && string.Equals(s.Name.Trim(), name.Trim(), StringComparison.OrdinalIgnoreCase));
+        return found.Part is WorksheetPart part ? (part, from1904) : throw new UnreadableFileException(0, "sheet", name is null
+            ? "the workbook shows no sheet" : $"there is no sheet of this name; there are: {string.Join(", ", sheets.Where(s => s.Part is WorksheetPart).Take(20).Select(s => s.Name))}");
     }
 
     private void ReadHeader()
@@ -135,9 +176,9 @@ public sealed class Workbook : IDisposable
         while (NextRow())
         {
             var names = new List<string>();
-            foreach (var (column, cell) in CellsOfRow())
+            foreach (var (column, cell, _) in CellsOfRow())
             {
-                var name = _text.Of(cell, out _).Trim();
+                var name = cell.Trim();
                 if (name.Length == 0) continue;
                 if (column >= MaxHeader) throw new UnreadableFileException(0, null, $"the header has more than {MaxHeader} columns");
                 while (names.Count <= column) names.Add("");
@@ -159,9 +200,8 @@ public sealed class Workbook : IDisposable
         _problems.Clear();
         Array.Fill(_cells, "");
         var any = false;
-        foreach (var (column, cell) in CellsOfRow())
+        foreach (var (column, text, problem) in CellsOfRow())
         {
-            var text = _text.Of(cell, out var problem);
             if (problem is not null) _problems.Add((column < _cells.Length ? column : -1, problem));
             if (column < _cells.Length) _cells[column] = text;
             else if (text.Length > 0 && !_problems.Exists(p => p.Column < 0)) _problems.Add((-1, "has a value right of the last column of the header"));
@@ -173,10 +213,12 @@ public sealed class Workbook : IDisposable
 
     private bool NextRow()
     {
-        while (_rows.Read())
+        while (!_ended && _rows.Read())
         {
-            if (_rows.ElementType != typeof(Row) || !_rows.IsStartElement) continue;
-            var number = _rows.Attributes.FirstOrDefault(a => a.LocalName == "r").Value;
+            // Nothing after the rows is looked at.
+            if (_rows.IsEnd && _rows.Name == "sheetData") _ended = true;
+            if (!_rows.IsStart || _rows.Name != "row") continue;
+            var number = _rows.Attribute("r");
             var line = number is null ? Line + 1 : int.Parse(number, NumberStyles.None, CultureInfo.InvariantCulture);
             if (line <= Line || line > MaxSheetRows) throw new InvalidDataException();
             Line = line;
@@ -186,20 +228,47 @@ public sealed class Workbook : IDisposable
         return false;
     }
 
-    private IEnumerable<(int Column, Cell Cell)> CellsOfRow()
+    private IEnumerable<(int Column, string Text, string? Problem)> CellsOfRow()
     {
-        if (!_rows.ReadFirstChild()) yield break;
-        var next = 0;
-        do
+        if (_rows.IsEmpty) yield break;
+        var (depth, next, characters) = (_rows.Depth, 0, 0);
+        while (_rows.NextIn(depth))
         {
-            if (_rows.ElementType != typeof(Cell)) continue;
-            var cell = (Cell)_rows.LoadCurrentElement()!;
-            var column = cell.CellReference?.Value is { } reference ? ColumnOf(reference) : next;
+            if (_rows.Name != "c")
+            {
+                _rows.Skip();
+                continue;
+            }
+
+            var column = _rows.Attribute("r") is { } reference ? ColumnOf(reference) : next;
             if (column < next || column >= MaxColumns) throw new InvalidDataException();
             next = column + 1;
-            yield return (column, cell);
+            var text = ReadCell(out var problem);
+            characters += text.Length;
+            if (characters > RowBatch.MaxValue) throw new UnreadableFileException(0, null, $"row {Line} of the sheet is longer than {RowBatch.MaxValue} characters");
+            yield return (column, text, problem);
         }
-        while (_rows.ReadNextSibling());
+    }
+
+    private string ReadCell(out string? problem)
+    {
+        var (type, style) = (_rows.Attribute("t"), _rows.Attribute("s"));
+        _value.Clear();
+        if (!_rows.IsEmpty)
+        {
+            var depth = _rows.Depth;
+            var fits = true;
+            while (fits && _rows.NextIn(depth))
+            {
+                if (_rows.Name == "v" && type != "inlineStr") fits = _rows.AddText(_value, RowBatch.MaxValue);
+                else if (_rows.Name == "is" && type == "inlineStr") fits = _rows.AddRuns(_value, RowBatch.MaxValue);
+                else _rows.Skip();
+            }
+
+            if (!fits) throw new UnreadableFileException(0, null, $"row {Line} of the sheet has a value longer than {RowBatch.MaxValue} characters");
+        }
+
+        return _text.Of(type, style, _value.ToString(), out problem);
     }
 
     /// <summary>The column, counted from 0, of a reference such as <c>AB12</c>.</summary>

@@ -6,7 +6,8 @@ namespace Registry.Intake;
 
 /// <summary>
 /// The rejected rows of a submission that were not discarded, as a CSV file of our own format. The last column, <c>problems</c>, says what is wrong;
-/// when the corrected file is sent back it only tells which row comes back (<see cref="SentAgain"/>).
+/// when the corrected file is sent back it only tells which row comes back (<see cref="SentAgain"/>). A text that a spreadsheet would take
+/// for a formula has an apostrophe in front, which is taken away again from a file with that column.
 /// </summary>
 public static class WriteRejectedRows
 {
@@ -14,14 +15,20 @@ public static class WriteRejectedRows
 
     public static async Task RunAsync(ReadSubmissions read, SubmissionId id, TextWriter writer, CancellationToken ct)
     {
-        // A kind that cannot be read leaves the other columns as they are, so every column is offered that any row states.
+        // A kind that cannot be read leaves the other columns as they are, so every column is offered that any row states, or lacks.
         var used = new SortedSet<Field> { Field.Kind };
-        await foreach (var (row, content) in RejectedAsync(read, id, ct)) used.UnionWith(content.Keys);
+        await foreach (var (row, content) in RejectedAsync(read, id, ct))
+        {
+            used.UnionWith(content.Keys);
+            foreach (var problem in row.Problems)
+                if (Codes.TryParse<Field>(problem.Field, out var field) && field != Field.Problems) used.Add(field);
+        }
+
         await writer.WriteLineAsync(string.Join(',', used.Append(Field.Problems).Select(f => Codes.Of(f))).AsMemory(), ct);
         await foreach (var (row, content) in RejectedAsync(read, id, ct))
         {
             var problems = $"{string.Join("; ", row.Problems.Select(p => p.Field is null ? p.Reason : $"{p.Field} {p.Reason}"))} {SentAgain.Mark(id, row.Row)}";
-            await writer.WriteLineAsync(string.Join(',', used.Select(f => Quote(content.GetValueOrDefault(f, ""))).Append(Quote(problems))).AsMemory(), ct);
+            await writer.WriteLineAsync(string.Join(',', used.Select(f => Quote(Guarded(content.GetValueOrDefault(f, "")))).Append(Quote(problems))).AsMemory(), ct);
         }
     }
 
@@ -38,6 +45,11 @@ public static class WriteRejectedRows
             after = page.Rows[^1].Row;
         }
     }
+
+    /// <summary>Would a spreadsheet take the text for a formula, as far as apostrophes in front do not keep it from that.</summary>
+    public static bool IsFormula(ReadOnlySpan<char> text) => text.TrimStart('\'') is ['=' or '+' or '-' or '@' or '\t' or '\r', ..];
+
+    private static string Guarded(string text) => IsFormula(text) ? "'" + text : text;
 
     /// <summary>RFC 4180: a field that holds a comma, a quote or a line break is quoted, quotes in it doubled.</summary>
     private static string Quote(string value) =>

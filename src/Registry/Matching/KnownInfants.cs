@@ -50,8 +50,14 @@ public sealed class KnownInfants
     public bool Knows(Guid infantId) => _infants.ContainsKey(infantId);
 
     /// <summary>Loads every infant that one of the rows might be about, in the caller's transaction.</summary>
+    /// <param name="connection">The transaction's.</param>
+    /// <param name="rows">What the rows state.</param>
+    /// <param name="chosen">Infants a person chose.</param>
+    /// <param name="ct">Cancels.</param>
+    /// <param name="seen">Of some infants those that may be known of; null: all. The others are as if they did not exist.</param>
     public static async Task<KnownInfants> LoadAsync(
-        NpgsqlConnection connection, IReadOnlyCollection<StatedIdentity> rows, IReadOnlyCollection<Guid> chosen, CancellationToken ct)
+        NpgsqlConnection connection, IReadOnlyCollection<StatedIdentity> rows, IReadOnlyCollection<Guid> chosen, CancellationToken ct,
+        Func<IReadOnlyCollection<Guid>, Task<IReadOnlySet<Guid>>>? seen = null)
     {
         var known = new KnownInfants();
         var records = rows.Where(r => r.RecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.RecordNumber!))
@@ -64,6 +70,7 @@ public sealed class KnownInfants
         }
 
         if (chosen.Count > 0) await known.ReadAsync(connection, ByIdSql, ct, chosen.ToArray());
+        if (seen is not null) known.Keep(await seen(known.Stored));
 
         // Only rows whose identifiers led nowhere are compared by birth date and mother.
         var open = rows.Where(r => r.Identity.BornOn is not null && !known.HasIdentifierOf(r)).ToList();
@@ -74,6 +81,7 @@ public sealed class KnownInfants
             await known.ReadAsync(connection, ByMotherSql, ct,
                 mothers.Select(m => m.Born).ToArray(), mothers.Select(m => m.MotherFamily).ToArray(),
                 mothers.Select(m => m.MotherGiven).ToArray(), mothers.Select(m => m.MotherBornOn).ToArray());
+            if (seen is not null) known.Keep(await seen(known.Stored));
         }
 
         return known;
@@ -166,6 +174,18 @@ public sealed class KnownInfants
         if (infant.Identity.BornOn is not { } born) return;
         if (infant.Identity.MotherFamily is { } family) ListOf(_byFamily, (born, family)).Remove(infant);
         if (infant.Identity.MotherBornOn is { } mother) ListOf(_byMotherBirth, (born, mother)).Remove(infant);
+    }
+
+    /// <summary>Forgets all other infants.</summary>
+    private void Keep(IReadOnlySet<Guid> seen)
+    {
+        foreach (var infant in _infants.Values.Where(i => !seen.Contains(i.Id)).ToList())
+        {
+            Unindex(infant);
+            _infants.Remove(infant.Id);
+            foreach (var number in infant.RecordNumbers) _byRecordNumber.Remove(number);
+            foreach (var card in infant.CardIds) _byCardId.Remove(card);
+        }
     }
 
     private static List<Known> ListOf<TKey>(Dictionary<TKey, List<Known>> lists, TKey key) where TKey : notnull =>

@@ -113,6 +113,60 @@ public sealed class ColumnMappingTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task A_date_and_a_time_of_a_workbook_are_one_moment_and_what_is_left_out_may_be_in_error()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,1,2026-11-01,female\nbirth,2,2026-11-01,female\n");
+        await bed.AddMappingAsync("tests", """
+            {"columns":[{"header":"No","field":"record_number"},{"header":"Day","field":"performed_at","dateForm":"MM/dd/yyyy h:mm tt"},{"header":"Time","field":"performed_at"},{"header":"Formula","field":null},{"header":"Result","field":"outcome","codes":{"P":"pass"}}],
+            "fixed":{"kind":"screening","ear":"left","method":"oae"}}
+            """);
+        const string header = """<row r="1"><c r="A1" t="inlineStr"><is><t>No</t></is></c><c r="B1" t="inlineStr"><is><t>Day</t></is></c><c r="C1" t="inlineStr"><is><t>Time</t></is></c><c r="D1" t="inlineStr"><is><t>Formula</t></is></c><c r="E1" t="inlineStr"><is><t>Result</t></is></c></row>""";
+        var book = TestWorkbook.Of(header
+            + """<row r="2"><c r="A2"><v>1</v></c><c r="B2" s="1"><v>46328</v></c><c r="C2" s="2"><v>0.385416666666667</v></c><c r="D2" t="e"><v>#N/A</v></c><c r="E2" t="inlineStr"><is><t>P</t></is></c></row>"""
+            + """<row r="3"><c r="A3"><v>2</v></c><c r="B3" s="3"><v>46328</v></c><c r="C3" s="2"><v>0.385416666666667</v></c><c r="D3"><v>1234567890123456</v></c><c r="E3" t="e"><v>#N/A</v></c></row>"""
+            + """<row r="4"><c r="A4"><v>2</v></c><c r="B4" s="3"><v>46328</v></c><c r="C4" s="2"><v>0.385416666666667</v></c><c r="E4" t="inlineStr"><is><t>P</t></is></c></row>""",
+            [], ["m/d/yyyy", "h:mm AM/PM", "m/d/yyyy h:mm"]);
+        Assert.Equal(["accepted", "rejected outcome: the cell shows an error", "accepted"], await bed.OutcomesAsync(await bed.SendFileAsync(book, SubmissionFormat.Xlsx)));
+        Assert.Equal(["2026-11-02 09:15:00", "2026-11-02 09:15:00"], await bed.ListAsync("select performed_at from screenings").ContinueWith(t => t.Result.Select(d => DateTime.Parse(d, System.Globalization.CultureInfo.CurrentCulture).ToString("yyyy-MM-dd HH:mm:ss", System.Globalization.CultureInfo.InvariantCulture)), IntakeBed.Ct, TaskContinuationOptions.None, TaskScheduler.Default));
+    }
+
+    [Fact]
+    public async Task Of_two_mappings_with_one_header_the_sender_names_one()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.AddMappingAsync("births", Births);
+        var second = await bed.AddMappingAsync("births abroad", Births.Replace("\"birth\"", "\"birth\",\"birth_place\":\"out_of_region\"", StringComparison.Ordinal));
+        using var client = await bed.ClientAsync(bed.Harbour);
+        var (status, body, _) = await client.SendAsync(Encoding.UTF8.GetBytes(File));
+        Assert.Equal((HttpStatusCode.BadRequest, "mapping", "several column mappings of the site have this header; name one: births, births abroad"), (status, body["errors"]![0]!["field"]!.ToString(), body.Reason()));
+        Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(Encoding.UTF8.GetBytes(File), "?mapping=births%20abroad")).Status);
+        Assert.Equal(["out_of_region"], await bed.ListAsync("select place from births"));
+        var save = bed.App.Services.GetRequiredService<SaveMapping>();
+        Assert.Equal(["births"], await save.OfSameHeaderAsync(second, IntakeBed.Ct));
+        var version = (await save.HistoryAsync(second, IntakeBed.Ct))[0];
+        await save.SaveAsync(version, bed.Harbour, version.Name, version.Mapping, Guid.Empty, IntakeBed.Ct, retired: true);
+        Assert.Empty(await save.OfSameHeaderAsync(second, IntakeBed.Ct));
+        Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(Encoding.UTF8.GetBytes(File))).Status);
+    }
+
+    [Fact]
+    public void Another_sample_adds_its_columns_to_a_mapping_and_lets_others_go()
+    {
+        var form = MappingForm.Of("births", 1, ColumnMapping.FromJson(Births));
+        form.Fit(new SampleRows(["Ward", "No", "born", "Mother family name"], [["3", "1", "1.11.2026", "Ott"]]));
+        Assert.Equal(["Ward:", "No:record_number", "Born:birth_date", "Mother family name:mother_family_name", "S:sex"], form.Columns.Select(c => $"{c.Header}:{c.Field}"));
+        // The column the sample lacks is kept as long as it is read.
+        Assert.Equal(5, form.ToMapping([]).Columns.Count);
+        form.Columns[^1].Field = null;
+        form.Columns[^1].Codes = null;
+        Assert.Equal(["Ward", "No", "Born", "Mother family name"], form.ToMapping([]).Columns.Select(c => c.Header));
+        // Nothing posted crashes it.
+        form.Sample = """{"header":null,"rows":[null]}""";
+        Assert.Null(form.SampleRows());
+    }
+
+    [Fact]
     public void A_mapping_that_contradicts_itself_is_told_why()
     {
         static string Told(string json) => string.Join("; ", ColumnMapping.FromJson(json).Problems().Select(p => $"{p.Field}: {p.Reason}"));

@@ -19,9 +19,21 @@ public sealed partial class DocumentedExamplesTests(TestDatabase database)
     {
         var text = await System.IO.File.ReadAllTextAsync(Path.Combine(SourceTree.Root, $"docs/intake/{page}.md"), IntakeBed.Ct);
         var example = Example().Match(text).Groups[1].Value;
+        if (text.IndexOf("```ndjson", StringComparison.Ordinal) is > 0 and var end) text = text[..end];
         var expected = OutcomeRow().Matches(text).Select(m => $"{m.Groups[1].Value} {m.Groups[2].Value}".Trim()).ToList();
         await using var bed = await IntakeBed.StartAsync(database);
         Assert.Equal(expected, await bed.OutcomesAsync(await bed.SendAsync(example, format: format)));
+    }
+
+    [Fact]
+    public async Task The_example_of_objects_one_after_another_does_what_its_page_says()
+    {
+        var text = await System.IO.File.ReadAllTextAsync(Path.Combine(SourceTree.Root, "docs/intake/json.md"), IntakeBed.Ct);
+        text = text[text.IndexOf("```ndjson", StringComparison.Ordinal)..];
+        await using var bed = await IntakeBed.StartAsync(database);
+        var id = await bed.SendAsync(Objects().Match(text).Groups[1].Value, format: SubmissionFormat.Ndjson);
+        Assert.Equal(OutcomeRow().Matches(text).Select(m => $"{m.Groups[1].Value} {m.Groups[2].Value}".Trim()), await bed.OutcomesAsync(id));
+        Assert.Equal(OutcomeRow().Matches(text).Select(m => m.Value.Split('|')[1].Trim()), await bed.ListAsync("select line from submission_rows where submission_id = $1 order by row_number", id.Value));
     }
 
     [Fact]
@@ -111,6 +123,9 @@ public sealed partial class DocumentedExamplesTests(TestDatabase database)
 
     [GeneratedRegex(@"```(?:csv|json|hl7)\n(.*?)```", RegexOptions.Singleline)]
     private static partial Regex Example();
+
+    [GeneratedRegex(@"```ndjson\n(.*?)```", RegexOptions.Singleline)]
+    private static partial Regex Objects();
 
     [GeneratedRegex(@"```ack\n(.*?)```", RegexOptions.Singleline)]
     private static partial Regex Acknowledgement();

@@ -23,6 +23,9 @@ public sealed class FileFormatsTests(TestDatabase database)
         { "UTF-16 by its zero bytes", Encoding.Unicode.GetBytes(Csv), "text/csv", "utf16_le" },
         { "UTF-16, big end first, by its zero bytes", Encoding.BigEndianUnicode.GetBytes(Csv), "text/csv", "utf16_be" },
         { "UTF-16, stated", Encoding.BigEndianUnicode.GetBytes(Csv), "text/csv; charset=utf-16be", "utf16_be" },
+        // A mark goes before what is stated (WHATWG Encoding Standard, "decode").
+        { "UTF-8 with mark, stated as Windows-1252", [0xEF, 0xBB, 0xBF, .. Encoding.UTF8.GetBytes(Csv)], "text/csv; charset=windows-1252", "utf8" },
+        { "UTF-16 with mark, stated as UTF-8", [0xFF, 0xFE, .. Encoding.Unicode.GetBytes(Csv)], "text/csv; charset=utf-8", "utf16_le" },
         { "Windows-1252", Windows(Csv), "text/csv", "windows1252" },
         { "Windows-1252, stated", Windows(Csv), "text/csv; charset=windows-1252", "windows1252" },
         { "Latin-1, read as Windows-1252", Encoding.Latin1.GetBytes(Csv), "text/csv; charset=iso-8859-1", "windows1252" },

@@ -38,6 +38,22 @@ public sealed class InspectCsvTests
         }
     }
 
+    // RFC 4180, section 2: the printed examples, with a header of ours before those without one.
+    [Theory]
+    [InlineData("aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n", "aaa|bbb|ccc", "zzz|yyy|xxx")] // 1
+    [InlineData("aaa,bbb,ccc\r\nzzz,yyy,xxx", "aaa|bbb|ccc", "zzz|yyy|xxx")] // 2
+    [InlineData("\"aaa\",\"bbb\",\"ccc\"\r\nzzz,yyy,xxx", "aaa|bbb|ccc", "zzz|yyy|xxx")] // 5
+    [InlineData("\"aaa\",\"b\r\nbb\",\"ccc\"\r\nzzz,yyy,xxx", "aaa|b\r\nbb|ccc", "zzz|yyy|xxx")] // 6
+    [InlineData("\"aaa\",\"b\"\"bb\",\"ccc\"", "aaa|b\"bb|ccc")] // 7
+    public async Task The_printed_examples_are_read_as_printed(string text, params string[] rows)
+    {
+        using var reader = await ReadCsvRows.OpenAsync(
+            new MemoryStream(Encoding.UTF8.GetBytes("county,insurance,record_number\r\n" + text)), new(SubmissionFormat.Csv, RowKind.Birth), IntakeBed.Ct);
+        var batch = new RowBatch(10);
+        Assert.True(await reader.FillAsync(batch, IntakeBed.Ct));
+        Assert.Equal(rows, Enumerable.Range(0, batch.Count).Select(i => $"{batch.Text(i, Field.County)}|{batch.Text(i, Field.Insurance)}|{batch.Text(i, Field.RecordNumber)}"));
+    }
+
     [Fact]
     public void What_is_malformed_is_named_with_its_row()
     {

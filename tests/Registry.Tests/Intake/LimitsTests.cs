@@ -83,6 +83,100 @@ public sealed class LimitsTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task Larger_bodies_have_a_limit_of_their_own_and_small_ones_pass_them()
+    {
+        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:LargeAtOncePerSender"] = "1", ["Intake:LargeAtOnce"] = "1" }, listen: true);
+        var secret = await SecretAsync(bed, bed.Harbour);
+        var slow = new List<(TcpClient Client, Task<string> Answer)>();
+        for (var i = 0; i < 4; i++)
+        {
+            var client = await BeginAsync(bed, secret);
+            slow.Add((client, AnswerAsync(client)));
+        }
+
+        var refused = await (await Task.WhenAny(slow.Select(o => o.Answer)));
+        Assert.StartsWith("HTTP/1.1 429", refused, StringComparison.Ordinal);
+        Assert.Matches("Retry-After: [1-9]", refused);
+        // Slow senders of much hold up neither their own small requests nor anybody's.
+        using var small = new HttpClient { BaseAddress = new(bed.App.Address) };
+        small.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue("Bearer", secret);
+        Assert.Equal(HttpStatusCode.OK, (await small.SendAsync(Encoding.UTF8.GetBytes(Sound))).Status);
+        foreach (var (client, _) in slow) client.Dispose();
+    }
+
+    [Fact]
+    public async Task A_slow_small_body_holds_no_connection_to_the_database()
+    {
+        await using var bed = await IntakeBed.StartAsync(database, listen: true);
+        var secret = await SecretAsync(bed, bed.Harbour);
+        using var slow = await BeginAsync(bed, secret, "/api/v1/submissions", "application/hl7-v2", announced: 20_000, begun: 10_000);
+        await Task.Delay(300, IntakeBed.Ct);
+        Assert.Equal(0, await bed.CountAsync("pg_stat_activity where datname = current_database() and state like 'idle in%'"));
+    }
+
+    [Theory]
+    [InlineData("/api/v1/submissions?dry_run=true", "application/problem+json")]
+    [InlineData("/submissions/new?handler=try", "text/html; charset=utf-8")]
+    [InlineData("/submissions/new?handler=TRY", "text/html; charset=utf-8")]
+    public async Task Dry_runs_are_counted_however_they_are_asked_for_and_the_refusal_can_be_read(string path, string type)
+    {
+        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:DryRunsAtOnce"] = "1" }, listen: true);
+        var secret = await SecretAsync(bed, bed.Harbour);
+        // One on its way, two that wait.
+        var open = new List<TcpClient>();
+        for (var i = 0; i < 3; i++) open.Add(await BeginAsync(bed, secret, "/api/v1/submissions?dry_run=true"));
+        await Task.Delay(500, IntakeBed.Ct);
+        var (person, _) = await SignInAsync(bed);
+        using var request = new HttpRequestMessage(HttpMethod.Post, path) { Content = new StringContent(Sound, Encoding.UTF8, "text/csv") };
+        using var answer = await person.SendAsync(request, IntakeBed.Ct);
+        Assert.Equal((HttpStatusCode.TooManyRequests, type), (answer.StatusCode, answer.Content.Headers.ContentType!.ToString()));
+        Assert.InRange(answer.Headers.RetryAfter!.Delta!.Value.TotalSeconds, 1, 60);
+        Assert.Contains("Too much is being sent at once", await answer.Content.ReadAsStringAsync(IntakeBed.Ct), StringComparison.Ordinal);
+        person.Dispose();
+        open.ForEach(o => o.Dispose());
+    }
+
+    [Fact]
+    public async Task Beyond_the_limits_the_fhir_interface_answers_in_its_own_words()
+    {
+        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:RequestsPerMinute"] = "1" });
+        using var client = await bed.ClientAsync(bed.Harbour);
+        await client.PostAsync("/fhir", new StringContent("{}", Encoding.UTF8, "application/fhir+json"), IntakeBed.Ct);
+        using var answer = await client.PostAsync("/fhir", new StringContent("{}", Encoding.UTF8, "application/fhir+json"), IntakeBed.Ct);
+        Assert.Equal(HttpStatusCode.TooManyRequests, answer.StatusCode);
+        Assert.InRange(answer.Headers.RetryAfter!.Delta!.Value.TotalSeconds, 1, 60);
+        // HL7 FHIR R4, value set issue-type: throttled.
+        var outcome = (Hl7.Fhir.Model.OperationOutcome)await Registry.Tests.Fhir.FhirBed.ReadAsync(answer);
+        Assert.Equal(Hl7.Fhir.Model.OperationOutcome.IssueType.Throttled, outcome.Issue.Single().Code);
+    }
+
+    [Theory]
+    [InlineData("/fhir", "application/fhir+json", "OperationOutcome")]
+    [InlineData("/submissions/new", "multipart/form-data; boundary=x", "That took too long")]
+    public async Task Other_bodies_must_arrive_in_time_as_well(string path, string type, string says)
+    {
+        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:ReceiveSeconds"] = "1" }, listen: true);
+        string credential;
+        if (path == "/fhir") credential = $"Authorization: Bearer {await SecretAsync(bed, bed.Harbour)}";
+        else
+        {
+            var (person, cookies) = await SignInAsync(bed);
+            person.Dispose();
+            credential = "Cookie: " + cookies.GetCookieHeader(new Uri(bed.App.Address));
+        }
+
+        var address = new Uri(bed.App.Address);
+        using var slow = new TcpClient();
+        await slow.ConnectAsync(address.Host, address.Port, IntakeBed.Ct);
+        await slow.GetStream().WriteAsync(Encoding.ASCII.GetBytes($"POST {path} HTTP/1.1\r\nHost: {address.Authority}\r\n{credential}\r\nContent-Type: {type}\r\nContent-Length: {Announced}\r\n\r\n--x\r\nContent-Disposition: form-data; name=\"Upload.File\"; filename=\"a.csv\"\r\n\r\n{new string('x', Begun)}"), IntakeBed.Ct);
+        using var reader = new StreamReader(slow.GetStream());
+        var answer = new StringBuilder();
+        while (!answer.ToString().Contains(says, StringComparison.Ordinal) && await reader.ReadLineAsync(IntakeBed.Ct) is { } line) answer.AppendLine(line);
+        Assert.StartsWith("HTTP/1.1 408", answer.ToString(), StringComparison.Ordinal);
+        Assert.True(answer.ToString().Contains(says, StringComparison.Ordinal), answer.ToString());
+    }
+
+    [Fact]
     public async Task Depth_width_rows_and_values_have_limits()
     {
         await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:MaxRows"] = "3" });
@@ -109,20 +203,30 @@ public sealed class LimitsTests(TestDatabase database)
         return (await scope.ServiceProvider.GetRequiredService<SiteKeys>().IssueAsync(site, "test", IntakeBed.Ct)).Secret;
     }
 
+    /// <summary>Somebody of the site in a browser, over the loopback port.</summary>
+    private static async Task<(HttpClient Client, CookieContainer Cookies)> SignInAsync(IntakeBed bed)
+    {
+        var cookies = new CookieContainer();
+        var client = new HttpClient(new HttpClientHandler { CookieContainer = cookies, AllowAutoRedirect = false }) { BaseAddress = new(bed.App.Address) };
+        using var answer = await Registry.Tests.Access.WhoSeesWhatTests.SignInAsync(client, await bed.AddPersonAsync(Role.Screener, bed.Harbour), IntakeBed.Password);
+        return (client, cookies);
+    }
+
     /// <summary>Announces a body larger than what is committed together, and sends its beginning.</summary>
-    private static async Task<TcpClient> BeginAsync(IntakeBed bed, string secret)
+    private static async Task<TcpClient> BeginAsync(
+        IntakeBed bed, string secret, string path = "/api/v1/submissions", string type = "text/csv", int announced = Announced, int begun = Begun)
     {
         var address = new Uri(bed.App.Address);
         var client = new TcpClient();
         await client.ConnectAsync(address.Host, address.Port, IntakeBed.Ct);
         await client.GetStream().WriteAsync(Encoding.ASCII.GetBytes(
-            $"POST /api/v1/submissions HTTP/1.1\r\nHost: {address.Authority}\r\nAuthorization: Bearer {secret}\r\nContent-Type: text/csv\r\nContent-Length: {Announced}\r\n\r\n{Sound}{new string('\n', Begun - Sound.Length)}"), IntakeBed.Ct);
+            $"POST {path} HTTP/1.1\r\nHost: {address.Authority}\r\nAuthorization: Bearer {secret}\r\nContent-Type: {type}\r\nContent-Length: {announced}\r\n\r\n{Sound}{new string('\n', begun - Sound.Length)}"), IntakeBed.Ct);
         return client;
     }
 
     private static async Task<string> AnswerAsync(TcpClient client)
     {
-        var buffer = new byte[200];
+        var buffer = new byte[2_000];
         return Encoding.ASCII.GetString(buffer, 0, await client.GetStream().ReadAsync(buffer, IntakeBed.Ct));
     }
 }

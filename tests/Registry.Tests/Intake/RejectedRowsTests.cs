@@ -67,7 +67,7 @@ public sealed class RejectedRowsTests(TestDatabase database)
         // A discarded one keeps its own word; what is tried only closes nothing.
         var by = new Decider((await bed.AddPersonAsync(Registry.Access.Role.Coordinator)).Id);
         Assert.Null(await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(id, 4, by, IntakeBed.Ct));
-        await bed.App.Services.GetRequiredService<TryRows>().RunAsync(new(bed.Harbour, SubmissionFormat.Csv, default, bed.Now), new MemoryStream(Encoding.UTF8.GetBytes(file)), IntakeBed.Ct);
+        using (var client = await bed.ClientAsync(bed.Harbour)) Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(Encoding.UTF8.GetBytes(file), "?dry_run=true")).Status);
         Assert.Equal(2, await WaitingAsync());
 
         var again = await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv);
@@ -98,6 +98,76 @@ public sealed class RejectedRowsTests(TestDatabase database)
         await CorrectAsync(bed, id, t => t.Replace("02.11.2026 09:20", "2026-11-02T09:20", StringComparison.Ordinal).Replace(",Q,", ",pass,", StringComparison.Ordinal));
         Assert.Equal(["71 pass 2026-11-02 09:15:00", "72 refer 2026-11-02 09:20:00", "73 pass 2026-11-02 09:25:00"], await bed.ListAsync(
             "select concat_ws(' ', i.value, s.outcome, s.performed_at) from screenings s join infant_identifiers i using (infant_id) order by 1"));
+    }
+
+    [Fact]
+    public async Task A_column_the_file_lacked_is_offered_to_be_filled_in()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,72,2026-11-01,female\n");
+        var id = await bed.SendFileAsync("kind,record_number,ear,outcome,performed_at\nscreening,72,right,pass,2026-11-02T09:15\n"u8.ToArray(), SubmissionFormat.Csv);
+        Assert.Equal(["rejected method: is required"], await bed.OutcomesAsync(id));
+        Assert.StartsWith("kind,record_number,ear,outcome,method,performed_at,problems\nscreening,72,right,pass,,2026-11-02T09:15,", (await DownloadAsync(bed, id)).ReplaceLineEndings("\n"), StringComparison.Ordinal);
+        await CorrectAsync(bed, id, t => t.Replace("pass,,", "pass,oae,", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public async Task What_a_spreadsheet_would_compute_comes_with_an_apostrophe_and_goes_back_as_it_was()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        string[] names = ["=1+1", "'=1+1", "+45 12", "-Ott", "@Ott", "'Ott", "O'Ott"];
+        var file = "kind,record_number,birth_date,sex,county\n" + string.Concat(names.Select((n, i) => $"birth,{i},2026-11-31,female,{n}\n"));
+        var id = await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv);
+        var csv = await DownloadAsync(bed, id);
+        foreach (var guarded in new[] { ",'=1+1,", ",''=1+1,", ",'+45 12,", ",'-Ott,", ",'@Ott,", ",'Ott,", ",O'Ott," }) Assert.Contains(guarded, csv, StringComparison.Ordinal);
+        await CorrectAsync(bed, id, t => t.Replace("2026-11-31", "2026-11-01", StringComparison.Ordinal));
+        Assert.Equal(names, await bed.ListAsync("select county from births join infant_identifiers i using (infant_id) order by i.value"));
+        // A file that is not of rejected rows says what it says.
+        await bed.SendAsync("kind,record_number,birth_date,sex,county\nbirth,x,2026-11-01,female,'=1\n");
+        Assert.Equal(["'=1"], await bed.ListAsync("select county from births join infant_identifiers i using (infant_id) where i.value = 'x'"));
+    }
+
+    [Fact]
+    public async Task Rows_of_messages_come_back_and_are_corrected()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.SendFileAsync(Encoding.UTF8.GetBytes(V2.Messages.Admission()), SubmissionFormat.Hl7V2);
+        var id = await bed.SendFileAsync(Encoding.UTF8.GetBytes(V2.Messages.Results(site: "89644007^^SCT")), SubmissionFormat.Hl7V2);
+        Assert.Equal(["rejected", "accepted"], (await bed.OutcomesAsync(id)).Select(o => o.Split(' ')[0]));
+        // Which ear it was is not known: the sender says it.
+        await CorrectAsync(bed, id, t => Filled(t, "ear", "right"));
+        Assert.Equal(["left pass", "right pass"], await bed.ListAsync("select concat_ws(' ', ear, outcome) from screenings order by 1"));
+    }
+
+    [Fact]
+    public async Task Rows_of_a_bundle_come_back_and_are_corrected()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var bundle = Fhir.FhirBed.Json(Fhir.FhirBed.Bundle(Hl7.Fhir.Model.Bundle.BundleType.Batch,
+            (Fhir.FhirBed.Urn(1), Fhir.FhirBed.Patient("1")), (null, Fhir.FhirBed.Result(Fhir.FhirBed.Urn(1), "LA1"))));
+        var id = await bed.SendFileAsync(Encoding.UTF8.GetBytes(bundle), SubmissionFormat.Fhir);
+        Assert.Equal(["accepted", "rejected"], (await bed.OutcomesAsync(id)).Select(o => o.Split(' ')[0]));
+        await CorrectAsync(bed, id, t => Filled(t, "outcome", "refer"));
+        Assert.Equal(["right refer"], await bed.ListAsync("select concat_ws(' ', ear, outcome) from screenings order by 1"));
+    }
+
+    [Fact]
+    public async Task Rows_of_a_fixed_width_file_come_back_and_are_corrected()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var (bytes, _, _) = await SentFiles.OfAsync("fwf", "");
+        var id = await bed.SendFileAsync(bytes, SubmissionFormat.FixedWidth);
+        Assert.Equal(["accepted", "rejected birth_date: is not a day of the calendar"], await bed.OutcomesAsync(id));
+        await CorrectAsync(bed, id, t => t.Replace("2026-11-31", "2026-11-30", StringComparison.Ordinal).Replace("2026-11-30", "2026-11-03", StringComparison.Ordinal));
+        Assert.Equal(["2026-1 2026-11-01", "2026-2 2026-11-03"], await bed.ListAsync("select concat_ws(' ', i.value, b.born_on) from births b join infant_identifiers i using (infant_id) order by 1"));
+    }
+
+    /// <summary>The file with a value in one column of every row.</summary>
+    private static string Filled(string csv, string column, string value)
+    {
+        var lines = csv.Split('\n', StringSplitOptions.RemoveEmptyEntries).Select(l => InspectCsv.SplitRow(l)).ToList();
+        var at = lines[0].ToList().IndexOf(column);
+        return string.Concat(lines.Select((cells, i) => string.Join(',', cells.Select((cell, c) => $"\"{(i > 0 && c == at ? value : cell).Replace("\"", "\"\"", StringComparison.Ordinal)}\"")) + "\n"));
     }
 
     [Fact]

@@ -125,6 +125,28 @@ public sealed class SubmitRowsTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task While_a_key_is_in_use_the_same_request_is_told_to_wait()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var client = await ClientAsync(bed, bed.Harbour);
+        client.DefaultRequestHeaders.Add("Idempotency-Key", "day-43");
+        await using var other = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
+        await using (var transaction = await other.BeginTransactionAsync(IntakeBed.Ct))
+        {
+            // As a request that is being received holds it.
+            await using var hold = new Npgsql.NpgsqlCommand("select pg_advisory_xact_lock(hashtextextended($1, 7))", other);
+            hold.Parameters.AddWithValue($"{bed.Harbour.Value:N}/day-43");
+            await hold.ExecuteNonQueryAsync(IntakeBed.Ct);
+            var (status, body, headers) = await PostAsync(client, Sound);
+            Assert.Equal((HttpStatusCode.Conflict, "Idempotency-Key"), (status, body["errors"]![0]!["field"]!.ToString()));
+            Assert.InRange(headers.RetryAfter!.Delta!.Value.TotalSeconds, 1, 60);
+            Assert.Equal(0, await bed.CountAsync("submissions"));
+        }
+
+        Assert.Equal(HttpStatusCode.OK, (await PostAsync(client, Sound)).Status);
+    }
+
+    [Fact]
     public async Task Requests_that_are_wrong_in_themselves_store_nothing()
     {
         await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:MaxBytes"] = "1000" });

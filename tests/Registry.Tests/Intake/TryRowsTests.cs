@@ -79,6 +79,65 @@ public sealed class TryRowsTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task Of_infants_the_site_does_not_see_it_knows_nothing_and_every_trial_is_recorded()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        const string header = "kind,record_number,card_id,birth_date,sex,plurality,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at\n";
+        await bed.SendAsync(header + "birth,A1,C1,2026-11-01,female,1,Ada,Marlow,1995-02-03,,,,\nscreening,A1,,,,,,,,right,pass,oae,2026-11-02T09:15\n");
+        using var hill = await bed.ClientAsync(bed.Hill);
+        async Task<string> TryAsync(HttpClient client, string row)
+        {
+            var (status, trial, _) = await client.SendAsync(Encoding.UTF8.GetBytes(header + row), "?dry_run=true");
+            Assert.True(status == HttpStatusCode.OK, trial.ToString());
+            return $"{trial["outcomes"]![0]!["outcome"]} {trial["outcomes"]![0]!["heldReason"]}{trial["outcomes"]![0]!["problems"]!.AsArray().FirstOrDefault()?["reason"]}".Trim();
+        }
+
+        // A known infant, one that differs in part, and one nobody knows are answered alike; so are its tests.
+        (string Known, string Unknown)[] pairs =
+        [
+            ("birth,,C1,2026-11-01,female,1,Ada,Marlow,1995-02-03,,,,\n", "birth,,C2,2026-11-01,female,1,Eva,Other,1995-02-04,,,,\n"),
+            ("birth,,C1,2026-11-01,male,1,Ada,Marlow,1995-02-03,,,,\n", "birth,,C2,2026-11-01,male,1,Eva,Other,1995-02-04,,,,\n"),
+            ("birth,,,2026-11-01,female,1,Ida,Marlow,1995-02-03,,,,\n", "birth,,,2026-11-01,female,1,Ida,Other,1995-02-04,,,,\n"),
+            ("screening,,C1,,,,,,,right,pass,oae,2026-11-02T09:15\n", "screening,,C2,,,,,,,right,pass,oae,2026-11-02T09:15\n"),
+            ("screening,,C1,,,,,,,left,pass,oae,2026-10-30T09:15\n", "screening,,C2,,,,,,,left,pass,oae,2026-10-30T09:15\n"),
+        ];
+        foreach (var (known, unknown) in pairs) Assert.Equal(await TryAsync(hill, unknown), await TryAsync(hill, known));
+        Assert.Equal("held no_such_infant", await TryAsync(hill, pairs[3].Known));
+        // The site of birth is told how it is.
+        using var harbour = await bed.ClientAsync(bed.Harbour);
+        Assert.Equal("unchanged", await TryAsync(harbour, pairs[0].Known));
+        Assert.Equal("held identifier_contradicted", await TryAsync(harbour, pairs[1].Known));
+        // And so is the other one, once it holds something of the infant.
+        await bed.SendAsync(header + "screening,,C1,,,,,,,left,pass,oae,2026-11-03T09:15\n", bed.Hill);
+        Assert.Equal("unchanged", await TryAsync(hill, "screening,,C1,,,,,,,left,pass,oae,2026-11-03T09:15\n"));
+        Assert.Equal(["POST /api/v1/submissions/ 1"], (await bed.ListAsync("select concat_ws(' ', action, infant_count) from access_records where infant_id is null")).Distinct());
+        Assert.Equal(14, await bed.CountAsync("access_records where site_key_id is not null"));
+        Assert.Equal(HttpStatusCode.BadRequest, (await hill.SendAsync("nonsense\n1\n"u8.ToArray(), "?dry_run=true")).Status);
+        Assert.Equal(1, await bed.CountAsync("access_records where infant_count = 0"));
+    }
+
+    /// <summary>The rows of one file in every format that says the same.</summary>
+    public static readonly TheoryData<string> Formats = ["csv", "csv.gz", "xlsx", "json", "json.gz", "ndjson", "hl7", "fwf"];
+
+    [Theory]
+    [MemberData(nameof(Formats))]
+    public async Task Whatever_the_format_what_is_tried_is_what_is_sent(string format)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var site = format == "fwf" ? await bed.AddSiteAsync("records", Registry.Records.SiteKind.VitalRecords) : bed.Harbour;
+        if (format != "fwf") await bed.SendAsync(Before);
+        using var client = await bed.ClientAsync(site);
+        var (bytes, type, coding) = await SentFiles.OfAsync(format, File);
+        var (status, trial, _) = await client.SendAsync(bytes, "?dry_run=true", type, coding);
+        Assert.True(status == HttpStatusCode.OK, trial.ToString());
+        Assert.Equal(format == "fwf" ? 0 : 1, await bed.CountAsync("submissions"));
+        client.DefaultRequestHeaders.Accept.Add(new("application/json"));
+        var (_, sent, _) = await client.SendAsync(bytes, "", type, coding);
+        Assert.Equal(Rows(sent["rows"]!), Rows(trial["outcomes"]!));
+        Assert.True(Rows(trial["outcomes"]!).Select(r => r.Split('|')[1]).Distinct().Count() > 1, trial.ToString());
+    }
+
+    [Fact]
     public async Task Nobody_waits_for_a_dry_run()
     {
         await using var bed = await IntakeBed.StartAsync(database);

@@ -146,6 +146,7 @@ public sealed class VitalRecordsTests(TestDatabase database)
 
     [Theory]
     [InlineData("", "the file is empty: a line H is needed")]
+    [InlineData("\nB2026-1\nT000000001\n", "line 1 does not start with HVITAL01")]
     [InlineData("B2026-1\nT000000001\n", "line 1 does not start with HVITAL01")]
     [InlineData("HVITAL01\nB2026-1\n", "the file breaks off: its last line T is not there")]
     [InlineData("HVITAL01\nB2026-1\nT000000002\n", "line 3 says 2 lines B and D, the file has 1")]

@@ -35,11 +35,17 @@ if (form) {
     });
     request.addEventListener("load", () => {
       if (request.status < 400 && trying) {
-        const answer = new DOMParser().parseFromString(request.responseText, "text/html");
+        const tried = new DOMParser().parseFromString(request.responseText, "text/html").querySelector("[data-trial]");
+        if (!tried) { failed("You are no longer signed in. Nothing was stored; sign in in another tab, and try the file again here."); return; }
         for (const place of form.querySelectorAll("[data-valmsg-for]")) place.textContent = "";
-        trial.replaceChildren(...answer.querySelector("[data-trial]").children);
         failed("");
         box.hidden = true;
+        // What is said of the file is announced when it changes: it is put in once the place is there.
+        const said = tried.querySelector("[role=status]");
+        const words = said ? [...said.childNodes] : [];
+        said?.replaceChildren();
+        trial.replaceChildren(...tried.children);
+        requestAnimationFrame(() => said?.replaceChildren(...words));
         return;
       }
       if (request.status < 400) { location.assign(request.responseURL); return; }
