@@ -87,7 +87,7 @@ public static class SubmitRows
             Sheet = request.Sheet,
         };
         var body = http.Request.Body;
-        var messages = format == SubmissionFormat.Hl7V2 && !V2.AnswerInHttp.AsksForJson(http) ? new V2.AnswerInHttp.KeepHead(body) : null;
+        V2.AnswerInHttp.KeepHead? messages = null;
         Receipt receipt;
         try
         {
@@ -102,7 +102,8 @@ public static class SubmitRows
                 body = new MemoryStream(small);
             }
 
-            receipt = await receive.ReceiveAsync(sent, messages ?? body, ct);
+            if (format == SubmissionFormat.Hl7V2 && !V2.AnswerInHttp.AsksForJson(http)) body = messages = new V2.AnswerInHttp.KeepHead(body);
+            receipt = await receive.ReceiveAsync(sent, body, ct);
         }
         catch (Npgsql.NpgsqlException e) when (messages is not null)
         {
