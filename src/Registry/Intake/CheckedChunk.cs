@@ -194,6 +194,13 @@ internal static class ProblemsJson
     public static string Write(IReadOnlyList<Problem> problems, IReadOnlyList<Problem> byReader) =>
         JsonSerializer.Serialize(problems.Select(p => new Stored(p.Field, p.Reason, byReader.Contains(p))), JsonSerializerOptions.Web);
 
+    /// <summary>Which of the problems the reader found are still there when the row states other fields: those whose column was not set anew, and
+    /// those of no column.</summary>
+    public static IEnumerable<(int Index, Problem Problem)> Unanswered(
+        IReadOnlyList<Problem> found, IReadOnlyDictionary<Field, string> before, IReadOnlyDictionary<Field, string> after) =>
+        found.Index().Where(f => !Codes.TryParse<Field>(f.Item.Field, out var column)
+            || string.Equals(before.GetValueOrDefault(column, ""), after.GetValueOrDefault(column, "").Trim(), StringComparison.Ordinal));
+
     /// <summary>Those the reader found, in the order they are stored.</summary>
     public static IReadOnlyList<Problem> FoundByReader(string? json) => json is null ? []
         : [.. JsonSerializer.Deserialize<List<Stored>>(json, JsonSerializerOptions.Web)!.Where(p => p.Reader).Select(p => new Problem(p.Field, p.Reason))];

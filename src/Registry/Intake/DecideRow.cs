@@ -142,14 +142,8 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
         batch.Add(content.RowNumber, content.Line);
         foreach (var (field, value) in fields) batch.Set(field, value);
         if (content.FoundByReader.Count == 0) return batch;
-        var before = Fields(content.Content);
-        foreach (var (i, problem) in content.FoundByReader.Index())
-        {
-            var isSet = Codes.TryParse<Field>(problem.Field, out var column)
-                && !string.Equals(before.GetValueOrDefault(column, ""), fields.GetValueOrDefault(column, "").Trim(), StringComparison.Ordinal);
-            if (!isSet && stands?.Contains(i) != true) batch.AddProblem(problem);
-        }
-
+        foreach (var (i, problem) in ProblemsJson.Unanswered(content.FoundByReader, Fields(content.Content), fields))
+            if (stands?.Contains(i) != true) batch.AddProblem(problem);
         return batch;
     }
 

@@ -54,6 +54,7 @@ public sealed class ProcessSubmission(
             while (from < batch.Count && batch.Number(from) <= done) from++;
             if (from == batch.Count) continue;
 
+            await SentAgain.PutBackAsync(connection, batch, from, work.SiteId, ct);
             var chunk = new CheckedChunk(batch, from, check, work.Id, work.SiteId, work.ReceivedAt) { AllOrNothing = rows.AllOrNothing };
             var known = await InTransaction.RunAsync(connection, token => CommitAsync(connection, work, chunk, token), ct);
             done = batch.Number(batch.Count - 1);

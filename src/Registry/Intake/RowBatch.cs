@@ -48,7 +48,7 @@ public sealed class RowBatch(int capacity, bool whole = false)
         _used = 0;
     }
 
-    /// <summary>Starts a row; <see cref="Set"/> and <see cref="AddProblem"/> speak of it until the next.</summary>
+    /// <summary>Starts a row; <see cref="Set"/> and <see cref="AddProblem(Problem)"/> speak of it until the next.</summary>
     public void Add(int number, int line) => _rows[Count++] = (number, line);
 
     public void Set(Field field, ReadOnlySpan<char> value)
@@ -77,7 +77,9 @@ public sealed class RowBatch(int capacity, bool whole = false)
     }
 
     /// <summary>A problem found while reading the current row's text.</summary>
-    public void AddProblem(Problem problem) => (_problems[Count - 1] ??= []).Add(problem);
+    public void AddProblem(Problem problem) => AddProblem(Count - 1, problem);
+
+    public void AddProblem(int row, Problem problem) => (_problems[row] ??= []).Add(problem);
 
     /// <summary>The current row creates an infant only if none of these is known.</summary>
     public void SetOnlyIf(OnlyIfUnknown identifiers) => _onlyIf[Count - 1] = identifiers;

@@ -30,6 +30,35 @@ internal static class SentAgain
             && int.TryParse(mark[..of], NumberStyles.None, CultureInfo.InvariantCulture, out var row) && Guid.TryParse(mark[(of + " of ".Length)..], out var id) ? (id, row) : null;
     }
 
+    /// <summary>
+    /// What the reader of the first file found (a cancelled result, a value stated twice) is not in the columns of the file of rejected rows: it is put
+    /// back, as long as its column says what it said before. What belongs to no column stays with the row that comes back.
+    /// </summary>
+    public static async Task PutBackAsync(NpgsqlConnection connection, RowBatch batch, int from, SiteId site, CancellationToken ct)
+    {
+        var back = Enumerable.Range(from, batch.Count - from).Where(i => batch.Origin(i) is not null).ToList();
+        if (back.Count == 0) return;
+        await using var command = new NpgsqlCommand(
+            """
+            select n.ordinality, r.content::text, r.problems::text
+              from unnest($1::uuid[], $2::int[]) with ordinality as n (id, row) join submissions s on s.id = n.id and s.site_id = $3
+              join submission_rows r on r.submission_id = n.id and r.row_number = n.row
+             where r.content is not null and r.problems is not null
+            """, connection);
+        command.Parameters.AddWithValue(back.Select(i => batch.Origin(i)!.Value.Id).ToArray());
+        command.Parameters.AddWithValue(back.Select(i => batch.Origin(i)!.Value.Row).ToArray());
+        command.Parameters.AddWithValue(site.Value);
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        while (await reader.ReadAsync(ct))
+        {
+            var row = back[(int)reader.GetInt64(0) - 1];
+            var found = ProblemsJson.FoundByReader(reader.GetString(2));
+            if (found.Count == 0) continue;
+            foreach (var (_, problem) in ProblemsJson.Unanswered(found, DecideRow.Fields(reader.GetString(1)), DecideRow.Fields(batch.ToJson(row))))
+                batch.AddProblem(row, problem);
+        }
+    }
+
     /// <summary>Closes the rejected rows that came back and still wait.</summary>
     public static async Task CloseAsync(NpgsqlConnection connection, IReadOnlyList<(Row Row, DateTimeOffset At)> rows, CancellationToken ct)
     {

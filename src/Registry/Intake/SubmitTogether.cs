@@ -119,6 +119,7 @@ public sealed class SubmitTogether
             var batch = new RowBatch(one.RowCount, whole: true);
             using var rows = await RowReader.OpenAsync(one.Read, new MemoryStream(one.Body), _clock.Zone, new(_source, one.SiteId), ct);
             await rows.FillAsync(batch, ct);
+            await SentAgain.PutBackAsync(connection, batch, 0, one.SiteId, ct);
             one.Chunk = new CheckedChunk(batch, 0, sites.Check(_clock.DateOf(one.ReceivedAt), one.SiteId), one.Id, one.SiteId, one.ReceivedAt);
         }
 

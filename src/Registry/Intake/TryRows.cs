@@ -71,6 +71,7 @@ public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOption
         await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, ct);
         await using (var readOnly = new NpgsqlCommand("set transaction read only", connection)) await readOnly.ExecuteNonQueryAsync(ct);
         var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(sent.ReceivedAt), sent.SiteId);
+        await SentAgain.PutBackAsync(connection, batch, 0, sent.SiteId, ct);
         var chunk = new CheckedChunk(batch, 0, check, default, sent.SiteId, sent.ReceivedAt) { AllOrNothing = rows.AllOrNothing };
         var outcomes = chunk.Reports(rows.AllOrNothing ? await ApplyWhole.TryAsync(connection, chunk, Seen, ct) : await ApplyRows.TryAsync(connection, chunk.Valid, Seen, ct));
         await transaction.RollbackAsync(ct);

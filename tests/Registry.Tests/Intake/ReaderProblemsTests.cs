@@ -111,4 +111,39 @@ public sealed class ReaderProblemsTests(TestDatabase database)
         Assert.Equal(before, (await bed.OutcomesAsync(id))[row - 1]);
         Assert.StartsWith("Still rejected", await Decide(bed).AskAgainAsync(id, row, by, IntakeBed.Ct), StringComparison.Ordinal);
     }
+
+    [Theory]
+    [MemberData(nameof(Rows))]
+    public async Task It_stays_when_the_row_comes_back_as_it_is_in_the_file_of_rejected_rows(string file, string said, string? column)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var (id, _) = await SendAsync(bed, file);
+        var facts = await bed.CountAsync("births") + await bed.CountAsync("screenings");
+        const string waiting = "submission_rows where outcome = 'rejected' and discarded_at is null and problems::text like '%\"reader\"%'";
+        var wrong = await bed.CountAsync(waiting);
+        var site = new SiteId(Guid.Parse((await bed.ListAsync("select site_id from submissions where id = $1", id.Value))[0]));
+        await using var scope = bed.App.Services.CreateAsyncScope();
+        for (var time = 0; time < 2; time++)
+        {
+            var csv = new StringWriter();
+            await WriteRejectedRows.RunAsync(scope.ServiceProvider.GetRequiredService<ReadSubmissions>(), id, csv, IntakeBed.Ct);
+            id = await bed.SendAsync(csv.ToString(), site);
+            Assert.Contains(await bed.OutcomesAsync(id), o => o.Contains(said, StringComparison.Ordinal));
+        }
+
+        Assert.Equal(facts, await bed.CountAsync("births") + await bed.CountAsync("screenings"));
+        Assert.Equal(wrong, await bed.CountAsync(waiting));
+        if (column != "action") return;
+
+        // A result that was cancelled is stated all the same only by who says so.
+        var answered = new StringWriter();
+        await WriteRejectedRows.RunAsync(scope.ServiceProvider.GetRequiredService<ReadSubmissions>(), id, answered, IntakeBed.Ct);
+        var lines = answered.ToString().Split('\n', StringSplitOptions.RemoveEmptyEntries);
+        var place = Array.IndexOf(lines[0].Split(','), "action");
+        var cells = lines[1].Split(',');
+        cells[place] = "report";
+        id = await bed.SendAsync($"{lines[0]}\n{string.Join(',', cells)}\n", site);
+        Assert.DoesNotContain(await bed.OutcomesAsync(id), o => o.StartsWith("rejected", StringComparison.Ordinal));
+        Assert.Equal(wrong - 1, await bed.CountAsync(waiting));
+    }
 }

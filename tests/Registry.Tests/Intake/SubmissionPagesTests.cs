@@ -2,6 +2,7 @@ using System.Text;
 using Microsoft.Playwright;
 using Registry.Access;
 using Registry.Records;
+using Registry.Tests.Architecture;
 using Registry.Tests.Browser;
 
 namespace Registry.Tests.Intake;
@@ -99,7 +100,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
         await page.GetByText("nothing in it was applied").WaitForAsync();
         Assert.Contains("has 1 fields where the header has 2", await page.InnerTextAsync("main"), StringComparison.Ordinal);
-        await ShootAsync(page, "submission-refused-phone");
+        await ShootAsync(page, "submission-refused");
     }
 
     [Fact]
@@ -275,10 +276,10 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         return page;
     }
 
-    /// <summary>With <c>REGISTRY_SHOTS</c> set, a picture for a person to look at.</summary>
+    /// <summary><c>REGISTRY_SCREENSHOTS=1</c> keeps what was seen in docs/screens.</summary>
     private static async Task ShootAsync(IPage page, string name)
     {
-        if (Environment.GetEnvironmentVariable("REGISTRY_SHOTS") is { Length: > 0 } folder)
-            await page.ScreenshotAsync(new() { Path = Path.Combine(folder, name + ".png"), FullPage = true });
+        if (Environment.GetEnvironmentVariable("REGISTRY_SCREENSHOTS") == "1")
+            await page.ScreenshotAsync(new() { Path = Path.Combine(SourceTree.Root, "docs/screens", $"{name}-{(page.ViewportSize!.Width < 600 ? "phone" : "desktop")}.png"), FullPage = true });
     }
 }
