@@ -66,10 +66,38 @@ internal sealed class ProgramProcess : IDisposable
     /// <summary>SIGKILL to one of its connections: PostgreSQL ends all others, and recovers from its log.</summary>
     public static async Task CrashPostgresAsync(string folder, CancellationToken cancel)
     {
-        var id = await AskAsync<int>(folder, "select pid from pg_stat_activity where backend_type = 'client backend' and pid <> pg_backend_pid() order by random() limit 1", cancel);
-        using var backend = Process.GetProcessById(id);
-        backend.Kill();
-        await backend.WaitForExitAsync(cancel);
+        while (true)
+        {
+            try
+            {
+                // While it recovers from the crash before there may be no connection; and number 0 would be this process and all beside it.
+                if (await ConnectionAsync() is > 0 and var id)
+                {
+                    using var backend = Process.GetProcessById(id);
+                    backend.Kill();
+                    await backend.WaitForExitAsync(cancel);
+                    return;
+                }
+            }
+            catch (Exception e) when (e is ArgumentException or InvalidOperationException)
+            {
+                // It ended by itself: another one.
+            }
+
+            await Task.Delay(20, cancel);
+        }
+
+        async Task<int> ConnectionAsync()
+        {
+            try
+            {
+                return await AskAsync<int>(folder, "select pid from pg_stat_activity where backend_type = 'client backend' and pid <> pg_backend_pid() order by random() limit 1", cancel);
+            }
+            catch (NpgsqlException)
+            {
+                return 0;
+            }
+        }
     }
 
     /// <summary>Gives it a site, Harbour Hospital.</summary>
