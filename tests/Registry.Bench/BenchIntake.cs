@@ -3,7 +3,8 @@ using System.Globalization;
 using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
-using Registry.Intake;
+using Registry.Intake.Applying;
+using Registry.Intake.Receiving;
 using Registry.Records;
 
 namespace Registry.Bench;

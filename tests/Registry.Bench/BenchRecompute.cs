@@ -1,7 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using Npgsql;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Rules;
 
 namespace Registry.Bench;

@@ -3,7 +3,7 @@ using System.Globalization;
 using System.Text;
 using System.Text.RegularExpressions;
 using Npgsql;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Rules;
 
 namespace Registry.Bench;

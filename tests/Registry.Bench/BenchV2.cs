@@ -1,9 +1,9 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Text;
-using Registry.Intake;
-using Registry.Intake.V2;
-using Registry.Tests.Intake.V2;
+using Registry.Intake.Formats.Hl7V2;
+using Registry.Intake.Rows;
+using Registry.Tests.Intake.Formats.Hl7V2;
 
 namespace Registry.Bench;
 

@@ -1,6 +1,6 @@
 using System.Diagnostics;
 
-namespace Registry.Tests.Intake.V2;
+namespace Registry.Tests.Intake.Formats.Hl7V2;
 
 /// <summary>Runs a script of a folder beside this one with Node.js; restores its packages from the registry when they are not there yet.</summary>
 internal static class NodeTool

@@ -3,7 +3,8 @@ using Hangfire;
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Access;
-using Registry.Infants;
+using Registry.Infants.List;
+using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Jobs;
 using Registry.Rules.Facts;
@@ -45,7 +46,7 @@ public sealed class ComputeBenchmarks(NpgsqlDataSource source, CountMilestones c
         return $"{written} figures of {Months} birth months";
     }
 
-    private async Task WriteAsync(string measure, DateOnly from, DateOnly to, Statuses asOf, Proportion share, MilestoneCounts counts, CancellationToken cancel)
+    private async Task WriteAsync(string measure, DateOnly from, DateOnly to, StatusesAsOf asOf, Proportion share, MilestoneCounts counts, CancellationToken cancel)
     {
         await using var command = source.CreateCommand(
             """

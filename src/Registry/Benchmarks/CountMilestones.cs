@@ -1,6 +1,7 @@
 using Npgsql;
 using Registry.Access;
-using Registry.Infants;
+using Registry.Infants.List;
+using Registry.Infants.Statuses;
 using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Statistics;
@@ -46,7 +47,7 @@ public sealed class CountMilestones(NpgsqlDataSource source)
         """;
 
     public async Task<IReadOnlyList<MilestoneCounts>> ForPeriodAsync(
-        Statuses statuses, InfantFilter filter, Viewer viewer, CancellationToken stop)
+        StatusesAsOf statuses, InfantFilter filter, Viewer viewer, CancellationToken stop)
     {
         var counts = Enum.GetValues<MilestoneKind>().ToDictionary(k => k, _ => new Dictionary<(MilestoneState, bool), long>());
         await using var command = source.CreateCommand();
@@ -63,7 +64,7 @@ public sealed class CountMilestones(NpgsqlDataSource source)
     }
 
     /// <summary>In-time share of the eligible by month of birth; months in which nobody's deadline has passed are left out.</summary>
-    public async Task<IReadOnlyList<MonthShare>> ByMonthAsync(Statuses statuses, InfantFilter filter, Viewer viewer, CancellationToken stop)
+    public async Task<IReadOnlyList<MonthShare>> ByMonthAsync(StatusesAsOf statuses, InfantFilter filter, Viewer viewer, CancellationToken stop)
     {
         var months = new List<MonthShare>();
         await using var command = source.CreateCommand();
@@ -80,7 +81,7 @@ public sealed class CountMilestones(NpgsqlDataSource source)
         return months;
     }
 
-    public async Task<Attention> AttentionAsync(Statuses statuses, Viewer viewer, CancellationToken stop)
+    public async Task<Attention> AttentionAsync(StatusesAsOf statuses, Viewer viewer, CancellationToken stop)
     {
         await using var command = source.CreateCommand();
         command.CommandText =
@@ -97,7 +98,7 @@ public sealed class CountMilestones(NpgsqlDataSource source)
         return new(r.GetInt64(0), r.GetInt64(1), r.GetInt64(2), r.GetInt64(3), r.GetInt64(4));
     }
 
-    private static string From(NpgsqlCommand command, Statuses statuses, InfantFilter filter, Viewer viewer, string more)
+    private static string From(NpgsqlCommand command, StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string more)
     {
         Visibility.Bind(command, viewer);
         command.Parameters.AddWithValue("as_of", statuses.AsOf);

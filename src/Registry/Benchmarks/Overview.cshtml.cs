@@ -2,7 +2,8 @@ using System.Globalization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
-using Registry.Infants;
+using Registry.Infants.List;
+using Registry.Infants.Statuses;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules;
@@ -19,7 +20,7 @@ public sealed class OverviewModel(
     public string? Period { get; set; }
 
     public InfantFilter Filter { get; private set; } = new();
-    public Statuses Statuses { get; private set; } = null!;
+    public StatusesAsOf Statuses { get; private set; } = null!;
     public Policy Policy { get; private set; } = null!;
     public IReadOnlyList<MilestoneCounts> Milestones { get; private set; } = [];
     public IReadOnlyList<MonthShare> Months { get; private set; } = [];

@@ -6,8 +6,9 @@ using Microsoft.AspNetCore.Identity;
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
 using Registry.Access;
-using Registry.Infants;
-using Registry.Intake;
+using Registry.Infants.Statuses;
+using Registry.Intake.Applying;
+using Registry.Intake.Receiving;
 using Registry.PolicyVersions;
 using Registry.Records;
 

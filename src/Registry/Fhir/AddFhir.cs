@@ -46,7 +46,7 @@ public static class FhirSetup
     private static void Post(RouteHandlerBuilder endpoint, string name, string summary, params int[] answers)
     {
         endpoint.WithName(name).WithSummary(summary)
-            .WithMetadata(new Intake.LimitedIntakeAttribute()).WithDescription("See docs/intake/fhir.md.").AddOpenApiOperationTransformer(DescribeBody);
+            .WithMetadata(new Intake.Receiving.LimitedIntakeAttribute()).WithDescription("See docs/intake/fhir.md.").AddOpenApiOperationTransformer(DescribeBody);
         foreach (var status in (int[])[200, .. answers, 400, 403, 406, 409, 412, 413, 415, 422, 503]) endpoint.Produces<object>(status, FhirResult.ContentType);
         endpoint.ProducesProblem(401).ProducesProblem(429);
     }

@@ -1,7 +1,7 @@
 using Hl7.Fhir.Model;
 using Npgsql;
-using Registry.Intake;
-using Registry.Intake.Fhir;
+using Registry.Intake.Formats.Fhir;
+using Registry.Intake.Rows;
 using Registry.Records;
 using IssueType = Hl7.Fhir.Model.OperationOutcome.IssueType;
 using Severity = Hl7.Fhir.Model.OperationOutcome.IssueSeverity;
@@ -104,7 +104,7 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         _ => "recorded already",
     };
 
-    private static bool IsAmbiguous(RowReport row) => row.Problems.Any(p => p.Field == CheckedChunk.OnlyIfField);
+    private static bool IsAmbiguous(RowReport row) => row.Problems.Any(p => p.Field == OnlyIfField.Name);
 
     /// <summary>What became of the entry's own rows, what of it stands in the way of a row it completes, and what was said while it was read.</summary>
     private IEnumerable<FhirIssue> Issues(FhirEntry entry)
@@ -135,7 +135,7 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
 
     private static FhirIssue Issue(FhirEntry entry, FhirRow said, Problem problem)
     {
-        var condition = problem.Field == CheckedChunk.OnlyIfField;
+        var condition = problem.Field == OnlyIfField.Name;
         var path = said.PathOf(condition ? $"{said.EntryPath}.request.ifNoneExist" : problem.Field);
         var type = entry.Unreadable ? IssueType.Invalid : condition ? IssueType.MultipleMatches : IssueType.BusinessRule;
         var column = problem.Field is { } field && !field.StartsWith("Bundle", StringComparison.Ordinal) ? $"{field}: " : "";

@@ -14,7 +14,7 @@ public static class DescribeCapabilities
         Kind = CapabilityStatementKind.Instance,
         FhirVersion = FHIRVersion.N4_0_1,
         Format = ["application/fhir+json", "json"],
-        Software = new() { Name = options.Value.Name, Version = Reporting.MeasureReport.ProgramVersion },
+        Software = new() { Name = options.Value.Name, Version = Reporting.Measures.MeasureReport.ProgramVersion },
         Implementation = new() { Description = $"{options.Value.Name}, {options.Value.Region}", Url = ReadRecord.BaseOf(http) },
         Rest =
         [

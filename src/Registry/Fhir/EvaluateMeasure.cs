@@ -2,10 +2,10 @@ using System.Globalization;
 using Hl7.Fhir.Model;
 using Microsoft.Extensions.Primitives;
 using Registry.Access;
-using Registry.Intake.Fhir;
+using Registry.Intake.Formats.Fhir;
 using Registry.Platform;
 using Registry.PolicyVersions;
-using Registry.Reporting;
+using Registry.Reporting.Measures;
 using Registry.Rules.Measures;
 using IssueType = Hl7.Fhir.Model.OperationOutcome.IssueType;
 using Ratio = Registry.Rules.Measures.Ratio;
@@ -127,7 +127,7 @@ public static class EvaluateMeasure
         ],
     };
 
-    private static Hl7.Fhir.Model.MeasureReport Report(Ratio ratio, Reporting.MeasureReport report, HttpContext http)
+    private static Hl7.Fhir.Model.MeasureReport Report(Ratio ratio, Reporting.Measures.MeasureReport report, HttpContext http)
     {
         var figure = report.Groups[0].Ratios.First(r => r.Code == ratio.Code);
         var (definition, group) = (report.Definition, new Hl7.Fhir.Model.MeasureReport.GroupComponent());

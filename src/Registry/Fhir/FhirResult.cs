@@ -1,7 +1,7 @@
 using System.Text.Json;
 using Hl7.Fhir.Model;
 using Hl7.Fhir.Serialization;
-using Registry.Intake.Fhir;
+using Registry.Intake.Formats.Fhir;
 using Task = System.Threading.Tasks.Task;
 
 namespace Registry.Fhir;

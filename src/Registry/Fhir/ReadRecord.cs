@@ -1,7 +1,7 @@
 using Hl7.Fhir.Model;
 using Npgsql;
 using Registry.Access;
-using Registry.Intake;
+using Registry.Facts;
 using Registry.Platform;
 using Registry.Records;
 using Registry.Rules.Facts;

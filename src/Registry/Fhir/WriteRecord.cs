@@ -1,7 +1,8 @@
 using System.Globalization;
 using Hl7.Fhir.Model;
-using Registry.Intake;
-using Registry.Intake.Fhir;
+using Registry.Facts;
+using Registry.Intake.Formats.Fhir;
+using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Rules.Facts;
 

@@ -1,7 +1,7 @@
 using Hangfire;
 using Npgsql;
 using Registry.Access;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;

@@ -3,7 +3,9 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.EntityFrameworkCore;
 using Registry.Access;
-using Registry.Infants;
+using Registry.Infants.List;
+using Registry.Infants.Record;
+using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Ui;
@@ -16,7 +18,7 @@ public sealed class FollowUpModel(
     RegistryDb db, StatusSource source, ListInfants list, RecordContact contact, SiteChoices sites, AsOf asOf, Viewer viewer, AuditReads audit) : PageModel
 {
     public InfantFilter Filter { get; private set; } = new();
-    public Statuses Statuses { get; private set; } = null!;
+    public StatusesAsOf Statuses { get; private set; } = null!;
     public IReadOnlyList<InfantRow> Rows { get; private set; } = [];
     public IReadOnlyList<Site> Sites { get; private set; } = [];
     public long Total { get; private set; }

@@ -1,3 +1,6 @@
+using Registry.Infants.List;
+using Registry.Infants.Record;
+using Registry.Infants.Statuses;
 using Registry.Platform.Jobs;
 
 namespace Registry.Infants;
@@ -16,6 +19,7 @@ public static class InfantsSetup
             "recompute-all", "All statuses, from the facts", "0 3 1 * *", j => j.RecomputeAllAsync(CancellationToken.None)));
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
             "prune-snapshots", "Unused as-of snapshots", "30 3 * * *", j => j.PruneSnapshotsAsync(CancellationToken.None)));
+        services.AddSingleton(new FormerJobName("Registry.Infants.KeepStatusesCurrent", typeof(KeepStatusesCurrent)));
         return services;
     }
 }

@@ -1,6 +1,13 @@
 using Microsoft.OpenApi;
 using Registry.Access;
-using Registry.Intake.V2;
+using Registry.Intake.Applying;
+using Registry.Intake.HeldRows;
+using Registry.Intake.HeldRows.Bulk;
+using Registry.Intake.Mappings;
+using Registry.Intake.Mllp;
+using Registry.Intake.Raw;
+using Registry.Intake.Receiving;
+using Registry.Intake.Submissions;
 using Registry.Platform.Jobs;
 
 namespace Registry.Intake;
@@ -10,7 +17,7 @@ public static class IntakeSetup
     public static IServiceCollection AddIntake(this IServiceCollection services)
     {
         services.AddOptions<IntakeOptions>().BindConfiguration("Intake").ValidateDataAnnotations().ValidateOnStart();
-        services.Configure<Microsoft.AspNetCore.Mvc.RazorPages.RazorPagesOptions>(pages => pages.Conventions.AddPageRoute("/Intake/Mapping", "/submissions/mappings/{id:guid}"));
+        services.Configure<Microsoft.AspNetCore.Mvc.RazorPages.RazorPagesOptions>(pages => pages.Conventions.AddPageRoute("/Intake/Mappings/Mapping", "/submissions/mappings/{id:guid}"));
         services.AddSingleton<LimitIntake>();
         services.AddRateLimiter(_ => { });
         services.AddOptions<Microsoft.AspNetCore.RateLimiting.RateLimiterOptions>().Configure<LimitIntake>((limits, intake) =>
@@ -38,6 +45,8 @@ public static class IntakeSetup
         services.AddSingleton<ReadRowChanges>();
         services.AddSingleton<ReadBulkDecision>();
         services.AddSingleton<FindCandidates>();
+        services.AddSingleton(new FormerJobName("Registry.Intake.ProcessSubmission", typeof(ProcessSubmission)));
+        services.AddSingleton(new FormerJobName("Registry.Intake.DecideTogether", typeof(DecideTogether)));
         services.AddV2();
         return services;
     }
@@ -70,7 +79,7 @@ public static class IntakeSetup
                     {
                         ["text/csv"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
                         ["application/json"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.Object } },
-                        [V2.AnswerInHttp.ContentType] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
+                        [AnswerInHttp.ContentType] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
                         [SubmitRows.Xlsx] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String, Format = "binary" } },
                         ["text/plain"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
                         ["application/x-ndjson"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
@@ -80,7 +89,7 @@ public static class IntakeSetup
             });
         api.MapGet("{id}", FollowSubmission.StatusAsync).Produces<SubmissionStatus>().ProducesProblem(404)
             .WithName("submission").WithSummary("The state of a submission");
-        api.MapGet("{id}/acknowledgement", V2.AnswerInHttp.AgainAsync).Produces<string>(200, V2.AnswerInHttp.ContentType).ProducesProblem(404).ProducesProblem(409)
+        api.MapGet("{id}/acknowledgement", AnswerInHttp.AgainAsync).Produces<string>(200, AnswerInHttp.ContentType).ProducesProblem(404).ProducesProblem(409)
             .WithName("submission_acknowledgement").WithSummary("The answers to the HL7 v2 messages of a submission");
         api.MapGet("{id}/rows", FollowSubmission.RowsAsync).Produces<RowPage>().ProducesProblem(400).ProducesProblem(404)
             .WithName("submission_rows").WithSummary("What became of each row");

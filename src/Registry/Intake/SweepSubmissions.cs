@@ -1,4 +1,6 @@
 using Npgsql;
+using Registry.Intake.Applying;
+using Registry.Intake.HeldRows.Bulk;
 using Registry.Platform.Jobs;
 
 namespace Registry.Intake;

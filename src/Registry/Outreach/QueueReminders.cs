@@ -1,7 +1,7 @@
 using Hangfire;
 using Microsoft.Extensions.Options;
 using Npgsql;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;

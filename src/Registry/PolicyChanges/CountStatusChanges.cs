@@ -1,7 +1,7 @@
 using System.Text.Json;
 using Npgsql;
 using NpgsqlTypes;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;

@@ -3,7 +3,7 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.EntityFrameworkCore;
 using Registry.Access;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;

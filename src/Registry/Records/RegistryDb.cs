@@ -8,7 +8,7 @@ using Registry.FollowUp;
 using Registry.Outreach;
 using Registry.Platform.Jobs;
 using Registry.PolicyChanges;
-using Registry.Reporting;
+using Registry.Reporting.Publication;
 using Registry.Rules.Facts;
 using Registry.SiteQuality;
 

@@ -1,6 +1,9 @@
 using Microsoft.AspNetCore.OpenApi;
 using Microsoft.OpenApi;
 using Registry.Access;
+using Registry.Reporting.Export;
+using Registry.Reporting.Measures;
+using Registry.Reporting.Publication;
 using Registry.Rules.Facts;
 using Registry.Rules.Measures;
 

@@ -1,5 +1,5 @@
 using Npgsql;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Records;
 using Registry.Rules;
@@ -34,7 +34,7 @@ public sealed class CompareOutcomes(NpgsqlDataSource source)
     private static readonly string Sql = EmbeddedSql.Of<CompareOutcomes>("ComparedTests");
 
     /// <summary>Null when no criterion is stated that could hold for a test of this site.</summary>
-    public async Task<ComparedOutcomes?> ForSiteAsync(Site site, DateOnly from, DateOnly to, Statuses asOf, Policy policy, CancellationToken cancel)
+    public async Task<ComparedOutcomes?> ForSiteAsync(Site site, DateOnly from, DateOnly to, StatusesAsOf asOf, Policy policy, CancellationToken cancel)
     {
         if (!Array.Exists(policy.PassCriteria, c => c.Site is null || string.Equals(c.Site, site.Code, StringComparison.OrdinalIgnoreCase))) return null;
         await using var command = source.CreateCommand(Sql.Replace("{attempts}", CountScreens.Attempts(ScreenGrouping.Site), StringComparison.Ordinal));

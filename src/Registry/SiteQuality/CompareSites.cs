@@ -1,5 +1,5 @@
 using Npgsql;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules.Quality;
@@ -24,7 +24,7 @@ public sealed record SiteLine(Site Site, ScreenCounts Counts, RateComparison Ref
 public sealed class CompareSites(NpgsqlDataSource source, CountScreens count, PolicyStore policies)
 {
     /// <returns>Every site that made an attempt in the period, by name.</returns>
-    public async Task<IReadOnlyList<SiteLine>> RunAsync(DateOnly from, DateOnly to, Statuses asOf, CancellationToken cancel)
+    public async Task<IReadOnlyList<SiteLine>> RunAsync(DateOnly from, DateOnly to, StatusesAsOf asOf, CancellationToken cancel)
     {
         var policy = await policies.InForceAsync(asOf.AsOf, cancel);
         var counts = await count.ByAsync(ScreenGrouping.Site, from, to, null, asOf, policy, cancel);

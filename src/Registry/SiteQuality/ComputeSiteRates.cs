@@ -1,6 +1,6 @@
 using Hangfire;
 using Microsoft.EntityFrameworkCore;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
@@ -45,7 +45,7 @@ public sealed class ComputeSiteRates(
 
     private async Task AddUnitsAsync(
         List<QualityFinding> found, IReadOnlyList<SiteLine> sites, ScreenGrouping grouping, QualitySubject subject, DateOnly from, DateOnly to,
-        Statuses asOf, Policy policy, CancellationToken cancel)
+        StatusesAsOf asOf, Policy policy, CancellationToken cancel)
     {
         var units = new List<(SiteId Site, ScreenCounts Counts)>();
         foreach (var site in sites)

@@ -1,6 +1,6 @@
 using Npgsql;
 using NpgsqlTypes;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Records;
 using Registry.Rules;
@@ -47,7 +47,7 @@ public sealed class CountScreens(NpgsqlDataSource source)
     private static readonly string AttemptsSql = EmbeddedSql.Of<CountScreens>("Attempts");
 
     public async Task<IReadOnlyList<ScreenCounts>> ByAsync(
-        ScreenGrouping grouping, DateOnly from, DateOnly to, SiteId? site, Statuses asOf, Policy policy, CancellationToken cancel)
+        ScreenGrouping grouping, DateOnly from, DateOnly to, SiteId? site, StatusesAsOf asOf, Policy policy, CancellationToken cancel)
     {
         await using var command = source.CreateCommand(Sql.Replace("{attempts}", Attempts(grouping), StringComparison.Ordinal));
         Bind(command, from, to, site, asOf, policy);
@@ -66,7 +66,7 @@ public sealed class CountScreens(NpgsqlDataSource source)
     /// <summary>The attempts as a select, each with its unit; needs <see cref="Bind"/>.</summary>
     internal static string Attempts(ScreenGrouping grouping) => AttemptsSql.Replace("{unit}", Expression(grouping), StringComparison.Ordinal);
 
-    internal static void Bind(NpgsqlCommand command, DateOnly from, DateOnly to, SiteId? site, Statuses asOf, Policy policy)
+    internal static void Bind(NpgsqlCommand command, DateOnly from, DateOnly to, SiteId? site, StatusesAsOf asOf, Policy policy)
     {
         var p = command.Parameters;
         p.AddWithValue("from", from);

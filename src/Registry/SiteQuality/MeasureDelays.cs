@@ -1,6 +1,6 @@
 using Microsoft.Extensions.Options;
 using Npgsql;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Records;
 using Registry.Rules;
@@ -26,7 +26,7 @@ public sealed class MeasureDelays(NpgsqlDataSource source, IOptions<ProgramOptio
     /// <param name="asOf">What was known when.</param>
     /// <param name="policy">Decides what belongs to the birth admission.</param>
     /// <param name="cancel">Cancels.</param>
-    public async Task<IReadOnlyList<ReceivedTest>> RunAsync(DateOnly from, DateOnly to, SiteId? site, Statuses asOf, Policy policy, CancellationToken cancel)
+    public async Task<IReadOnlyList<ReceivedTest>> RunAsync(DateOnly from, DateOnly to, SiteId? site, StatusesAsOf asOf, Policy policy, CancellationToken cancel)
     {
         await using var command = source.CreateCommand(Sql.Replace("{attempts}", CountScreens.Attempts(ScreenGrouping.Site), StringComparison.Ordinal));
         CountScreens.Bind(command, from, to, site, asOf, policy);

@@ -1,6 +1,6 @@
 using Microsoft.Extensions.Options;
 using Npgsql;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Records;
 
@@ -36,10 +36,10 @@ public sealed class SilentSites(NpgsqlDataSource source, IOptions<ProgramOptions
     private static readonly string Sql = EmbeddedSql.Of<SilentSites>();
 
     /// <summary>The silent ones, longest silence first.</summary>
-    public async Task<IReadOnlyList<SiteRhythm>> FindAsync(Statuses asOf, CancellationToken cancel) => [.. (await RhythmsAsync(asOf, cancel)).Where(s => s.IsSilent)];
+    public async Task<IReadOnlyList<SiteRhythm>> FindAsync(StatusesAsOf asOf, CancellationToken cancel) => [.. (await RhythmsAsync(asOf, cancel)).Where(s => s.IsSilent)];
 
     /// <summary>Every active site that ever sent, or where infants are born.</summary>
-    public async Task<IReadOnlyList<SiteRhythm>> RhythmsAsync(Statuses asOf, CancellationToken cancel)
+    public async Task<IReadOnlyList<SiteRhythm>> RhythmsAsync(StatusesAsOf asOf, CancellationToken cancel)
     {
         await using var command = source.CreateCommand(Sql);
         command.Parameters.AddWithValue("known", asOf.KnownAt);

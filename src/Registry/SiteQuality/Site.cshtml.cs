@@ -3,7 +3,7 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.EntityFrameworkCore;
 using Registry.Access;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules.Quality;
@@ -34,7 +34,7 @@ public sealed class SiteModel(
 
     public Site Site { get; private set; } = null!;
     public Period Period { get; private set; }
-    public Statuses Statuses { get; private set; } = null!;
+    public StatusesAsOf Statuses { get; private set; } = null!;
     public ScreenCounts? Total { get; private set; }
     public IReadOnlyList<ScreenCounts> Weeks { get; private set; } = [];
     public PChart? ReferChart { get; private set; }

@@ -5,7 +5,7 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.EntityFrameworkCore;
 using Registry.Access;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules.Facts;
@@ -26,7 +26,7 @@ public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource
     [FromQuery(Name = "sort")] public string? Sort { get; set; }
 
     public Period Period { get; private set; }
-    public Statuses Statuses { get; private set; } = null!;
+    public StatusesAsOf Statuses { get; private set; } = null!;
     public IReadOnlyList<SiteLine> Lines { get; private set; } = [];
     public IReadOnlyList<string> Counties { get; private set; } = [];
     public IReadOnlyList<SiteRhythm> Silent { get; private set; } = [];

@@ -7,7 +7,7 @@ using Microsoft.EntityFrameworkCore;
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Access;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.PolicyVersions;
 using Registry.Records;
@@ -49,7 +49,7 @@ public sealed class TestsModel(
 
     public Site Site { get; private set; } = null!;
     public Period Period { get; private set; }
-    public Statuses Statuses { get; private set; } = null!;
+    public StatusesAsOf Statuses { get; private set; } = null!;
     public IReadOnlyList<TestLine> Lines { get; private set; } = [];
     public int TestCount { get; private set; }
     public int InfantCount { get; private set; }

@@ -11,6 +11,9 @@ public sealed class SiteChoices(RegistryDb db, Viewer viewer)
     public async Task<IReadOnlyList<Site>> AllAsync(CancellationToken stop = default) =>
         viewer.IsCoordinator ? await db.Sites.AsNoTracking().OrderBy(s => s.Name).ToListAsync(stop) : [];
 
+    /// <summary>The name of a site the viewer was shown something of.</summary>
+    public Task<string> NameAsync(SiteId id, CancellationToken stop = default) => db.Sites.Where(s => s.Id == id).Select(s => s.Name).SingleAsync(stop);
+
     public static IEnumerable<SelectListItem> Options(IEnumerable<Site> sites, string? chosen) =>
         sites.Select(s => new SelectListItem(s.Active ? s.Name : s.Name + " (closed)", s.Code, s.Code == chosen));
 }

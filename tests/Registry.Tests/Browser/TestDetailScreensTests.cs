@@ -1,6 +1,7 @@
 using Registry.Access;
 using Registry.Tests.Architecture;
 using Registry.Tests.Intake;
+using Registry.Tests.Intake.Rows;
 
 namespace Registry.Tests.Browser;
 

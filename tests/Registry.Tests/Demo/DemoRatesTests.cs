@@ -1,4 +1,5 @@
 using Registry.Demo;
+using Registry.Tests.Reporting.Measures;
 
 namespace Registry.Tests.Demo;
 

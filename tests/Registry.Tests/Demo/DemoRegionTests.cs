@@ -2,7 +2,9 @@ using System.Security.Cryptography;
 using System.Text;
 using System.Text.RegularExpressions;
 using Registry.Demo;
-using Registry.Intake;
+using Registry.Intake.Formats;
+using Registry.Intake.Rows;
+using Registry.Tests.Reporting.Measures;
 
 namespace Registry.Tests.Demo;
 

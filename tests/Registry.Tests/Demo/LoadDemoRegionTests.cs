@@ -8,6 +8,7 @@ using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Linkage;
+using Registry.Tests.Reporting.Measures;
 
 namespace Registry.Tests.Demo;
 

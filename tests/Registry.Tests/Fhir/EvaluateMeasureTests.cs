@@ -3,7 +3,7 @@ using Registry.Access;
 using Registry.Demo;
 using Registry.Tests.Access;
 using Registry.Tests.Intake;
-using Registry.Tests.Reporting;
+using Registry.Tests.Reporting.Measures;
 using Task = System.Threading.Tasks.Task;
 
 namespace Registry.Tests.Fhir;

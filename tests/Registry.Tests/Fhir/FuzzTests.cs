@@ -1,6 +1,6 @@
 using System.Text;
-using Registry.Intake;
-using Registry.Intake.Fhir;
+using Registry.Intake.Formats.Fhir;
+using Registry.Intake.Rows;
 using Registry.Tests.Architecture;
 using Registry.Tests.Intake;
 

@@ -1,6 +1,6 @@
 using Registry.Tests.Architecture;
 using Registry.Tests.Intake;
-using Registry.Tests.Intake.V2;
+using Registry.Tests.Intake.Formats.Hl7V2;
 
 namespace Registry.Tests.Fhir;
 

@@ -3,6 +3,7 @@ using Registry.Access;
 using Registry.Records;
 using Registry.Tests.Access;
 using Registry.Tests.Intake;
+using Registry.Tests.Reporting.Measures;
 using static Registry.Tests.Fhir.FhirBed;
 using BundleType = Hl7.Fhir.Model.Bundle.BundleType;
 using Task = System.Threading.Tasks.Task;

@@ -1,6 +1,6 @@
 using Hl7.Fhir.Model;
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Intake;
+using Registry.Intake.HeldRows;
 using Registry.Records;
 using Registry.Tests.Intake;
 using static Registry.Tests.Fhir.FhirBed;

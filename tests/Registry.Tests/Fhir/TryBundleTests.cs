@@ -1,9 +1,11 @@
 using Hl7.Fhir.Model;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
-using Registry.Intake;
+using Registry.Intake.HeldRows;
+using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Tests.Intake;
+using Registry.Tests.Reporting.Measures;
 using static Registry.Tests.Fhir.FhirBed;
 using BundleType = Hl7.Fhir.Model.Bundle.BundleType;
 using Task = System.Threading.Tasks.Task;

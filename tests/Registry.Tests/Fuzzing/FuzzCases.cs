@@ -1,9 +1,10 @@
 using System.IO.Compression;
 using System.Text;
 using System.Text.RegularExpressions;
-using Registry.Intake;
+using Registry.Intake.Formats;
+using Registry.Intake.Receiving;
 using Registry.Records;
-using Registry.Tests.Intake;
+using Registry.Tests.Intake.Formats.Workbooks;
 
 namespace Registry.Tests.Fuzzing;
 

@@ -1,6 +1,8 @@
 using System.Diagnostics;
-using Registry.Intake;
-using Registry.Intake.Fhir;
+using Registry.Intake.Formats;
+using Registry.Intake.Formats.Fhir;
+using Registry.Intake.Raw;
+using Registry.Intake.Rows;
 using Registry.Records;
 
 namespace Registry.Tests.Fuzzing;

@@ -1,5 +1,6 @@
 using Registry.Tests.Architecture;
 using Registry.Tests.Intake;
+using Registry.Tests.Intake.Receiving;
 
 namespace Registry.Tests.Fuzzing;
 

@@ -3,12 +3,13 @@ using System.Text.Encodings.Web;
 using System.Text.Json;
 using CsCheck;
 using Hl7.Fhir.Model;
-using Registry.Intake;
-using Registry.Intake.Fhir;
-using Registry.Intake.V2;
+using Registry.Intake.Formats;
+using Registry.Intake.Formats.Fhir;
+using Registry.Intake.Formats.Hl7V2;
+using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Tests.Fhir;
-using Registry.Tests.Intake.V2;
+using Registry.Tests.Intake.Formats.Hl7V2;
 
 namespace Registry.Tests.Fuzzing;
 

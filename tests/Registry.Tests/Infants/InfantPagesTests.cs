@@ -3,6 +3,7 @@ using System.Text.RegularExpressions;
 using Registry.Access;
 using Registry.Tests.Access;
 using Registry.Tests.Intake;
+using Registry.Tests.Reporting.Measures;
 
 namespace Registry.Tests.Infants;
 

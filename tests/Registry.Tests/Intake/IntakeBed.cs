@@ -3,7 +3,10 @@ using Microsoft.AspNetCore.Identity;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Access;
-using Registry.Intake;
+using Registry.Intake.Applying;
+using Registry.Intake.Formats;
+using Registry.Intake.Mappings;
+using Registry.Intake.Receiving;
 using Registry.Records;
 
 namespace Registry.Tests.Intake;

@@ -4,6 +4,7 @@ using MimeKit;
 using Registry.Outreach;
 using Registry.Records;
 using Registry.Tests.Intake;
+using Registry.Tests.Reporting.Measures;
 
 namespace Registry.Tests.Outreach;
 

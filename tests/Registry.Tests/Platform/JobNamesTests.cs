@@ -1,22 +1,24 @@
+using System.Text.RegularExpressions;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Platform.Jobs;
+using Registry.Tests.Architecture;
 
 namespace Registry.Tests.Platform;
 
 /// <summary>Stored jobs name their type and method. Renaming one strands what is queued, so the names are pinned here:
 /// change this list only together with a migration of the stored jobs.</summary>
-public sealed class JobNamesTests(TestDatabase database)
+public sealed partial class JobNamesTests(TestDatabase database)
 {
     private static readonly string[] Pinned =
     [
         "compute-benchmarks: Registry.Benchmarks.ComputeBenchmarks.RunAsync",
         "compute-site-rates: Registry.SiteQuality.ComputeSiteRates.RunAsync",
         "find-loss-to-follow-up: Registry.FollowUp.FindLossToFollowUp.RunAsync",
-        "prune-snapshots: Registry.Infants.KeepStatusesCurrent.PruneSnapshotsAsync",
+        "prune-snapshots: Registry.Infants.Statuses.KeepStatusesCurrent.PruneSnapshotsAsync",
         "queue-reminders: Registry.Outreach.QueueReminders.RunAsync",
-        "recompute-all: Registry.Infants.KeepStatusesCurrent.RecomputeAllAsync",
+        "recompute-all: Registry.Infants.Statuses.KeepStatusesCurrent.RecomputeAllAsync",
         "send-reminders: Registry.Outreach.SendReminders.RunAsync",
-        "sweep-calendar: Registry.Infants.KeepStatusesCurrent.SweepCalendarAsync",
+        "sweep-calendar: Registry.Infants.Statuses.KeepStatusesCurrent.SweepCalendarAsync",
         "sweep-submissions: Registry.Intake.SweepSubmissions.RunAsJobAsync",
     ];
 
@@ -33,9 +35,37 @@ public sealed class JobNamesTests(TestDatabase database)
     {
         await using var app = await RegistryApp.StartAsync(database);
         var parameters = app.Services.GetServices<RecurringJob>().SelectMany(j => j.Job.Method.GetParameters())
-            .Concat(typeof(Registry.Intake.ProcessSubmission).GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters())
-            .Concat(typeof(Registry.Intake.DecideTogether).GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters())
+            .Concat(typeof(Registry.Intake.Applying.ProcessSubmission).GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters())
+            .Concat(typeof(Registry.Intake.HeldRows.Bulk.DecideTogether).GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters())
             .Concat(typeof(Registry.PolicyChanges.CountStatusChanges).GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters());
         Assert.All(parameters, p => Assert.True(p.ParameterType == typeof(Guid) || p.ParameterType == typeof(CancellationToken), p.Name));
     }
+
+    [Theory]
+    [InlineData("Registry.Intake.ProcessSubmission", typeof(Registry.Intake.Applying.ProcessSubmission))]
+    [InlineData("Registry.Intake.DecideTogether", typeof(Registry.Intake.HeldRows.Bulk.DecideTogether))]
+    [InlineData("Registry.Infants.KeepStatusesCurrent", typeof(Registry.Infants.Statuses.KeepStatusesCurrent))]
+    public async Task Jobs_stored_under_a_former_name_are_found(string former, Type job)
+    {
+        await using var app = await RegistryApp.StartAsync(database);
+        var find = FormerJobName.Resolver(app.Services.GetServices<FormerJobName>());
+        Assert.Equal(job, find($"{former}, Registry"));
+        Assert.Equal(job, find($"{job.FullName}, Registry"));
+    }
+
+    [Fact]
+    public void Names_of_enqueued_jobs_are_pinned()
+    {
+        var enqueued = SourceTree.Files("src/Registry", "*.cs").SelectMany(f => Enqueue().Matches(File.ReadAllText(f)))
+            .Select(m => typeof(Program).Assembly.GetTypes().Single(t => t.Name == m.Groups[1].Value).FullName + "." + m.Groups[2].Value);
+        Assert.Equal(
+            [
+                "Registry.Intake.Applying.ProcessSubmission.RunAsync",
+                "Registry.Intake.HeldRows.Bulk.DecideTogether.RunAsync",
+                "Registry.PolicyChanges.CountStatusChanges.RunAsync",
+            ], enqueued.Distinct().Order());
+    }
+
+    [GeneratedRegex(@"Enqueue<(\w+)>\(\s*\w+ => \w+\.(\w+)\(")]
+    private static partial Regex Enqueue();
 }

@@ -3,6 +3,7 @@ using System.Net.Http.Json;
 using System.Text.Json;
 using Microsoft.AspNetCore.Mvc.Testing;
 using Microsoft.Extensions.DependencyInjection;
+using Registry.Operations;
 using Registry.Platform.Jobs;
 
 namespace Registry.Tests.Platform;

@@ -2,7 +2,7 @@ using System.Globalization;
 using System.Net;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
-using Registry.Infants;
+using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.SiteQuality;
 using Registry.Tests.Access;

@@ -1,6 +1,7 @@
 using Microsoft.AspNetCore.Diagnostics.HealthChecks;
 using Microsoft.Extensions.Diagnostics.HealthChecks;
 using Npgsql;
+using Registry.Operations;
 using Registry.Platform.Jobs;
 using Registry.Records;
 

@@ -4,6 +4,7 @@ using Hangfire.PostgreSql;
 using Hangfire.PostgreSql.Factories;
 using Npgsql;
 using Registry.Access;
+using Registry.Operations;
 
 namespace Registry.Platform.Jobs;
 
@@ -26,6 +27,7 @@ public static class JobsSetup
             .SetDataCompatibilityLevel(CompatibilityLevel.Version_180)
             .UseSimpleAssemblyNameTypeSerializer()
             .UseRecommendedSerializerSettings()
+            .UseTypeResolver(FormerJobName.Resolver(provider.GetServices<FormerJobName>()))
             .UseStorage(provider.GetRequiredService<JobStorage>()));
         services.AddSingleton<RunRecurringJob>();
         services.AddSingleton<ListJobs>();

@@ -2377,7 +2377,7 @@ namespace Registry.Records.Migrations
                     b.ToTable("transfers", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.Reporting.PublishedReport", b =>
+            modelBuilder.Entity("Registry.Reporting.Publication.PublishedReport", b =>
                 {
                     b.Property<Guid>("Id")
                         .ValueGeneratedOnAdd()

@@ -1,0 +1,53 @@
+using Hangfire;
+using Npgsql;
+using Registry.Platform;
+using Registry.Platform.Jobs;
+using Registry.PolicyVersions;
+
+namespace Registry.Infants.Statuses;
+
+/// <summary>
+/// The jobs that keep stored statuses true. Each is idempotent: it recomputes from facts, and a second run changes nothing.
+/// Intake recomputes what a submission touched in the submission's own transactions; these follow the calendar and the policy.
+/// </summary>
+/// <remarks>Queue <c>default</c>, one at a time, three retries. The sweep runs nightly just after local midnight and at start.</remarks>
+public sealed class KeepStatusesCurrent(
+    NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, StatusSource snapshots, ILogger<KeepStatusesCurrent> log)
+{
+    /// <summary>Recomputes only the infants whose status the calendar changed since they were last computed; everyone, on the day a
+    /// new policy comes into force.</summary>
+    [OneAtATime]
+    [AutomaticRetry(Attempts = 3)]
+    public async Task<string> SweepCalendarAsync(CancellationToken cancel)
+    {
+        var today = clock.Today;
+        var policy = await policies.InForceAsync(today, cancel);
+        var changed = await IsUnderOtherPolicyAsync(policy.Version, cancel)
+            ? await RecomputeStatuses.ForAllAsync(source, today, policy, cancel)
+            : await RecomputeStatuses.ForCalendarAsync(source, today, policy, cancel);
+        log.LogInformation("Calendar sweep for {Day}: {Count} infants recomputed", today, changed);
+        return $"{changed} infants recomputed";
+    }
+
+    /// <summary>Recomputes everyone under the policy in force today: after a policy change, or to prove that nothing drifted.</summary>
+    [OneAtATime]
+    [AutomaticRetry(Attempts = 3)]
+    public async Task<string> RecomputeAllAsync(CancellationToken cancel)
+    {
+        var today = clock.Today;
+        var count = await RecomputeStatuses.ForAllAsync(source, today, await policies.InForceAsync(today, cancel), cancel);
+        log.LogInformation("Full recompute for {Day}: {Count} infants", today, count);
+        return $"{count} infants recomputed";
+    }
+
+    /// <summary>Drops as-of snapshots nobody used for a week.</summary>
+    public Task PruneSnapshotsAsync(CancellationToken cancel) => snapshots.PruneAsync(cancel);
+
+    /// <summary>A policy came into force since statuses were computed.</summary>
+    private async Task<bool> IsUnderOtherPolicyAsync(string version, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand("select exists (select from infant_status where policy_version <> $1)");
+        command.Parameters.AddWithValue(version);
+        return (bool)(await command.ExecuteScalarAsync(cancel))!;
+    }
+}

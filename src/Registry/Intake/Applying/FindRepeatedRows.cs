@@ -1,0 +1,33 @@
+using Npgsql;
+using Registry.Platform;
+using Registry.Records;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake.Applying;
+
+/// <summary>
+/// Finds rows a site sent before, to the letter, that wait for a person or were decided by one. Many sites send the same whole file every night:
+/// what a person has before them, or has decided, is not put before them again.
+/// </summary>
+internal static class FindRepeatedRows
+{
+    private static readonly string Sql = EmbeddedSql.Read(typeof(FindRepeatedRows), nameof(FindRepeatedRows));
+
+    /// <param name="connection">In the transaction that is to store the rows.</param>
+    /// <param name="rows">Rows that would wait: who sent them, what is to become of them, what they say (JSON).</param>
+    /// <param name="ct">Cancels.</param>
+    /// <returns>The places in <paramref name="rows"/> of those sent before.</returns>
+    public static async Task<IReadOnlySet<int>> RunAsync(
+        NpgsqlConnection connection, IReadOnlyList<(SiteId Site, RowOutcome Outcome, string Content)> rows, CancellationToken ct)
+    {
+        var repeated = new HashSet<int>();
+        if (rows.Count == 0) return repeated;
+        await using var command = new NpgsqlCommand(Sql, connection);
+        command.Parameters.AddWithValue("sites", rows.Select(r => r.Site.Value).ToArray());
+        command.Parameters.AddWithValue("outcomes", rows.Select(r => Codes.Of(r.Outcome)).ToArray());
+        command.Parameters.AddWithValue("contents", rows.Select(r => r.Content).ToArray());
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        while (await reader.ReadAsync(ct)) repeated.Add((int)reader.GetInt64(0) - 1);
+        return repeated;
+    }
+}

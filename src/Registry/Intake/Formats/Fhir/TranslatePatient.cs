@@ -1,0 +1,266 @@
+using System.Globalization;
+using Hl7.Fhir.Model;
+using Registry.Intake.Rows;
+using Registry.Records;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake.Formats.Fhir;
+
+/// <summary>Patient, RelatedPerson, Encounter and the observations that complete a birth.</summary>
+public sealed partial class TranslateBundle
+{
+    private static readonly string[] MotherRoles = ["MTH", "NMTH", "NMTHF", "GESTM"];
+
+    private void Birth(int entry, Patient patient)
+    {
+        var path = PathOf(entry);
+        // Only who it is, when nothing says that it was born here: else an outpatient test would make a birth of the wrong site.
+        var elsewhere = IsSeenAsOutpatient(entry);
+        var row = elsewhere ? new FhirRow(entry) : Add(entry, RowKind.Birth);
+        if (elsewhere) Say(entry, path, "says who it is; no birth is recorded, since its encounter is not inpatient");
+        _births[$"#{entry}"] = row;
+        if (patient.Active == false) row.Refuse($"{path}.active", "must not be false: what was said wrongly is taken back, not sent as inactive");
+        Identifiers(row, entry, patient);
+        Names(row, patient.Name, Field.InfantGivenName, Field.InfantFamilyName, $"{path}.name");
+        row.Set(Field.BirthDate, patient.BirthDate, $"{path}.birthDate");
+        if (patient.BirthDate is { Length: < 10 }) row.Refuse(Field.BirthDate, $"{path}.birthDate", "must be a whole date", patient.BirthDate);
+        if (patient.Gender is AdministrativeGender.Other) Say(entry, $"{path}.gender", "is recorded as unknown");
+        row.Set(Field.Sex, Codes.Of(patient.Gender switch
+        {
+            AdministrativeGender.Female => Sex.Female,
+            AdministrativeGender.Male => Sex.Male,
+            _ => Sex.Unknown,
+        }), $"{path}.gender");
+        BirthTime(row, patient, path);
+        switch (patient.MultipleBirth)
+        {
+            // The first of several says no more than that it is the first: the plurality is an observation of its own.
+            case Integer { Value: { } order }:
+                row.Set(Field.BirthOrder, order.ToString(CultureInfo.InvariantCulture), $"{path}.multipleBirth");
+                break;
+            case FhirBoolean { Value: false }:
+                row.Set(Field.Plurality, "1", $"{path}.multipleBirth");
+                break;
+            case FhirBoolean { Value: true }:
+                Say(entry, $"{path}.multipleBirth", "says neither how many nor which: send multipleBirthInteger and the plurality (57722-1)");
+                break;
+        }
+
+        row.Set(Field.County, patient.Address.Find(a => a.District is not null)?.District, $"{path}.address.district");
+        Contact(row, patient.Telecom, $"{path}.telecom");
+        var language = patient.Communication.Find(c => c.Preferred == true) ?? patient.Communication.FirstOrDefault();
+        row.Set(Field.Language, language?.Language?.Coding.FirstOrDefault()?.Code ?? language?.Language?.Text, $"{path}.communication");
+        Death(row, patient, path);
+        OnlyIf(row, entry, patient);
+    }
+
+    /// <summary>The Bundle holds encounters of this Patient, and none of them is an inpatient stay.</summary>
+    private bool IsSeenAsOutpatient(int patient)
+    {
+        var own = Taken<Encounter>().Where(e => _find.EntryOf(e.Resource.Subject) == patient).ToList();
+        return own.Count > 0 && !own.Exists(e => IsInpatient(e.Resource));
+    }
+
+    private static bool IsInpatient(Encounter encounter) => encounter.Class is { Code: "IMP" or "ACUTE" or "NONAC" or "OBSENC" };
+
+    private void BirthTime(FhirRow row, Patient patient, string path)
+    {
+        if (patient.BirthDateElement?.GetExtensionValue<FhirDateTime>(FhirSystems.BirthTime)?.Value is not { } text) return;
+        // As the hospital's clock showed it: the birth date is written by the same clock.
+        if (text.Length >= 16 && text[..10] == patient.BirthDate) row.Set(Field.BirthTime, text[11..16], $"{path}.birthDate.extension");
+        else row.Refuse(Field.BirthTime, $"{path}.birthDate.extension", "is not a time of the birth date");
+    }
+
+    private void Death(FhirRow birth, Patient patient, string path)
+    {
+        switch (patient.Deceased)
+        {
+            case FhirBoolean { Value: true }:
+                // To drop a death would be to write to a bereaved family.
+                birth.Refuse($"{path}.deceased", "a death needs its date: send deceasedDateTime");
+                break;
+            case FhirDateTime died:
+                var row = Add(birth.Entry, RowKind.Death);
+                _subjects[row] = new($"#{birth.Entry}", Entry: birth.Entry);
+                if (FhirTime.Day(died.Value, _zone) is { } day) row.Set(Field.DiedOn, FhirTime.Iso(day), $"{path}.deceased");
+                else row.Refuse(Field.DiedOn, $"{path}.deceased", "must be a whole date", died.Value);
+                break;
+        }
+    }
+
+    /// <summary>Which identifier is the site's record number: the one typed MR, else the only one without a type.</summary>
+    private void Identifiers(FhirRow row, int entry, Patient patient)
+    {
+        var path = $"{PathOf(entry)}.identifier";
+        foreach (var (identifier, kind) in Sorted(patient))
+        {
+            if (kind is not { } field)
+            {
+                Say(entry, path, "an identifier that is neither typed MR nor a card id is not recorded");
+                continue;
+            }
+
+            if (row.Values.TryGetValue(field, out var earlier) && earlier != identifier.Value)
+                row.Refuse(field, path, "is stated twice, differently");
+            row.SetIfAbsent(field, identifier.Value, path);
+        }
+    }
+
+    private static IEnumerable<(Identifier Identifier, Field? Kind)> Sorted(Patient patient)
+    {
+        var stated = patient.Identifier.Where(i => i.Value is not null && i.Use is not (Identifier.IdentifierUse.Old or Identifier.IdentifierUse.Temp)).ToList();
+        var untyped = stated.Where(i => i.System != FhirSystems.CardId && i.Type is null).ToList();
+        var typed = stated.Exists(IsRecordNumber);
+        foreach (var identifier in stated)
+        {
+            yield return (identifier,
+                identifier.System == FhirSystems.CardId ? Field.CardId
+                : IsRecordNumber(identifier) || (!typed && untyped is [var only] && only == identifier) ? Field.RecordNumber : null);
+        }
+
+        static bool IsRecordNumber(Identifier identifier) =>
+            identifier.Type?.Coding.Exists(c => c.System == FhirSystems.IdentifierType && c.Code == "MR") == true;
+    }
+
+    /// <summary>If-None-Exist: the identifiers it searches by must be the Patient's own.</summary>
+    private void OnlyIf(FhirRow row, int entry, Patient patient)
+    {
+        if (_bundle.Entry[entry].Request?.IfNoneExist is not { } query) return;
+        var path = $"Bundle.entry[{entry}].request.ifNoneExist";
+        if (FindSubject.Search(query) is not { } asked)
+        {
+            row.Refuse(path, "must be a search by identifier: identifier=system|value");
+            return;
+        }
+
+        var stated = Sorted(patient).ToList();
+        foreach (var identifier in asked)
+        {
+            var own = stated.FindAll(s => s.Kind is not null && s.Identifier.Value == identifier.Value && (identifier.System is null || identifier.System == s.Identifier.System));
+            if (own.Count == 0) row.Refuse(path, "names an identifier the Patient does not state as record number or card id");
+            foreach (var (_, kind) in own) row.OnlyIfUnknown |= kind == Field.CardId ? OnlyIfUnknown.CardId : OnlyIfUnknown.RecordNumber;
+        }
+    }
+
+    private static void Names(FhirRow row, List<HumanName> names, Field given, Field family, string path)
+    {
+        var name = names.Find(n => n.Use == HumanName.NameUse.Official) ?? names.Find(n => n.Use == HumanName.NameUse.Usual) ?? names.FirstOrDefault();
+        row.Set(given, name is null ? null : string.Join(' ', name.Given), path);
+        row.Set(family, name?.Family, path);
+    }
+
+    private static void Contact(FhirRow row, List<ContactPoint> points, string path)
+    {
+        foreach (var point in points.Where(p => p.Use != ContactPoint.ContactPointUse.Old).OrderBy(p => p.Rank ?? int.MaxValue))
+        {
+            if (point.System == ContactPoint.ContactPointSystem.Email) row.SetIfAbsent(Field.ContactEmail, point.Value, path);
+            else if (point.System is ContactPoint.ContactPointSystem.Phone or ContactPoint.ContactPointSystem.Sms) row.SetIfAbsent(Field.ContactPhone, point.Value, path);
+        }
+    }
+
+    private void Mother(int entry, RelatedPerson person)
+    {
+        var path = PathOf(entry);
+        if (!person.Relationship.Exists(r => r.Coding.Exists(c => c.System == FhirSystems.RoleCode && MotherRoles.Contains(c.Code))))
+        {
+            Say(entry, $"{path}.relationship", "only the mother (MTH) is recorded");
+            return;
+        }
+
+        if (Subject(entry) is not { } subject || BirthOf(subject, entry) is not { } row) return;
+        Names(row, person.Name, Field.MotherGivenName, Field.MotherFamilyName, $"{path}.name");
+        row.Set(Field.MotherBirthDate, person.BirthDate, $"{path}.birthDate");
+        Contact(row, person.Telecom, $"{path}.telecom");
+    }
+
+    /// <summary>The admission the infant was born in gives the day of discharge.</summary>
+    private void BirthEncounter(int entry, Encounter encounter)
+    {
+        var path = PathOf(entry);
+        if (encounter.Status is Encounter.EncounterStatus.Cancelled or Encounter.EncounterStatus.EnteredInError)
+        {
+            Say(entry, $"{path}.status", "a cancelled encounter is not recorded");
+            return;
+        }
+
+        if (Subject(entry) is not { } subject || (subject.Identifier is not null && NotBirth()) || BirthOf(subject, entry) is not { } row) return;
+        if (!IsBirthAdmission(encounter, row))
+        {
+            NotBirth();
+            return;
+        }
+
+        if (encounter.Period?.End is not { } end) return;
+        if (FhirTime.Day(end, _zone) is { } day) row.Set(Field.DischargedOn, FhirTime.Iso(day), $"{path}.period.end");
+        else row.Refuse(Field.DischargedOn, $"{path}.period.end", "must be a whole date", end);
+
+        bool NotBirth()
+        {
+            Say(entry, path, "only the day of discharge from the birth admission is recorded");
+            return true;
+        }
+    }
+
+    /// <summary>An inpatient stay that began on the day of birth or the day after.</summary>
+    private bool IsBirthAdmission(Encounter encounter, FhirRow birth) =>
+        IsInpatient(encounter) && birth.Values.TryGetValue(Field.BirthDate, out var text) && DateOnly.TryParse(text, CultureInfo.InvariantCulture, out var born)
+        && FhirTime.Day(encounter.Period?.Start, _zone) is { } start && start >= born && start.DayNumber - born.DayNumber <= 1;
+
+    private void CompleteBirth(Seen seen)
+    {
+        if (seen.Code.Means is not ("plurality" or "birth_weight" or "gestation" or "card")) return;
+        var path = $"{PathOf(seen.Entry)}.value";
+        if (seen.Observation.Status == ObservationStatus.EnteredInError)
+        {
+            Reject(seen.Entry, new Problem($"{PathOf(seen.Entry)}.status", "a part of a birth is not taken back by itself: send the Patient as it is"));
+            return;
+        }
+
+        if (BirthOf(seen.Subject, seen.Entry) is not { } row) return;
+        switch (seen.Code.Means)
+        {
+            case "plurality":
+                Take(Field.Plurality, seen.Observation.Value switch
+                {
+                    Integer i => i.Value?.ToString(CultureInfo.InvariantCulture),
+                    Quantity { Value: { } value } => value.ToString("0.##", CultureInfo.InvariantCulture),
+                    CodeableConcept concept => Read(seen.Entry, concept, CodeSet.Plurality, null, path).Meaning?.Means,
+                    _ => null,
+                }, "is neither an integer nor a known answer of 57722-1");
+                break;
+            case "birth_weight":
+                Take(Field.BirthWeightG, Measure(seen.Observation.Value, ("g", 1), ("kg", 1000)), "is not a quantity in g or kg (UCUM)");
+                break;
+            case "gestation":
+                Take(Field.GestationWeeks, Measure(seen.Observation.Value, ("wk", 1), ("d", 1m / 7)), "is not a quantity in wk or d (UCUM)");
+                break;
+            default:
+                Take(Field.CardId, seen.Observation.Value switch
+                {
+                    FhirString text => text.Value,
+                    CodeableConcept concept => concept.Text ?? concept.Coding.FirstOrDefault()?.Code,
+                    _ => null,
+                }, "is not a text");
+                break;
+        }
+
+        void Take(Field field, string? value, string otherwise)
+        {
+            if (value is null) row.Refuse(field, path, otherwise, Stated(seen.Observation.Value));
+            else row.Set(field, value, path);
+        }
+    }
+
+    /// <summary>A quantity in the first unit, whole: weeks are completed weeks, grams are rounded down.</summary>
+    private static string? Measure(DataType? value, params ReadOnlySpan<(string Unit, decimal Factor)> units)
+    {
+        if (value is not Quantity { Value: { } number } quantity || number < 0 || number > 1_000_000) return null;
+        foreach (var (unit, factor) in units)
+        {
+            if ((quantity.Code ?? quantity.Unit) == unit && quantity.System is null or FhirSystems.Ucum)
+                return decimal.Floor(number * factor + 0.0001m).ToString("0", CultureInfo.InvariantCulture);
+        }
+
+        return null;
+    }
+}

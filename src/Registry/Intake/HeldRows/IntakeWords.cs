@@ -1,0 +1,73 @@
+using Registry.Records;
+using Registry.Rules.Linkage;
+using Registry.Ui;
+
+namespace Registry.Intake.HeldRows;
+
+/// <summary>How intake's codes read on screen.</summary>
+public static class IntakeWords
+{
+    public static string Of(SubmissionState state) => state switch
+    {
+        SubmissionState.Received => "Waiting",
+        SubmissionState.Refused => "Refused: the file cannot be read",
+        _ => Words.Of((Enum)state),
+    };
+
+    public static string Of(SubmissionFormat format) => format switch
+    {
+        SubmissionFormat.Csv => "CSV",
+        SubmissionFormat.Json => "JSON",
+        SubmissionFormat.Ndjson => "NDJSON",
+        SubmissionFormat.Hl7V2 => "HL7 v2",
+        SubmissionFormat.Fhir => "FHIR R4",
+        SubmissionFormat.Xlsx => "Workbook (XLSX)",
+        SubmissionFormat.FixedWidth => "Fixed width (vital records)",
+        _ => Words.Of((Enum)format),
+    };
+
+    public static string Of(TextEncoding encoding) => encoding switch
+    {
+        TextEncoding.Utf8 => "UTF-8",
+        TextEncoding.Utf16Le => "UTF-16, little end first",
+        TextEncoding.Utf16Be => "UTF-16, big end first",
+        _ => "Windows-1252",
+    };
+
+    public static string Of(RowOutcome outcome) => outcome switch
+    {
+        RowOutcome.Unchanged => "Changed nothing",
+        _ => Words.Of((Enum)outcome),
+    };
+
+    public static string Of(HoldReason reason) => reason switch
+    {
+        HoldReason.IdentifiersDisagree => "Its identifiers belong to two different infants",
+        HoldReason.IdentifierContradicted => "The identifier is known, but birth date, sex or birth order say another child",
+        HoldReason.SeveralCandidates => "More than one infant fits",
+        HoldReason.PartialAgreement => "An infant fits in part, not enough to be sure",
+        HoldReason.BirthOrderMissing => "A multiple birth, and the birth order is not stated",
+        HoldReason.NoSuchInfant => "No such infant yet; applied by itself when the birth arrives",
+        HoldReason.NothingRecorded => "Takes back what this site has not said; applied by itself when it does",
+        HoldReason.SeveralRecorded => "Corrects something this site has said more than once, without saying which",
+        HoldReason.OthersRestOnIt => "Takes back a birth that other facts rest on; applied by itself when they are taken back",
+        _ => "Says something else than what is recorded",
+    };
+
+    public static string Of(RowChangeKind kind) => kind switch
+    {
+        RowChangeKind.Matched => "Applied to the chosen infant",
+        RowChangeKind.MadeNew => "Recorded as a new infant",
+        RowChangeKind.AskedAgain => "Checked and matched again",
+        RowChangeKind.TakenBack => "Decision taken back",
+        _ => Words.Of((Enum)kind),
+    };
+
+    public static string Of(WaitingAge age) => age switch
+    {
+        WaitingAge.Today => "Today",
+        WaitingAge.Week => "1 to 6 days",
+        WaitingAge.Month => "7 to 30 days",
+        _ => "Older",
+    };
+}

@@ -1,0 +1,127 @@
+using Registry.Facts;
+using Registry.Records;
+using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
+
+namespace Registry.Intake.Rows;
+
+/// <summary>
+/// Reads one row's text into a <see cref="ReportedRow"/>, or says what is wrong, every problem at once. Plain code:
+/// most of what can be wrong is wrong before there is an object to validate (docs/decisions, validation).
+/// </summary>
+/// <param name="receivedOn">The local day the submission was received: nothing can have happened after it.</param>
+/// <param name="sites">The region's sites by code.</param>
+/// <param name="ofVitalRecords">The sender is a vital-records office: it says where each infant was born.</param>
+public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Guid> sites, bool ofVitalRecords = false)
+{
+    private static readonly Field[] Who =
+    [
+        Field.Kind, Field.Action, Field.RecordNumber, Field.CardId, Field.BirthDate, Field.Sex, Field.BirthOrder,
+        Field.MotherGivenName, Field.MotherFamilyName, Field.MotherBirthDate, Field.Problems,
+    ];
+
+    private static readonly UInt128[] Allowed = [.. Enum.GetValues<RowKind>().Select(k => Who.Concat(FieldsOf(k)).Aggregate(UInt128.Zero, (m, f) => m | (UInt128.One << (int)f)))];
+
+    private readonly List<Problem> _problems = [];
+
+    /// <summary>The row, or null with its problems.</summary>
+    public ReportedRow? Check(RowBatch batch, int row, out RowKind? kind, out IReadOnlyList<Problem> problems)
+    {
+        _problems.Clear();
+        _problems.AddRange(batch.Problems(row));
+        if (_problems.Count > 0 && batch.Stated(row) == UInt128.Zero)
+        {
+            // Nothing of it could be read; what its reader says of it is all there is to say.
+            (kind, problems) = (null, [.. _problems]);
+            return null;
+        }
+
+        var read = new ReadFields(batch, row, receivedOn, _problems);
+        kind = read.RequiredCode<RowKind>(Field.Kind);
+        ReportedRow? result = null;
+        if (kind is { } k)
+        {
+            RefuseForeignFields(batch, row, k);
+            var born = read.Date(Field.BirthDate);
+            var identity = new Identity(
+                born,
+                NormaliseName.Of(read.String(Field.MotherFamilyName, 100)),
+                NormaliseName.Of(read.String(Field.MotherGivenName, 100)),
+                read.Date(Field.MotherBirthDate),
+                read.Code(Field.Sex, Sex.Unknown),
+                read.Int(Field.Plurality, 1, 8),
+                read.Int(Field.BirthOrder, 1, 8));
+            if (identity is { Plurality: { } plurality, BirthOrder: { } order } && order > plurality)
+                _problems.Add(new(Field.BirthOrder, "is greater than plurality"));
+            if (born is { } b && identity.MotherBornOn >= b)
+                _problems.Add(new(Field.MotherBirthDate, "is not before birth_date"));
+            var record = read.String(Field.RecordNumber, 64);
+            var card = read.String(Field.CardId, 64);
+            if (record is null && card is null && (born is null || identity.MotherFamily is null || identity.Sex == Sex.Unknown))
+                _problems.Add(new((string?)null, "says too little about who it is: state record_number or card_id, or birth_date, mother_family_name and sex"));
+
+            var action = read.Code(Field.Action, RowAction.Report);
+            var fact = action == RowAction.Retract ? read.RetractedFact(k, identity) : read.Fact(k, identity, sites);
+            if (born is { } bornOn && fact is not (null or ReportedBirth) && fact.On < bornOn && action != RowAction.Retract)
+                _problems.Add(new(FieldOfDay.Of(fact), "is before birth_date"));
+            var birthSite = BirthSite(read);
+            if (fact is not null && _problems.Count == 0)
+                result = new ReportedRow { BirthSiteId = birthSite, Kind = k, Action = action, RecordNumber = record, CardId = card, OnlyIfUnknown = batch.OnlyIf(row), Identity = identity, Fact = fact };
+        }
+
+        // A cell that could not be read needs no second word about it.
+        var unread = batch.Problems(row).Where(p => p.Field is not null).Select(p => p.Field).ToHashSet();
+        if (unread.Count > 0) _problems.RemoveAll(p => unread.Contains(p.Field) && !batch.Problems(row).Contains(p));
+        problems = _problems.Count == 0 ? [] : [.. _problems.Distinct()];
+        return result;
+    }
+
+    /// <summary>The columns a kind may state besides who it is about.</summary>
+    public static IEnumerable<Field> FieldsOf(RowKind kind) => kind switch
+    {
+        RowKind.Birth =>
+        [
+            Field.BirthTime, Field.BirthPlace, Field.BirthSite, Field.Plurality, Field.GestationWeeks, Field.BirthWeightG,
+            Field.NicuAdmittedOn, Field.NicuDischargedOn, Field.DischargedOn, Field.InfantGivenName, Field.InfantFamilyName,
+            Field.County, Field.Insurance, Field.Language, Field.RaceEthnicity, Field.MaternalEducation,
+            Field.ContactEmail, Field.ContactPhone, Field.EmailConsent,
+        ],
+        RowKind.Screening =>
+        [
+            Field.Ear, Field.Outcome, Field.Method, Field.Reason, Field.PerformedAt, Field.Stage,
+            Field.Instrument, Field.Probe, Field.Screener, Field.Stimulus, Field.DurationSeconds, Field.ArtefactsRejected,
+            Field.EarCanalVolumeMl, Field.AmbientNoiseDb, Field.Bands,
+        ],
+        RowKind.Diagnosis =>
+        [
+            Field.EvaluatedOn, Field.RightFinding, Field.LeftFinding, Field.RightDegree, Field.LeftDegree,
+            Field.Provisional, Field.Permanent,
+        ],
+        RowKind.Intervention => [Field.Event, Field.HappenedOn],
+        RowKind.Death => [Field.DiedOn],
+        RowKind.Move => [Field.Move, Field.MovedOn],
+        RowKind.Transfer => [Field.ToSite, Field.TransferredOn],
+        RowKind.Refusal => [Field.Step, Field.RefusedOn, Field.RevokedOn, Field.RefusedBy],
+        RowKind.Risk => [Field.Indicator, Field.NotedOn],
+        RowKind.Contact => [Field.Step, Field.AttemptedOn, Field.ContactOutcome],
+        RowKind.Readmission => [Field.AdmittedOn, Field.DischargedOn, Field.RaisesRisk],
+        RowKind.Merge => [Field.PriorRecordNumber],
+        _ => [Field.Step, Field.FromOn, Field.EndedOn],
+    };
+
+    private Guid? BirthSite(in ReadFields read)
+    {
+        if (read.String(Field.BirthSite, 100) is not { } code) return null;
+        if (!ofVitalRecords) _problems.Add(new(Field.BirthSite, "is stated by a vital-records office only: a site reports its own births"));
+        else if (!sites.TryGetValue(code, out var site)) _problems.Add(new(Field.BirthSite, "is not the code of a site of this region"));
+        else return site;
+        return null;
+    }
+
+    private void RefuseForeignFields(RowBatch batch, int row, RowKind kind)
+    {
+        var foreign = batch.Stated(row) & ~Allowed[(int)kind];
+        for (; foreign != 0; foreign &= foreign - 1)
+            _problems.Add(new((Field)(int)UInt128.TrailingZeroCount(foreign), $"does not belong to a {Codes.Of(kind)} row"));
+    }
+}

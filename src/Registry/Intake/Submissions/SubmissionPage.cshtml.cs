@@ -1,0 +1,109 @@
+using System.Text;
+using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Mvc.RazorPages;
+using Npgsql;
+using Registry.Access;
+using Registry.Intake.Raw;
+using Registry.Records;
+using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
+using Registry.Ui;
+
+namespace Registry.Intake.Submissions;
+
+/// <summary>One submission: its progress, its rows by outcome and reason, and what can be taken home: the raw file, the rejected rows.</summary>
+[Authorize(Policy = Permissions.SubmitForSite), ShowsInfants]
+public sealed class SubmissionPageModel(ReadSubmissions read, SiteChoices sites, NpgsqlDataSource source, AuditReads audit, Viewer viewer) : PageModel
+{
+    private const int PageRows = 100;
+    private const int ExportRows = 1_000;
+
+    [FromRoute(Name = "id")] public SubmissionId Id { get; set; }
+    [FromQuery(Name = "outcome")] public string? Outcome { get; set; }
+    [FromQuery(Name = "kind")] public string? Kind { get; set; }
+    [FromQuery(Name = "held")] public string? Held { get; set; }
+    [FromQuery(Name = "field")] public string? Field { get; set; }
+    [FromQuery(Name = "reason")] public string? Reason { get; set; }
+    [FromQuery(Name = "after")] public string? After { get; set; }
+
+    public SubmissionStatus Status { get; private set; } = null!;
+    public string SiteName { get; private set; } = "";
+    public RowPage Rows { get; private set; } = new([], null);
+    public IReadOnlyList<ReasonCount> Reasons { get; private set; } = [];
+    public bool IsFiltered => Outcome is not null || Kind is not null || Held is not null || Reason is not null;
+
+    public async Task<IActionResult> OnGetAsync(CancellationToken ct)
+    {
+        if (!await FindAsync(ct)) return NotFound();
+        SiteName = await sites.NameAsync(Status.SiteId, ct);
+        Reasons = await read.ReasonsAsync(Id, ct);
+        if (Filter() is { } filter) Rows = await read.RowsAsync(Id, filter, ReadSubmissions.After(After) ?? 0, PageRows, ct);
+        await audit.ListAsync(Rows.Rows.Count(r => r.InfantId is not null || r.Content is not null), ct);
+        return Page();
+    }
+
+    /// <summary>The state alone, for the page to follow.</summary>
+    public async Task<IActionResult> OnGetStatusAsync(CancellationToken ct) => await FindAsync(ct) ? new JsonResult(Status) : NotFound();
+
+    /// <summary>The bytes as they were sent.</summary>
+    public async Task<IActionResult> OnGetRawAsync(CancellationToken ct)
+    {
+        if (!await FindAsync(ct)) return NotFound();
+        await audit.ListAsync(Status.Rows, ct);
+        var name = Status.FileName ?? $"submission-{Id}.{Codes.Of(Status.Format)}";
+        return File(new SubmissionStream(source.CreateCommand, Id, Status.Bytes), "application/octet-stream", name);
+    }
+
+    /// <summary>The rejected rows with their reasons, to be corrected and sent again as they are.</summary>
+    public async Task<IActionResult> OnGetRejectedAsync(CancellationToken ct)
+    {
+        if (!await FindAsync(ct)) return NotFound();
+        await audit.ListAsync(Status.Rejected, ct);
+        Response.ContentType = "text/csv; charset=utf-8";
+        Response.Headers.ContentDisposition = $"attachment; filename=\"rejected-{Id}.csv\"";
+        await using var writer = new StreamWriter(Response.Body, new UTF8Encoding(true));
+        await WriteRejectedRows.RunAsync(read, Id, writer, ct);
+        return new EmptyResult();
+    }
+
+    /// <summary>What became of the rows the filter shows, as CSV: a line for each problem of a row, and no value of any.</summary>
+    public async Task<IActionResult> OnGetOutcomesAsync(CancellationToken ct)
+    {
+        if (!await FindAsync(ct)) return NotFound();
+        await audit.ListAsync(0, ct);
+        return new CsvResult($"outcomes-{Id}.csv", ["row", "line", "kind", "outcome", "field", "reason", "held_reason"], Lines());
+
+        async IAsyncEnumerable<object?[]> Lines()
+        {
+            if (Filter() is not { } filter) yield break;
+            for (var after = (int?)0; after is { } from;)
+            {
+                var page = await read.RowsAsync(Id, filter, from, ExportRows, ct);
+                foreach (var row in page.Rows)
+                    foreach (var problem in row.Problems.Count == 0 ? [default] : row.Problems)
+                        yield return [row.Row, row.Line, row.Kind, row.Outcome, problem.Field, problem.Reason, row.HeldReason];
+                after = page.Next is null ? null : page.Rows[^1].Row;
+            }
+        }
+    }
+
+    /// <returns>Null when the filter names a code that does not exist: it must not mean every row.</returns>
+    private RowFilter? Filter()
+    {
+        var (outcome, kind, held) = (default(RowOutcome), default(RowKind), default(HoldReason));
+        if (!string.IsNullOrEmpty(Outcome) && !Codes.TryParse(Outcome, out outcome)) return null;
+        if (!string.IsNullOrEmpty(Kind) && !Codes.TryParse(Kind, out kind)) return null;
+        if (!string.IsNullOrEmpty(Held) && !Codes.TryParse(Held, out held)) return null;
+        return new(
+            string.IsNullOrEmpty(Outcome) ? null : outcome, string.IsNullOrEmpty(Kind) ? null : kind, string.IsNullOrEmpty(Held) ? null : held,
+            Field, string.IsNullOrEmpty(Reason) ? null : Reason);
+    }
+
+    private async Task<bool> FindAsync(CancellationToken ct)
+    {
+        if (await read.StatusAsync(Id, ct) is not { } status || !viewer.MaySee(status.SiteId)) return false;
+        Status = status;
+        return true;
+    }
+}

@@ -1,0 +1,55 @@
+using System.Text.Json;
+using Registry.Intake.Applying;
+using Registry.Intake.Rows;
+using Registry.Platform.Csv;
+using Registry.Records;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake.Submissions;
+
+/// <summary>
+/// The rejected rows of a submission that were not discarded, as a CSV file of our own format. The last column, <c>problems</c>, says what is wrong;
+/// when the corrected file is sent back it only tells which row comes back (<see cref="SentAgain"/>). A text that a spreadsheet would take
+/// for a formula has an apostrophe in front, which is taken away again from a file with that column.
+/// </summary>
+public static class WriteRejectedRows
+{
+    private const int PageRows = 1_000;
+
+    public static async Task RunAsync(ReadSubmissions read, SubmissionId id, TextWriter writer, CancellationToken ct)
+    {
+        // A kind that cannot be read leaves the other columns as they are, so every column is offered that any row states, or lacks.
+        var used = new SortedSet<Field> { Field.Kind };
+        await foreach (var (row, content) in RejectedAsync(read, id, ct))
+        {
+            used.UnionWith(content.Keys);
+            foreach (var problem in row.Problems)
+                if (Codes.TryParse<Field>(problem.Field, out var field) && field != Field.Problems) used.Add(field);
+        }
+
+        await writer.WriteLineAsync(string.Join(',', used.Append(Field.Problems).Select(f => Codes.Of(f))).AsMemory(), ct);
+        await foreach (var (row, content) in RejectedAsync(read, id, ct))
+        {
+            var problems = $"{string.Join("; ", row.Problems.Select(p => p.Field is null ? p.Reason : $"{p.Field} {p.Reason}"))} {RowMark.Of(id, row.Row)}";
+            await writer.WriteLineAsync(string.Join(',', used.Select(f => Quote(Formula.Guarded(content.GetValueOrDefault(f, "")))).Append(Quote(problems))).AsMemory(), ct);
+        }
+    }
+
+    private static async IAsyncEnumerable<(RowReport Row, Dictionary<Field, string> Content)> RejectedAsync(
+        ReadSubmissions read, SubmissionId id, [System.Runtime.CompilerServices.EnumeratorCancellation] CancellationToken ct)
+    {
+        var after = 0;
+        while (true)
+        {
+            var page = await read.RowsAsync(id, new RowFilter(RowOutcome.Rejected, Waiting: true), after, PageRows, ct);
+            foreach (var row in page.Rows)
+                yield return (row, JsonSerializer.Deserialize<Dictionary<string, string>>(row.Content ?? "{}")!.ToDictionary(p => Codes.Parse<Field>(p.Key), p => p.Value));
+            if (page.Next is null) yield break;
+            after = page.Rows[^1].Row;
+        }
+    }
+
+    /// <summary>RFC 4180: a field that holds a comma, a quote or a line break is quoted, quotes in it doubled.</summary>
+    private static string Quote(string value) =>
+        value.AsSpan().IndexOfAny(",\"\r\n") < 0 ? value : $"\"{value.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";
+}

@@ -1,0 +1,37 @@
+using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Mvc.RazorPages;
+using Registry.Access;
+using Registry.Platform.Jobs;
+
+namespace Registry.Operations;
+
+/// <summary>What runs in the background: each job's last run and next, failures, workers; and starting one now.</summary>
+[Authorize(Policy = Permissions.Coordinator)]
+public sealed class OperationsModel(ListJobs list, RunRecurringJob run, TimeProvider time) : PageModel
+{
+    public IReadOnlyList<JobLine> Jobs { get; private set; } = [];
+    public IReadOnlyList<JobRun> Failures { get; private set; } = [];
+    public IReadOnlyList<WorkerLine> Workers { get; private set; } = [];
+    public DateTimeOffset Now => time.GetUtcNow();
+    public bool AnyWorker => Workers.Any(w => w.IsAlive(Now));
+
+    public async Task OnGetAsync(CancellationToken ct)
+    {
+        Jobs = await list.AllAsync(ct);
+        Failures = await list.FailuresAsync(ct);
+        Workers = list.Workers();
+    }
+
+    public IActionResult OnPostRun(string id)
+    {
+        if (run.Start(id) is null) return NotFound();
+        TempData["Done"] = "It is queued and starts as soon as a worker is free. Reload the page to see how it went.";
+        return RedirectToPage();
+    }
+
+    public static string Duration(JobRun run) => run.FinishedAt is not { } end ? ""
+        : (end - run.StartedAt) is { TotalSeconds: >= 60 } longer
+            ? string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{longer.TotalMinutes:0.0} min")
+            : string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{(end - run.StartedAt).TotalSeconds:0.0} s");
+}

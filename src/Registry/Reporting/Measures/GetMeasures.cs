@@ -1,0 +1,54 @@
+using Registry.Access;
+using Registry.Platform;
+
+namespace Registry.Reporting.Measures;
+
+/// <summary>
+/// <c>GET /api/v1/measures?from=&amp;to=&amp;asOf=&amp;knownAt=&amp;breakdown=&amp;vitalBirths=&amp;release=&amp;format=json|csv</c>. A coordinator
+/// sees every count unless <c>release=true</c> asks for what may leave the registry; anybody else gets the latter only.
+/// </summary>
+public static class GetMeasures
+{
+    internal static async Task<IResult> GetAsync(HttpRequest http, ComputeMeasures measures, ProgramClock clock, Viewer viewer, CancellationToken cancel)
+    {
+        var (report, problems) = await ReportAsync(http.Query, measures, clock, viewer, cancel);
+        if (http.Query["format"].ToString() is not ("" or "json" or "csv")) problems["format"] = ["Either json or csv."];
+        if (report is null || problems.Count > 0) return Results.ValidationProblem(problems);
+        return WantsCsv(http)
+            ? Results.Text(WriteMeasuresCsv.Of(report), "text/csv; charset=utf-8")
+            : Results.Ok(report);
+    }
+
+    /// <summary>The figures a query asks for as this viewer may have them, or what is wrong by field: whoever asks, in whatever format.</summary>
+    internal static async Task<(MeasureReport? Report, Dictionary<string, string[]> Problems)> ReportAsync(
+        IQueryCollection asked, ComputeMeasures measures, ProgramClock clock, Viewer viewer, CancellationToken cancel)
+    {
+        var query = viewer.IsCoordinator ? asked : WithReleaseDefaults(asked, clock);
+        var (request, problems) = MeasureRequest.Read(query, clock);
+        var release = !viewer.IsCoordinator || asked["release"] == "true";
+        if (asked["release"].ToString() is not ("" or "true" or "false")) problems["release"] = ["Either true or false."];
+        if (request is not null && !viewer.IsCoordinator && request.NotForRelease(clock) is { } refusal) problems["from"] = [refusal];
+        return request is null || problems.Count > 0
+            ? (null, problems)
+            : (MeasureReport.Of(await measures.RunAsync(request, release, cancel)), problems);
+    }
+
+    private static bool WantsCsv(HttpRequest http) =>
+        http.Query["format"] == "csv"
+        || (http.Query["format"] != "json" && http.GetTypedHeaders().Accept.OrderByDescending(a => a.Quality ?? 1).FirstOrDefault()?.MediaType == "text/csv");
+
+    /// <summary>Without a period: last calendar year, as of the end of last month.</summary>
+    internal static QueryCollection WithReleaseDefaults(IQueryCollection query, ProgramClock clock)
+    {
+        var completed = new Dictionary<string, Microsoft.Extensions.Primitives.StringValues>(query.ToDictionary(q => q.Key, q => q.Value), StringComparer.OrdinalIgnoreCase);
+        var monthEnd = MeasureRequest.LastMonthEnd(clock.Today);
+        completed.TryAdd("asOf", MeasureRequest.Iso(monthEnd));
+        if (!completed.ContainsKey("from") && !completed.ContainsKey("to"))
+        {
+            completed["from"] = $"{monthEnd.Year - 1:0000}-01-01";
+            completed["to"] = $"{monthEnd.Year - 1:0000}-12-31";
+        }
+
+        return new QueryCollection(completed);
+    }
+}

@@ -1,0 +1,94 @@
+using System.Globalization;
+using Registry.Platform;
+using Registry.Rules.Facts;
+using Registry.Rules.Measures;
+
+namespace Registry.Reporting.Measures;
+
+/// <summary>What figures are asked for: births of a period, as of a day, as known at a moment, broken down.</summary>
+/// <param name="From">First birth date.</param>
+/// <param name="To">Last birth date.</param>
+/// <param name="AsOf">Nothing that happened later counts.</param>
+/// <param name="KnownAt">Nothing recorded later counts.</param>
+/// <param name="VitalBirths">Births in vital records for the period, for the survey's second percentage; not known to the registry.</param>
+public sealed record MeasureRequest(
+    DateOnly From, DateOnly To, DateOnly AsOf, DateTimeOffset KnownAt, Breakdown Breakdown, int? VitalBirths)
+{
+    public const int LongestYears = 12;
+
+    /// <summary>Whether facts are counted as known at the end of the as-of day (or by now, today): the ordinary case.</summary>
+    public bool KnownAsOf(ProgramClock clock) => KnownAt == DefaultKnownAt(AsOf, clock);
+
+    /// <summary>
+    /// Reads the query <c>from, to, asOf, knownAt, breakdown, vitalBirths</c>. Absent: the births of the calendar year of the
+    /// as-of date, as of today, as known at the end of the as-of day, not broken down.
+    /// </summary>
+    /// <returns>The request, or what is wrong by field.</returns>
+    public static (MeasureRequest? Request, Dictionary<string, string[]> Problems) Read(IQueryCollection query, ProgramClock clock)
+    {
+        var problems = new Dictionary<string, string[]>();
+        var asOf = Date("asOf") ?? clock.Today;
+        if (asOf > clock.Today) problems["asOf"] = [$"The as-of date lies in the future; today is {Iso(clock.Today)}."];
+        var from = Date("from") ?? new DateOnly(asOf.Year, 1, 1);
+        var to = Date("to") ?? (from.Year == asOf.Year ? asOf : new DateOnly(from.Year, 12, 31));
+        if (to < from) problems["to"] = ["The last birth date lies before the first."];
+        else if (to >= from.AddYears(LongestYears)) problems["to"] = [$"At most {LongestYears} years of births at once."];
+        if (from > asOf) problems["from"] = ["No infant of this period is born on the as-of date."];
+
+        var breakdown = Breakdown.None;
+        if (Text("breakdown") is { } group && !Codes.TryParse(group, out breakdown))
+            problems["breakdown"] = [$"Not one of: {string.Join(", ", Codes.All<Breakdown>())}."];
+
+        int? vital = null;
+        if (Text("vitalBirths") is { } births)
+        {
+            if (int.TryParse(births, NumberStyles.None, CultureInfo.InvariantCulture, out var n) && n > 0) vital = n;
+            else problems["vitalBirths"] = ["A whole number above zero, or left out."];
+        }
+
+        var known = problems.ContainsKey("asOf") ? clock.Now : DefaultKnownAt(asOf, clock);
+        if (Text("knownAt") is { } moment)
+        {
+            if (DateOnly.TryParseExact(moment, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day))
+                known = day < clock.Today ? clock.EndOf(day) : clock.Now;
+            else if (DateTimeOffset.TryParse(moment, CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal | DateTimeStyles.AdjustToUniversal, out var instant))
+                known = instant;
+            else
+                problems["knownAt"] = ["A date (its end is meant) or an instant such as 2026-03-31T12:00:00Z."];
+            if (known > clock.Now) problems["knownAt"] = ["Lies in the future."];
+        }
+
+        return problems.Count > 0 ? (null, problems) : (new(from, to, asOf, known, breakdown, vital), problems);
+
+        string? Text(string name) => query[name].ToString() is { Length: > 0 } text ? text : null;
+
+        DateOnly? Date(string name)
+        {
+            if (Text(name) is not { } text) return null;
+            if (DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var date)) return date;
+            problems[name] = ["A date reads year-month-day, like 2026-03-31."];
+            return null;
+        }
+    }
+
+    /// <summary>
+    /// Why these figures may not be given to someone who may not see every infant, or null. Two overlapping periods, or two
+    /// as-of dates a day apart, could be subtracted from one another and undo the suppression: only whole calendar years of
+    /// births, as of the end of a month, as known then.
+    /// </summary>
+    public string? NotForRelease(ProgramClock clock)
+    {
+        var wholeYear = From is { Month: 1, Day: 1 } && To == new DateOnly(From.Year, 12, 31);
+        var monthEnd = AsOf.AddDays(1).Day == 1 && AsOf < clock.Today;
+        return wholeYear && monthEnd && KnownAsOf(clock) ? null
+            : "Figures for release are of one whole calendar year of births, as of the last day of a month that is over, "
+              + $"as known then: for instance from={From.Year:0000}-01-01&to={From.Year:0000}-12-31&asOf={Iso(LastMonthEnd(clock.Today))}.";
+    }
+
+    /// <summary>The last day of the last month that is over.</summary>
+    public static DateOnly LastMonthEnd(DateOnly today) => new DateOnly(today.Year, today.Month, 1).AddDays(-1);
+
+    internal static string Iso(DateOnly day) => day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
+
+    private static DateTimeOffset DefaultKnownAt(DateOnly asOf, ProgramClock clock) => asOf < clock.Today ? clock.EndOf(asOf) : clock.Now;
+}

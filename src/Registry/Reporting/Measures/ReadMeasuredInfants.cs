@@ -1,0 +1,62 @@
+using System.Data;
+using System.Runtime.CompilerServices;
+using Npgsql;
+using NpgsqlTypes;
+using Registry.Infants.Statuses;
+using Registry.Platform;
+using Registry.Rules;
+using Registry.Rules.Measures;
+
+namespace Registry.Reporting.Measures;
+
+/// <summary>Streams the infants of a request with facts and status, in id order, from one consistent view of the database.</summary>
+public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
+{
+    private const int ChunkSize = 5_000;
+    private static readonly string Sql = EmbeddedSql.Of<ReadMeasuredInfants>();
+
+    public async IAsyncEnumerable<MeasuredInfant> ForAsync(MeasureRequest request, Policy policy, [EnumeratorCancellation] CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancel);
+        var attributes = await AttributesAsync(connection, request, cancel);
+        foreach (var chunk in attributes.Keys.Chunk(ChunkSize))
+        {
+            var infants = await ReadFacts.KnownAtAsync(connection, chunk, request.KnownAt, cancel);
+            foreach (var (infant, status) in RecomputeStatuses.Evaluate(infants, policy, request.AsOf).OrderBy(p => p.Infant.Id.Value))
+                yield return new(infant.Id.Value, infant.Facts, status, attributes[infant.Id.Value], request.AsOf);
+        }
+    }
+
+    private static async Task<Dictionary<Guid, Attributes>> AttributesAsync(NpgsqlConnection connection, MeasureRequest request, CancellationToken cancel)
+    {
+        await using var command = new NpgsqlCommand(Sql, connection);
+        command.Parameters.AddWithValue("from", request.From);
+        command.Parameters.AddWithValue("to", request.To);
+        command.Parameters.AddWithValue("as_of", request.AsOf);
+        command.Parameters.Add(new NpgsqlParameter("known", NpgsqlDbType.TimestampTz) { Value = request.KnownAt.ToUniversalTime() });
+        var found = new Dictionary<Guid, Attributes>();
+
+        // Attributes repeat: equal ones are kept once.
+        var seen = new Dictionary<Attributes, Attributes>();
+        await using var reader = await command.ExecuteReaderAsync(cancel);
+        while (await reader.ReadAsync(cancel))
+        {
+            var read = new Attributes
+            {
+                Site = reader.GetString(1),
+                County = Text(2),
+                Insurance = Text(3),
+                Language = Text(4),
+                RaceEthnicity = Text(5),
+                MaternalEducation = Text(6),
+            };
+            if (!seen.TryGetValue(read, out var kept)) seen.Add(read, kept = read);
+            found[reader.GetGuid(0)] = kept;
+        }
+
+        return found;
+
+        string? Text(int column) => reader.IsDBNull(column) || reader.GetString(column) is not { Length: > 0 } text ? null : text;
+    }
+}

@@ -1,0 +1,122 @@
+using System.Net;
+using System.Text.RegularExpressions;
+using Registry.Access;
+using Registry.Demo;
+using Registry.Rules.Disclosure;
+using Registry.Tests.Access;
+using Registry.Tests.Intake;
+
+namespace Registry.Tests.Reporting.Measures;
+
+/// <summary>Who gets which figures, over HTTP, and that a number leads to as many infants.</summary>
+public sealed partial class GetMeasuresTests(TestDatabase database)
+{
+    private const string Year = "from=2025-01-01&to=2025-12-31&asOf=2026-10-31";
+
+    [Fact]
+    public async Task Figures_come_with_their_definition_and_every_sum_holds()
+    {
+        await using var bed = await RegionAsync();
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var report = await client.MeasuresAsync(Year + "&breakdown=site&vitalBirths=400");
+        Assert.False(report.Definition.Released);
+        Assert.Equal("2026-1", report.Definition.PolicyVersion);
+        Assert.Equal(new DateOnly(2026, 10, 31), report.Definition.AsOf);
+        Assert.All(report.Groups.SelectMany(g => g.Sums), s => Assert.True(s.Holds, s.Name));
+        Assert.True(report.Count("births") > 100);
+        Assert.Equal(report.Count("births"), report.Groups.Skip(1).Sum(g => report.Count("births", g.Group)));
+        Assert.Equal(400, report.Ratio("screening.screened.of_vital_births").Denominator);
+        var screened = report.Ratio("screening.screened.of_births");
+        Assert.True(screened.Lower < screened.Value && screened.Value <= screened.Upper);
+    }
+
+    [Fact]
+    public async Task Everybody_but_a_coordinator_gets_what_may_be_released_and_no_single_infants()
+    {
+        await using var bed = await RegionAsync();
+        var coordinator = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var manager = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
+        foreach (var breakdown in new[] { "none", "county" })
+        {
+            var all = await coordinator.MeasuresAsync($"{Year}&breakdown={breakdown}");
+            var released = await manager.MeasuresAsync($"{Year}&breakdown={breakdown}");
+            Assert.True(released.Definition.Released);
+            Assert.All(released.Curves, c => Assert.Empty(c.Points));
+            foreach (var (group, shown) in all.Groups.Zip(released.Groups))
+                foreach (var (line, seen) in group.Lines.Zip(shown.Lines))
+                {
+                    Assert.True(line.Count is 0 or >= HiddenCounts.DefaultThreshold || seen is { Count: null, Hidden: true }, $"{shown.Group} {line.Code}");
+                    Assert.True(seen.Hidden || seen.Count == line.Count);
+                }
+        }
+
+        foreach (var query in new[] { "from=2025-01-01&to=2025-11-30&asOf=2026-10-31", "from=2025-01-01&to=2025-12-31&asOf=2026-10-30", Year + "&knownAt=2026-11-02" })
+            Assert.Equal(HttpStatusCode.BadRequest, (await manager.GetAsync("/api/v1/measures?" + query, IntakeBed.Ct)).StatusCode);
+        Assert.Equal(HttpStatusCode.OK, (await manager.GetAsync("/reports", IntakeBed.Ct)).StatusCode);
+        foreach (var closed in new[] { "/reports/infants?line=births", "/reports/published", "/api/v1/export/facts", "/api/v1/export/statuses" })
+            Assert.False((await manager.GetAsync(closed, IntakeBed.Ct)).IsSuccessStatusCode, closed);
+        Assert.Equal(HttpStatusCode.Unauthorized, (await WhoSeesWhatTests.Client(bed).GetAsync("/api/v1/measures", IntakeBed.Ct)).StatusCode);
+    }
+
+    [Theory]
+    [InlineData("from=2025-13-01", "from")]
+    [InlineData("from=2026-01-01&to=2025-01-01", "to")]
+    [InlineData("asOf=2030-01-01", "asOf")]
+    [InlineData("breakdown=star_sign", "breakdown")]
+    [InlineData("vitalBirths=-4", "vitalBirths")]
+    [InlineData("knownAt=yesterday", "knownAt")]
+    [InlineData("format=xml", "format")]
+    [InlineData("release=perhaps", "release")]
+    public async Task A_wrong_question_is_answered_with_the_field_and_the_reason(string query, string field)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var answer = await client.GetAsync("/api/v1/measures?" + query, IntakeBed.Ct);
+        Assert.Equal(HttpStatusCode.BadRequest, answer.StatusCode);
+        Assert.Contains($"\"{field}\":[", await answer.Content.ReadAsStringAsync(IntakeBed.Ct));
+    }
+
+    [Fact]
+    public async Task Csv_holds_the_same_figures_and_no_data_is_not_zero()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        using var request = new HttpRequestMessage(HttpMethod.Get, "/api/v1/measures?" + Year);
+        request.Headers.Accept.ParseAdd("text/csv");
+        var answer = await client.SendAsync(request, IntakeBed.Ct);
+        Assert.Equal("text/csv", answer.Content.Headers.ContentType!.MediaType);
+        var rows = (await answer.Content.ReadAsStringAsync(IntakeBed.Ct)).Split("\r\n");
+        Assert.StartsWith("group,kind,code,name,numerator,denominator,per,value", rows[0]);
+        var screened = Assert.Single(rows, r => r.StartsWith("all,proportion,screening.screened.of_births,", StringComparison.Ordinal));
+        Assert.Contains(",0,0,100,,,,", screened);
+    }
+
+    [Fact]
+    public async Task A_number_leads_to_as_many_infants_and_the_read_is_recorded()
+    {
+        await using var bed = await RegionAsync();
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var report = await client.MeasuresAsync(Year);
+        foreach (var line in new[] { "births", "screening.none", "diagnosis.none", "cbe_1357.due", "timeliness.diagnosed.in_time" })
+        {
+            var page = await client.GetStringAsync($"/reports/infants?{Year}&line={line}", IntakeBed.Ct);
+            Assert.Equal(report.Count(line)!.Value, int.Parse(Lead().Match(page).Groups[1].Value.Replace(",", "", StringComparison.Ordinal), System.Globalization.CultureInfo.InvariantCulture));
+        }
+
+        Assert.Equal("5", (await bed.ListAsync("select count(*)::text from access_records where action = 'GET /reports/infants'"))[0]);
+        var overview = await client.GetStringAsync($"/reports?{Year}&breakdown=county", IntakeBed.Ct);
+        Assert.Contains("sums of lines that must add up hold", overview);
+        Assert.Contains("not for release", overview, StringComparison.OrdinalIgnoreCase);
+    }
+
+    /// <summary>A small invented region, loaded through the intake.</summary>
+    private async Task<IntakeBed> RegionAsync()
+    {
+        var bed = await IntakeBed.StartAsync(database);
+        await LoadDemoRegion.RunAsync(bed.App.Services, DemoRegion.Small(RegistryApp.DefaultToday), _ => { }, IntakeBed.Ct);
+        return bed;
+    }
+
+    [GeneratedRegex(@"<p class=""lead"">\s*([\d,]+) infant")]
+    private static partial Regex Lead();
+}
