@@ -32,14 +32,19 @@ public static class CompareStatuses
     /// changing a state or anything due is no change.</returns>
     public static IEnumerable<StatusChange> Changes(InfantStatus before, InfantStatus after)
     {
-        if (before.Screening != after.Screening) yield return new(StatusAspect.Screening, Codes.Of(before.Screening), Codes.Of(after.Screening));
-        if (before.Screened.State != after.Screened.State) yield return new(StatusAspect.Screened, Codes.Of(before.Screened.State), Codes.Of(after.Screened.State));
-        if (before.Diagnosed.State != after.Diagnosed.State) yield return new(StatusAspect.Diagnosed, Codes.Of(before.Diagnosed.State), Codes.Of(after.Diagnosed.State));
-        if (before.Enrolled.State != after.Enrolled.State) yield return new(StatusAspect.Enrolled, Codes.Of(before.Enrolled.State), Codes.Of(after.Enrolled.State));
+        if (before.Screening != after.Screening)
+            yield return new(StatusAspect.Screening, Codes.Of(before.Screening), Codes.Of(after.Screening));
+        if (before.Screened.State != after.Screened.State)
+            yield return new(StatusAspect.Screened, Codes.Of(before.Screened.State), Codes.Of(after.Screened.State));
+        if (before.Diagnosed.State != after.Diagnosed.State)
+            yield return new(StatusAspect.Diagnosed, Codes.Of(before.Diagnosed.State), Codes.Of(after.Diagnosed.State));
+        if (before.Enrolled.State != after.Enrolled.State)
+            yield return new(StatusAspect.Enrolled, Codes.Of(before.Enrolled.State), Codes.Of(after.Enrolled.State));
         if (before.Hearing != after.Hearing) yield return new(StatusAspect.Hearing, Codes.Of(before.Hearing), Codes.Of(after.Hearing));
         if (before.Loss != after.Loss) yield return new(StatusAspect.Loss, Codes.Of(before.Loss), Codes.Of(after.Loss));
 
-        DueStep? stepBefore = before.Dues.Length > 0 ? before.Dues[0].Step : null, stepAfter = after.Dues.Length > 0 ? after.Dues[0].Step : null;
+        DueStep? stepBefore = before.Dues.Length > 0 ? before.Dues[0].Step : null, stepAfter = after.Dues.Length > 0
+            ? after.Dues[0].Step : null;
         if (stepBefore != stepAfter)
             yield return new(StatusAspect.NextStep, stepBefore is { } b ? Codes.Of(b) : "", stepAfter is { } a ? Codes.Of(a) : "");
         else if (!before.Dues.Select(d => (d.Step, d.DueOn)).SequenceEqual(after.Dues.Select(d => (d.Step, d.DueOn))))

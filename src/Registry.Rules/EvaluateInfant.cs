@@ -79,7 +79,8 @@ public static class EvaluateInfant
     }
 
     private static bool BirthDatesConflict(in Birth birth) =>
-        birth.DischargedOn < birth.Date || birth.NicuAdmittedOn < birth.Date || birth.NicuDischargedOn < (birth.NicuAdmittedOn ?? birth.Date);
+        birth.DischargedOn < birth.Date || birth.NicuAdmittedOn < birth.Date
+            || birth.NicuDischargedOn < (birth.NicuAdmittedOn ?? birth.Date);
 
     private static Guid? ResponsibleSite(InfantFacts facts, ref Day day)
     {

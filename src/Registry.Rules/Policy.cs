@@ -50,23 +50,28 @@ public sealed partial record Policy
         "JCIH 2007 and 2019: no later than 6 months. The CDC's survey counts \"before 6 months\".", SourceMark.Found)]
     public Deadline InterventionDeadline { get; init; } = new(6, DeadlineUnit.Months);
 
-    [Choice("Correct for prematurity", "Count the three deadlines from the expected date of birth (40 weeks) of infants born before 37 weeks.",
+    [Choice("Correct for prematurity",
+        "Count the three deadlines from the expected date of birth (40 weeks) of infants born before 37 weeks.",
         "Off: the published measures use chronological age.", SourceMark.CommonPractice)]
     public bool CorrectForPrematurity { get; init; }
 
     // Screening.
 
-    [Choice("Trust the reported stage", "Use the stage a site reports for a test; where it is unstated, or when this is off, it follows from the dates.",
+    [Choice("Trust the reported stage",
+        "Use the stage a site reports for a test; where it is unstated, or when this is off, it follows from the dates.",
         "", SourceMark.CommonPractice)]
     public bool TrustReportedStage { get; init; } = true;
 
-    [Choice("Birth admission, hours", "With no discharge date, tests up to this age in hours belong to the birth admission.", "", SourceMark.CommonPractice)]
+    [Choice("Birth admission, hours", "With no discharge date, tests up to this age in hours belong to the birth admission.", "",
+        SourceMark.CommonPractice)]
     public int BirthAdmissionHours { get; init; } = 96;
 
-    [Choice("Session, hours", "Tests at one site and stage within this many hours of the first one are one session.", "", SourceMark.CommonPractice)]
+    [Choice("Session, hours", "Tests at one site and stage within this many hours of the first one are one session.", "",
+        SourceMark.CommonPractice)]
     public int SessionHours { get; init; } = 4;
 
-    [Choice("Combine ears in the initial screen", "The two ears may get their results in different sessions of the initial screen.", "", SourceMark.CommonPractice)]
+    [Choice("Combine ears in the initial screen", "The two ears may get their results in different sessions of the initial screen.", "",
+        SourceMark.CommonPractice)]
     public bool CombineEarsInInitialScreen { get; init; } = true;
 
     [Choice("Combine ears across rescreens", "The two ears may pass in different rescreens.",
@@ -82,44 +87,55 @@ public sealed partial record Policy
     public int MaxValidAttempts { get; init; } = 2;
 
     [Choice("Earliest OAE, hours", "A first valid OAE test at fewer hours of age is called early.",
-        "OAE passes rise from 54 % before 24 hours to 99 % after 48 (Am J Perinatol 2025, 10.1055/a-2675-1768); the threshold is ours.", SourceMark.CommonPractice)]
+        "OAE passes rise from 54 % before 24 hours to 99 % after 48 (Am J Perinatol 2025, 10.1055/a-2675-1768); the threshold is ours.",
+        SourceMark.CommonPractice)]
     public int EarliestOaeHours { get; init; } = 24;
 
     [Choice("Earliest ABR, hours", "A first valid ABR test at fewer hours of age is called early.",
-        "A state program asks for no sooner than 12 hours (Pennsylvania, birth facilities); 97 % pass at a mean of 15 hours (Semin Hear 1999;20:291).", SourceMark.Found)]
+        "A state program asks for no sooner than 12 hours (Pennsylvania, birth facilities); 97 % pass at a mean of 15 hours (Semin Hear "
+            + "1999;20:291).", SourceMark.Found)]
     public int EarliestAbrHours { get; init; } = 12;
 
     [Choice("NICU, days", "More days than this in the NICU need ABR-based screening.", "JCIH 2007 and 2019.", SourceMark.Found)]
     public int NicuDays { get; init; } = 5;
 
-    [Choice("NICU refer goes to audiology", "A refer after a long NICU stay goes to diagnostic evaluation without a rescreen.", "JCIH 2007.", SourceMark.Found)]
+    [Choice("NICU refer goes to audiology", "A refer after a long NICU stay goes to diagnostic evaluation without a rescreen.",
+        "JCIH 2007.", SourceMark.Found)]
     public bool NicuReferToAudiology { get; init; } = true;
 
-    [Choice("Rescreen offered until", "After that the infant who referred goes to diagnostic evaluation.", "JCIH 2019: rescreen before 1 month (secondary).", SourceMark.Found)]
+    [Choice("Rescreen offered until", "After that the infant who referred goes to diagnostic evaluation.",
+        "JCIH 2019: rescreen before 1 month (secondary).", SourceMark.Found)]
     public Deadline RescreenUntil { get; init; } = new(1, DeadlineUnit.Months);
 
-    [Choice("Rescreens", "Complete outpatient rescreens before diagnostic evaluation.", "JCIH 2019: a single one (secondary).", SourceMark.Found)]
+    [Choice("Rescreens", "Complete outpatient rescreens before diagnostic evaluation.", "JCIH 2019: a single one (secondary).",
+        SourceMark.Found)]
     public int MaxRescreens { get; init; } = 1;
 
-    [Choice("Readmission until", "A readmission up to then, with a condition that raises risk, needs a repeat screen.", "JCIH 2007: in the first month.", SourceMark.Found)]
+    [Choice("Readmission until", "A readmission up to then, with a condition that raises risk, needs a repeat screen.",
+        "JCIH 2007: in the first month.", SourceMark.Found)]
     public Deadline ReadmissionUntil { get; init; } = new(1, DeadlineUnit.Months);
 
-    [Choice("Pass criteria", "What a site says its instrument needs for a pass. A reported outcome is compared with it and never changed: a difference is a note.",
+    [Choice("Pass criteria",
+        "What a site says its instrument needs for a pass. A reported outcome is compared with it and never changed: a difference is a "
+        + "note.",
         "None is stated at first: instruments differ, and no criterion is published for all of them.", SourceMark.CommonPractice)]
     public PassCriterion[] PassCriteria { get; init; } = [];
 
     // Diagnosis and intervention.
 
-    [Choice("Evaluate both ears", "An ear that passed screening also needs a diagnostic finding before the diagnosis is complete.", "", SourceMark.CommonPractice)]
+    [Choice("Evaluate both ears", "An ear that passed screening also needs a diagnostic finding before the diagnosis is complete.", "",
+        SourceMark.CommonPractice)]
     public bool EvaluateBothEars { get; init; } = true;
 
-    [Choice("Evaluation in process, days", "Days after its last visit during which an unfinished evaluation counts as in process.", "", SourceMark.CommonPractice)]
+    [Choice("Evaluation in process, days", "Days after its last visit during which an unfinished evaluation counts as in process.", "",
+        SourceMark.CommonPractice)]
     public int DiagnosisInProcessDays { get; init; } = 90;
 
     [Choice("Fitted within", "Where the family chooses amplification, counted from confirmation.", "JCIH 2007: 1 month.", SourceMark.Found)]
     public Deadline AmplificationDeadline { get; init; } = new(1, DeadlineUnit.Months);
 
-    [Choice("Service plan counts as enrolled", "A service plan meeting counts as enrolment in early intervention.", "", SourceMark.CommonPractice)]
+    [Choice("Service plan counts as enrolled", "A service plan meeting counts as enrolment in early intervention.", "",
+        SourceMark.CommonPractice)]
     public bool ServicePlanCountsAsEnrolled { get; init; } = true;
 
     // Loss.
@@ -127,13 +143,16 @@ public sealed partial record Policy
     [Choice("Grace, days", "Days after a missed deadline before a family counts as lost.", "", SourceMark.CommonPractice)]
     public int LossGraceDays { get; init; } = 30;
 
-    [Choice("Attempts to reach the family", "Documented attempts that make a loss one to follow-up rather than to documentation.", "", SourceMark.CommonPractice)]
+    [Choice("Attempts to reach the family", "Documented attempts that make a loss one to follow-up rather than to documentation.", "",
+        SourceMark.CommonPractice)]
     public int ContactAttemptsForLoss { get; init; } = 2;
 
-    [Choice("Appointment, days", "Days after an appointment was made during which the family does not count as lost.", "", SourceMark.CommonPractice)]
+    [Choice("Appointment, days", "Days after an appointment was made during which the family does not count as lost.", "",
+        SourceMark.CommonPractice)]
     public int AppointmentHoldDays { get; init; } = 30;
 
-    [Choice("Surveillance", "When each risk indicator asks for a later evaluation.", "JCIH 2019 table 1: the indicators found, the times from memory.", SourceMark.FromMemory)]
+    [Choice("Surveillance", "When each risk indicator asks for a later evaluation.",
+        "JCIH 2019 table 1: the indicators found, the times from memory.", SourceMark.FromMemory)]
     public SurveillanceTime[] Surveillance
     {
         get;

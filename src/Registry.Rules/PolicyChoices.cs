@@ -39,7 +39,8 @@ public sealed partial record Policy
     private static string Words(object? value) => value switch
     {
         bool yes => yes ? "yes" : "no",
-        Deadline { Unit: DeadlineUnit.Months } d => $"{(d.Inclusive ? "no later than" : "before")} {d.Amount} {(d.Amount == 1 ? "month" : "months")}",
+        Deadline { Unit: DeadlineUnit.Months } d =>
+            $"{(d.Inclusive ? "no later than" : "before")} {d.Amount} {(d.Amount == 1 ? "month" : "months")}",
         Deadline d => $"{(d.Inclusive ? "no later than" : "before")} day {d.Amount}",
         PassCriterion[] criteria => criteria.Length == 0 ? "none stated" : string.Join("; ", criteria.Select(c => c.Words())),
         _ => FormattableString.Invariant($"{value}"),

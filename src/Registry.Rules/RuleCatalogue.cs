@@ -23,7 +23,8 @@ public static class RuleCatalogue
         Jcih2019, SourceMark.Found);
 
     public static Rule Rescreen { get; } = new("screening.rescreen", "Rescreen both ears once",
-        "After a refer, one valid outpatient rescreen of both ears in one session, whatever the first result of each ear, as soon as possible and before one month. A refer is not a diagnosis.",
+        "After a refer, one valid outpatient rescreen of both ears in one session, whatever the first result of each ear, as soon as "
+            + "possible and before one month. A refer is not a diagnosis.",
         $"{Jcih2019} (secondary)", SourceMark.Found);
 
     public static Rule AbrInNicu { get; } = new("screening.abr-in-nicu", "ABR-based screen after a long NICU stay",
@@ -45,7 +46,8 @@ public static class RuleCatalogue
         Jcih2007, SourceMark.Found);
 
     public static Rule CompleteDiagnosis { get; } = new("diagnosis.complete", "Bring the diagnosis to an end",
-        "A provisional or inconclusive evaluation keeps the step open until both ears have a final finding or a permanent loss is confirmed.",
+        "A provisional or inconclusive evaluation keeps the step open until both ears have a final finding or a permanent loss is "
+            + "confirmed.",
         "Common practice, no source", SourceMark.CommonPractice);
 
     public static Rule ReferralInSevenDays { get; } = new("intervention.referral", "Referral within seven days",
@@ -53,10 +55,12 @@ public static class RuleCatalogue
         "34 CFR 303.303(a)(2)(i)", SourceMark.Found);
 
     public static Rule ServicePlanInFortyFiveDays { get; } = new("intervention.service-plan", "Service plan within 45 days",
-        "The meeting on the individualized family service plan is held within 45 days of the referral.", "34 CFR 303.310", SourceMark.Found);
+        "The meeting on the individualized family service plan is held within 45 days of the referral.", "34 CFR 303.310",
+        SourceMark.Found);
 
     public static Rule InterventionBySixMonths { get; } = new("intervention.deadline", "Early intervention by six months",
-        "An infant with permanent hearing loss is in early intervention no later than six months of age; when it is found after a passed screen or a normal evaluation, within 45 days of the finding if that is later.",
+        "An infant with permanent hearing loss is in early intervention no later than six months of age; when it is found after a passed "
+            + "screen or a normal evaluation, within 45 days of the finding if that is later.",
         $"{Jcih2007}; {Jcih2019}; the 45 days from memory", SourceMark.Found);
 
     public static Rule AmplificationInOneMonth { get; } = new("amplification.fitting", "Fitting within one month",
@@ -72,12 +76,15 @@ public static class RuleCatalogue
         Indicator(RiskIndicatorKind.Asphyxia, "Asphyxia or hypoxic-ischaemic encephalopathy", "by 9 months"),
         Indicator(RiskIndicatorKind.Ecmo, "ECMO", "no later than 3 months after it, then every 12 months to school age"),
         Indicator(RiskIndicatorKind.InUteroInfection, "In-utero infection (herpes, rubella, syphilis, toxoplasmosis)", "by 9 months"),
-        Indicator(RiskIndicatorKind.CongenitalCmv, "Congenital cytomegalovirus", "no later than 3 months after it, then every 12 months to age 3"),
-        Indicator(RiskIndicatorKind.ZikaLaboratoryAndClinical, "Zika, laboratory and clinical evidence", "ABR at 4 to 6 months, or behavioural by 9 months"),
+        Indicator(RiskIndicatorKind.CongenitalCmv, "Congenital cytomegalovirus",
+            "no later than 3 months after it, then every 12 months to age 3"),
+        Indicator(RiskIndicatorKind.ZikaLaboratoryAndClinical, "Zika, laboratory and clinical evidence",
+            "ABR at 4 to 6 months, or behavioural by 9 months"),
         Indicator(RiskIndicatorKind.ZikaLaboratoryOnly, "Zika, laboratory evidence only", "ABR at 4 to 6 months"),
         Indicator(RiskIndicatorKind.Craniofacial, "Craniofacial or temporal bone anomaly, microcephaly, hydrocephaly", "by 9 months"),
         Indicator(RiskIndicatorKind.Syndrome, "Syndrome associated with hearing loss", "by 9 months"),
-        Indicator(RiskIndicatorKind.Meningitis, "Culture-positive meningitis or encephalitis", "no later than 3 months after it, then every 12 months to school age"),
+        Indicator(RiskIndicatorKind.Meningitis, "Culture-positive meningitis or encephalitis",
+            "no later than 3 months after it, then every 12 months to school age"),
         Indicator(RiskIndicatorKind.HeadTraumaOrChemotherapy, "Significant head trauma or chemotherapy", "no later than 3 months after it"),
         Indicator(RiskIndicatorKind.CaregiverConcern, "Caregiver concern", "at once"),
     ];
@@ -108,6 +115,7 @@ public static class RuleCatalogue
     };
 
     private static Rule Indicator(RiskIndicatorKind kind, string title, string when) =>
-        new($"surveillance.{Codes.Of(kind).Replace('_', '-')}", title, $"Diagnostic evaluation {when}. The policy in force may set other times.",
+        new($"surveillance.{Codes.Of(kind).Replace('_', '-')}", title,
+            $"Diagnostic evaluation {when}. The policy in force may set other times.",
             $"{Jcih2019}, table 1 (indicator found; time from memory)", SourceMark.FromMemory);
 }

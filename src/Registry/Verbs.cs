@@ -20,19 +20,19 @@ public static class Verbs
     {
         var words = args.TakeWhile(a => !a.StartsWith('-')).ToArray();
         using var stop = new CancellationTokenSource();
-        ConsoleCancelEventHandler cancel = (_, e) =>
+        ConsoleCancelEventHandler ct = (_, e) =>
         {
             e.Cancel = true;
             stop.Cancel();
         };
-        Console.CancelKeyPress += cancel;
+        Console.CancelKeyPress += ct;
         try
         {
             switch (words)
             {
                 case []:
                     await PrepareAsync(app, stop.Token);
-                    Console.CancelKeyPress -= cancel; // from here the host listens for it
+                    Console.CancelKeyPress -= ct; // from here the host listens for it
                     await ServeAsync(app);
                     return 0;
                 case ["migrate"]:
@@ -45,7 +45,9 @@ public static class Verbs
                     await LoadDemoRegion.RunAsync(app.Services, Region(app), Console.WriteLine, stop.Token);
                     return 0;
                 default:
-                    Console.Error.WriteLine($"'{string.Join(' ', words)}' is not a verb. There are: migrate, demo generate, demo load; without one the program serves.");
+                    Console.Error.WriteLine(
+                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, demo generate, demo load; without one the "
+                        + "program serves.");
                     return 2;
             }
         }
@@ -62,21 +64,22 @@ public static class Verbs
     }
 
     /// <summary>Brings schema and starting policy up to date. Safe to repeat.</summary>
-    public static async Task MigrateAsync(IServiceProvider services, CancellationToken cancel)
+    public static async Task MigrateAsync(IServiceProvider services, CancellationToken ct)
     {
         await using var scope = services.CreateAsyncScope();
-        var applied = await MigrateDatabase.RunAsync(scope.ServiceProvider.GetRequiredService<RegistryDb>(), cancel);
-        await JobsSetup.MigrateJobsAsync(services.GetRequiredService<Npgsql.NpgsqlDataSource>(), cancel);
-        await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(cancel);
+        var applied = await MigrateDatabase.RunAsync(scope.ServiceProvider.GetRequiredService<RegistryDb>(), ct);
+        await JobsSetup.MigrateJobsAsync(services.GetRequiredService<Npgsql.NpgsqlDataSource>(), ct);
+        await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(ct);
         Console.WriteLine(applied.Count == 0 ? "Database: up to date." : $"Database: applied {string.Join(", ", applied)}.");
     }
 
-    /// <summary>The private database migrates itself and gets the demo region; a configured one is left to the <c>migrate</c> verb.</summary>
-    private static async Task PrepareAsync(WebApplication app, CancellationToken cancel)
+    /// <summary>The private database migrates itself and gets the demo region; a configured one is left to the <c>migrate</c>
+    /// verb.</summary>
+    private static async Task PrepareAsync(WebApplication app, CancellationToken ct)
     {
-        if (string.IsNullOrEmpty(app.Configuration.GetConnectionString("Registry"))) await MigrateAsync(app.Services, cancel);
-        if (DemoPeople.IsDemonstration(app.Configuration) && !await LoadDemoRegion.IsLoadedAsync(app.Services, cancel))
-            await LoadDemoRegion.RunAsync(app.Services, Region(app), Console.WriteLine, cancel);
+        if (string.IsNullOrEmpty(app.Configuration.GetConnectionString("Registry"))) await MigrateAsync(app.Services, ct);
+        if (DemoPeople.IsDemonstration(app.Configuration) && !await LoadDemoRegion.IsLoadedAsync(app.Services, ct))
+            await LoadDemoRegion.RunAsync(app.Services, Region(app), Console.WriteLine, ct);
     }
 
     private static async Task ServeAsync(WebApplication app)
@@ -119,7 +122,8 @@ public static class Verbs
         var anchor = Setting("anchor");
         return new DemoRegion(
             anchor is null ? app.Services.GetRequiredService<ProgramClock>().Today
-                : DateOnly.TryParseExact(anchor, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) && day.Year > 1950 ? day
+                : DateOnly.TryParseExact(anchor, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day)
+                    && day.Year > 1950 ? day
                 : throw new ArgumentException($"--anchor '{anchor}' is not a date (yyyy-MM-dd)."),
             Whole("births", DemoRegion.DefaultBirths, 100, 5_000_000),
             (ulong)Whole("seed", (int)DemoRegion.DefaultSeed, 0, int.MaxValue));

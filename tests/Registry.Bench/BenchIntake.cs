@@ -49,7 +49,8 @@ internal static class BenchIntake
         }, null, 0, 50);
         var clock = Stopwatch.StartNew();
         await using var file = new GeneratedCsv(rows);
-        var receipt = await receive.ReceiveAsync(site, SubmissionFormat.Csv, null, file, default, new DateTimeOffset(2026, 11, 25, 12, 0, 0, TimeSpan.Zero));
+        var receipt = await receive.ReceiveAsync(site, SubmissionFormat.Csv, null, file, default,
+            new DateTimeOffset(2026, 11, 25, 12, 0, 0, TimeSpan.Zero));
         var received = clock.Elapsed;
         await process.RunAsync(receipt.Id.Value, CancellationToken.None);
         var elapsed = clock.Elapsed;
@@ -57,7 +58,8 @@ internal static class BenchIntake
         await using var outcome = source.CreateCommand("select concat_ws(' ', state, accepted, 'of', row_count) from submissions");
         var said = await outcome.ExecuteScalarAsync();
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
-            $"intake: {said} rows, received {received.TotalSeconds:0.00} s, all {elapsed.TotalSeconds:0.00} s, {rows / elapsed.TotalSeconds:0} rows/s, resident +{(peak - start) >> 20} MiB at peak"));
+            $"intake: {said} rows, received {received.TotalSeconds:0.00} s, all {elapsed.TotalSeconds:0.00} s, "
+                + $"{rows / elapsed.TotalSeconds:0} rows/s, resident +{(peak - start) >> 20} MiB at peak"));
         return elapsed;
     }
 
@@ -65,7 +67,9 @@ internal static class BenchIntake
     {
         await using var source = NpgsqlDataSource.Create(from);
         await using var target = NpgsqlDataSource.Create(to);
-        await using (var sites = target.CreateCommand("insert into sites (id, code, name, county, kind, has_nicu, active) values ($1, 'bench', 'Bench Hospital', 'Lind', 'hospital', false, true)"))
+        await using (var sites = target.CreateCommand(
+            "insert into sites (id, code, name, county, kind, has_nicu, active) values ($1, 'bench', 'Bench Hospital', 'Lind', "
+            + "'hospital', false, true)"))
         await using (var site = source.CreateCommand("select id from sites"))
         {
             sites.Parameters.AddWithValue((Guid)(await site.ExecuteScalarAsync())!);
@@ -78,12 +82,15 @@ internal static class BenchIntake
         foreach (var table in Tables)
         {
             var rows = new MemoryStream();
-            await using (var export = await reading.BeginRawBinaryCopyAsync($"copy {table} to stdout (format binary)")) await export.CopyToAsync(rows);
+            await using (var export = await reading.BeginRawBinaryCopyAsync(
+                $"copy {table} to stdout (format binary)")) await export.CopyToAsync(rows);
             rows.Position = 0;
             var clock = Stopwatch.StartNew();
-            await using (var import = await writing.BeginRawBinaryCopyAsync($"copy {table} from stdin (format binary)")) await rows.CopyToAsync(import);
+            await using (var import = await writing.BeginRawBinaryCopyAsync(
+                $"copy {table} from stdin (format binary)")) await rows.CopyToAsync(import);
             total += clock.Elapsed;
-            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"copy {table}: {rows.Length >> 20} MiB in {clock.Elapsed.TotalSeconds:0.00} s"));
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+                $"copy {table}: {rows.Length >> 20} MiB in {clock.Elapsed.TotalSeconds:0.00} s"));
         }
 
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"copy: all {total.TotalSeconds:0.00} s"));

@@ -27,7 +27,8 @@ internal static class BenchRules
         var (evaluate, bytes) = Best(() => Evaluate(region, asOf));
         var (read, _) = Best(() => Read(region));
         var perSecond = Infants / evaluate;
-        Console.WriteLine($"infants                {Infants:N0}, {region.Average(f => f.Tests.Length):F1} tests each, {Passed(region, asOf):P1} passed");
+        Console.WriteLine($"infants                {Infants:N0}, {region.Average(f => f.Tests.Length):F1} tests each, "
+            + $"{Passed(region, asOf):P1} passed");
         Console.WriteLine($"evaluate               {perSecond:N0} infants/s on one core, {1e9 * evaluate / Infants:N0} ns each");
         Console.WriteLine($"allocated              {bytes / Infants:N0} bytes per infant");
         Console.WriteLine($"limit: read each fact  {Infants / read:N0} infants/s, {1e9 * read / Infants:N0} ns each");
@@ -68,13 +69,15 @@ internal static class BenchRules
         {
             sum += facts.Birth.Date.DayNumber + (facts.DiedOn?.DayNumber ?? 0);
             foreach (ref readonly var test in facts.Tests.AsSpan()) sum += test.PerformedAt.Ticks + (int)test.Outcome + (int)test.Ear;
-            foreach (ref readonly var evaluation in facts.Evaluations.AsSpan()) sum += evaluation.EvaluatedOn.DayNumber + (int)evaluation.Right + (int)evaluation.Left;
+            foreach (ref readonly var evaluation in facts.Evaluations.AsSpan())
+                sum += evaluation.EvaluatedOn.DayNumber + (int)evaluation.Right + (int)evaluation.Left;
             foreach (ref readonly var happened in facts.Interventions.AsSpan()) sum += happened.HappenedOn.DayNumber + (int)happened.Kind;
             foreach (ref readonly var move in facts.Moves.AsSpan()) sum += move.MovedOn.DayNumber + (int)move.Kind;
             foreach (ref readonly var transfer in facts.Transfers.AsSpan()) sum += transfer.TransferredOn.DayNumber;
             foreach (ref readonly var refusal in facts.Refusals.AsSpan()) sum += refusal.RefusedOn.DayNumber + (int)refusal.Step;
             foreach (ref readonly var risk in facts.RiskIndicators.AsSpan()) sum += risk.NotedOn.DayNumber + (int)risk.Kind;
-            foreach (ref readonly var contact in facts.ContactAttempts.AsSpan()) sum += contact.AttemptedOn.DayNumber + (int)contact.Outcome;
+            foreach (ref readonly var contact in facts.ContactAttempts.AsSpan())
+                sum += contact.AttemptedOn.DayNumber + (int)contact.Outcome;
             foreach (ref readonly var readmission in facts.Readmissions.AsSpan()) sum += readmission.AdmittedOn.DayNumber;
             foreach (ref readonly var delay in facts.MedicalDelays.AsSpan()) sum += delay.FromOn.DayNumber;
         }
@@ -138,8 +141,10 @@ internal static class BenchRules
         {
             Birth = birth,
             Tests = [.. tests],
-            Evaluations = evaluated ? [new(born.AddDays(50 + random.Next(60)), loss ? EarFinding.Sensorineural : EarFinding.Normal, EarFinding.Normal)] : [],
-            Interventions = loss ? [new(InterventionKind.Referred, born.AddDays(120)), new(InterventionKind.Enrolled, born.AddDays(160))] : [],
+            Evaluations = evaluated
+                ? [new(born.AddDays(50 + random.Next(60)), loss ? EarFinding.Sensorineural : EarFinding.Normal, EarFinding.Normal)] : [],
+            Interventions = loss ? [new(InterventionKind.Referred, born.AddDays(120)), new(InterventionKind.Enrolled, born.AddDays(160))]
+                : [],
             RiskIndicators = random.Next(7) == 0 ? [new((RiskIndicatorKind)random.Next(12), born)] : [],
             ContactAttempts = refers && !evaluated ? [new(PathStep.Diagnosis, born.AddDays(60), ContactOutcome.NoResponse)] : [],
             DiedOn = random.Next(300) == 0 ? born.AddDays(random.Next(40)) : null,

@@ -11,7 +11,8 @@ using Registry.Records;
 
 namespace Registry.Bench;
 
-/// <summary>A private PostgreSQL in a temporary folder for one benchmark: its own settings are the program's, fsync on. Gone afterwards.</summary>
+/// <summary>A private PostgreSQL in a temporary folder for one benchmark: its own settings are the program's, fsync on. Gone
+/// afterwards.</summary>
 internal sealed class BenchServer : IAsyncDisposable
 {
     private readonly EmbeddedPostgres _server;
@@ -24,7 +25,8 @@ internal sealed class BenchServer : IAsyncDisposable
     {
         var folder = Directory.CreateTempSubdirectory("registry-bench-").FullName;
         if (!OperatingSystem.IsWindows()) File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
-        return new(await EmbeddedPostgres.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine, CancellationToken.None), folder);
+        return new(await EmbeddedPostgres.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
+            CancellationToken.None), folder);
     }
 
     /// <summary>Makes and migrates a database.</summary>
@@ -42,10 +44,14 @@ internal sealed class BenchServer : IAsyncDisposable
         return connection;
     }
 
-    public string Connection(string database) => new NpgsqlConnectionStringBuilder(_server.ConnectionString("postgres")) { Database = database }.ConnectionString;
+    public string Connection(string database) => new NpgsqlConnectionStringBuilder(
+        _server.ConnectionString("postgres"))
+    { Database = database }.ConnectionString;
 
     /// <summary>For what only the server's own files can measure.</summary>
-    public string SuperuserConnection(string database) => new NpgsqlConnectionStringBuilder(Connection(database)) { Username = "postgres" }.ConnectionString;
+    public string SuperuserConnection(string database) => new NpgsqlConnectionStringBuilder(
+        Connection(database))
+    { Username = "postgres" }.ConnectionString;
 
     /// <summary>The part of the program a benchmark runs, on one database.</summary>
     public static ServiceProvider Services(string connectionString) => new ServiceCollection()

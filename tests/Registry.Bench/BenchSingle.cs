@@ -33,17 +33,20 @@ internal static class BenchSingle
         using var http = await program.SiteClientAsync(Clients);
         await SeedAsync(database);
         var next = -1;
-        await SendAsync(http, () => Interlocked.Increment(ref next), TimeSpan.FromSeconds(Math.Max(2, seconds / 5))); // code, pools and plans are warm
+        // code, pools and plans are warm
+        await SendAsync(http, () => Interlocked.Increment(ref next), TimeSpan.FromSeconds(Math.Max(2, seconds / 5)));
         var clock = Stopwatch.StartNew();
         var (allocated, collected) = (GC.GetTotalAllocatedBytes(), GC.CollectionCount(2));
         var sent = await SendAsync(http, () => Interlocked.Increment(ref next), TimeSpan.FromSeconds(seconds));
         var rate = sent / clock.Elapsed.TotalSeconds;
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
-            $"POST: {(GC.GetTotalAllocatedBytes() - allocated) / 1024.0 / sent:N0} KiB allocated each, client and program together; {GC.CollectionCount(2) - collected} full collections"));
+            $"POST: {(GC.GetTotalAllocatedBytes() - allocated) / 1024.0 / sent:N0} KiB allocated each, client and program together; "
+                + $"{GC.CollectionCount(2) - collected} full collections"));
         await using var source = NpgsqlDataSource.Create(database);
         await using var count = source.CreateCommand("select count(*) from screenings");
         var recorded = await count.ExecuteScalarAsync();
-        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"POST: {sent:N0} results, {rate:N0}/s; {recorded:N0} tests recorded of {next + 1:N0} sent"));
+        Console.WriteLine(string.Create(
+            CultureInfo.InvariantCulture, $"POST: {sent:N0} results, {rate:N0}/s; {recorded:N0} tests recorded of {next + 1:N0} sent"));
         return rate;
     }
 
@@ -61,7 +64,8 @@ internal static class BenchSingle
                     $$"""{"rows":[{"kind":"screening","record_number":"R{{infant}}","ear":"{{(test % 2 == 0 ? "right" : "left")}}","outcome":"pass","method":"aabr","performed_at":"2026-11-{{2 + (test / 2):00}}T10:00","instrument":"UNIT-{{n % 4}}","probe":"P{{n % 7}}","screener":"SC{{n % 11}}"}]}"""), Encoding.UTF8, "application/json");
                 using var answer = await http.PostAsync("/api/v1/submissions", body);
                 var text = await answer.Content.ReadAsStringAsync();
-                if (!answer.IsSuccessStatusCode || !text.Contains("\"accepted\":1", StringComparison.Ordinal)) throw new InvalidOperationException(text);
+                if (!answer.IsSuccessStatusCode || !text.Contains("\"accepted\":1", StringComparison.Ordinal))
+                    throw new InvalidOperationException(text);
                 Interlocked.Increment(ref sent);
             }
         }));
@@ -77,8 +81,10 @@ internal static class BenchSingle
         foreach (var sql in new[]
         {
             $"insert into infants (id, created_at) select {id}, now() {from}",
-            $"insert into infant_identifiers (id, infant_id, site_id, recorded_at, kind, value) select gen_random_uuid(), {id}, s.id, now(), 'record_number', 'R' || n {from}",
-            $"insert into births (id, infant_id, site_id, recorded_at, born_on, place, sex, mother_family_key, email_consent) select gen_random_uuid(), {id}, s.id, now(), date '2026-11-01', 'hospital', 'female', 'FAMILY' || n, true {from}",
+            $"insert into infant_identifiers (id, infant_id, site_id, recorded_at, kind, value) select gen_random_uuid(), {id}, s.id, "
+                + $"now(), 'record_number', 'R' || n {from}",
+            $"insert into births (id, infant_id, site_id, recorded_at, born_on, place, sex, mother_family_key, email_consent) select "
+                + $"gen_random_uuid(), {id}, s.id, now(), date '2026-11-01', 'hospital', 'female', 'FAMILY' || n, true {from}",
             "vacuum (analyze)",
         })
         {
@@ -89,7 +95,8 @@ internal static class BenchSingle
         await RecomputeStatuses.ForAllAsync(source, new DateOnly(2026, 11, 25), Policy.Default, CancellationToken.None);
     }
 
-    /// <summary>What one POST leaves behind, written by hand: the submission, its raw bytes, its row's outcome, the fact, the new status.</summary>
+    /// <summary>What one POST leaves behind, written by hand: the submission, its raw bytes, its row's outcome, the fact, the new
+    /// status.</summary>
     private const string Script =
         """
         \set n random(0, 19999)
@@ -109,7 +116,9 @@ internal static class BenchSingle
         var database = await bench.CreateAsync("bench_pgbench");
         await using (var source = NpgsqlDataSource.Create(database))
         {
-            await using var site = source.CreateCommand("insert into sites (id, code, name, county, kind, has_nicu, active) values (gen_random_uuid(), 'bench', 'Bench Hospital', 'Lind', 'hospital', false, true)");
+            await using var site = source.CreateCommand(
+                "insert into sites (id, code, name, county, kind, has_nicu, active) values (gen_random_uuid(), 'bench', 'Bench Hospital', "
+                + "'Lind', 'hospital', false, true)");
             await site.ExecuteNonQueryAsync();
         }
 
@@ -118,7 +127,8 @@ internal static class BenchSingle
         await File.WriteAllTextAsync(script, Script);
         var parts = new NpgsqlConnectionStringBuilder(database);
         var start = new ProcessStartInfo("pgbench") { RedirectStandardOutput = true, RedirectStandardError = true };
-        foreach (var argument in new[] { "-n", "-f", script, "-c", $"{Clients}", "-j", "2", "-T", $"{seconds}", "-h", parts.Host!, "-p", $"{parts.Port}", "-U", parts.Username!, parts.Database! })
+        foreach (var argument in new[] { "-n", "-f", script, "-c", $"{Clients}", "-j", "2", "-T", $"{seconds}", "-h", parts.Host!, "-p",
+            $"{parts.Port}", "-U", parts.Username!, parts.Database! })
             start.ArgumentList.Add(argument);
         start.Environment["PGPASSWORD"] = parts.Password;
         using var process = Process.Start(start) ?? throw new InvalidOperationException("pgbench did not start.");

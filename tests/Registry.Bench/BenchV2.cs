@@ -26,7 +26,8 @@ internal static class BenchV2
             await File.WriteAllTextAsync(file, string.Join("\n\n", messages));
             var (ours, rows, allocated) = await BestAsync(bytes, messages.Count);
             Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
-                $"messages: {messages.Count}, {bytes.Length / messages.Count} bytes each; ours: {ours:0} messages/s into {rows} rows, {allocated / messages.Count} bytes allocated each"));
+                $"messages: {messages.Count}, {bytes.Length / messages.Count} bytes each; ours: {ours:0} messages/s into {rows} rows, "
+                    + $"{allocated / messages.Count} bytes allocated each"));
             var others = await NodeTool.RunAsync(Root(), "parse.js", [file], CancellationToken.None);
             foreach (var line in others) Console.WriteLine($"{line} messages/s");
             var faster = others.Max(l => double.Parse(l.Split(' ')[1], CultureInfo.InvariantCulture));
@@ -77,13 +78,16 @@ internal static class BenchV2
         $"NK1|1|Marlow-{i}^Ada|MTH^Mother^HL70063|||||||||||||19950203",
         "PV1|1|I|NURSERY^1",
         "OBR|1||1|54111-0^Newborn hearing screening panel^LN|||202611210915",
-        "OBX|1|CWE|58232-0^Hearing loss risk indicators^LN|1|LA6172-6^Family history of hearing loss^LN~LA12668-2^NICU stay > 5 days^LN||||||F|||202611210915",
+        "OBX|1|CWE|58232-0^Hearing loss risk indicators^LN|1|LA6172-6^Family history of hearing loss^LN~LA12668-2^NICU stay > 5 "
+            + "days^LN||||||F|||202611210915",
         $"OBX|2|ST|57723-9^Unique bar code number of Current sample^LN|1|BS-{i:000000}||||||F",
         "OBR|2||2|73744-5^Newborn hearing screen panel of Ear - right^LN|||202611210915",
-        "OBX|1|CWE|54109-4^Newborn hearing screen of Ear - right^LN|1|LA10392-1^Pass^LN^164059009^Pass^SCT||||||F|||202611210915||S12||UNIT-4||25577004^Right ear structure^SCT",
+        "OBX|1|CWE|54109-4^Newborn hearing screen of Ear - "
+            + "right^LN|1|LA10392-1^Pass^LN^164059009^Pass^SCT||||||F|||202611210915||S12||UNIT-4||25577004^Right ear structure^SCT",
         "OBX|2|CWE|54106-0^Newborn hearing screen method^LN|1|LA10387-1^Automated auditory brainstem response^LN||||||F",
         "OBR|3||3|73741-1^Newborn hearing screen panel of Ear - left^LN|||202611210915",
-        "OBX|1|CWE|54108-6^Newborn hearing screen of Ear - left^LN|1|LA10393-9^Refer^LN^183924009^Refer^SCT||||||F|||202611210915||S12||UNIT-4||89644007^Left ear structure^SCT",
+        "OBX|1|CWE|54108-6^Newborn hearing screen of Ear - "
+            + "left^LN|1|LA10393-9^Refer^LN^183924009^Refer^SCT||||||F|||202611210915||S12||UNIT-4||89644007^Left ear structure^SCT",
         "OBX|2|CWE|54106-0^Newborn hearing screen method^LN|1|LA10387-1^Automated auditory brainstem response^LN||||||F");
 
     private static string Message(params string[] segments) => string.Concat(segments.Select(s => s + "\r"));

@@ -9,7 +9,8 @@ switch (args)
     case ["recompute", "--infants", var infants] when int.TryParse(infants, out var count) && count > 0:
         return await BenchRecompute.RunAsync(count);
     case ["single"] or ["single", "--seconds", _]:
-        return await BenchSingle.RunAsync(args is [_, _, var seconds] ? int.Parse(seconds, System.Globalization.CultureInfo.InvariantCulture) : 15);
+        return await BenchSingle.RunAsync(
+            args is [_, _, var seconds] ? int.Parse(seconds, System.Globalization.CultureInfo.InvariantCulture) : 15);
     case ["v2"]:
         return await BenchV2.RunAsync();
     case ["fuzz", "--inputs", var inputs] when int.TryParse(inputs, out var count) && count > 0:
@@ -17,7 +18,8 @@ switch (args)
     default:
         Console.WriteLine("bench rules    pure evaluation of infants on one core, beside the limit of reading their facts");
         Console.WriteLine("bench intake --rows 500000    CSV to committed statuses, beside raw binary COPY of the same rows");
-        Console.WriteLine("bench recompute --infants 1000000    every status again, and the nightly sweep, beside COPY of facts and statuses");
+        Console.WriteLine("bench recompute --infants 1000000    every status again, and the nightly sweep, beside COPY of facts and "
+            + "statuses");
         Console.WriteLine("bench single [--seconds 15]    one screening result per POST, 32 clients, beside pgbench with the same inserts");
         Console.WriteLine("bench v2    HL7 v2 messages to rows, beside two npm parsers reading the same messages");
         Console.WriteLine("bench fuzz --inputs 1000000    mutated files and messages through every parser, one in 50 also over HTTP");

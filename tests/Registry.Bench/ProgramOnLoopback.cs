@@ -38,7 +38,9 @@ internal sealed class ProgramOnLoopback : WebApplicationFactory<RegistryDb>
         db.Sites.Add(site);
         await db.SaveChangesAsync();
         var (_, secret) = await scope.ServiceProvider.GetRequiredService<SiteKeys>().IssueAsync(site.Id, "bench");
-        var http = new HttpClient(new SocketsHttpHandler { MaxConnectionsPerServer = connections }) { BaseAddress = ClientOptions.BaseAddress };
+        var http = new HttpClient(
+            new SocketsHttpHandler { MaxConnectionsPerServer = connections })
+        { BaseAddress = ClientOptions.BaseAddress };
         http.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue("Bearer", secret);
         return http;
     }

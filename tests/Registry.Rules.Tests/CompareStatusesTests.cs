@@ -42,6 +42,7 @@ public sealed class CompareStatusesTests
     public void A_deadline_nobody_waits_for_is_no_change()
     {
         var passed = new[] { Test(Ear.Right, ScreeningOutcome.Pass), Test(Ear.Left, ScreeningOutcome.Pass) };
-        Assert.Empty(CompareStatuses.Changes(At(Born.AddDays(80), Policy.Default, passed), At(Born.AddDays(80), Policy.OneTwoThree, passed)));
+        Assert.Empty(CompareStatuses.Changes(At(Born.AddDays(80), Policy.Default, passed),
+            At(Born.AddDays(80), Policy.OneTwoThree, passed)));
     }
 }

@@ -74,7 +74,8 @@ public class DateArithmeticTests
         {
             var time = new TimeOnly(born.Day % 24, 3 * born.Month);
             var at = born.AddDays(born.Day % 5).ToDateTime(new TimeOnly(12, 30));
-            var expected = Period.Between(noda.At(LocalTime.FromTimeOnly(time)), LocalDateTime.FromDateTime(at), PeriodUnits.Minutes).Minutes / 60.0;
+            var expected = Period.Between(noda.At(LocalTime.FromTimeOnly(time)), LocalDateTime.FromDateTime(at),
+                PeriodUnits.Minutes).Minutes / 60.0;
             Assert.Equal(expected, Age.Hours(new Birth(born, time), at));
         }
 

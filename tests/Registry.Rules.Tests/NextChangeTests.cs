@@ -3,7 +3,8 @@ using Xunit;
 
 namespace Registry.Rules.Tests;
 
-/// <summary>The nightly sweep trusts <see cref="InfantStatus.NextChangeOn"/>: nothing may change before it, and something must on it.</summary>
+/// <summary>The nightly sweep trusts <see cref="InfantStatus.NextChangeOn"/>: nothing may change before it, and something must on
+/// it.</summary>
 public class NextChangeTests
 {
     [Fact]
@@ -24,7 +25,8 @@ public class NextChangeTests
             var step = change is null ? 1 + i % 13 : 1;
             var until = change ?? asOf.AddYears(12);
             for (var day = asOf.AddDays(step); day < until; day = day.AddDays(step))
-                Assert.True(status.Equals(EvaluateInfant.Evaluate(facts, policy, day)), $"seed {seed}, infant {i}: differs on {day}, before {change}");
+                Assert.True(status.Equals(EvaluateInfant.Evaluate(facts, policy, day)),
+                    $"seed {seed}, infant {i}: differs on {day}, before {change}");
 
             if (change is not { } changed) continue;
             var later = EvaluateInfant.Evaluate(facts, policy, changed);

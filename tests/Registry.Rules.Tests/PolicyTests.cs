@@ -53,7 +53,8 @@ public class PolicyTests
     [InlineData("\"nicuDays\": 5", "\"nicuDays\": \"five\"", "nicuDays")]
     [InlineData("\"nicuDays\": 5", "\"nicuDay\": 5", "nicuDay")]
     [InlineData("\"version\": \"2026-1\",", "", "version")]
-    [InlineData("\"kind\": \"ecmo\"", "\"kind\": \"syndrome\"", "surveillance: 'ecmo' must be there once, and is 0 times. surveillance: 'syndrome' must be there once, and is 2 times.")]
+    [InlineData("\"kind\": \"ecmo\"", "\"kind\": \"syndrome\"",
+        "surveillance: 'ecmo' must be there once, and is 0 times. surveillance: 'syndrome' must be there once, and is 2 times.")]
     [InlineData("\"everyMonths\": 12,", "\"everyMonths\": 0,", "surveillance[ecmo].everyMonths: 0 is not between 1 and 60.")]
     [InlineData("\"unit\": \"months\"", "\"unit\": \"fortnights\"", "screeningDeadline.unit")]
     public void What_is_wrong_is_named(string good, string bad, string problem)

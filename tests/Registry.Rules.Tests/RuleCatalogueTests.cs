@@ -43,7 +43,8 @@ public class RuleCatalogueTests
         {
             var (facts, policy, asOf) = generated.Next();
             var status = EvaluateInfant.Evaluate(facts, policy, asOf);
-            foreach (var due in status.Dues.Where(d => d.Why.Contains("referred", StringComparison.Ordinal) && d.Rule.StartsWith("screening", StringComparison.Ordinal)))
+            foreach (var due in status.Dues.Where(d => d.Why.Contains("referred", StringComparison.Ordinal)
+                && d.Rule.StartsWith("screening", StringComparison.Ordinal)))
                 Assert.Contains("a refer is not a diagnosis", due.Why, StringComparison.Ordinal);
             if (status is { Screening: ScreeningConclusion.Passed, Diagnosed.State: MilestoneState.NotRequired })
                 Assert.Contains("a pass does not exclude later loss", status.Diagnosed.Reason, StringComparison.Ordinal);

@@ -13,7 +13,7 @@ internal static class DockerEngine
         using var patience = new CancellationTokenSource(Patience);
         try
         {
-            using var handler = new SocketsHttpHandler { ConnectCallback = (_, cancel) => ConnectAsync(cancel) };
+            using var handler = new SocketsHttpHandler { ConnectCallback = (_, ct) => ConnectAsync(ct) };
             using var client = new HttpClient(handler);
             using var answer = await client.GetAsync(new Uri("http://docker/_ping"), patience.Token);
             return answer.IsSuccessStatusCode;
@@ -24,14 +24,14 @@ internal static class DockerEngine
         }
     }
 
-    private static async ValueTask<Stream> ConnectAsync(CancellationToken cancel)
+    private static async ValueTask<Stream> ConnectAsync(CancellationToken ct)
     {
         var address = new Uri(Environment.GetEnvironmentVariable("DOCKER_HOST") is { Length: > 0 } configured ? configured
             : OperatingSystem.IsWindows() ? "npipe://./pipe/docker_engine" : "unix:///var/run/docker.sock");
         if (address.Scheme == "npipe")
         {
             var pipe = new NamedPipeClientStream(".", address.Segments[^1], PipeDirection.InOut, PipeOptions.Asynchronous);
-            await pipe.ConnectAsync(cancel);
+            await pipe.ConnectAsync(ct);
             return pipe;
         }
         var socket = address.Scheme == "unix"
@@ -39,8 +39,8 @@ internal static class DockerEngine
             : new Socket(SocketType.Stream, ProtocolType.Tcp);
         try
         {
-            if (address.Scheme == "unix") await socket.ConnectAsync(new UnixDomainSocketEndPoint(address.LocalPath), cancel);
-            else await socket.ConnectAsync(address.Host, address.Port, cancel);
+            if (address.Scheme == "unix") await socket.ConnectAsync(new UnixDomainSocketEndPoint(address.LocalPath), ct);
+            else await socket.ConnectAsync(address.Host, address.Port, ct);
             return new NetworkStream(socket, ownsSocket: true);
         }
         catch

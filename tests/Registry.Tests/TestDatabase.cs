@@ -61,7 +61,8 @@ public sealed class TestDatabase : IAsyncLifetime
     /// <summary>Connection string of a new empty database.</summary>
     public Task<string> CreateDatabaseAsync() => CreateAsync("");
 
-    /// <summary>Connection string of a new database that is a copy of <paramref name="template"/>, to which nobody may be connected.</summary>
+    /// <summary>Connection string of a new database that is a copy of <paramref name="template"/>, to which nobody may be
+    /// connected.</summary>
     public Task<string> CreateFromTemplateAsync(string template) => CreateAsync($" template \"{template}\"");
 
     private async Task<string> CreateAsync(string clause)
@@ -82,7 +83,8 @@ public sealed class TestDatabase : IAsyncLifetime
 
     private async Task<bool> TryContainerAsync()
     {
-        var container = new PostgreSqlBuilder(Image).WithCommand("-c", "fsync=off", "-c", "full_page_writes=off", "-c", "synchronous_commit=off", "-c", "max_connections=200").Build();
+        var container = new PostgreSqlBuilder(Image).WithCommand("-c", "fsync=off", "-c", "full_page_writes=off", "-c",
+            "synchronous_commit=off", "-c", "max_connections=200").Build();
         try
         {
             await container.StartAsync();
@@ -109,7 +111,8 @@ public sealed class TestDatabase : IAsyncLifetime
         var folder = Directory.CreateTempSubdirectory(FolderPrefix).FullName;
         if (!OperatingSystem.IsWindows() && Environment.IsPrivilegedProcess)
             File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
-        var server = await EmbeddedPostgres.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine, CancellationToken.None, ThrowAway);
+        var server = await EmbeddedPostgres.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
+            CancellationToken.None, ThrowAway);
         _server = new NpgsqlConnectionStringBuilder(server.ConnectionString("postgres"));
         _stop = async () =>
         {
@@ -133,7 +136,8 @@ public sealed class TestDatabase : IAsyncLifetime
         {
             try
             {
-                if (await EmbeddedPostgres.StopIfUnusedAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine, CancellationToken.None)
+                if (await EmbeddedPostgres.StopIfUnusedAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
+                    CancellationToken.None)
                     && Directory.GetCreationTimeUtc(folder) < DateTime.UtcNow.AddMinutes(-5))
                     Directory.Delete(folder, recursive: true);
             }

@@ -80,7 +80,8 @@ internal sealed class CountEquations(int threshold)
     {
         var near = new HashSet<int> { cell };
         for (var round = 0; round < 2; round++)
-            near.UnionWith(near.SelectMany(c => _equationsOf[c]).Distinct().SelectMany(e => _equations[e].Parts.Append(_equations[e].Total)).ToList());
+            near.UnionWith(near.SelectMany(c => _equationsOf[c]).Distinct().SelectMany(e => _equations[e].Parts.Append(_equations[e].Total))
+                .ToList());
         return near;
     }
 
@@ -92,7 +93,8 @@ internal sealed class CountEquations(int threshold)
         private int _steps;
         private int _budget;
 
-        /// <summary>The counts moved in another table, at most <paramref name="cost"/> worth of them shown; null when none was found.</summary>
+        /// <summary>The counts moved in another table, at most <paramref name="cost"/> worth of them shown; null when none was
+        /// found.</summary>
         public IReadOnlyCollection<int>? OtherTable(int cell, int cost)
         {
             foreach (var by in Moves)
@@ -125,7 +127,8 @@ internal sealed class CountEquations(int threshold)
             var (total, parts) = all._equations[equation];
 
             // What costs nothing first, then what unbalances the fewest further equations, then what has the most room.
-            foreach (var cell in parts.Append(total).Where(IsOpen).OrderBy(Cost).ThenBy(c => all._equationsOf[c].Count).ThenByDescending(c => all._cells[c].Value).ToList())
+            foreach (var cell in parts.Append(total).Where(IsOpen).OrderBy(Cost).ThenBy(c => all._equationsOf[c].Count)
+                .ThenByDescending(c => all._cells[c].Value).ToList())
             {
                 var step = cell == total ? by : -by;
                 if (!MayMove(cell, step)) continue;

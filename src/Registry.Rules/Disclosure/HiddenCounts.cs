@@ -52,7 +52,8 @@ public sealed class HiddenCounts
         foreach (var (breakdown, name, row) in groups) hidden._hidden[(breakdown, name)] = Flags(row);
         return hidden;
 
-        bool[] Flags(Dictionary<string, int> row) => [.. set.Lines.Select(l => !row.TryGetValue(l.Code, out var cell) || cells.IsHidden(cell))];
+        bool[] Flags(Dictionary<string, int> row) =>
+            [.. set.Lines.Select(l => !row.TryGetValue(l.Code, out var cell) || cells.IsHidden(cell))];
 
         Dictionary<string, int> Add(GroupCounts group, Func<string, bool> shown)
         {
@@ -65,7 +66,8 @@ public sealed class HiddenCounts
                 if (!parts.Contains(-1) && parts.Sum(cells.Value) == cells.Value(total)) cells.Equate(total, parts);
             }
 
-            foreach (var (numerator, denominator) in set.Ratios.Where(r => !r.OfOthers).Select(r => (r.Numerator, r.Denominator)).Distinct())
+            foreach (var (numerator, denominator) in set.Ratios.Where(r => !r.OfOthers).Select(r => (r.Numerator, r.Denominator))
+                .Distinct())
                 if (row.TryGetValue(numerator, out var n) && row.TryGetValue(denominator, out var d) && cells.Value(d) >= cells.Value(n))
                     cells.Equate(d, [n, cells.AddUnshown(cells.Value(d) - cells.Value(n))]);
             return row;

@@ -45,7 +45,8 @@ public sealed record TestDetail
         && Stimulus == other.Stimulus && DurationSeconds == other.DurationSeconds && ArtefactsRejected == other.ArtefactsRejected
         && EarCanalVolumeMl == other.EarCanalVolumeMl && AmbientNoiseDb == other.AmbientNoiseDb && Bands.SequenceEqual(other.Bands);
 
-    public override int GetHashCode() => HashCode.Combine(Stimulus, DurationSeconds, ArtefactsRejected, EarCanalVolumeMl, AmbientNoiseDb, Bands.Count);
+    public override int GetHashCode() =>
+        HashCode.Combine(Stimulus, DurationSeconds, ArtefactsRejected, EarCanalVolumeMl, AmbientNoiseDb, Bands.Count);
 
     /// <summary>This detail with what a later statement adds; null when the two contradict each other.</summary>
     public TestDetail? CompletedBy(TestDetail row)
@@ -65,7 +66,8 @@ public sealed record TestDetail
         return agrees ? both : null;
     }
 
-    /// <summary>Bands as text: <c>Hz:level:noise floor:signal-to-noise ratio</c> each, <c>;</c> between them, unstated parts blank.</summary>
+    /// <summary>Bands as text: <c>Hz:level:noise floor:signal-to-noise ratio</c> each, <c>;</c> between them, unstated parts
+    /// blank.</summary>
     public static string WriteBands(IEnumerable<TestBand> bands) => string.Join(';', bands.Select(b =>
         FormattableString.Invariant($"{b.FrequencyHz}:{b.LevelDbSpl}:{b.NoiseDbSpl}:{b.SnrDb}").TrimEnd(':')));
 
@@ -111,7 +113,8 @@ public sealed record TestDetail
     public static bool TryDecimal(ReadOnlySpan<char> text, out decimal value)
     {
         var point = text.IndexOf('.');
-        return decimal.TryParse(text, NumberStyles.AllowLeadingSign | NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out value)
+        return decimal.TryParse(text, NumberStyles.AllowLeadingSign | NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture,
+            out value)
             && text.Length <= 12 && (point < 0 || text.Length - point - 1 <= 2);
     }
 

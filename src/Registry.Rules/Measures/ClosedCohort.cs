@@ -9,7 +9,8 @@ namespace Registry.Rules.Measures;
 /// <param name="DoneOn">When the step was done, if it was.</param>
 /// <param name="LastDay">Last day in time.</param>
 internal sealed record ClosedCohort(
-    string Code, string Name, Func<MeasuredInfant, bool> Population, Func<MeasuredInfant, DateOnly?> DoneOn, Func<MeasuredInfant, DateOnly> LastDay)
+    string Code, string Name,
+    Func<MeasuredInfant, bool> Population, Func<MeasuredInfant, DateOnly?> DoneOn, Func<MeasuredInfant, DateOnly> LastDay)
 {
     /// <summary>Excluded for a reason of the measure's own, in order after "not yet due". An infant is in the first that holds.</summary>
     public IReadOnlyList<Exclusion> Exclusions { get; init; } = [Exclusion.DiedUndone, Exclusion.MovedUndone];
@@ -40,7 +41,8 @@ internal sealed record ClosedCohort(
         }
     }
 
-    /// <summary>A line that counts the same population, so that a sum proves it and suppression knows it; null when there is none.</summary>
+    /// <summary>A line that counts the same population, so that a sum proves it and suppression knows it; null when there is
+    /// none.</summary>
     public string? SameAs { get; init; }
 
     internal IEnumerable<Sum> Sums =>
@@ -56,13 +58,15 @@ internal sealed record ClosedCohort(
         new(Code, Name, group, Numerator, Denominator, source) { Exclusions = Excluded, Target = target, Page = page };
 }
 
-/// <summary>Why an infant of the population does not count. <paramref name="Holds"/>: the infant, when the step was done, its last day.</summary>
+/// <summary>Why an infant of the population does not count. <paramref name="Holds"/>: the infant, when the step was done, its last
+/// day.</summary>
 internal sealed record Exclusion(string Code, string Name, Func<MeasuredInfant, DateOnly?, DateOnly, bool> Holds)
 {
     internal static Exclusion NotYetDue { get; } = new("not_yet_due", "Not yet due on the as-of date", (i, _, last) => last >= i.AsOf);
 
     /// <summary>Died before the last day was over, the step not done.</summary>
-    internal static Exclusion DiedUndone { get; } = new("died", "Died before it was due", (i, done, last) => done is null && i.DiedOn <= last);
+    internal static Exclusion DiedUndone { get; } = new("died", "Died before it was due", (i, done, last) => done is null
+        && i.DiedOn <= last);
 
     /// <summary>Left the program's reach before the last day was over, the step not done.</summary>
     internal static Exclusion MovedUndone { get; } =

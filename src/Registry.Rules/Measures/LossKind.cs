@@ -22,7 +22,8 @@ internal static class LossKind
         Line.Of("diagnosis.loss.bilateral", "Loss in both ears", i => EarsWithLoss(i) == 2),
         new("diagnosis.loss.bilateral.ears", "Ears, of losses in both ears", i => EarsWithLoss(i) == 2 ? 2 : 0),
         new("diagnosis.loss.ears", "Ears with a loss", EarsWithLoss),
-        .. Types.Select(t => new Line($"diagnosis.loss.type.{Codes.Of(t.Finding)}", $"{t.Name} (ears)", i => Ears(i, ear => ear.Finding == t.Finding))),
+        .. Types.Select(t => new Line($"diagnosis.loss.type.{Codes.Of(t.Finding)}", $"{t.Name} (ears)", i =>
+            Ears(i, ear => ear.Finding == t.Finding))),
         .. Enum.GetValues<LossDegree>().Select(d => new Line(
             $"diagnosis.loss.degree.{Codes.Of(d)}", $"{Name(d)} (ears)", i => Ears(i, ear => ear.Degree == d))),
     ];
@@ -31,15 +32,18 @@ internal static class LossKind
     [
         new("One ear and both ears are the permanent losses", "diagnosis.loss", ["diagnosis.loss.unilateral", "diagnosis.loss.bilateral"]),
         new("Ears with a loss", "diagnosis.loss.ears", ["diagnosis.loss.unilateral", "diagnosis.loss.bilateral.ears"]),
-        new("The types are the ears with a loss", "diagnosis.loss.ears", [.. Types.Select(t => $"diagnosis.loss.type.{Codes.Of(t.Finding)}")]),
-        new("The degrees are the ears with a loss", "diagnosis.loss.ears", [.. Enum.GetValues<LossDegree>().Select(d => $"diagnosis.loss.degree.{Codes.Of(d)}")]),
+        new("The types are the ears with a loss", "diagnosis.loss.ears",
+            [.. Types.Select(t => $"diagnosis.loss.type.{Codes.Of(t.Finding)}")]),
+        new("The degrees are the ears with a loss", "diagnosis.loss.ears",
+            [.. Enum.GetValues<LossDegree>().Select(d => $"diagnosis.loss.degree.{Codes.Of(d)}")]),
     ];
 
     private static int EarsWithLoss(MeasuredInfant i) => Ears(i, _ => true);
 
     private static int Ears(MeasuredInfant i, Func<EarHearing, bool> holds) =>
         i is { BornInRegion: true, NotPassed: true, Diagnosed: true, PermanentLoss: true }
-            ? (i.Status.RightHearing.Permanent && holds(i.Status.RightHearing) ? 1 : 0) + (i.Status.LeftHearing.Permanent && holds(i.Status.LeftHearing) ? 1 : 0)
+            ? (i.Status.RightHearing.Permanent && holds(i.Status.RightHearing) ? 1 : 0) + (
+                i.Status.LeftHearing.Permanent && holds(i.Status.LeftHearing) ? 1 : 0)
             : 0;
 
     private static string Name(LossDegree degree) => degree switch

@@ -56,7 +56,8 @@ public sealed record MeasuredInfant(Guid Id, InfantFacts Facts, InfantStatus Sta
             foreach (var test in Facts.Tests)
             {
                 var day = DateOnly.FromDateTime(test.PerformedAt);
-                if (test.Outcome is ScreeningOutcome.Pass or ScreeningOutcome.Refer && day <= AsOf && (last is null || day > last)) last = day;
+                if (test.Outcome is ScreeningOutcome.Pass or ScreeningOutcome.Refer && day <= AsOf && (last is null || day > last))
+                    last = day;
             }
 
             return last ?? ScreenedOn;
@@ -104,7 +105,8 @@ public sealed record MeasuredInfant(Guid Id, InfantFacts Facts, InfantStatus Sta
     {
         DateOnly? refused = null;
         foreach (var refusal in Facts.Refusals)
-            if (refusal.Step == step && refusal.RefusedOn <= AsOf && !(refusal.RevokedOn <= AsOf) && (refused is null || refusal.RefusedOn < refused))
+            if (refusal.Step == step && refusal.RefusedOn <= AsOf && !(refusal.RevokedOn <= AsOf)
+                && (refused is null || refusal.RefusedOn < refused))
                 refused = refusal.RefusedOn;
         return refused;
     }

@@ -28,7 +28,8 @@ internal static class DecideMilestone
         }
 
         if (!absent.IsNone && absent.On <= deadlineOn)
-            return new(MilestoneState.Excluded, deadlineOn, null, new Sentence(Excluded[(int)absent.Kind], Age.Days(born, absent.On), deadlineDay));
+            return new(MilestoneState.Excluded, deadlineOn, null, new Sentence(
+                Excluded[(int)absent.Kind], Age.Days(born, absent.On), deadlineDay));
 
         if (day.Past(deadlineOn))
         {

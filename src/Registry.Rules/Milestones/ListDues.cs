@@ -27,9 +27,11 @@ internal static class ListDues
                 return false;
             status.Add(DueStep.Rescreen, until, RuleCatalogue.Rescreen.Id, new Sentence(path.Conclusion switch
             {
-                ScreeningConclusion.ReferredBothEars => "both ears referred: rescreen both ears in one session (a refer is not a diagnosis)",
+                ScreeningConclusion.ReferredBothEars =>
+                    "both ears referred: rescreen both ears in one session (a refer is not a diagnosis)",
                 ScreeningConclusion.ReferredOneEar => "one ear referred: rescreen both ears in one session (a refer is not a diagnosis)",
-                _ => "one ear referred and the other has no result that counts: screen both ears in one session (a refer is not a diagnosis)",
+                _ => "one ear referred and the other has no result that counts: screen both ears in one session (a refer is not a "
+                    + "diagnosis)",
             }));
             return true;
         }
@@ -48,7 +50,8 @@ internal static class ListDues
         if (path.Conclusion != ScreeningConclusion.Passed || path.Diagnosis.LastFullOn is not null && path.Diagnosis.Closed) return false;
         if ((status.Flags & StatusFlags.OaeOnlyInNicu) != 0)
             status.Add(DueStep.RepeatScreen, path.ScreeningDeadlineOn, RuleCatalogue.AbrInNicu.Id,
-                new Sentence("more than {0} days in the NICU and passed with OAE only: an ABR-based screen is needed", path.Policy.NicuDays));
+                new Sentence("more than {0} days in the NICU and passed with OAE only: an ABR-based screen is needed",
+                    path.Policy.NicuDays));
         Readmitted(ref status, path, ref day);
         return false;
     }
@@ -71,7 +74,8 @@ internal static class ListDues
         if (!found) return;
         status.Flags |= StatusFlags.RepeatScreenNeeded;
         status.Add(DueStep.RepeatScreen, dueOn, RuleCatalogue.ScreenAfterReadmission.Id,
-            new Sentence("readmitted on {0:d} with a condition that raises the risk of hearing loss: repeat the screen before discharge", admittedOn.DayNumber));
+            new Sentence("readmitted on {0:d} with a condition that raises the risk of hearing loss: repeat the screen before discharge",
+                admittedOn.DayNumber));
     }
 
     private static void Diagnosis(ref Draft status, in CarePath path, bool rescreen)
@@ -89,7 +93,8 @@ internal static class ListDues
         if (!path.DiagnosisOpen || rescreen) return;
         if (path.Screen.Refers && path.LongNicuStay && path.Policy.NicuReferToAudiology)
             status.Add(DueStep.DiagnosticEvaluation, path.DiagnosisDeadlineOn, RuleCatalogue.NicuReferToAudiology.Id,
-                new Sentence("referred after more than {0} days in the NICU: to audiology without a rescreen (a refer is not a diagnosis)", path.Policy.NicuDays));
+                new Sentence("referred after more than {0} days in the NICU: to audiology without a rescreen (a refer is not a diagnosis)",
+                    path.Policy.NicuDays));
         else
             status.Add(DueStep.DiagnosticEvaluation, path.DiagnosisDeadlineOn, RuleCatalogue.DiagnosisByThreeMonths.Id,
                 new Sentence(!path.Screen.Refers ? "to go straight to diagnostic evaluation, without a screen"
@@ -112,7 +117,9 @@ internal static class ListDues
             status.Add(DueStep.EnrolInIntervention, path.InterventionDeadlineOn, RuleCatalogue.InterventionBySixMonths.Id,
                 new Sentence("permanent hearing loss found on {0:d}, not in early intervention yet", identified.DayNumber));
         if (came.FittedOn is null && !came.AmplificationDeclined)
-            status.Add(DueStep.AmplificationFitting, path.Policy.AmplificationDeadline.LastDay(identified), RuleCatalogue.AmplificationInOneMonth.Id,
-                new Sentence("permanent hearing loss confirmed on {0:d}: fitting within one month where the family chooses amplification", identified.DayNumber));
+            status.Add(DueStep.AmplificationFitting, path.Policy.AmplificationDeadline.LastDay(identified),
+                RuleCatalogue.AmplificationInOneMonth.Id,
+                new Sentence("permanent hearing loss confirmed on {0:d}: fitting within one month where the family chooses amplification",
+                    identified.DayNumber));
     }
 }

@@ -19,7 +19,8 @@ public readonly record struct TestReceipt(DateTime TestedAt, DateTime ReceivedAt
 /// <param name="Late">Tests received more than <see cref="DescribeDelays.LateAfterDays"/> days after the test.</param>
 /// <param name="InBursts">Tests that arrived in a burst.</param>
 /// <param name="Bursts">Days of receipt that were one, oldest first.</param>
-public sealed record DelayFigures(int Tests, double? MedianHours, double? NinthDecileHours, Proportion Late, Proportion InBursts, IReadOnlyList<ReceiptBurst> Bursts)
+public sealed record DelayFigures(int Tests, double? MedianHours, double? NinthDecileHours, Proportion Late, Proportion InBursts,
+    IReadOnlyList<ReceiptBurst> Bursts)
 {
     /// <summary>Worth a look: enough tests to tell, and more than a tenth of them late.</summary>
     public bool SendsLate => Tests >= DescribeDelays.FewestTests && Late.Numerator * 10 > Late.Denominator;
@@ -37,14 +38,15 @@ public readonly record struct ReceiptBurst(DateOnly ReceivedOn, int Tests, int T
 
 /// <summary>
 /// Describes how long results stay at the site before they are sent, and whether they come in bursts: kept in an instrument's memory for
-/// days and then sent at once. A burst is a day of receipt that brought tests of at least <see cref="BurstTestDays"/> different days, so that a
-/// Monday that brings Friday, the weekend and itself is none.
+/// days and then sent at once. A burst is a day of receipt that brought tests of at least <see cref="BurstTestDays"/> different days, so
+/// that a Monday that brings Friday, the weekend and itself is none.
 /// </summary>
 /// <remarks>
-/// Common practice, no source: that results kept in a memory come late and together. The limits are our own choice: seven days are a quarter of
-/// the month the screening has (JCIH 2019: screened by one month). The burstiness of the literature (Goh and Barabási, EPL 2008;81:48002)
-/// measures the gaps between sendings alone: memory emptied every Friday would be perfectly regular there, and is what we look for here.
-/// Tests of the last days whose results are still to come are not seen: the figures of a period that ends today are too good.
+/// Common practice, no source: that results kept in a memory come late and together. The limits are our own choice: seven days are a
+/// quarter of the month the screening has (JCIH 2019: screened by one month). The burstiness of the literature (Goh and Barabási, EPL
+/// 2008;81:48002) measures the gaps between sendings alone: memory emptied every Friday would be perfectly regular there, and is what we
+/// look for here. Tests of the last days whose results are still to come are not seen: the figures of a period that ends today are too
+/// good.
 /// </remarks>
 public static class DescribeDelays
 {
@@ -73,6 +75,7 @@ public static class DescribeDelays
         double[] hours = [.. tests.Select(t => t.Hours).Order()];
         var bursts = Bursts(tests);
         return new(
-            tests.Count, Quantile.Of(hours, 0.5), Quantile.Of(hours, 0.9), new(tests.Count(IsLate), tests.Count), new(bursts.Sum(b => b.Tests), tests.Count), bursts);
+            tests.Count, Quantile.Of(hours, 0.5), Quantile.Of(hours, 0.9), new(tests.Count(IsLate), tests.Count),
+            new(bursts.Sum(b => b.Tests), tests.Count), bursts);
     }
 }

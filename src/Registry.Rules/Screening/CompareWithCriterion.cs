@@ -30,7 +30,8 @@ public readonly record struct CriterionResult(CriterionFinding Finding, int Met,
 
     /// <summary>A sentence for the note; empty when they do not differ.</summary>
     public string Says() => !Differs ? "" :
-        $"Reported as a {(Finding == CriterionFinding.ReferMeetsCriterion ? "refer" : "pass")}, while {Met} of {Judged} reported bands meet the site's own criterion, which needs {Needed}.";
+        $"Reported as a {(Finding == CriterionFinding.ReferMeetsCriterion ? "refer" : "pass")}, while {Met} of {Judged} reported bands "
+            + $"meet the site's own criterion, which needs {Needed}.";
 }
 
 /// <summary>
@@ -51,7 +52,8 @@ public static class CompareWithCriterion
         var met = judged.Count(b => b.Snr >= criterion.MinSnrDb && (criterion.MinLevelDbSpl is not { } least || b.LevelDbSpl >= least));
         var finding = (outcome, met >= criterion.Bands) switch
         {
-            (ScreeningOutcome.Pass, false) => judged.Count < criterion.Bands ? CriterionFinding.PassWithTooFewBands : CriterionFinding.PassBelowCriterion,
+            (ScreeningOutcome.Pass, false) => judged.Count < criterion.Bands
+                ? CriterionFinding.PassWithTooFewBands : CriterionFinding.PassBelowCriterion,
             (ScreeningOutcome.Refer, true) => CriterionFinding.ReferMeetsCriterion,
             _ => CriterionFinding.Agrees,
         };

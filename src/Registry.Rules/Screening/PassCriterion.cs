@@ -25,9 +25,12 @@ public sealed record PassCriterion(int Bands, decimal MinSnrDb)
 
     /// <summary>The criterion that holds for a test: of those that fit, one for the site before one for the instrument before one for
     /// the method; null when none fits. Names and codes are compared without regard to case.</summary>
-    public static PassCriterion? For(IEnumerable<PassCriterion> criteria, string site, string? instrument, ScreeningMethod method) => criteria
-        .Where(c => (c.Site is null || Same(c.Site, site)) && (c.Instrument is null || Same(c.Instrument, instrument)) && (c.Method is null || c.Method == method))
-        .OrderByDescending(c => c.Site is not null).ThenByDescending(c => c.Instrument is not null).ThenByDescending(c => c.Method is not null)
+    public static PassCriterion? For(IEnumerable<PassCriterion> criteria, string site, string? instrument, ScreeningMethod method) =>
+        criteria
+        .Where(c => (c.Site is null || Same(c.Site, site)) && (c.Instrument is null || Same(c.Instrument, instrument))
+            && (c.Method is null || c.Method == method))
+        .OrderByDescending(c => c.Site is not null).ThenByDescending(c => c.Instrument is not null)
+            .ThenByDescending(c => c.Method is not null)
         .FirstOrDefault();
 
     /// <summary>In words: "harbour: 3 bands with at least 6 dB".</summary>
@@ -37,17 +40,22 @@ public sealed record PassCriterion(int Bands, decimal MinSnrDb)
         var stated = string.Join(", ", scope.Where(s => s is not null));
         var of = FrequenciesHz.Length == 0 ? "" : $" of {string.Join(", ", FrequenciesHz)} Hz";
         var level = MinLevelDbSpl is { } least ? FormattableString.Invariant($" and {least} dB SPL") : "";
-        return FormattableString.Invariant($"{(stated.Length == 0 ? "every test" : stated)}: {Bands} {(Bands == 1 ? "band" : "bands")}{of} with at least {MinSnrDb} dB signal to noise{level}");
+        var tests = stated.Length == 0 ? "every test" : stated;
+        var bands = Bands == 1 ? "band" : "bands";
+        return FormattableString.Invariant($"{tests}: {Bands} {bands}{of} with at least {MinSnrDb} dB signal to noise{level}");
     }
 
     internal IEnumerable<string> Problems()
     {
         if (Bands is < 1 or > TestDetail.Limits.MaxBands) yield return $"bands: {Bands} is not between 1 and {TestDetail.Limits.MaxBands}.";
         if (MinSnrDb is < 0 or > 40) yield return FormattableString.Invariant($"minSnrDb: {MinSnrDb} is not between 0 and 40.");
-        if (MinLevelDbSpl is < -60 or > 60) yield return FormattableString.Invariant($"minLevelDbSpl: {MinLevelDbSpl} is not between -60 and 60.");
-        if (FrequenciesHz.Length > 0 && FrequenciesHz.Length < Bands) yield return $"frequenciesHz: there are fewer than the {Bands} bands needed.";
+        if (MinLevelDbSpl is < -60 or > 60)
+            yield return FormattableString.Invariant($"minLevelDbSpl: {MinLevelDbSpl} is not between -60 and 60.");
+        if (FrequenciesHz.Length > 0 && FrequenciesHz.Length < Bands)
+            yield return $"frequenciesHz: there are fewer than the {Bands} bands needed.";
         if (FrequenciesHz.Any(f => f < TestDetail.Limits.FrequencyHz.Least || f > TestDetail.Limits.FrequencyHz.Most))
-            yield return $"frequenciesHz: one is not between {TestDetail.Limits.FrequencyHz.Least} and {TestDetail.Limits.FrequencyHz.Most}.";
+            yield return $"frequenciesHz: one is not between {TestDetail.Limits.FrequencyHz.Least} and "
+                + $"{TestDetail.Limits.FrequencyHz.Most}.";
     }
 
     internal static bool Same(string? one, string? other) => string.Equals(one, other, StringComparison.OrdinalIgnoreCase);

@@ -38,7 +38,8 @@ public static class FunnelLimits
     public static double UpperTail(Proportion observed, double target)
     {
         InUnit(target, nameof(target));
-        return observed.Numerator == 0 ? 1 : Math.Clamp(1 - Binomial.CDF(target, checked((int)observed.Denominator), observed.Numerator - 1), 0, 1);
+        return observed.Numerator == 0
+            ? 1 : Math.Clamp(1 - Binomial.CDF(target, checked((int)observed.Denominator), observed.Numerator - 1), 0, 1);
     }
 
     private static void InUnit(double value, string name)

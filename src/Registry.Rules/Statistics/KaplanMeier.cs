@@ -27,7 +27,8 @@ public static class KaplanMeier
     /// <exception cref="ArgumentOutOfRangeException">A time is negative, or the confidence lies outside its range.</exception>
     public static SurvivalStep[] Estimate(IEnumerable<Waiting> times, double confidence = 0.95)
     {
-        if (confidence is not (> 0 and < 1)) throw new ArgumentOutOfRangeException(nameof(confidence), confidence, "A confidence level lies between 0 and 1.");
+        if (confidence is not (> 0 and < 1))
+            throw new ArgumentOutOfRangeException(nameof(confidence), confidence, "A confidence level lies between 0 and 1.");
         var sorted = times.ToArray();
         foreach (var time in sorted) ArgumentOutOfRangeException.ThrowIfNegative(time.Time);
         Array.Sort(sorted, (a, b) => a.Time.CompareTo(b.Time));
@@ -62,7 +63,8 @@ public static class KaplanMeier
     }
 
     /// <summary>The first time at which no more than half are still waiting; null when the curve never falls that far, as
-    /// when most are still waiting. (Where the curve is exactly one half for a while some programs give the middle of that stretch.)</summary>
+    /// when most are still waiting. (Where the curve is exactly one half for a while some programs give the middle of that
+    /// stretch.)</summary>
     public static int? Median(IReadOnlyList<SurvivalStep> steps)
     {
         foreach (var step in steps)

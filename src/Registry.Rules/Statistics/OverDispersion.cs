@@ -28,11 +28,12 @@ public readonly record struct OverDispersion(double Phi, double TauSquared)
         return new OverDispersion(phi, phi > 1 ? Math.Max(0, tau2) : 0);
     }
 
-    /// <summary>Standard error of a site of size <paramref name="n"/> under the multiplicative model: √φ times that of chance alone, never less than
-    /// it. Limits are target ± z of these.</summary>
+    /// <summary>Standard error of a site of size <paramref name="n"/> under the multiplicative model: √φ times that of chance alone, never
+    /// less than it. Limits are target ± z of these.</summary>
     public double Multiplicative(double target, long n) => Math.Sqrt(Math.Max(1, Phi) * Variance(target, n));
 
-    /// <summary>Standard error under the additive model: between-site variance τ² added to that of chance, so that large sites differ too.</summary>
+    /// <summary>Standard error under the additive model: between-site variance τ² added to that of chance, so that large sites differ
+    /// too.</summary>
     public double Additive(double target, long n) => Math.Sqrt(Variance(target, n) + TauSquared);
 
     private static double Variance(double target, long n)

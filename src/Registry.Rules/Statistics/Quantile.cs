@@ -1,8 +1,8 @@
 namespace Registry.Rules.Statistics;
 
 /// <summary>
-/// Sample quantile by linear interpolation between order statistics at (n - 1) p (definition 7 of Hyndman and Fan, The American Statistician
-/// 1996;50:361; the one of PostgreSQL's <c>percentile_cont</c> and of spreadsheets).
+/// Sample quantile by linear interpolation between order statistics at (n - 1) p (definition 7 of Hyndman and Fan, The American
+/// Statistician 1996;50:361; the one of PostgreSQL's <c>percentile_cont</c> and of spreadsheets).
 /// </summary>
 public static class Quantile
 {

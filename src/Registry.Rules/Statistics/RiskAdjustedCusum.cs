@@ -11,10 +11,10 @@ public readonly record struct RiskedOutcome(double Risk, bool Happened);
 public readonly record struct CusumPoint(double Value, bool Signal);
 
 /// <summary>
-/// Risk-adjusted cumulative sum (Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441; formula from memory): evidence that the odds
-/// of an outcome are multiplied by R_A, accumulated test by test, each weighed by its own expected probability p. The weight is the
-/// log-likelihood ratio of odds ratio R_A against 1: ln(R_A/(1 − p + R_A·p)) when it happened, ln(1/(1 − p + R_A·p)) when it
-/// did not; the sum never falls below 0, so that a good past cannot hide a change.
+/// Risk-adjusted cumulative sum (Steiner, Cook, Farewell and Treasure, Biostatistics 2000;1:441; formula from memory): evidence that the
+/// odds of an outcome are multiplied by R_A, accumulated test by test, each weighed by its own expected probability p. The weight is the
+/// log-likelihood ratio of odds ratio R_A against 1: ln(R_A/(1 − p + R_A·p)) when it happened, ln(1/(1 − p + R_A·p)) when it did not; the
+/// sum never falls below 0, so that a good past cannot hide a change.
 /// </summary>
 /// <remarks>With R_A below 1 it looks for a fall; the paper draws that one downwards, here it rises too. A signal does not restart
 /// the sum: whoever has looked into it begins again at 0. The chance of a false signal is set by the threshold and the length of
@@ -27,7 +27,8 @@ public static class RiskAdjustedCusum
     /// <exception cref="ArgumentOutOfRangeException">The risk or the odds ratio lies outside its range.</exception>
     public static double Weight(RiskedOutcome test, double oddsRatio)
     {
-        if (test.Risk is not (> 0 and < 1)) throw new ArgumentOutOfRangeException(nameof(test), test.Risk, "A risk lies between 0 and 1, both excluded.");
+        if (test.Risk is not (> 0 and < 1))
+            throw new ArgumentOutOfRangeException(nameof(test), test.Risk, "A risk lies between 0 and 1, both excluded.");
         if (!(oddsRatio > 0) || !double.IsFinite(oddsRatio) || oddsRatio == 1)
             throw new ArgumentOutOfRangeException(nameof(oddsRatio), oddsRatio, "An odds ratio to look for is positive and not 1.");
         return Math.Log((test.Happened ? oddsRatio : 1) / (1 - test.Risk + oddsRatio * test.Risk));

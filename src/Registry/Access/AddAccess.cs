@@ -18,7 +18,8 @@ public sealed record AccessSettings
     /// <summary>Permits plain HTTP: for a demonstration on one machine only.</summary>
     public bool AllowHttp { get; init; }
 
-    /// <summary>Folder that keeps the cookie-protection keys; needed as soon as two web nodes share sign-ins or a container is replaced.</summary>
+    /// <summary>Folder that keeps the cookie-protection keys; needed as soon as two web nodes share sign-ins or a container is
+    /// replaced.</summary>
     public string? KeyFolder { get; init; }
 }
 
@@ -70,7 +71,8 @@ public static class AccessSetup
         services.AddScoped<SiteKeys>();
         services.AddSingleton<FindSiteKey>();
         services.AddScoped<AuditReads>();
-        services.AddScoped(s => s.GetRequiredService<IHttpContextAccessor>().HttpContext is { } http ? Viewer.Of(http.User) : Viewer.Nobody);
+        services.AddScoped(s => s.GetRequiredService<IHttpContextAccessor>().HttpContext is { } http ? Viewer.Of(
+            http.User) : Viewer.Nobody);
         return services;
     }
 

@@ -13,12 +13,12 @@ public sealed class AuditReads(RegistryDb db, TimeProvider clock, IHttpContextAc
     public bool Recorded { get; private set; }
 
     /// <summary>One infant was shown.</summary>
-    public Task OneAsync(InfantId infant, CancellationToken stop = default) => AppendAsync(infant, 1, stop);
+    public Task OneAsync(InfantId infant, CancellationToken ct = default) => AppendAsync(infant, 1, ct);
 
     /// <summary>A list, an export or rows of a submission were shown, which held this many infants (zero is recorded too).</summary>
-    public Task ListAsync(int infants, CancellationToken stop = default) => AppendAsync(null, infants, stop);
+    public Task ListAsync(int infants, CancellationToken ct = default) => AppendAsync(null, infants, ct);
 
-    private async Task AppendAsync(InfantId? infant, int count, CancellationToken stop)
+    private async Task AppendAsync(InfantId? infant, int count, CancellationToken ct)
     {
         var context = http.HttpContext ?? throw new InvalidOperationException("Reads are audited within a request.");
         var viewer = Viewer.Of(context.User);
@@ -32,7 +32,7 @@ public sealed class AuditReads(RegistryDb db, TimeProvider clock, IHttpContextAc
             InfantId = infant,
             InfantCount = count,
         });
-        await db.SaveChangesAsync(stop);
+        await db.SaveChangesAsync(ct);
         Recorded = true;
     }
 }

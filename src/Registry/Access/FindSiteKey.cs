@@ -25,7 +25,8 @@ public sealed class FindSiteKey
     private readonly TimeProvider _clock;
     private readonly Together<Asked> _together;
 
-    public FindSiteKey(NpgsqlDataSource source, TimeProvider clock) => (_source, _clock, _together) = (source, clock, new(atOnce: 2, Most, FindAsync));
+    public FindSiteKey(NpgsqlDataSource source, TimeProvider clock) =>
+        (_source, _clock, _together) = (source, clock, new(atOnce: 2, Most, FindAsync));
 
     /// <summary>The key in force for a secret, or null.</summary>
     public async Task<KeyInForce?> ForAsync(string secret)
@@ -55,7 +56,8 @@ public sealed class FindSiteKey
         var now = _clock.GetUtcNow();
         var unnoted = new List<Guid>();
         await using var connection = await _source.OpenConnectionAsync();
-        await using (var command = new NpgsqlCommand("select sha256, id, site_id, name, last_used_at from site_keys where sha256 = any($1) and revoked_at is null", connection))
+        await using (var command = new NpgsqlCommand(
+            "select sha256, id, site_id, name, last_used_at from site_keys where sha256 = any($1) and revoked_at is null", connection))
         {
             command.Parameters.AddWithValue(asked.Select(a => a.Sha256).DistinctBy(Convert.ToHexString).ToArray());
             await using var reader = await command.ExecuteReaderAsync();

@@ -21,20 +21,20 @@ public sealed class ReadsModel(RegistryDb db, Viewer viewer, AuditReads audit) :
     public IReadOnlyList<Read> Reads { get; private set; } = [];
     public int Total { get; private set; }
 
-    public async Task<IActionResult> OnGetAsync(CancellationToken stop)
+    public async Task<IActionResult> OnGetAsync(CancellationToken ct)
     {
         var id = new InfantId(Id);
-        if (!await db.VisibleInfants(viewer).AnyAsync(i => i.Id == id, stop)) return NotFound();
+        if (!await db.VisibleInfants(viewer).AnyAsync(i => i.Id == id, ct)) return NotFound();
         var reads = db.AccessRecords.AsNoTracking().Where(a => a.InfantId == id);
-        Total = await reads.CountAsync(stop);
+        Total = await reads.CountAsync(ct);
         Reads = await reads.OrderByDescending(a => a.At).ThenByDescending(a => a.Id).Take(Most)
             .Select(a => new Read(
                 a.At,
                 db.Users.Where(p => p.Id == a.PersonId).Select(p => p.DisplayName).FirstOrDefault()
                     ?? db.SiteKeys.Where(k => k.Id == a.SiteKeyId).Select(k => "site key " + k.Name).FirstOrDefault() ?? "unknown",
                 a.Action))
-            .ToListAsync(stop);
-        await audit.OneAsync(id, stop);
+            .ToListAsync(ct);
+        await audit.OneAsync(id, ct);
         return Page();
     }
 }

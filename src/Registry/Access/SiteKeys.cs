@@ -17,7 +17,7 @@ public sealed class SiteKeys(RegistryDb db, TimeProvider clock)
     private const int PrefixLength = 12;
 
     /// <returns>The stored key and the secret to show once.</returns>
-    public async Task<(SiteKey Key, string Secret)> IssueAsync(SiteId site, string name, CancellationToken stop = default)
+    public async Task<(SiteKey Key, string Secret)> IssueAsync(SiteId site, string name, CancellationToken ct = default)
     {
         var secret = Marker + Base64Url.EncodeToString(RandomNumberGenerator.GetBytes(32));
         var key = new SiteKey
@@ -30,17 +30,18 @@ public sealed class SiteKeys(RegistryDb db, TimeProvider clock)
             CreatedAt = clock.GetUtcNow(),
         };
         db.SiteKeys.Add(key);
-        await db.SaveChangesAsync(stop);
+        await db.SaveChangesAsync(ct);
         return (key, secret);
     }
 
     /// <summary>Revokes at once; false when there is no such key or it was revoked before.</summary>
-    public async Task<bool> RevokeAsync(Guid id, CancellationToken stop = default) =>
+    public async Task<bool> RevokeAsync(Guid id, CancellationToken ct = default) =>
         await db.SiteKeys.Where(k => k.Id == id && k.RevokedAt == null)
-            .ExecuteUpdateAsync(u => u.SetProperty(k => k.RevokedAt, clock.GetUtcNow()), stop) == 1;
+            .ExecuteUpdateAsync(u => u.SetProperty(k => k.RevokedAt, clock.GetUtcNow()), ct) == 1;
 
     /// <summary>Whether a text has the shape of a key.</summary>
-    internal static bool MayBe(string secret) => secret.StartsWith(Marker, StringComparison.Ordinal) && secret.Length is >= PrefixLength and <= 100;
+    internal static bool MayBe(string secret) => secret.StartsWith(Marker, StringComparison.Ordinal)
+        && secret.Length is >= PrefixLength and <= 100;
 
     internal static byte[] Hash(string secret) => SHA256.HashData(Encoding.UTF8.GetBytes(secret));
 }

@@ -13,8 +13,8 @@ using Registry.Rules.Statistics;
 namespace Registry.Benchmarks;
 
 /// <summary>
-/// Nightly: writes down what the 1-3-6 of each of the last 24 birth months was on this day, under the policy of this day. Any past figure can
-/// be computed again from the facts; what was written then shows whether it still comes out the same.
+/// Nightly: writes down what the 1-3-6 of each of the last 24 birth months was on this day, under the policy of this day. Any past figure
+/// can be computed again from the facts; what was written then shows whether it still comes out the same.
 /// </summary>
 /// <remarks>Queue <c>default</c>, nightly, one at a time, three retries; a second run on a day replaces the first.</remarks>
 public sealed class ComputeBenchmarks(NpgsqlDataSource source, CountMilestones count, StatusSource statuses, ProgramClock clock)
@@ -25,20 +25,20 @@ public sealed class ComputeBenchmarks(NpgsqlDataSource source, CountMilestones c
 
     [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
-    public async Task<string> RunAsync(CancellationToken cancel)
+    public async Task<string> RunAsync(CancellationToken ct)
     {
         var today = clock.Today;
-        var asOf = await statuses.AsOfAsync(today, cancel);
+        var asOf = await statuses.AsOfAsync(today, ct);
         var written = 0;
         for (var back = 0; back < Months; back++)
         {
             var from = new DateOnly(today.Year, today.Month, 1).AddMonths(-back);
             var to = from.AddMonths(1).AddDays(-1);
-            foreach (var milestone in await count.ForPeriodAsync(asOf, new InfantFilter { From = from, To = to }, Region, cancel))
+            foreach (var milestone in await count.ForPeriodAsync(asOf, new InfantFilter { From = from, To = to }, Region, ct))
             {
                 var name = Codes.Of(milestone.Kind);
-                await WriteAsync($"{name}.eligible", from, to, asOf, milestone.OfEligible, milestone, cancel);
-                await WriteAsync($"{name}.served", from, to, asOf, milestone.OfServed, milestone, cancel);
+                await WriteAsync($"{name}.eligible", from, to, asOf, milestone.OfEligible, milestone, ct);
+                await WriteAsync($"{name}.served", from, to, asOf, milestone.OfServed, milestone, ct);
                 written += 2;
             }
         }
@@ -46,7 +46,8 @@ public sealed class ComputeBenchmarks(NpgsqlDataSource source, CountMilestones c
         return $"{written} figures of {Months} birth months";
     }
 
-    private async Task WriteAsync(string measure, DateOnly from, DateOnly to, StatusesAsOf asOf, Proportion share, MilestoneCounts counts, CancellationToken cancel)
+    private async Task WriteAsync(string measure, DateOnly from, DateOnly to, StatusesAsOf asOf, Proportion share, MilestoneCounts counts,
+        CancellationToken ct)
     {
         await using var command = source.CreateCommand(
             """
@@ -66,9 +67,10 @@ public sealed class ComputeBenchmarks(NpgsqlDataSource source, CountMilestones c
         p.Add(new NpgsqlParameter
         {
             NpgsqlDbType = NpgsqlDbType.Jsonb,
-            Value = JsonSerializer.Serialize(new Dictionary<string, long> { ["excluded"] = counts.Excluded, ["in_progress"] = counts.InProgress }),
+            Value = JsonSerializer.Serialize(
+                new Dictionary<string, long> { ["excluded"] = counts.Excluded, ["in_progress"] = counts.InProgress }),
         });
         p.AddWithValue(clock.Now);
-        await command.ExecuteNonQueryAsync(cancel);
+        await command.ExecuteNonQueryAsync(ct);
     }
 }

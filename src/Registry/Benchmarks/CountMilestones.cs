@@ -47,7 +47,7 @@ public sealed class CountMilestones(NpgsqlDataSource source)
         """;
 
     public async Task<IReadOnlyList<MilestoneCounts>> ForPeriodAsync(
-        StatusesAsOf statuses, InfantFilter filter, Viewer viewer, CancellationToken stop)
+        StatusesAsOf statuses, InfantFilter filter, Viewer viewer, CancellationToken ct)
     {
         var counts = Enum.GetValues<MilestoneKind>().ToDictionary(k => k, _ => new Dictionary<(MilestoneState, bool), long>());
         await using var command = source.CreateCommand();
@@ -57,14 +57,16 @@ public sealed class CountMilestones(NpgsqlDataSource source)
             {From(command, statuses, filter, viewer, EachMilestone)}
             group by 1, 2, 3
             """;
-        await using var r = await command.ExecuteReaderAsync(stop);
-        while (await r.ReadAsync(stop))
-            counts[Codes.Parse<MilestoneKind>(r.GetString(0))][(Codes.Parse<MilestoneState>(r.GetString(1)), r.GetBoolean(2))] = r.GetInt64(3);
+        await using var r = await command.ExecuteReaderAsync(ct);
+        while (await r.ReadAsync(ct))
+            counts[Codes.Parse<MilestoneKind>(r.GetString(0))][(Codes.Parse<MilestoneState>(r.GetString(1)), r.GetBoolean(2))] = r.GetInt64(
+                3);
         return [.. counts.Select(c => new MilestoneCounts(c.Key, c.Value))];
     }
 
     /// <summary>In-time share of the eligible by month of birth; months in which nobody's deadline has passed are left out.</summary>
-    public async Task<IReadOnlyList<MonthShare>> ByMonthAsync(StatusesAsOf statuses, InfantFilter filter, Viewer viewer, CancellationToken stop)
+    public async Task<IReadOnlyList<MonthShare>> ByMonthAsync(StatusesAsOf statuses, InfantFilter filter, Viewer viewer,
+        CancellationToken ct)
     {
         var months = new List<MonthShare>();
         await using var command = source.CreateCommand();
@@ -75,13 +77,13 @@ public sealed class CountMilestones(NpgsqlDataSource source)
               and m.deadline_on < @as_of and m.state in ('met', 'late', 'missed')
             group by 1, 2 order by 1, 2
             """;
-        await using var r = await command.ExecuteReaderAsync(stop);
-        while (await r.ReadAsync(stop))
+        await using var r = await command.ExecuteReaderAsync(ct);
+        while (await r.ReadAsync(ct))
             months.Add(new(r.GetFieldValue<DateOnly>(0), Codes.Parse<MilestoneKind>(r.GetString(1)), new(r.GetInt64(2), r.GetInt64(3))));
         return months;
     }
 
-    public async Task<Attention> AttentionAsync(StatusesAsOf statuses, Viewer viewer, CancellationToken stop)
+    public async Task<Attention> AttentionAsync(StatusesAsOf statuses, Viewer viewer, CancellationToken ct)
     {
         await using var command = source.CreateCommand();
         command.CommandText =
@@ -93,8 +95,8 @@ public sealed class CountMilestones(NpgsqlDataSource source)
                    (select count(*) from held_rows h where h.resolution is null and (@viewer_sees_all or h.site_id = @viewer_site))
             {From(command, statuses, new(), viewer, "")}
             """;
-        await using var r = await command.ExecuteReaderAsync(stop);
-        await r.ReadAsync(stop);
+        await using var r = await command.ExecuteReaderAsync(ct);
+        await r.ReadAsync(ct);
         return new(r.GetInt64(0), r.GetInt64(1), r.GetInt64(2), r.GetInt64(3), r.GetInt64(4));
     }
 

@@ -14,7 +14,8 @@ namespace Registry.Benchmarks;
 
 /// <summary>1-3-6 over a birth period, and what needs attention. Shows counts; no person.</summary>
 public sealed class OverviewModel(
-    StatusSource source, CountMilestones count, SilentSites silent, SiteChoices sites, PolicyStore policies, AsOf asOf, Viewer viewer) : PageModel
+    StatusSource source, CountMilestones count, SilentSites silent, SiteChoices sites, PolicyStore policies, AsOf asOf, Viewer viewer)
+        : PageModel
 {
     [FromQuery]
     public string? Period { get; set; }
@@ -31,7 +32,7 @@ public sealed class OverviewModel(
     public DateOnly From { get; private set; }
     public DateOnly To { get; private set; }
 
-    public async Task OnGetAsync(CancellationToken stop)
+    public async Task OnGetAsync(CancellationToken ct)
     {
         Presets = PresetsOf(asOf.Date);
         var asked = InfantFilter.Read(Request.Query);
@@ -42,13 +43,13 @@ public sealed class OverviewModel(
         To = preset.Code is null ? asked.To ?? asOf.Date : preset.To;
         Filter = new() { From = From, To = To, Site = viewer.IsCoordinator ? asked.Site : null, Problems = asked.Problems };
 
-        Statuses = await source.AsOfAsync(asOf.Date, stop);
-        Policy = await policies.InForceAsync(asOf.Date, stop);
-        Milestones = await count.ForPeriodAsync(Statuses, Filter, viewer, stop);
-        Months = await count.ByMonthAsync(Statuses, Filter, viewer, stop);
-        Attention = await count.AttentionAsync(Statuses, viewer, stop);
-        Silent = [.. (await silent.FindAsync(Statuses, stop)).Where(s => viewer.MaySee(s.Id))];
-        Sites = await sites.AllAsync(stop);
+        Statuses = await source.AsOfAsync(asOf.Date, ct);
+        Policy = await policies.InForceAsync(asOf.Date, ct);
+        Milestones = await count.ForPeriodAsync(Statuses, Filter, viewer, ct);
+        Months = await count.ByMonthAsync(Statuses, Filter, viewer, ct);
+        Attention = await count.AttentionAsync(Statuses, viewer, ct);
+        Silent = [.. (await silent.FindAsync(Statuses, ct)).Where(s => viewer.MaySee(s.Id))];
+        Sites = await sites.AllAsync(ct);
     }
 
     /// <summary>The rule of a milestone in words: "no later than 1 month".</summary>
@@ -66,13 +67,15 @@ public sealed class OverviewModel(
 
     private static List<(string, string, DateOnly, DateOnly)> PresetsOf(DateOnly asOf)
     {
-        var presets = new List<(string, string, DateOnly, DateOnly)> { ("last-12-months", "Last 12 months", asOf.AddYears(-1).AddDays(1), asOf) };
+        var presets = new List<(
+            string, string, DateOnly, DateOnly)> { ("last-12-months", "Last 12 months", asOf.AddYears(-1).AddDays(1), asOf) };
         var quarter = new DateOnly(asOf.Year, (asOf.Month - 1) / 3 * 3 + 1, 1);
         for (var i = 0; i < 5; i++, quarter = quarter.AddMonths(-3))
         {
             var number = (quarter.Month + 2) / 3;
             presets.Add((string.Create(CultureInfo.InvariantCulture, $"{quarter.Year}-q{number}"),
-                string.Create(CultureInfo.InvariantCulture, $"{quarter.Year}, quarter {number}"), quarter, quarter.AddMonths(3).AddDays(-1)));
+                string.Create(CultureInfo.InvariantCulture, $"{quarter.Year}, quarter {number}"), quarter, quarter.AddMonths(3)
+                    .AddDays(-1)));
         }
 
         for (var year = asOf.Year; year > asOf.Year - 3; year--)

@@ -30,7 +30,8 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
         var unscreened = Born("WORK-01", "tarnbrook", Before(28));
         foreach (var ear in new[] { "right", "left" })
             _reports.Add(unscreened.Site, RowKind.Screening, unscreened.DischargedAt, unscreened,
-                ("ear", ear), ("outcome", "not_performed"), ("reason", "discharged_before_screen"), ("performed_at", Report.Moment(unscreened.DischargedAt)));
+                ("ear", ear), ("outcome", "not_performed"), ("reason", "discharged_before_screen"),
+                ("performed_at", Report.Moment(unscreened.DischargedAt)));
         _reports.Contact(unscreened, At(Before(6)), "screening", "no_response");
 
         var referred = Born("WORK-02", "tarnbrook", Before(26));
@@ -49,7 +50,8 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
     private void Diagnosis()
     {
         var intensive = Born("WORK-05", "quarry-hill", anchor.AddMonths(-3).AddDays(4), nicuDays: 9);
-        _reports.Add(intensive.Site, RowKind.Risk, intensive.DischargedAt, intensive, ("indicator", "nicu_over_five_days"), ("noted_on", Report.Day(intensive.BornOn)));
+        _reports.Add(intensive.Site, RowKind.Risk, intensive.DischargedAt, intensive, ("indicator", "nicu_over_five_days"),
+            ("noted_on", Report.Day(intensive.BornOn)));
         Screen(intensive, "refer", "refer");
         _reports.Contact(intensive, At(Before(40)), "diagnosis", "appointment_made");
 
@@ -69,11 +71,13 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
         var undocumented = Born("WORK-09", "aldery-cross", Before(140));
         Rescreened(undocumented);
         _reports.Contact(undocumented, At(Before(100)), "diagnosis", "appointment_made");
-        _reports.Evaluation(undocumented, Places.Of(Places.SilentClinic), At(Before(Places.SilentDays - 3)), "normal", "normal", "not_stated");
+        _reports.Evaluation(undocumented, Places.Of(Places.SilentClinic), At(Before(Places.SilentDays - 3)), "normal", "normal",
+            "not_stated");
 
         var surveillance = Born("WORK-10", "tarnbrook", anchor.AddMonths(-3).AddDays(3));
         Screen(surveillance, "pass", "pass");
-        _reports.Add(surveillance.Site, RowKind.Risk, surveillance.DischargedAt, surveillance, ("indicator", "congenital_cmv"), ("noted_on", Report.Day(surveillance.BornOn)));
+        _reports.Add(surveillance.Site, RowKind.Risk, surveillance.DischargedAt, surveillance, ("indicator", "congenital_cmv"),
+            ("noted_on", Report.Day(surveillance.BornOn)));
     }
 
     private void Intervention()
@@ -97,7 +101,8 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
         var enrolled = Born("WORK-14", "tarnbrook", Before(240));
         Rescreened(enrolled);
         Confirmed(enrolled, Before(170));
-        foreach (var (kind, days) in new[] { ("referred", 167), ("eligible", 150), ("amplification_fitted", 145), ("enrolled", 130), ("service_plan", 128) })
+        foreach (var (kind, days) in new[] { ("referred", 167), ("eligible", 150), ("amplification_fitted", 145), ("enrolled", 130),
+            ("service_plan", 128) })
             _reports.Intervention(enrolled, At(Before(days)), kind);
     }
 
@@ -114,7 +119,8 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
 
         var refused = Born("WORK-17", "wrenfield", Before(100));
         Rescreened(refused);
-        _reports.Add(Places.Office, RowKind.Refusal, At(Before(50)), refused, "refused_on", ("step", "diagnosis"), ("refused_by", "parent"));
+        _reports.Add(Places.Office, RowKind.Refusal, At(Before(50)), refused, "refused_on", ("step", "diagnosis"),
+            ("refused_by", "parent"));
 
         var died = Born("WORK-18", "quarry-hill", Before(80), nicuDays: 30);
         _reports.Add(Places.Office, RowKind.Death, At(Before(60)), died, ("died_on", Report.Day(Before(66))));
@@ -128,8 +134,15 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
         Screen(first, "pass", "pass");
         Screen(second, "refer", "pass");
         // The correction of a week later gives each the other's place.
-        var births = _reports.Reports.Where(r => r.Kind == RowKind.Birth && r["record_number"]!.StartsWith("TWIN-01", StringComparison.Ordinal)).ToList();
-        foreach (var birth in births) _reports.Add(birth with { KnownAt = At(Before(8)), Values = birth.With("birth_order", birth["birth_order"] == "1" ? "2" : "1").Values });
+        var births = _reports.Reports.Where(r => r.Kind == RowKind.Birth
+            && r["record_number"]!.StartsWith("TWIN-01", StringComparison.Ordinal)).ToList();
+        foreach (var birth in births)
+            _reports.Add(birth with
+            {
+                KnownAt = At(Before(8)),
+                Values = birth.With(
+                "birth_order", birth["birth_order"] == "1" ? "2" : "1").Values
+            });
 
         var one = Twin("TWIN-02", 1, "wrenfield", Before(9), report: false);
         var other = Twin("TWIN-02", 2, "wrenfield", Before(9), one.Mother, report: false);
@@ -156,12 +169,14 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
     private Infant Twin(string record, int order, string site, DateOnly on, Mother? mother = null, bool report = true) =>
         Born($"{record}{(order == 1 ? 'A' : 'B')}", site, on, 0, mother, order, 2, report);
 
-    private Infant Born(string record, string site, DateOnly on, int nicuDays = 0, Mother? mother = null, int order = 1, int plurality = 1, bool report = true)
+    private Infant Born(string record, string site, DateOnly on, int nicuDays = 0, Mother? mother = null, int order = 1, int plurality = 1,
+        bool report = true)
     {
         var dice = Dice.For(seed ^ 0xA44A, ++_number);
         var place = Places.Of(site);
         var bornAt = on.ToDateTime(new TimeOnly(dice.Between(1, 11), dice.Between(0, 59)));
-        var infant = new Infant(place, record, $"LW{_number:000000}", bornAt, mother ?? Mother.Imagine(dice, $"w{Report.Number(_number)}", on), Sex.Female, order, plurality)
+        var infant = new Infant(place, record, $"LW{_number:000000}", bornAt, mother
+            ?? Mother.Imagine(dice, $"w{Report.Number(_number)}", on), Sex.Female, order, plurality)
         {
             NicuDays = nicuDays,
             Nicu = nicuDays > 0 ? place : null,
@@ -173,13 +188,15 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
         return infant;
     }
 
-    private void Screen(Infant infant, string right, string left) => Screen(infant, infant.DischargedAt.AddHours(-14), right, left, outpatient: false);
+    private void Screen(Infant infant, string right, string left) => Screen(
+        infant, infant.DischargedAt.AddHours(-14), right, left, outpatient: false);
 
     private void Screen(Infant infant, DateTime at, string right, string left, bool outpatient)
     {
         var with = Equipment.Draw(Dice.For(seed ^ 0xE00E, _number), infant.Site);
         foreach (var (ear, outcome) in new[] { ("right", right), ("left", left) })
-            _reports.Test(infant, infant.Site, at.AddMinutes(ear == "right" ? 0 : 4), ear, outcome, "aabr", outcome == "no_valid_result" ? "noise" : null, with, outpatient);
+            _reports.Test(infant, infant.Site, at.AddMinutes(ear == "right" ? 0 : 4), ear, outcome, "aabr",
+                outcome == "no_valid_result" ? "noise" : null, with, outpatient);
     }
 
     /// <summary>Referred at birth and again two weeks later.</summary>

@@ -23,7 +23,8 @@ public static class DemoPeople
             [$"Demo:SignIns:{i}:As"] = p.As,
         }).Append(new("Demo:ShowSignIns", "true"));
 
-    /// <summary>Whether this start is a demonstration: <c>Demo:Enabled</c>, by default when the program runs on its own private database.</summary>
+    /// <summary>Whether this start is a demonstration: <c>Demo:Enabled</c>, by default when the program runs on its own private
+    /// database.</summary>
     public static bool IsDemonstration(IConfiguration configuration) =>
         configuration.GetValue<bool?>("Demo:Enabled") ?? string.IsNullOrEmpty(configuration.GetConnectionString("Registry"));
 }

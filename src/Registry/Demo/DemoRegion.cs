@@ -3,7 +3,8 @@ using Registry.Records;
 namespace Registry.Demo;
 
 /// <summary>A file one place sent at one time.</summary>
-public sealed record DemoSubmission(string SiteCode, DateTimeOffset ReceivedAt, string FileName, SubmissionFormat Format, byte[] Content, int Rows);
+public sealed record DemoSubmission(string SiteCode, DateTimeOffset ReceivedAt, string FileName, SubmissionFormat Format, byte[] Content,
+    int Rows);
 
 /// <summary>
 /// The invented region as the files its places sent over two years before an anchor day. The same anchor, number of births and seed
@@ -85,10 +86,12 @@ public sealed record DemoRegion(DateOnly Anchor, int Births = DemoRegion.Default
 
     private DemoSubmission File(Place place, int index, DateOnly day, List<Report> reports)
     {
-        IReadOnlyList<Report> rows = [.. reports.OrderBy(r => r.Kind == RowKind.Birth ? 0 : 1).ThenBy(r => r.KnownAt).ThenBy(r => r.Values[0].Value, StringComparer.Ordinal)];
+        IReadOnlyList<Report> rows = [.. reports.OrderBy(r => r.Kind == RowKind.Birth ? 0 : 1).ThenBy(r => r.KnownAt)
+            .ThenBy(r => r.Values[0].Value, StringComparer.Ordinal)];
         if (day > Anchor.AddDays(-MakeMistakes.Days)) rows = MakeMistakes.In(Dice.For(Seed ^ 0x5A5A, day.DayNumber * 64 + index), rows);
         var json = index % 7 == 3;
-        return new(place.Code, new DateTimeOffset(day.ToDateTime(new TimeOnly(5, index)), TimeSpan.Zero), $"{place.Code}-{Report.Day(day)}.{(json ? "json" : "csv")}",
+        return new(place.Code, new DateTimeOffset(day.ToDateTime(new TimeOnly(5, index)), TimeSpan.Zero),
+            $"{place.Code}-{Report.Day(day)}.{(json ? "json" : "csv")}",
             json ? SubmissionFormat.Json : SubmissionFormat.Csv, json ? WriteFile.Json(rows) : WriteFile.Csv(rows), rows.Count);
     }
 }

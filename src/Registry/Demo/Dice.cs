@@ -9,7 +9,8 @@ internal sealed class Dice(ulong seed)
 {
     private ulong _state = seed;
 
-    public static Dice For(ulong seed, int family) => new(unchecked(seed * 0x9E3779B97F4A7C15UL + (ulong)family * 0xD1B54A32D192ED03UL + 1));
+    public static Dice For(ulong seed, int family) =>
+        new(unchecked(seed * 0x9E3779B97F4A7C15UL + (ulong)family * 0xD1B54A32D192ED03UL + 1));
 
     public ulong Next()
     {

@@ -19,7 +19,8 @@ internal sealed partial class ImagineFamily
         Event("referred", referred);
         if (dice.Chance(.08))
         {
-            _reports.Add(Places.EarlyIntervention, RowKind.Refusal, referred.AddDays(20), infant, "refused_on", ("step", "intervention"), ("refused_by", "parent"));
+            _reports.Add(Places.EarlyIntervention, RowKind.Refusal, referred.AddDays(20), infant, "refused_on", ("step", "intervention"),
+                ("refused_by", "parent"));
             return;
         }
 

@@ -19,16 +19,19 @@ internal sealed partial class ImagineFamily
         public bool Passed => RightPassed && LeftPassed;
     }
 
-    /// <summary>Share of infants a first emissions screen refers, by age in hours: passes 53.7 % before 24, 80.1 % to 36, 92.6 % to 48, 99.3 %
-    /// later (Am J Perinatol 2025, 10.1055/a-2675-1768; F). Taken at four tenths, because screeners try again before they record (P); under
-    /// 12 hours more than the published band's average (O). Comes to about 10 %: 9.6 % in Pediatr Res 1998, 9.93 % in Front Pediatr 2021 (F).</summary>
-    private static double EmissionsRefer(double hours) => .42 * (hours < 12 ? .62 : hours < 24 ? .42 : hours < 36 ? .199 : hours < 48 ? .074 : .03);
+    /// <summary>Share of infants a first emissions screen refers, by age in hours: passes 53.7 % before 24, 80.1 % to 36, 92.6 % to 48,
+    /// 99.3 % later (Am J Perinatol 2025, 10.1055/a-2675-1768; F). Taken at four tenths, because screeners try again before they record
+    /// (P); under 12 hours more than the published band's average (O). Comes to about 10 %: 9.6 % in Pediatr Res 1998, 9.93 % in Front
+    /// Pediatr 2021 (F).</summary>
+    private static double EmissionsRefer(double hours) =>
+        .42 * (hours < 12 ? .62 : hours < 24 ? .42 : hours < 36 ? .199 : hours < 48 ? .074 : .03);
 
     /// <summary>Automated brainstem response: about 3 % refer at a mean of 15 hours (Semin Hear 1999;20:291; F), fewer later (P).</summary>
     private static double AabrRefers(double hours) => hours < 24 ? .032 : .02;
 
-    /// <summary>Share of blocked ears that stay so until a second session before discharge: an emissions screen and then a brainstem response bring
-    /// 9.6 % to 2.8 % (Pediatr Res 1998; F); a second emissions screen finds more of them still blocked, most of all on the first day (O).</summary>
+    /// <summary>Share of blocked ears that stay so until a second session before discharge: an emissions screen and then a brainstem
+    /// response bring 9.6 % to 2.8 % (Pediatr Res 1998; F); a second emissions screen finds more of them still blocked, most of all on the
+    /// first day (O).</summary>
     private static double StaysBlocked(bool aabr, double hours) => aabr ? .29 : hours < 24 ? .55 : .35;
 
     /// <summary>The same until the outpatient rescreen, two weeks later (O).</summary>
@@ -48,7 +51,8 @@ internal sealed partial class ImagineFamily
         {
             foreach (var ear in new[] { "right", "left" })
                 _reports.Add(site, RowKind.Screening, infant.DischargedAt, infant,
-                    ("ear", ear), ("outcome", "not_performed"), ("reason", "discharged_before_screen"), ("performed_at", Report.Moment(infant.DischargedAt)));
+                    ("ear", ear), ("outcome", "not_performed"), ("reason", "discharged_before_screen"),
+                    ("performed_at", Report.Moment(infant.DischargedAt)));
             screen.Missed = true;
             return;
         }
@@ -102,7 +106,8 @@ internal sealed partial class ImagineFamily
             var minute = right ? 0 : 4;
             if (dice.Chance(noisy ? .62 : .035 + leak)) // invalid rates: O, there is no published benchmark
             {
-                var reason = noisy ? "noise" : leak > 0 ? "no_seal" : dice.Of<string>(["noise", "no_seal", "infant_unsettled", "noise", "no_seal", "equipment_fault"]);
+                var reason = noisy ? "noise" : leak > 0 ? "no_seal" : dice.Of<string>(
+                    ["noise", "no_seal", "infant_unsettled", "noise", "no_seal", "equipment_fault"]);
                 _reports.Test(infant, site, at.AddMinutes(minute), ear, "no_valid_result", method, reason, with, outpatient);
                 if (dice.Chance(noisy ? .5 : .08)) continue;
                 minute += 15;
@@ -155,7 +160,8 @@ internal sealed partial class ImagineFamily
             }
 
             if (!comes || rescreen >= infant.GoneAt) return;
-            Session(infant, infant.Site, screen, rescreen, infant.Site.Protocol == Protocol.Oae ? infant.Site.Emissions : "aabr", StaysBlockedWeeks, outpatient: true);
+            Session(infant, infant.Site, screen, rescreen, infant.Site.Protocol == Protocol.Oae ? infant.Site.Emissions : "aabr",
+                StaysBlockedWeeks, outpatient: true);
         }
 
         if (!screen.Passed) Diagnose(infant, !dice.Chance(lostShare));
@@ -193,7 +199,8 @@ internal sealed partial class ImagineFamily
         }
 
         var conductive = dice.Chance(.12); // O
-        _reports.Evaluation(infant, clinic, visit, conductive ? "conductive" : "normal", conductive && dice.Chance(.5) ? "conductive" : "normal", "mild");
+        _reports.Evaluation(infant, clinic, visit, conductive ? "conductive" : "normal", conductive
+            && dice.Chance(.5) ? "conductive" : "normal", "mild");
     }
 
     /// <summary>The office's attempts to reach a family; in one county they mostly fail (story 7).</summary>

@@ -50,7 +50,8 @@ internal sealed partial class ImagineFamily(Dice dice, int number, DateOnly anch
         var loss = dice.Chance((nicu ? LossPerThousandNicu : LossPerThousand) / 1000);
         var oneEar = dice.Chance(UnilateralShare);
         var right = dice.Chance(.5);
-        var died = dice.Chance(nicu ? DeathShareNicu : DeathShare) ? Reporting.After(bornAt, dice.LogNormal(nicu ? 140 : 400, .9)) : (DateTime?)null;
+        var died = dice.Chance(nicu ? DeathShareNicu : DeathShare) ? Reporting.After(bornAt, dice.LogNormal(nicu ? 140 : 400, .9)) : (
+            DateTime?)null;
         var before = anchor.DayNumber - DateOnly.FromDateTime(bornAt).DayNumber;
         var wave = site.County == Places.LeftCounty && before is > 120 and < 300;
         var moved = dice.Chance(wave ? MoveShareInTheWave : MoveShare) ? bornAt.AddDays(dice.Between(6, 110)) : (DateTime?)null;
@@ -77,7 +78,8 @@ internal sealed partial class ImagineFamily(Dice dice, int number, DateOnly anch
         if (infant.BornAtHome && dice.Chance(AtHomeMissedShare)) screen.Missed = true;
         else ScreenBeforeDischarge(infant, screen);
         AfterDischarge(infant, screen);
-        if (infant.DiedAt is { } deathAt) _reports.Add(Places.Office, RowKind.Death, deathAt.AddDays(5), infant, ("died_on", Report.Day(deathAt)));
+        if (infant.DiedAt is { } deathAt)
+            _reports.Add(Places.Office, RowKind.Death, deathAt.AddDays(5), infant, ("died_on", Report.Day(deathAt)));
         if (infant.MovedAt is { } movedAt && !(infant.DiedAt < movedAt)) Move(infant, movedAt);
     }
 
@@ -110,7 +112,8 @@ internal sealed partial class ImagineFamily(Dice dice, int number, DateOnly anch
         void Note(string indicator)
         {
             _atRisk = true;
-            _reports.Add(place, RowKind.Risk, infant.DischargedAt, infant, ("indicator", indicator), ("noted_on", Report.Day(infant.BornOn)));
+            _reports.Add(place, RowKind.Risk, infant.DischargedAt, infant, ("indicator", indicator),
+                ("noted_on", Report.Day(infant.BornOn)));
         }
     }
 

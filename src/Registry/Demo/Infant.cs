@@ -5,11 +5,13 @@ namespace Registry.Demo;
 
 /// <summary>The mother as a birth report describes her.</summary>
 internal sealed record Mother(
-    string Given, string Family, DateOnly BornOn, string Language, string Insurance, string Origin, string Education, string? Email, string Phone, bool Consent)
+    string Given, string Family, DateOnly BornOn, string Language, string Insurance, string Origin, string Education, string? Email,
+    string Phone, bool Consent)
 {
     private static readonly string[] Languages = ["en", "en", "en", "en", "en", "en", "es", "es", "vi", "ar"];
     private static readonly string[] Insurances = ["private", "private", "public", "public", "none"];
-    private static readonly string[] Origins = ["white", "white", "white", "black", "hispanic", "hispanic", "asian", "american indian", "multiple", "not stated"];
+    private static readonly string[] Origins = ["white", "white", "white", "black", "hispanic", "hispanic", "asian", "american indian",
+        "multiple", "not stated"];
     private static readonly string[] Educations = ["less than high school", "high school", "some college", "college degree", "not stated"];
 
     /// <param name="dice">The family's.</param>

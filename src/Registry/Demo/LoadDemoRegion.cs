@@ -24,21 +24,21 @@ public static class LoadDemoRegion
     private const string KeyName = "Demonstration";
 
     /// <summary>True once the people exist, which is the last thing done.</summary>
-    public static async Task<bool> IsLoadedAsync(IServiceProvider services, CancellationToken cancel)
+    public static async Task<bool> IsLoadedAsync(IServiceProvider services, CancellationToken ct)
     {
         await using var scope = services.CreateAsyncScope();
-        return await scope.ServiceProvider.GetRequiredService<RegistryDb>().Users.AnyAsync(cancel);
+        return await scope.ServiceProvider.GetRequiredService<RegistryDb>().Users.AnyAsync(ct);
     }
 
     /// <param name="services">The program's own.</param>
     /// <param name="region">What to load; where a load of the demonstration was interrupted, that one is finished instead.</param>
     /// <param name="say">Takes a line of progress every few seconds.</param>
-    /// <param name="cancel">Stops between files.</param>
-    public static async Task RunAsync(IServiceProvider services, DemoRegion region, Action<string> say, CancellationToken cancel)
+    /// <param name="ct">Stops between files.</param>
+    public static async Task RunAsync(IServiceProvider services, DemoRegion region, Action<string> say, CancellationToken ct)
     {
         var clock = Stopwatch.StartNew();
-        region = await BegunAsync(services, cancel) ?? region;
-        var sites = await EnsureSitesAsync(services, cancel);
+        region = await BegunAsync(services, ct) ?? region;
+        var sites = await EnsureSitesAsync(services, ct);
         say($"Demo region: loading {region.Births:#,0} births up to {Report.Day(region.Anchor)} …");
         var receive = services.GetRequiredService<ReceiveSubmission>();
         var process = services.GetRequiredService<ProcessSubmission>();
@@ -47,22 +47,26 @@ public static class LoadDemoRegion
         {
             using var body = new MemoryStream(submission.Content);
             var receipt = await receive.ReceiveAsync(
-                sites[submission.SiteCode], submission.Format, null, body, default, submission.ReceivedAt, submission.FileName, KeyOf(region, submission), cancel);
+                sites[submission.SiteCode], submission.Format, null, body, default, submission.ReceivedAt, submission.FileName,
+                KeyOf(region, submission), ct);
             if (receipt.Kind is not (ReceiptKind.Received or ReceiptKind.Repeated))
-                throw new InvalidOperationException($"{submission.FileName} was not taken: {receipt.Kind} {string.Join("; ", receipt.Problems)}");
-            await process.RunAsync(receipt.Id.Value, cancel);
+                throw new InvalidOperationException(
+                    $"{submission.FileName} was not taken: {receipt.Kind} {string.Join("; ", receipt.Problems)}");
+            await process.RunAsync(receipt.Id.Value, ct);
             (files, rows) = (files + 1, rows + submission.Rows);
             if (clock.Elapsed - said < TimeSpan.FromSeconds(3)) continue;
             said = clock.Elapsed;
             var days = DateOnly.FromDateTime(submission.ReceivedAt.UtcDateTime).DayNumber - region.FirstDay.DayNumber;
-            say($"Demo region: {100 * days / DemoRegion.Days} % ({files:#,0} files, {rows:#,0} rows, up to {Report.Day(submission.ReceivedAt.UtcDateTime)})");
+            say($"Demo region: {100 * days / DemoRegion.Days} % ({files:#,0} files, {rows:#,0} rows, up to "
+                + $"{Report.Day(submission.ReceivedAt.UtcDateTime)})");
         }
 
-        var policy = await services.GetRequiredService<PolicyStore>().InForceAsync(region.Anchor, cancel);
+        var policy = await services.GetRequiredService<PolicyStore>().InForceAsync(region.Anchor, ct);
         // A table that grew from nothing has no statistics yet; without them the first pages are planned badly.
-        await using (var analyze = services.GetRequiredService<NpgsqlDataSource>().CreateCommand("analyze")) await analyze.ExecuteNonQueryAsync(cancel);
-        await RecomputeStatuses.ForAllAsync(services.GetRequiredService<NpgsqlDataSource>(), region.Anchor, policy, cancel);
-        await EnsureKeysAsync(services, region, sites, cancel);
+        await using (var analyze = services.GetRequiredService<NpgsqlDataSource>()
+            .CreateCommand("analyze")) await analyze.ExecuteNonQueryAsync(ct);
+        await RecomputeStatuses.ForAllAsync(services.GetRequiredService<NpgsqlDataSource>(), region.Anchor, policy, ct);
+        await EnsureKeysAsync(services, region, sites, ct);
         await EnsurePeopleAsync(services, sites);
         say($"Demo region: loaded {rows:#,0} rows of {files:#,0} files in {clock.Elapsed.TotalSeconds:0} s.");
     }
@@ -72,23 +76,27 @@ public static class LoadDemoRegion
 
     /// <summary>Says which region a file is of, so that an interrupted load goes on with the same one, also on another day.</summary>
     private static string KeyOf(DemoRegion region, DemoSubmission submission) =>
-        string.Create(CultureInfo.InvariantCulture, $"{KeyPrefix}{Report.Day(region.Anchor)}/{region.Births}/{region.Seed}/{submission.FileName}");
+        string.Create(CultureInfo.InvariantCulture,
+            $"{KeyPrefix}{Report.Day(region.Anchor)}/{region.Births}/{region.Seed}/{submission.FileName}");
 
-    private static async Task<DemoRegion?> BegunAsync(IServiceProvider services, CancellationToken cancel)
+    private static async Task<DemoRegion?> BegunAsync(IServiceProvider services, CancellationToken ct)
     {
         await using var scope = services.CreateAsyncScope();
         var key = await scope.ServiceProvider.GetRequiredService<RegistryDb>().Submissions
-            .Where(s => s.IdempotencyKey != null && s.IdempotencyKey.StartsWith(KeyPrefix)).Select(s => s.IdempotencyKey).FirstOrDefaultAsync(cancel);
+            .Where(s => s.IdempotencyKey != null && s.IdempotencyKey.StartsWith(KeyPrefix)).Select(s => s.IdempotencyKey)
+                .FirstOrDefaultAsync(ct);
         return key?.Split('/') is [_, var anchor, var births, var seed, _]
-            ? new(DateOnly.ParseExact(anchor, "yyyy-MM-dd", CultureInfo.InvariantCulture), int.Parse(births, CultureInfo.InvariantCulture), ulong.Parse(seed, CultureInfo.InvariantCulture))
+            ? new(DateOnly.ParseExact(anchor, "yyyy-MM-dd", CultureInfo.InvariantCulture), int.Parse(births, CultureInfo.InvariantCulture),
+                ulong.Parse(seed, CultureInfo.InvariantCulture))
             : null;
     }
 
-    private static async Task EnsureKeysAsync(IServiceProvider services, DemoRegion region, Dictionary<string, SiteId> sites, CancellationToken cancel)
+    private static async Task EnsureKeysAsync(IServiceProvider services, DemoRegion region, Dictionary<string, SiteId> sites,
+        CancellationToken ct)
     {
         await using var scope = services.CreateAsyncScope();
         var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
-        var known = await db.SiteKeys.Where(k => k.Name == KeyName).Select(k => k.SiteId).ToHashSetAsync(cancel);
+        var known = await db.SiteKeys.Where(k => k.Name == KeyName).Select(k => k.SiteId).ToHashSetAsync(ct);
         foreach (var place in Places.All.Where(p => !known.Contains(sites[p.Code])))
         {
             var secret = SiteKeyOf(place.Code);
@@ -103,22 +111,30 @@ public static class LoadDemoRegion
             });
         }
 
-        await db.SaveChangesAsync(cancel);
+        await db.SaveChangesAsync(ct);
     }
 
-    private static async Task<Dictionary<string, SiteId>> EnsureSitesAsync(IServiceProvider services, CancellationToken cancel)
+    private static async Task<Dictionary<string, SiteId>> EnsureSitesAsync(IServiceProvider services, CancellationToken ct)
     {
         await using var scope = services.CreateAsyncScope();
         var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
-        var known = await db.Sites.ToDictionaryAsync(s => s.Code, s => s.Id, cancel);
+        var known = await db.Sites.ToDictionaryAsync(s => s.Code, s => s.Id, ct);
         foreach (var place in Places.All.Where(p => !known.ContainsKey(p.Code)))
         {
-            var site = new Site { Id = SiteId.New(), Code = place.Code, Name = place.Name, County = place.County, Kind = place.Kind, HasNicu = place.HasNicu };
+            var site = new Site
+            {
+                Id = SiteId.New(),
+                Code = place.Code,
+                Name = place.Name,
+                County = place.County,
+                Kind = place.Kind,
+                HasNicu = place.HasNicu
+            };
             db.Sites.Add(site);
             known[place.Code] = site.Id;
         }
 
-        await db.SaveChangesAsync(cancel);
+        await db.SaveChangesAsync(ct);
         return known;
     }
 
@@ -129,7 +145,15 @@ public static class LoadDemoRegion
         foreach (var (email, name, role, site, _) in DemoPeople.All)
         {
             if (await people.FindByEmailAsync(email) is not null) continue;
-            var person = new Person { UserName = email, Email = email, EmailConfirmed = true, DisplayName = name, Role = role, SiteId = site is null ? null : sites[site] };
+            var person = new Person
+            {
+                UserName = email,
+                Email = email,
+                EmailConfirmed = true,
+                DisplayName = name,
+                Role = role,
+                SiteId = site is null ? null : sites[site]
+            };
             var result = await people.CreateAsync(person, DemoPeople.Password);
             if (!result.Succeeded) throw new InvalidOperationException(string.Join("; ", result.Errors.Select(e => e.Description)));
         }

@@ -13,7 +13,8 @@ internal static class MakeMistakes
     /// <param name="rows">What the place meant to send.</param>
     public static IReadOnlyList<Report> In(Dice dice, IReadOnlyList<Report> rows)
     {
-        var tests = rows.Where(r => r.Kind == RowKind.Screening && r["outcome"] is "pass" or "refer" && r["record_number"] is not null).ToList();
+        var tests = rows.Where(r => r.Kind == RowKind.Screening && r["outcome"] is "pass" or "refer" && r["record_number"] is not null)
+            .ToList();
         if (!dice.Chance(ShareOfFiles) || tests.Count == 0) return rows;
         var test = dice.Of(tests);
         Report? mistake = dice.Between(0, 5) switch

@@ -106,7 +106,8 @@ public static class Places
         new("mere-audiology", "Mere Coast Audiology", "Mere", SiteKind.AudiologyClinic, 0, 14),
     ];
 
-    public static readonly Place EarlyIntervention = new("lindmere-intervention", "Lindmere Early Intervention", "Lind", SiteKind.InterventionProgram, 0, 28);
+    public static readonly Place EarlyIntervention = new("lindmere-intervention", "Lindmere Early Intervention", "Lind",
+        SiteKind.InterventionProgram, 0, 28);
 
     /// <summary>The program's own office, which reports its contacts with families, deaths and moves.</summary>
     public static readonly Place Office = new(Program, "Lindmere Hearing Program", "Lind", SiteKind.InterventionProgram, 0, 14);
@@ -129,7 +130,8 @@ public static class Places
 
     private static Place Large(string code, string name, string county, double share) =>
         new(code, name, county, SiteKind.Hospital, share, 14) { HasNicu = true, MedianHours = 29 };
-    private static Place Medium(string code, string name, string county, double share) => new(code, name, county, SiteKind.Hospital, share, 14);
+    private static Place Medium(string code, string name, string county, double share) =>
+        new(code, name, county, SiteKind.Hospital, share, 14);
     private static Place Small(string code, string name, string county, double share) =>
         new(code, name, county, SiteKind.Hospital, share, 28) { Protocol = Protocol.Oae, MedianHours = 31, SendsFresh = false };
     private static Place Centre(string code, string name, string county, double share) =>

@@ -10,7 +10,8 @@ internal sealed class Reporting(DateOnly anchor)
 
     public IReadOnlyList<Report> Reports => _reports;
 
-    /// <summary>A row about the infant: the birth site names its own record number, another place the card or birth date and mother.</summary>
+    /// <summary>A row about the infant: the birth site names its own record number, another place the card or birth date and
+    /// mother.</summary>
     public void Add(Place place, RowKind kind, DateTime knownAt, Infant infant, params (string, string)[] values)
     {
         if (DateOnly.FromDateTime(knownAt) > anchor) return;
@@ -18,7 +19,8 @@ internal sealed class Reporting(DateOnly anchor)
             : place == infant.Site ? [("record_number", infant.Record)]
             : infant.CardIsKnown ? [("card_id", infant.Card)]
             : [("birth_date", Report.Day(infant.BornOn)), ("sex", Report.Code(infant.Sex)), ("birth_order", Report.Number(infant.Order)),
-                ("mother_given_name", infant.Mother.Given), ("mother_family_name", infant.Mother.Family), ("mother_birth_date", Report.Day(infant.Mother.BornOn))];
+                ("mother_given_name", infant.Mother.Given), ("mother_family_name", infant.Mother.Family),
+                ("mother_birth_date", Report.Day(infant.Mother.BornOn))];
         _reports.Add(new(place, kind, knownAt, [.. who, .. values]));
     }
 
@@ -73,12 +75,14 @@ internal sealed class Reporting(DateOnly anchor)
         }
         else if (stays && infant.Nicu is { } receiving && !here)
         {
-            Add(infant.Site, RowKind.Transfer, After(infant.BornAt, 21), infant, ("to_site", receiving.Code), ("transferred_on", Report.Day(infant.BornOn)));
+            Add(infant.Site, RowKind.Transfer, After(infant.BornAt, 21), infant, ("to_site", receiving.Code),
+                ("transferred_on", Report.Day(infant.BornOn)));
         }
     }
 
     /// <summary>One test of one ear. What is done before discharge is sent with the birth.</summary>
-    public void Test(Infant infant, Place place, DateTime at, string ear, string outcome, string method, string? reason, Equipment with, bool outpatient) =>
+    public void Test(Infant infant, Place place, DateTime at, string ear, string outcome, string method, string? reason, Equipment with,
+        bool outpatient) =>
         Add(place, RowKind.Screening, !outpatient && infant.NicuDays == 0 && at < infant.DischargedAt ? infant.DischargedAt : at, infant,
         [
             ("ear", ear), ("outcome", outcome), ("method", method), ("performed_at", Report.Moment(at)),
@@ -108,5 +112,6 @@ internal sealed class Reporting(DateOnly anchor)
 /// <summary>What one session was done with, and by whom (a code).</summary>
 internal sealed record Equipment(string Instrument, string Probe, string Screener)
 {
-    public static Equipment Draw(Dice dice, Place place) => new(dice.Of(place.Instruments), dice.Of(place.Probes), dice.Of(place.Screeners));
+    public static Equipment Draw(Dice dice, Place place) =>
+        new(dice.Of(place.Instruments), dice.Of(place.Probes), dice.Of(place.Screeners));
 }

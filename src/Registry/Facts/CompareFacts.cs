@@ -19,7 +19,8 @@ public enum FactVerdict
 
 /// <summary>
 /// Sets a reported fact beside one recorded for the same infant. Never a guess about which of two statements is right:
-/// only a birth restated by the site that reported it, a refusal that gains its revocation and a test that gains its detail replace by themselves.
+/// only a birth restated by the site that reported it, a refusal that gains its revocation and a test that gains its detail replace by
+/// themselves.
 /// </summary>
 public static class CompareFacts
 {
@@ -63,7 +64,8 @@ public static class CompareFacts
                 if (r.Step != k.Step || r.RefusedOn != k.RefusedOn) return FactVerdict.New;
                 var both = k with { RevokedOn = k.RevokedOn ?? r.RevokedOn, RefusedBy = k.RefusedBy ?? r.RefusedBy };
                 result = both;
-                if (!SaysNoOther(r.RefusedBy, both.RefusedBy) || (r.RevokedOn is { } on && on != both.RevokedOn)) return FactVerdict.Contradicts;
+                if (!SaysNoOther(r.RefusedBy, both.RefusedBy) || (r.RevokedOn is { } on && on != both.RevokedOn))
+                    return FactVerdict.Contradicts;
                 return both == k ? FactVerdict.Same : FactVerdict.Replaces;
 
             case (ReportedContact r, ReportedContact k):
@@ -72,7 +74,8 @@ public static class CompareFacts
             case (ReportedReadmission r, ReportedReadmission k):
                 if (r.AdmittedOn != k.AdmittedOn) return FactVerdict.New;
                 result = k with { DischargedOn = k.DischargedOn ?? r.DischargedOn };
-                if (r.RaisesRisk != k.RaisesRisk || (r.DischargedOn is { } home && home != ((ReportedReadmission)result).DischargedOn)) return FactVerdict.Contradicts;
+                if (r.RaisesRisk != k.RaisesRisk || (r.DischargedOn is { } home && home != ((ReportedReadmission)result).DischargedOn))
+                    return FactVerdict.Contradicts;
                 return result == recorded ? FactVerdict.Same : FactVerdict.Replaces;
 
             case (ReportedMedicalDelay r, ReportedMedicalDelay k):
@@ -86,7 +89,8 @@ public static class CompareFacts
         }
     }
 
-    /// <summary>May a correction mean what is recorded? What names a fact, without what it says; the site has been compared before.</summary>
+    /// <summary>May a correction mean what is recorded? What names a fact, without what it says; the site has been compared
+    /// before.</summary>
     public static bool AboutTheSame(ReportedFact row, ReportedFact recorded) => (row, recorded) switch
     {
         (ReportedBirth, ReportedBirth) or (ReportedDeath, ReportedDeath) => true,

@@ -30,7 +30,8 @@ public sealed class RecordedFact
 /// retracted. Grows as rows are applied.</summary>
 public sealed class RecordedFacts
 {
-    private static readonly string[] Statements = EmbeddedSql.Of<RecordedFacts>().Split(';', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
+    private static readonly string[] Statements = EmbeddedSql.Of<RecordedFacts>()
+        .Split(';', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
     private readonly Dictionary<Guid, List<RecordedFact>> _held = [];
     private readonly Dictionary<Guid, List<RecordedFact>> _closed = [];
 
@@ -92,7 +93,8 @@ public sealed class RecordedFacts
     /// <summary>Of a birth: the site of its submission.</summary>
     private const int SaidByColumn = 27;
 
-    /// <summary>In the order of the statements in RecordedFacts.sql; columns 0 to 2 are id, infant, site, the last three the row that stated it and how it was closed.</summary>
+    /// <summary>In the order of the statements in RecordedFacts.sql; columns 0 to 2 are id, infant, site, the last three the row that
+    /// stated it and how it was closed.</summary>
     private static readonly (RowKind Kind, Func<NpgsqlDataReader, ReportedFact> Read)[] Readers =
     [
         (RowKind.Birth, ReadBirth),
@@ -125,7 +127,8 @@ public sealed class RecordedFacts
         (RowKind.Death, r => new ReportedDeath(Date(r, 3)!.Value)),
         (RowKind.Move, r => new ReportedMove(Code<MoveKind>(r, 3), Date(r, 4)!.Value)),
         (RowKind.Transfer, r => new ReportedTransfer(r.GetGuid(3), Date(r, 4)!.Value)),
-        (RowKind.Refusal, r => new ReportedRefusal(Code<PathStep>(r, 3), Date(r, 4)!.Value) { RevokedOn = Date(r, 5), RefusedBy = Text(r, 6) }),
+        (RowKind.Refusal, r =>
+            new ReportedRefusal(Code<PathStep>(r, 3), Date(r, 4)!.Value) { RevokedOn = Date(r, 5), RefusedBy = Text(r, 6) }),
         (RowKind.Risk, r => new ReportedRisk(Code<RiskIndicatorKind>(r, 3), Date(r, 4))),
         (RowKind.Contact, r => new ReportedContact(Code<PathStep>(r, 3), Date(r, 4)!.Value, Code<ContactOutcome>(r, 5))),
         (RowKind.Readmission, r => new ReportedReadmission(Date(r, 3)!.Value, r.GetBoolean(5)) { DischargedOn = Date(r, 4) }),

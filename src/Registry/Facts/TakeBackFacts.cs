@@ -32,7 +32,8 @@ internal static class TakeBackFacts
         }
 
         if (await ExistsAsync(connection, infantId, id, row, since, at, ct)) return null;
-        foreach (var table in Tables) await ExecuteAsync(connection, $"update {table} set superseded_at = $4 where {Mine}", infantId, id, row, at, ct);
+        foreach (var table in Tables)
+            await ExecuteAsync(connection, $"update {table} set superseded_at = $4 where {Mine}", infantId, id, row, at, ct);
         foreach (var kind in FactTables.Kinds)
         {
             var table = FactTables.Of(kind);
@@ -69,9 +70,13 @@ internal static class TakeBackFacts
     private static string LaterSql()
     {
         var replaced = string.Join(" union all ", FactTables.All.Select(t =>
-            $"select from {t} where infant_id = $1 and submission_id = $2 and row_number = $3 and superseded_at is not null and superseded_at <> $4 and recorded_at >= $5 and not exists (select from {t} c where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null)"));
+            $"select from {t} where infant_id = $1 and submission_id = $2 and row_number = $3 and superseded_at is not null and "
+                + $"superseded_at <> $4 and recorded_at >= $5 and not exists (select from {t} c where c.infant_id = $1 and "
+                + "c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null)"));
         var instead = string.Join(" union all ", FactTables.Kinds.Select(k =>
-            $"select from corrections c join {FactTables.Of(k)} f on f.infant_id = c.infant_id and f.superseded_at is null and f.recorded_at >= c.recorded_at where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null and c.kind = '{Codes.Of(k)}' and c.action = 'retract'"));
+            $"select from corrections c join {FactTables.Of(k)} f on f.infant_id = c.infant_id and f.superseded_at is null and "
+                + $"f.recorded_at >= c.recorded_at where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and "
+                + $"c.superseded_at is null and c.kind = '{Codes.Of(k)}' and c.action = 'retract'"));
         var others = string.Join(" union all ", Tables.Select(t =>
             $"select from {t} where infant_id = $1 and superseded_at is null and (submission_id, row_number) is distinct from ($2, $3)"));
         return $"""
@@ -91,7 +96,8 @@ internal static class TakeBackFacts
         return (bool)(await command.ExecuteScalarAsync(ct))!;
     }
 
-    private static async Task ExecuteAsync(NpgsqlConnection c, string sql, Guid infant, SubmissionId id, int row, DateTimeOffset at, CancellationToken ct)
+    private static async Task ExecuteAsync(NpgsqlConnection c, string sql, Guid infant, SubmissionId id, int row, DateTimeOffset at,
+        CancellationToken ct)
     {
         await using var command = Command(c, sql, infant, id, row, at);
         await command.ExecuteNonQueryAsync(ct);

@@ -47,7 +47,8 @@ internal sealed class WriteFacts
             w.Write(i.At, NpgsqlDbType.TimestampTz);
         }, ct);
         await CopyRows.RunAsync(
-            connection, "copy infant_identifiers (id, kind, value, infant_id, site_id, recorded_at, submission_id, row_number) from stdin (format binary)",
+            connection, "copy infant_identifiers (id, kind, value, infant_id, site_id, recorded_at, submission_id, row_number) from stdin "
+                + "(format binary)",
             _identifiers, static (w, i) =>
             {
                 w.Write(i.Id, NpgsqlDbType.Uuid);
@@ -76,11 +77,15 @@ internal sealed class WriteFacts
             }, ct);
 
         await CopyAsync<ReportedBirth>(connection, "births",
-            "born_on, born_at, place, sex, plurality, birth_order, gestation_weeks, birth_weight_grams, nicu_admitted_on, nicu_discharged_on, "
-            + "discharged_on, infant_given_name, infant_family_name, mother_given_name, mother_family_name, mother_born_on, mother_family_key, "
-            + "mother_given_key, county, insurance, language, race_ethnicity, maternal_education, contact_email, contact_phone, email_consent",
+            "born_on, born_at, place, sex, plurality, birth_order, gestation_weeks, birth_weight_grams, nicu_admitted_on, "
+                + "nicu_discharged_on, "
+            + "discharged_on, infant_given_name, infant_family_name, mother_given_name, mother_family_name, mother_born_on, "
+                + "mother_family_key, "
+            + "mother_given_key, county, insurance, language, race_ethnicity, maternal_education, contact_email, contact_phone, "
+                + "email_consent",
             Birth, ct);
-        await CopyAsync<ReportedScreening>(connection, "screenings", "ear, outcome, performed_at, method, reason, stage, instrument, probe, screener", static (w, f) =>
+        await CopyAsync<ReportedScreening>(
+            connection, "screenings", "ear, outcome, performed_at, method, reason, stage, instrument, probe, screener", static (w, f) =>
         {
             Code(w, f.Ear);
             Code(w, f.Outcome);
@@ -160,7 +165,8 @@ internal sealed class WriteFacts
         var details = screenings.Select(f => (f.Id, ((ReportedScreening)f.Fact).Detail)).Where(d => d.Detail is not null).ToList();
         await CopyRows.RunAsync(
             connection,
-            "copy screening_details (screening_id, stimulus, duration_seconds, artefacts_rejected, ear_canal_volume_ml, ambient_noise_db) from stdin (format binary)",
+            "copy screening_details (screening_id, stimulus, duration_seconds, artefacts_rejected, ear_canal_volume_ml, ambient_noise_db) "
+                + "from stdin (format binary)",
             details, static (w, d) =>
             {
                 w.Write(d.Id, NpgsqlDbType.Uuid);
@@ -213,7 +219,8 @@ internal sealed class WriteFacts
         w.Write(f.EmailConsent ?? false, NpgsqlDbType.Boolean);
     }
 
-    private async Task CopyAsync<T>(NpgsqlConnection connection, string table, string columns, Action<NpgsqlBinaryImporter, T> write, CancellationToken ct)
+    private async Task CopyAsync<T>(NpgsqlConnection connection, string table, string columns, Action<NpgsqlBinaryImporter, T> write,
+        CancellationToken ct)
         where T : ReportedFact
     {
         if (!_facts.TryGetValue(typeof(T), out var facts)) return;

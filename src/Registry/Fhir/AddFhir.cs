@@ -15,7 +15,8 @@ public static class FhirSetup
     public static WebApplication MapFhir(this WebApplication app)
     {
         // Everything below must stay in this group: it is closed to whoever belongs to no site and is no coordinator.
-        var fhir = app.MapGroup("/fhir").RequireAuthorization(Permissions.SubmitForSite).WithTags("FHIR R4").AddEndpointFilter<NegotiateContent>();
+        var fhir = app.MapGroup("/fhir").RequireAuthorization(Permissions.SubmitForSite).WithTags("FHIR R4")
+            .AddEndpointFilter<NegotiateContent>();
         Post(fhir.MapPost("", PostBundle.BundleAsync), "fhir_bundle", "Send a batch or transaction Bundle");
         Post(fhir.MapPost("Patient", PostBundle.PatientAsync), "fhir_post_patient", "Send one Patient", 201, 202);
         Post(fhir.MapPost("Observation", PostBundle.ObservationAsync), "fhir_post_observation", "Send one Observation", 201, 202);
@@ -34,25 +35,31 @@ public static class FhirSetup
         Get(fhir.MapGet("Measure/{id}/$evaluate-measure", EvaluateMeasure.EvaluateAsync).RequireAuthorization(Permissions.Person),
             "fhir_evaluate_measure", "A MeasureReport for the births of a period");
 
-        fhir.Map("{**rest}", () => FhirResult.Problem(404, OperationOutcome.IssueType.NotSupported, "there is no such interaction; GET /fhir/metadata lists them"))
+        fhir.Map("{**rest}", () =>
+            FhirResult.Problem(404, OperationOutcome.IssueType.NotSupported, "there is no such interaction; GET /fhir/metadata lists them"))
             .ExcludeFromDescription();
 
-        Get(app.MapGet("/fhir/metadata", DescribeCapabilities.Get).AllowAnonymous().WithTags("FHIR R4").AddEndpointFilter<NegotiateContent>(),
+        Get(app.MapGet("/fhir/metadata", DescribeCapabilities.Get).AllowAnonymous().WithTags("FHIR R4")
+            .AddEndpointFilter<NegotiateContent>(),
             "fhir_metadata", "The CapabilityStatement");
         return app;
     }
 
-    /// <summary>What any request with a body may be answered; what is wrong before a FHIR answer can be made (no key, no right, too many) is problem+json.</summary>
+    /// <summary>What any request with a body may be answered; what is wrong before a FHIR answer can be made (no key, no right, too many)
+    /// is problem+json.</summary>
     private static void Post(RouteHandlerBuilder endpoint, string name, string summary, params int[] answers)
     {
         endpoint.WithName(name).WithSummary(summary)
-            .WithMetadata(new Intake.Receiving.LimitedIntakeAttribute()).WithDescription("See docs/intake/fhir.md.").AddOpenApiOperationTransformer(DescribeBody);
-        foreach (var status in (int[])[200, .. answers, 400, 403, 406, 409, 412, 413, 415, 422, 503]) endpoint.Produces<object>(status, FhirResult.ContentType);
+            .WithMetadata(new Intake.Receiving.LimitedIntakeAttribute()).WithDescription("See docs/intake/fhir.md.")
+                .AddOpenApiOperationTransformer(DescribeBody);
+        foreach (var status in (int[])[200, .. answers, 400, 403, 406, 409, 412, 413, 415, 422, 503])
+            endpoint.Produces<object>(status, FhirResult.ContentType);
         endpoint.ProducesProblem(401).ProducesProblem(429);
     }
 
     /// <summary>Said to readers of the API document only: as a rule of routing it would answer before the sender is known.</summary>
-    private static System.Threading.Tasks.Task DescribeBody(OpenApiOperation operation, OpenApiOperationTransformerContext context, CancellationToken cancel)
+    private static System.Threading.Tasks.Task DescribeBody(OpenApiOperation operation, OpenApiOperationTransformerContext context,
+        CancellationToken ct)
     {
         operation.Parameters ??= [];
         foreach (var (name, place, says) in new[]
@@ -61,7 +68,14 @@ public static class FhirSetup
             ("dry_run", ParameterLocation.Query, "true: say what would become of every entry, and store nothing."),
             ("Idempotency-Key", ParameterLocation.Header, "Sent again with the same key, the same bytes are not processed twice."),
         })
-            operation.Parameters.Add(new OpenApiParameter { Name = name, In = place, Description = says, Schema = new OpenApiSchema { Type = JsonSchemaType.String } });
+            operation.Parameters.Add(
+                new OpenApiParameter
+                {
+                    Name = name,
+                    In = place,
+                    Description = says,
+                    Schema = new OpenApiSchema { Type = JsonSchemaType.String }
+                });
         operation.RequestBody = new OpenApiRequestBody
         {
             Required = true,

@@ -11,7 +11,8 @@ namespace Registry.Fhir;
 /// <summary>Ids of the facts a submission's rows made: where each can be read.</summary>
 public static class RecordedFactIds
 {
-    public static async Task<IReadOnlyDictionary<int, Guid>> LoadAsync(NpgsqlDataSource source, SubmissionId id, IReadOnlyList<RowReport> rows, CancellationToken ct)
+    public static async Task<IReadOnlyDictionary<int, Guid>> LoadAsync(
+        NpgsqlDataSource source, SubmissionId id, IReadOnlyList<RowReport> rows, CancellationToken ct)
     {
         var infants = rows.Where(r => r.InfantId is not null).Select(r => r.InfantId!.Value.Value).Distinct().ToArray();
         var ids = new Dictionary<int, Guid>();
@@ -67,7 +68,8 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
     {
         var (status, location) = Status(entry);
         var issues = Issues(entry).ToList();
-        if (IsTrial && issues.Count == 0) issues.Add(FhirIssue.Information(entry.Index, $"Bundle.entry[{entry.Index}].resource", Words(entry, status)));
+        if (IsTrial && issues.Count == 0)
+            issues.Add(FhirIssue.Information(entry.Index, $"Bundle.entry[{entry.Index}].resource", Words(entry, status)));
         return new()
         {
             Response = new()
@@ -106,7 +108,8 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
 
     private static bool IsAmbiguous(RowReport row) => row.Problems.Any(p => p.Field == OnlyIfField.Name);
 
-    /// <summary>What became of the entry's own rows, what of it stands in the way of a row it completes, and what was said while it was read.</summary>
+    /// <summary>What became of the entry's own rows, what of it stands in the way of a row it completes, and what was said while it was
+    /// read.</summary>
     private IEnumerable<FhirIssue> Issues(FhirEntry entry)
     {
         var blocked = false;
@@ -114,7 +117,8 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         {
             var (row, said) = (rows[at], bundle.Rows[at]);
             var own = said.Entry == entry.Index;
-            foreach (var issue in row.Problems.Select(p => Issue(entry, said, p)).Where(i => own || i.Expression.StartsWith($"Bundle.entry[{entry.Index}].", StringComparison.Ordinal)))
+            foreach (var issue in row.Problems.Select(p => Issue(entry, said, p))
+                .Where(i => own || i.Expression.StartsWith($"Bundle.entry[{entry.Index}].", StringComparison.Ordinal)))
             {
                 blocked = true;
                 yield return issue;
@@ -123,11 +127,13 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
             if (row.Outcome == Codes.Rejected && !blocked)
             {
                 blocked = true;
-                yield return new(entry.Index, Severity.Error, IssueType.BusinessRule, $"Bundle.entry[{entry.Index}].resource", $"belongs to the row of entry {said.Entry}, which is rejected");
+                yield return new(entry.Index, Severity.Error, IssueType.BusinessRule, $"Bundle.entry[{entry.Index}].resource",
+                    $"belongs to the row of entry {said.Entry}, which is rejected");
             }
 
             if (row.Outcome == Codes.Held && own)
-                yield return new(entry.Index, Severity.Warning, IssueType.Incomplete, said.PathOf(null), $"held ({row.HeldReason}): kept whole and not applied");
+                yield return new(entry.Index, Severity.Warning, IssueType.Incomplete, said.PathOf(null),
+                    $"held ({row.HeldReason}): kept whole and not applied");
         }
 
         foreach (var issue in entry.Issues) yield return issue;

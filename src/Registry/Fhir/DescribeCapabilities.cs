@@ -21,15 +21,20 @@ public static class DescribeCapabilities
             new()
             {
                 Mode = CapabilityStatement.RestfulCapabilityMode.Server,
-                Documentation = "Births, hearing screens and their corrections come in; an infant's record and the program's measures go out. A refer is not a diagnosis; a pass does not exclude a later loss.",
-                Security = new() { Description = "A site key as Authorization: Bearer, or a signed-in person. Each sees its own site's infants." },
+                Documentation = "Births, hearing screens and their corrections come in; an infant's record and the program's measures go "
+                    + "out. A refer is not a diagnosis; a pass does not exclude a later loss.",
+                Security = new() { Description = "A site key as Authorization: Bearer, or a signed-in person. Each sees its own site's "
+                    + "infants." },
                 Resource =
                 [
-                    Of(ResourceType.Patient, CapabilityStatement.TypeRestfulInteraction.Create, CapabilityStatement.TypeRestfulInteraction.Read),
-                    Of(ResourceType.Observation, CapabilityStatement.TypeRestfulInteraction.Create, CapabilityStatement.TypeRestfulInteraction.Read),
+                    Of(ResourceType.Patient, CapabilityStatement.TypeRestfulInteraction.Create,
+                        CapabilityStatement.TypeRestfulInteraction.Read),
+                    Of(ResourceType.Observation, CapabilityStatement.TypeRestfulInteraction.Create,
+                        CapabilityStatement.TypeRestfulInteraction.Read),
                     Of(ResourceType.RelatedPerson, CapabilityStatement.TypeRestfulInteraction.Read),
                     Of(ResourceType.Encounter, CapabilityStatement.TypeRestfulInteraction.Read),
-                    Of(ResourceType.Measure, CapabilityStatement.TypeRestfulInteraction.Read, CapabilityStatement.TypeRestfulInteraction.SearchType),
+                    Of(ResourceType.Measure, CapabilityStatement.TypeRestfulInteraction.Read,
+                        CapabilityStatement.TypeRestfulInteraction.SearchType),
                 ],
                 Interaction =
                 [
@@ -37,14 +42,16 @@ public static class DescribeCapabilities
                     new()
                     {
                         Code = CapabilityStatement.SystemRestfulInteraction.Transaction,
-                        Documentation = "POST of Patient, RelatedPerson, Observation, Encounter, Device and Procedure. What would have to wait for a person is refused.",
+                        Documentation = "POST of Patient, RelatedPerson, Observation, Encounter, Device and Procedure. What would have to "
+                            + "wait for a person is refused.",
                     },
                 ],
             },
         ],
     });
 
-    private static CapabilityStatement.ResourceComponent Of(ResourceType type, params CapabilityStatement.TypeRestfulInteraction[] interactions)
+    private static CapabilityStatement.ResourceComponent Of(ResourceType type,
+        params CapabilityStatement.TypeRestfulInteraction[] interactions)
     {
         var resource = new CapabilityStatement.ResourceComponent
         {
@@ -55,10 +62,12 @@ public static class DescribeCapabilities
         {
             case ResourceType.Patient:
                 resource.ConditionalCreate = true;
-                resource.Operation.Add(new() { Name = "everything", Definition = "http://hl7.org/fhir/OperationDefinition/Patient-everything" });
+                resource.Operation.Add(
+                    new() { Name = "everything", Definition = "http://hl7.org/fhir/OperationDefinition/Patient-everything" });
                 break;
             case ResourceType.Measure:
-                resource.Operation.Add(new() { Name = "evaluate-measure", Definition = "http://hl7.org/fhir/OperationDefinition/Measure-evaluate-measure" });
+                resource.Operation.Add(
+                    new() { Name = "evaluate-measure", Definition = "http://hl7.org/fhir/OperationDefinition/Measure-evaluate-measure" });
                 break;
         }
 

@@ -42,14 +42,16 @@ public static class EvaluateMeasure
     }
 
     /// <summary><c>GET /fhir/Measure/{id}</c></summary>
-    public static async Task<IResult> OneAsync(string id, HttpContext http, PolicyStore policies, ProgramClock clock, CancellationToken ct) =>
+    public static async Task<IResult> OneAsync(string id, HttpContext http, PolicyStore policies, ProgramClock clock,
+        CancellationToken ct) =>
         (await RatiosAsync(policies, clock, ct)).FirstOrDefault(r => IdOf(r.Code) == id) is { } ratio
             ? new FhirResult(200, Describe(ratio, http))
             : FhirResult.Problem(404, IssueType.NotFound, "there is no such Measure; GET /fhir/Measure lists them");
 
     /// <summary><c>GET /fhir/Measure/{id}/$evaluate-measure?periodStart=…&amp;periodEnd=…</c></summary>
     public static async Task<IResult> EvaluateAsync(
-        string id, HttpContext http, ComputeMeasures measures, PolicyStore policies, ProgramClock clock, Viewer viewer, CancellationToken ct)
+        string id, HttpContext http, ComputeMeasures measures, PolicyStore policies, ProgramClock clock, Viewer viewer,
+        CancellationToken ct)
     {
         if ((await RatiosAsync(policies, clock, ct)).FirstOrDefault(r => IdOf(r.Code) == id) is not { } ratio)
             return FhirResult.Problem(404, IssueType.NotFound, "there is no such Measure; GET /fhir/Measure lists them");
@@ -57,7 +59,9 @@ public static class EvaluateMeasure
         if (problem is not null) return FhirResult.Problem(400, IssueType.Invalid, problem);
         var (report, problems) = await GetMeasures.ReportAsync(query!, measures, clock, viewer, ct);
         return report is null
-            ? FhirResult.Problem(400, problems.Select(p => new FhirIssue(null, OperationOutcome.IssueSeverity.Error, IssueType.Invalid, ParameterOf(p.Key), p.Value[0])))
+            ? FhirResult.Problem(
+                400, problems.Select(
+                p => new FhirIssue(null, OperationOutcome.IssueSeverity.Error, IssueType.Invalid, ParameterOf(p.Key), p.Value[0])))
             : new FhirResult(200, Report(ratio, report, http));
     }
 
@@ -91,7 +95,8 @@ public static class EvaluateMeasure
             }
         }
 
-        return query.ContainsKey("from") && query.ContainsKey("to") ? (new QueryCollection(query), null) : (null, "periodStart and periodEnd are required");
+        return query.ContainsKey("from") && query.ContainsKey("to") ? (new QueryCollection(query), null) : (
+            null, "periodStart and periodEnd are required");
     }
 
     private static string ParameterOf(string field) => field switch { "from" => "periodStart", "to" => "periodEnd", _ => field };
@@ -99,8 +104,10 @@ public static class EvaluateMeasure
     private static DateOnly? Day(string text, bool end)
     {
         if (DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day)) return day;
-        if (DateOnly.TryParseExact(text, "yyyy-MM", CultureInfo.InvariantCulture, DateTimeStyles.None, out var month)) return end ? month.AddMonths(1).AddDays(-1) : month;
-        return DateOnly.TryParseExact(text, "yyyy", CultureInfo.InvariantCulture, DateTimeStyles.None, out var year) ? (end ? new(year.Year, 12, 31) : year) : null;
+        if (DateOnly.TryParseExact(text, "yyyy-MM", CultureInfo.InvariantCulture, DateTimeStyles.None, out var month))
+            return end ? month.AddMonths(1).AddDays(-1) : month;
+        return DateOnly.TryParseExact(text, "yyyy", CultureInfo.InvariantCulture, DateTimeStyles.None, out var year)
+            ? (end ? new(year.Year, 12, 31) : year) : null;
     }
 
     private static Measure Describe(Ratio ratio, HttpContext http) => new()
@@ -117,11 +124,13 @@ public static class EvaluateMeasure
         [
             new()
             {
-                Population = [.. new[] { ("denominator", ratio.Denominator), ("numerator", ratio.Numerator) }.Concat(ratio.Exclusions.Select(e => ("denominator-exclusion", e)))
+                Population = [.. new[] { ("denominator", ratio.Denominator), ("numerator", ratio.Numerator) }.Concat(
+                    ratio.Exclusions.Select(e => ("denominator-exclusion", e)))
                     .Select(p => new Measure.PopulationComponent
                     {
                         Code = new(Population, p.Item1) { Text = p.Item2 },
-                        Criteria = new() { Language = "text/plain", Expression_ = p.Item2, Description = "the counted line of this code in docs/measures" },
+                        Criteria = new() { Language = "text/plain", Expression_ = p.Item2,
+                            Description = "the counted line of this code in docs/measures" },
                     })],
             },
         ],
@@ -135,7 +144,8 @@ public static class EvaluateMeasure
         group.Population.Add(Count("numerator", ratio.Numerator, figure.Numerator));
         group.Population.AddRange(figure.Exclusions.Select(e => Count("denominator-exclusion", e.Code, e.Count)));
         if (figure.Value is { } value)
-            group.MeasureScore = ratio.Per == 100 ? new Quantity(value, "%", FhirSystems.Ucum) : new Quantity { Value = value, Unit = $"per {ratio.Per}" };
+            group.MeasureScore = ratio.Per == 100 ? new Quantity(value, "%", FhirSystems.Ucum)
+                : new Quantity { Value = value, Unit = $"per {ratio.Per}" };
         return new()
         {
             Status = Hl7.Fhir.Model.MeasureReport.MeasureReportStatus.Complete,

@@ -3,7 +3,8 @@ using Microsoft.Net.Http.Headers;
 
 namespace Registry.Fhir;
 
-/// <summary>JSON only: XML sent is 415, XML asked for is 406 (R4, HTTP content types). Closed to nobody; it only looks at headers.</summary>
+/// <summary>JSON only: XML sent is 415, XML asked for is 406 (R4, HTTP content types). Closed to nobody; it only looks at
+/// headers.</summary>
 public sealed class NegotiateContent : IEndpointFilter
 {
     private static readonly string[] Read = ["application/fhir+json", "application/json"];
@@ -15,7 +16,8 @@ public sealed class NegotiateContent : IEndpointFilter
             return FhirResult.Problem(415, OperationOutcome.IssueType.NotSupported, "send application/fhir+json in UTF-8");
         if (request.Headers.ContentEncoding.Count > 0)
             return FhirResult.Problem(415, OperationOutcome.IssueType.NotSupported, "send the body as it is, without a content encoding");
-        return Accepts(request) ? await next(context) : FhirResult.Problem(406, OperationOutcome.IssueType.NotSupported, "answers are application/fhir+json");
+        return Accepts(request) ? await next(context) : FhirResult.Problem(
+            406, OperationOutcome.IssueType.NotSupported, "answers are application/fhir+json");
     }
 
     private static bool IsJson(string? contentType) =>
@@ -29,6 +31,7 @@ public sealed class NegotiateContent : IEndpointFilter
         if (request.Query["_format"].ToString() is { Length: > 0 } format)
             return format == "json" || Read.Contains(format.Replace(' ', '+'), StringComparer.OrdinalIgnoreCase);
         return request.GetTypedHeaders().Accept is not { Count: > 0 } accept
-            || accept.Any(a => a.Quality != 0 && (a.MatchesAllTypes || (a.MatchesAllSubTypes && a.Type == "application") || Read.Contains(a.MediaType.Value, StringComparer.OrdinalIgnoreCase)));
+            || accept.Any(a => a.Quality != 0 && (a.MatchesAllTypes || (a.MatchesAllSubTypes && a.Type == "application")
+                || Read.Contains(a.MediaType.Value, StringComparer.OrdinalIgnoreCase)));
     }
 }

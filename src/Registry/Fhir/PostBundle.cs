@@ -19,7 +19,8 @@ namespace Registry.Fhir;
 
 /// <summary>Takes a Bundle, or one Patient or Observation, into the intake: stored, processed, answered entry by entry.</summary>
 public sealed class PostBundle(
-    FindSite sites, ReceiveSubmission receive, ProcessSubmission process, TryRows dryRun, ReadSubmissions read, NpgsqlDataSource source, ProgramClock clock,
+    FindSite sites, ReceiveSubmission receive, ProcessSubmission process, TryRows dryRun, ReadSubmissions read, NpgsqlDataSource source,
+    ProgramClock clock,
     ILogger<PostBundle> log)
 {
     private const string Wrapped = "Bundle.entry[0].";
@@ -32,7 +33,8 @@ public sealed class PostBundle(
     public static Task<IResult> PatientAsync(HttpContext http, Viewer viewer, AuditReads audit, PostBundle post, CancellationToken ct) =>
         post.RunAsync(http, viewer, audit, "Patient", ct);
 
-    public static Task<IResult> ObservationAsync(HttpContext http, Viewer viewer, AuditReads audit, PostBundle post, CancellationToken ct) =>
+    public static Task<IResult> ObservationAsync(HttpContext http, Viewer viewer, AuditReads audit, PostBundle post,
+        CancellationToken ct) =>
         post.RunAsync(http, viewer, audit, "Observation", ct);
 
     private async Task<IResult> RunAsync(HttpContext http, Viewer viewer, AuditReads audit, string? single, CancellationToken ct)
@@ -61,14 +63,17 @@ public sealed class PostBundle(
         var sent = new SentFile(site, SubmissionFormat.Fhir, new(viewer.SiteKeyId, viewer.PersonId), clock.Now) { IdempotencyKey = key };
         try
         {
-            return http.Request.Query["dry_run"] == "true" ? await TryAsync(sent, body, single, viewer, audit, ct) : await TakeInAsync(http, sent, body, single, ct);
+            return http.Request.Query["dry_run"] == "true" ? await TryAsync(sent, body, single, viewer, audit, ct) : await TakeInAsync(
+                http, sent, body, single, ct);
         }
         catch (NpgsqlException e)
         {
             // The text of a database error can repeat values.
-            log.LogError("A Bundle could not be taken in or worked through: {Error}", e is PostgresException p ? p.SqlState : e.GetType().Name);
+            log.LogError("A Bundle could not be taken in or worked through: {Error}",
+                e is PostgresException p ? p.SqlState : e.GetType().Name);
             http.Response.Headers.RetryAfter = "5";
-            return FhirResult.Problem(503, IssueType.Transient, "a fault of the registry: send it again, unchanged; what was recorded counts once");
+            return FhirResult.Problem(
+                503, IssueType.Transient, "a fault of the registry: send it again, unchanged; what was recorded counts once");
         }
     }
 
@@ -93,7 +98,8 @@ public sealed class PostBundle(
     }
 
     /// <summary>What is committed, whoever committed it: the first request, a repeated one, or the sweep.</summary>
-    private async Task<IResult> AnswerAsync(HttpContext http, byte[] body, SubmissionId id, SiteId site, string? single, CancellationToken ct)
+    private async Task<IResult> AnswerAsync(HttpContext http, byte[] body, SubmissionId id, SiteId site, string? single,
+        CancellationToken ct)
     {
         var status = (await read.StatusAsync(id, ct))!;
         for (var waits = 0; !status.IsFinished && waits < 100; waits++)
@@ -109,7 +115,8 @@ public sealed class PostBundle(
         {
             log.LogWarning("Submission {SubmissionId} is still processed elsewhere", id.Value);
             http.Response.Headers.RetryAfter = "5";
-            return FhirResult.Problem(503, IssueType.Timeout, "stored and being processed; send it again with the same Idempotency-Key, or follow X-Submission");
+            return FhirResult.Problem(
+                503, IssueType.Timeout, "stored and being processed; send it again with the same Idempotency-Key, or follow X-Submission");
         }
 
         var bundle = await ReadFhirRows.TranslateAsync(ParseBundle.Read(body), clock.Zone, new KnownPatients(source, site), ct);
@@ -131,8 +138,10 @@ public sealed class PostBundle(
     private static FhirResult Answer(AnswerBundle answer, string? single) =>
         single is not null ? answer.Alone(path => Unwrapped(path, single)) : answer.Refusal() ?? new FhirResult(200, answer.Response());
 
-    private static FhirResult Unreadable(IEnumerable<FileProblem> problems, string? single) => FhirResult.Problem(400, problems.Select(e => new FhirIssue(
-        e.Row == 0 ? null : e.Row - 1, OperationOutcome.IssueSeverity.Error, IssueType.Invalid, Unwrapped(e.Field ?? "Bundle", single), e.Reason)));
+    private static FhirResult Unreadable(IEnumerable<FileProblem> problems, string? single) =>
+        FhirResult.Problem(400, problems.Select(e => new FhirIssue(
+        e.Row == 0 ? null : e.Row - 1, OperationOutcome.IssueSeverity.Error, IssueType.Invalid, Unwrapped(e.Field ?? "Bundle", single),
+        e.Reason)));
 
     /// <summary>Paths of the wrapper as paths of what was sent.</summary>
     private static string Unwrapped(string path, string? single) => single is null ? path
@@ -153,7 +162,8 @@ public sealed class PostBundle(
 
     private static async Task<(byte[]? Body, IResult? Refusal)> ReadBodyAsync(HttpContext http, CancellationToken ct)
     {
-        if (http.Features.Get<IHttpMaxRequestBodySizeFeature>() is { IsReadOnly: false } limit) limit.MaxRequestBodySize = ParseBundle.MaxBytes + 1;
+        if (http.Features.Get<IHttpMaxRequestBodySizeFeature>() is { IsReadOnly: false } limit)
+            limit.MaxRequestBodySize = ParseBundle.MaxBytes + 1;
         var body = new MemoryStream();
         try
         {
@@ -161,12 +171,14 @@ public sealed class PostBundle(
             for (int read; (read = await http.Request.Body.ReadAsync(buffer, ct)) > 0;)
             {
                 body.Write(buffer, 0, read);
-                if (body.Length > ParseBundle.MaxBytes) return (null, FhirResult.Problem(413, IssueType.TooLong, $"send at most {ParseBundle.MaxBytes} bytes at once"));
+                if (body.Length > ParseBundle.MaxBytes)
+                    return (null, FhirResult.Problem(413, IssueType.TooLong, $"send at most {ParseBundle.MaxBytes} bytes at once"));
             }
         }
         catch (BadHttpRequestException e)
         {
-            return (null, FhirResult.Problem(e.StatusCode, e.StatusCode == 413 ? IssueType.TooLong : IssueType.Incomplete, "the body is too large or broke off; nothing was stored"));
+            return (null, FhirResult.Problem(e.StatusCode, e.StatusCode == 413 ? IssueType.TooLong : IssueType.Incomplete,
+                "the body is too large or broke off; nothing was stored"));
         }
 
         return (body.ToArray(), null);

@@ -36,7 +36,9 @@ public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, Audi
     public static async Task<IResult> EverythingAsync(string id, HttpContext http, ReadRecord read, CancellationToken ct)
     {
         if (http.Request.Query.Keys.FirstOrDefault(k => k is not "_format") is { } other)
-            return FhirResult.Problem(400, IssueType.NotSupported, $"the parameter {(other.Length <= 40 ? other : "given")} is not supported: everything is sent at once");
+            return FhirResult.Problem(
+                400, IssueType.NotSupported,
+                $"the parameter {(other.Length <= 40 ? other : "given")} is not supported: everything is sent at once");
         return InfantId.TryParse(id, null, out var infant) && await read.LoadAsync(infant, http, ct) is { } resources
             ? new FhirResult(200, Searchset(resources, http))
             : NotFound();
@@ -95,13 +97,15 @@ public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, Audi
 
     private async Task<bool> MaySeeAsync(NpgsqlConnection connection, InfantId infant, CancellationToken ct)
     {
-        await using var command = new NpgsqlCommand($"select exists (select from infants i where i.id = @infant and {Visibility.Where("i.id")})", connection);
+        await using var command = new NpgsqlCommand(
+            $"select exists (select from infants i where i.id = @infant and {Visibility.Where("i.id")})", connection);
         command.Parameters.AddWithValue("infant", infant.Value);
         Visibility.Bind(command, viewer);
         return (bool)(await command.ExecuteScalarAsync(ct))!;
     }
 
-    private static async Task<IReadOnlyDictionary<Guid, (string Code, string Name)>> SitesAsync(NpgsqlConnection connection, CancellationToken ct)
+    private static async Task<IReadOnlyDictionary<Guid, (string Code, string Name)>> SitesAsync(
+        NpgsqlConnection connection, CancellationToken ct)
     {
         var sites = new Dictionary<Guid, (string, string)>();
         await using var command = new NpgsqlCommand("select id, code, name from sites", connection);
@@ -111,7 +115,8 @@ public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, Audi
     }
 
     /// <summary>A site sees its own record numbers and the card's; another site's number would be taken for its own.</summary>
-    private async Task<List<(IdentifierKind Kind, Guid Site, string Value)>> IdentifiersAsync(NpgsqlConnection connection, InfantId infant, CancellationToken ct)
+    private async Task<List<(IdentifierKind Kind, Guid Site, string Value)>> IdentifiersAsync(
+        NpgsqlConnection connection, InfantId infant, CancellationToken ct)
     {
         var identifiers = new List<(IdentifierKind, Guid, string)>();
         await using var command = new NpgsqlCommand(
@@ -121,7 +126,8 @@ public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, Audi
         while (await reader.ReadAsync(ct))
         {
             var kind = Codes.Parse<IdentifierKind>(reader.GetString(0));
-            if (kind == IdentifierKind.CardId || viewer.MaySee(new(reader.GetGuid(1)))) identifiers.Add((kind, reader.GetGuid(1), reader.GetString(2)));
+            if (kind == IdentifierKind.CardId || viewer.MaySee(new(reader.GetGuid(1))))
+                identifiers.Add((kind, reader.GetGuid(1), reader.GetString(2)));
         }
 
         return identifiers;

@@ -8,7 +8,8 @@ using Registry.Rules.Facts;
 
 namespace Registry.Fhir;
 
-/// <summary>An infant's facts as resources: the ones we take in again, by the same codes, and our own codes for what no standard has.</summary>
+/// <summary>An infant's facts as resources: the ones we take in again, by the same codes, and our own codes for what no standard
+/// has.</summary>
 public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDictionary<Guid, (string Code, string Name)> sites)
 {
     private readonly ResourceReference _subject = new($"Patient/{infant}");
@@ -22,16 +23,24 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
         return resources;
     }
 
-    private Patient Patient(ReportedBirth birth, IReadOnlyList<RecordedFact> facts, IReadOnlyList<(IdentifierKind Kind, Guid Site, string Value)> identifiers)
+    private Patient Patient(
+        ReportedBirth birth, IReadOnlyList<RecordedFact> facts, IReadOnlyList<(IdentifierKind Kind, Guid Site, string Value)> identifiers)
     {
         var patient = new Patient
         {
             Id = infant.ToString(),
             Identifier = [.. identifiers.Select(Identifier)],
             Name = Name(birth.InfantGivenName, birth.InfantFamilyName),
-            Gender = birth.Sex switch { Sex.Female => AdministrativeGender.Female, Sex.Male => AdministrativeGender.Male, _ => AdministrativeGender.Unknown },
+            Gender = birth.Sex switch
+            {
+                Sex.Female => AdministrativeGender.Female,
+                Sex.Male => AdministrativeGender.Male,
+                _ =>
+                AdministrativeGender.Unknown
+            },
             BirthDateElement = new Date(FhirTime.Iso(birth.BornOn)),
-            Deceased = facts.Select(f => f.Fact).OfType<ReportedDeath>().FirstOrDefault() is { } death ? new FhirDateTime(FhirTime.Iso(death.DiedOn)) : null,
+            Deceased = facts.Select(f => f.Fact).OfType<ReportedDeath>().FirstOrDefault() is { } death
+                ? new FhirDateTime(FhirTime.Iso(death.DiedOn)) : null,
             MultipleBirth = birth.BirthOrder is { } order ? new Integer(order) : birth.Plurality is { } n ? new FhirBoolean(n > 1) : null,
             Telecom = Telecom(birth),
         };
@@ -109,7 +118,8 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
                 yield return Finding(Ear.Left, d.Left, d.LeftDegree);
                 break;
             case ReportedRisk risk:
-                yield return Observation(id, Concept(StandardCodes.Saying(CodeSet.Observation, CodingSystem.Loinc, "risk")!), FhirTime.Iso(risk.On),
+                yield return Observation(id, Concept(StandardCodes.Saying(CodeSet.Observation, CodingSystem.Loinc, "risk")!),
+                    FhirTime.Iso(risk.On),
                     Said(CodeSet.Risk, FhirSystems.Risk, Codes.Of(risk.Kind)));
                 break;
             case ReportedIntervention i: yield return Own("intervention", Codes.Of(i.Kind)); break;
@@ -124,16 +134,19 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
         Observation Finding(Ear ear, EarFinding finding, LossDegree degree)
         {
             var d = (ReportedDiagnosis)recorded.Fact;
-            var observation = Observation($"{id}-{Codes.Of(ear)}", OwnConcept("urn:x-registry:kind", "diagnosis"), FhirTime.Iso(d.EvaluatedOn), OwnConcept(FhirSystems.Finding, Codes.Of(finding)));
+            var observation = Observation($"{id}-{Codes.Of(ear)}", OwnConcept("urn:x-registry:kind", "diagnosis"),
+                FhirTime.Iso(d.EvaluatedOn), OwnConcept(FhirSystems.Finding, Codes.Of(finding)));
             observation.BodySite = Concept(Of(ear));
             observation.Status = d.Provisional ? ObservationStatus.Preliminary : ObservationStatus.Final;
-            if (degree != LossDegree.NotStated) observation.Component.Add(Part("degree", OwnConcept("urn:x-registry:degree", Codes.Of(degree))));
+            if (degree != LossDegree.NotStated)
+                observation.Component.Add(Part("degree", OwnConcept("urn:x-registry:degree", Codes.Of(degree))));
             return observation;
         }
 
         Observation Own(string kind, string code, DateOnly? until = null)
         {
-            var observation = Observation(id, OwnConcept("urn:x-registry:kind", kind), FhirTime.Iso(recorded.Fact.On), OwnConcept($"urn:x-registry:{kind}", code));
+            var observation = Observation(id, OwnConcept("urn:x-registry:kind", kind), FhirTime.Iso(recorded.Fact.On),
+                OwnConcept($"urn:x-registry:{kind}", code));
             if (until is { } end) observation.Effective = new Period { Start = FhirTime.Iso(recorded.Fact.On), End = FhirTime.Iso(end) };
             return observation;
         }
@@ -154,14 +167,17 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
                 Value = Reason(test.Reason),
             });
         }
-        else if (test.Reason != ScreeningReason.None) observation.Component.Add(Part("reason", OwnConcept(FhirSystems.Reason, Codes.Of(test.Reason))));
+        else if (test.Reason != ScreeningReason.None)
+            observation.Component.Add(Part("reason", OwnConcept(FhirSystems.Reason, Codes.Of(test.Reason))));
 
-        if (test.Method != ScreeningMethod.Unknown || !notDone) observation.Method = Said(CodeSet.Method, FhirSystems.Method, Codes.Of(test.Method));
+        if (test.Method != ScreeningMethod.Unknown || !notDone)
+            observation.Method = Said(CodeSet.Method, FhirSystems.Method, Codes.Of(test.Method));
         if (test.Screener is { } by) observation.Performer.Add(new() { Type = "Practitioner", Identifier = new(null, by) });
         observation.Performer.Add(new() { Type = "Organization", Display = sites[site].Name });
         if (test.Instrument is { } instrument) observation.Device = new() { Identifier = new(null, instrument) };
         if (test.Probe is { } probe) observation.Component.Add(Part("probe", new FhirString(probe)));
-        if (test.Stage != ScreeningStage.Unstated) observation.Component.Add(Part("stage", OwnConcept("urn:x-registry:stage", Codes.Of(test.Stage))));
+        if (test.Stage != ScreeningStage.Unstated)
+            observation.Component.Add(Part("stage", OwnConcept("urn:x-registry:stage", Codes.Of(test.Stage))));
         if (test.Detail is { } detail) observation.Component.AddRange(Measured(test.Ear, detail));
         return observation;
     }
@@ -169,7 +185,11 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
     private static IEnumerable<Observation.ComponentComponent> Measured(Ear ear, TestDetail detail)
     {
         if (detail.DurationSeconds is { } seconds)
-            yield return new() { Code = Concept(StandardCodes.Saying(CodeSet.Observation, CodingSystem.Loinc, "duration", ear)!), Value = new Quantity(seconds, "s", FhirSystems.Ucum) };
+            yield return new()
+            {
+                Code = Concept(StandardCodes.Saying(CodeSet.Observation, CodingSystem.Loinc, "duration", ear)!),
+                Value = new Quantity(seconds, "s", FhirSystems.Ucum)
+            };
         if (detail.Stimulus is { } stimulus) yield return Part("stimulus", new FhirString(stimulus));
         if (detail.ArtefactsRejected is { } artefacts) yield return Part("artefacts_rejected", new Integer(artefacts));
         if (detail.EarCanalVolumeMl is { } volume) yield return Part("ear_canal_volume_ml", new Quantity(volume, "mL", FhirSystems.Ucum));
@@ -188,7 +208,8 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
         Value = value,
     };
 
-    private static Observation.ComponentComponent Part(string field, DataType value) => new() { Code = OwnConcept(FhirSystems.Field, field), Value = value };
+    private static Observation.ComponentComponent Part(string field, DataType value) =>
+        new() { Code = OwnConcept(FhirSystems.Field, field), Value = value };
 
     private static StandardCode Of(Ear ear) => StandardCodes.All.First(c => c.Set == CodeSet.BodySite && c.Ear == ear);
 
@@ -198,7 +219,11 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
 
     /// <summary>A display only where the published name is known.</summary>
     private static Coding Coding(StandardCode code) =>
-        new(FhirSystems.UriOf(code.System), code.Code) { Display = code is { Source: 'F', System: CodingSystem.Loinc } ? code.Display : null };
+        new(FhirSystems.UriOf(code.System), code.Code)
+        {
+            Display = code is { Source: 'F', System: CodingSystem.Loinc }
+            ? code.Display : null
+        };
 
     /// <summary>A meaning by every code that says it, and by our own.</summary>
     private static CodeableConcept Said(CodeSet set, string own, string means) => new()
@@ -213,7 +238,8 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
     private static CodeableConcept Reason(ScreeningReason reason)
     {
         var concept = new CodeableConcept();
-        if (reason != ScreeningReason.Other && StandardCodes.Saying(CodeSet.Outcome, CodingSystem.Loinc, "not_performed", null, reason) is { } code) concept.Coding.Add(Coding(code));
+        if (reason != ScreeningReason.Other && StandardCodes.Saying(CodeSet.Outcome, CodingSystem.Loinc, "not_performed", null,
+            reason) is { } code) concept.Coding.Add(Coding(code));
         concept.Coding.Add(new(FhirSystems.Reason, Codes.Of(reason)));
         return concept;
     }
@@ -222,6 +248,7 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
     private string Instant(DateTime local)
     {
         var offset = zone.GetUtcOffset(local);
-        return new DateTimeOffset(DateTime.SpecifyKind(local, DateTimeKind.Unspecified), offset).ToString("yyyy-MM-ddTHH:mm:sszzz", CultureInfo.InvariantCulture);
+        return new DateTimeOffset(DateTime.SpecifyKind(local, DateTimeKind.Unspecified), offset)
+            .ToString("yyyy-MM-ddTHH:mm:sszzz", CultureInfo.InvariantCulture);
     }
 }

@@ -8,7 +8,8 @@ public static class FollowUpSetup
     {
         services.AddSingleton<FindLossToFollowUp>();
         services.AddSingleton(RecurringJob.Of<FindLossToFollowUp>(
-            "find-loss-to-follow-up", "Infants newly lost, or found again", "15 0 * * *", j => j.RunAsync(CancellationToken.None), atStart: true));
+            "find-loss-to-follow-up", "Infants newly lost, or found again", "15 0 * * *", j =>
+                j.RunAsync(CancellationToken.None), atStart: true));
         return services;
     }
 }

@@ -19,35 +19,36 @@ public sealed class FindLossToFollowUp(NpgsqlDataSource source, PolicyStore poli
 
     [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
-    public async Task<string> RunAsync(CancellationToken cancel)
+    public async Task<string> RunAsync(CancellationToken ct)
     {
         var today = clock.Today;
-        await RecomputeStatuses.ForCalendarAsync(source, today, await policies.InForceAsync(today, cancel), cancel);
-        var (opened, closed) = await OnceAsync(today, cancel);
+        await RecomputeStatuses.ForCalendarAsync(source, today, await policies.InForceAsync(today, ct), ct);
+        var (opened, closed) = await OnceAsync(today, ct);
         // An infant lost at a later step than before is closed first, and opened again by the second pass.
-        if (closed > 0) opened += (await OnceAsync(today, cancel)).Opened;
+        if (closed > 0) opened += (await OnceAsync(today, ct)).Opened;
         return $"{opened} infants newly lost, {closed} no longer lost at that step";
     }
 
     /// <summary>How many infants the viewer sees became lost, and were found again, since a day (included).</summary>
-    public async Task<(int Lost, int Recovered)> SinceAsync(DateOnly day, Viewer viewer, CancellationToken cancel)
+    public async Task<(int Lost, int Recovered)> SinceAsync(DateOnly day, Viewer viewer, CancellationToken ct)
     {
         await using var command = source.CreateCommand(
-            "select count(*) filter (where found_on >= @since and recovered_on is null)::int, count(*) filter (where recovered_on >= @since)::int from loss_findings f where "
+            "select count(*) filter (where found_on >= @since and recovered_on is null)::int, count(*) filter (where recovered_on >= "
+                + "@since)::int from loss_findings f where "
             + Visibility.Where("f.infant_id"));
         command.Parameters.AddWithValue("since", day);
         Visibility.Bind(command, viewer);
-        await using var r = await command.ExecuteReaderAsync(cancel);
-        await r.ReadAsync(cancel);
+        await using var r = await command.ExecuteReaderAsync(ct);
+        await r.ReadAsync(ct);
         return (r.GetInt32(0), r.GetInt32(1));
     }
 
-    private async Task<(int Opened, int Closed)> OnceAsync(DateOnly today, CancellationToken cancel)
+    private async Task<(int Opened, int Closed)> OnceAsync(DateOnly today, CancellationToken ct)
     {
         await using var command = source.CreateCommand(Sql);
         command.Parameters.AddWithValue("today", today);
-        await using var r = await command.ExecuteReaderAsync(cancel);
-        await r.ReadAsync(cancel);
+        await using var r = await command.ExecuteReaderAsync(ct);
+        await r.ReadAsync(ct);
         return (r.GetInt32(0), r.GetInt32(1));
     }
 }

@@ -15,7 +15,8 @@ namespace Registry.FollowUp;
 /// <summary>Whom to call next: overdue, due soon or lost, soonest due first, with a contact attempt recorded from the row.</summary>
 [ShowsInfants]
 public sealed class FollowUpModel(
-    RegistryDb db, StatusSource source, ListInfants list, RecordContact contact, SiteChoices sites, AsOf asOf, Viewer viewer, AuditReads audit) : PageModel
+    RegistryDb db, StatusSource source, ListInfants list, RecordContact contact, SiteChoices sites, AsOf asOf, Viewer viewer,
+    AuditReads audit) : PageModel
 {
     public InfantFilter Filter { get; private set; } = new();
     public StatusesAsOf Statuses { get; private set; } = null!;
@@ -32,44 +33,47 @@ public sealed class FollowUpModel(
 
     private string SortOrDefault => string.IsNullOrEmpty(Sort) ? "due" : Sort;
 
-    public async Task OnGetAsync(CancellationToken stop)
+    public async Task OnGetAsync(CancellationToken ct)
     {
-        await LoadAsync(stop);
-        Sites = await sites.AllAsync(stop);
-        (Rows, Next) = await list.PageAsync(Statuses, Filter, viewer, SortOrDefault, After, stop);
-        await audit.ListAsync(Rows.Count, stop);
+        await LoadAsync(ct);
+        Sites = await sites.AllAsync(ct);
+        (Rows, Next) = await list.PageAsync(Statuses, Filter, viewer, SortOrDefault, After, ct);
+        await audit.ListAsync(Rows.Count, ct);
     }
 
-    public async Task<IActionResult> OnGetCsvAsync(CancellationToken stop)
+    public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct)
     {
-        await LoadAsync(stop);
-        await audit.ListAsync((int)Math.Min(Total, int.MaxValue), stop);
+        await LoadAsync(ct);
+        await audit.ListAsync((int)Math.Min(Total, int.MaxValue), ct);
         return new CsvResult($"follow-up-{asOf.Date:yyyy-MM-dd}.csv",
             ["record_number", "born_on", "responsible_site", "next_step", "next_due_on", "days_overdue", "loss", "lost_at",
              "contact_attempts", "last_contact_on", "last_contact", "as_of", "policy_version"],
-            CsvRowsAsync(stop));
+            CsvRowsAsync(ct));
     }
 
-    public async Task<IActionResult> OnPostAsync([FromForm] Guid infant, [FromForm] ContactForm form, [FromForm] string? returnTo, CancellationToken stop)
+    public async Task<IActionResult> OnPostAsync([FromForm] Guid infant, [FromForm] ContactForm form, [FromForm] string? returnTo,
+        CancellationToken ct)
     {
         var id = new InfantId(infant);
-        if (!await db.VisibleInfants(viewer).AnyAsync(i => i.Id == id, stop)) return NotFound();
-        var problem = ModelState.IsValid ? await contact.AddAsync(id, form, viewer, stop) : "The contact attempt was not understood. Nothing was recorded.";
-        TempData[problem is null ? "Done" : "Problem"] = problem ?? "The contact attempt is recorded. It can be taken back in the infant's record.";
+        if (!await db.VisibleInfants(viewer).AnyAsync(i => i.Id == id, ct)) return NotFound();
+        var problem = ModelState.IsValid ? await contact.AddAsync(id, form, viewer, ct)
+            : "The contact attempt was not understood. Nothing was recorded.";
+        TempData[problem is null ? "Done" : "Problem"] = problem
+            ?? "The contact attempt is recorded. It can be taken back in the infant's record.";
         return LocalRedirect(Url.IsLocalUrl(returnTo) ? returnTo! : "/follow-up");
     }
 
-    private async Task LoadAsync(CancellationToken stop)
+    private async Task LoadAsync(CancellationToken ct)
     {
         var asked = InfantFilter.Read(Request.Query);
         Filter = asked.Due is null ? asked with { Due = DueWindow.Overdue } : asked;
-        Statuses = await source.AsOfAsync(asOf.Date, stop);
-        Total = await list.CountAsync(Statuses, Filter, viewer, stop);
+        Statuses = await source.AsOfAsync(asOf.Date, ct);
+        Total = await list.CountAsync(Statuses, Filter, viewer, ct);
     }
 
-    private async IAsyncEnumerable<object?[]> CsvRowsAsync([EnumeratorCancellation] CancellationToken stop)
+    private async IAsyncEnumerable<object?[]> CsvRowsAsync([EnumeratorCancellation] CancellationToken ct)
     {
-        await foreach (var r in list.AllAsync(Statuses, Filter, viewer, SortOrDefault, stop))
+        await foreach (var r in list.AllAsync(Statuses, Filter, viewer, SortOrDefault, ct))
         {
             yield return
             [

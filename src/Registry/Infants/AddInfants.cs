@@ -14,7 +14,8 @@ public static class InfantsSetup
         services.AddScoped<RecordContact>();
         services.AddSingleton<KeepStatusesCurrent>();
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
-            "sweep-calendar", "Statuses the calendar changed", "5 0 * * *", j => j.SweepCalendarAsync(CancellationToken.None), atStart: true));
+            "sweep-calendar", "Statuses the calendar changed", "5 0 * * *", j =>
+                j.SweepCalendarAsync(CancellationToken.None), atStart: true));
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
             "recompute-all", "All statuses, from the facts", "0 3 1 * *", j => j.RecomputeAllAsync(CancellationToken.None)));
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(

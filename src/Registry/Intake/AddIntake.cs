@@ -17,7 +17,8 @@ public static class IntakeSetup
     public static IServiceCollection AddIntake(this IServiceCollection services)
     {
         services.AddOptions<IntakeOptions>().BindConfiguration("Intake").ValidateDataAnnotations().ValidateOnStart();
-        services.Configure<Microsoft.AspNetCore.Mvc.RazorPages.RazorPagesOptions>(pages => pages.Conventions.AddPageRoute("/Intake/Mappings/Mapping", "/submissions/mappings/{id:guid}"));
+        services.Configure<Microsoft.AspNetCore.Mvc.RazorPages.RazorPagesOptions>(
+            pages => pages.Conventions.AddPageRoute("/Intake/Mappings/Mapping", "/submissions/mappings/{id:guid}"));
         services.AddSingleton<LimitIntake>();
         services.AddRateLimiter(_ => { });
         services.AddOptions<Microsoft.AspNetCore.RateLimiting.RateLimiterOptions>().Configure<LimitIntake>((limits, intake) =>
@@ -35,7 +36,8 @@ public static class IntakeSetup
         services.AddSingleton<SweepSubmissions>();
         services.AddSingleton<ReadSubmissions>();
         services.AddSingleton(RecurringJob.Of<SweepSubmissions>(
-            "sweep-submissions", "Submissions and waiting rows left behind", "* * * * *", j => j.RunAsJobAsync(CancellationToken.None), atStart: true));
+            "sweep-submissions", "Submissions and waiting rows left behind", "* * * * *", j =>
+                j.RunAsJobAsync(CancellationToken.None), atStart: true));
         services.AddSingleton<ListSubmissions>();
         services.AddSingleton<DecideRow>();
         services.AddSingleton<TakeBackDecision>();
@@ -67,14 +69,18 @@ public static class IntakeSetup
         var api = app.MapGroup("/api/v1/submissions").RequireAuthorization(Permissions.SubmitForSite).WithTags("Submissions");
         api.MapPost("", SubmitRows.PostAsync).WithMetadata(new LimitedIntakeAttribute())
             .Produces<SubmissionAnswer>().Produces<SubmissionAnswer>(202)
-            .ProducesProblem(400).ProducesProblem(403).ProducesProblem(408).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422).ProducesProblem(429).ProducesProblem(503)
-            .WithName("submit").WithSummary("Send births, tests and other rows").WithDescription("Answers when the rows are committed. See docs/intake.")
+            .ProducesProblem(400).ProducesProblem(403).ProducesProblem(408).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415)
+                .ProducesProblem(422).ProducesProblem(429).ProducesProblem(503)
+            .WithName("submit").WithSummary("Send births, tests and other rows")
+                .WithDescription("Answers when the rows are committed. See docs/intake.")
             .AddOpenApiOperationTransformer((operation, _, _) =>
             {
                 operation.RequestBody = new OpenApiRequestBody
                 {
                     Required = true,
-                    Description = "Rows: a CSV file or a workbook with a header row, one JSON object with an array of rows, one JSON object after another, HL7 v2 messages, or a fixed-width file of vital records. With dry_run=true the answer says what would become of each row, and nothing is stored.",
+                    Description = "Rows: a CSV file or a workbook with a header row, one JSON object with an array of rows, one JSON "
+                        + "object after another, HL7 v2 messages, or a fixed-width file of vital records. With dry_run=true the answer "
+                        + "says what would become of each row, and nothing is stored.",
                     Content = new Dictionary<string, OpenApiMediaType>
                     {
                         ["text/csv"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
@@ -89,7 +95,8 @@ public static class IntakeSetup
             });
         api.MapGet("{id}", FollowSubmission.StatusAsync).Produces<SubmissionStatus>().ProducesProblem(404)
             .WithName("submission").WithSummary("The state of a submission");
-        api.MapGet("{id}/acknowledgement", AnswerInHttp.AgainAsync).Produces<string>(200, AnswerInHttp.ContentType).ProducesProblem(404).ProducesProblem(409)
+        api.MapGet("{id}/acknowledgement", AnswerInHttp.AgainAsync).Produces<string>(200, AnswerInHttp.ContentType).ProducesProblem(404)
+            .ProducesProblem(409)
             .WithName("submission_acknowledgement").WithSummary("The answers to the HL7 v2 messages of a submission");
         api.MapGet("{id}/rows", FollowSubmission.RowsAsync).Produces<RowPage>().ProducesProblem(400).ProducesProblem(404)
             .WithName("submission_rows").WithSummary("What became of each row");

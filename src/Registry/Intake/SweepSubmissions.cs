@@ -13,7 +13,8 @@ public readonly record struct Swept(int Submissions, int Rows, int Failed);
 
 /// <summary>
 /// The backstop behind the nudges: finishes submissions whose worker died and applies waiting rows that a crash, or two
-/// submissions at the same moment, left behind; and bulk decisions. Changes nothing when there is nothing to do. What fails stops nothing else.
+/// submissions at the same moment, left behind; and bulk decisions. Changes nothing when there is nothing to do. What fails stops nothing
+/// else.
 /// </summary>
 public sealed partial class SweepSubmissions(
     NpgsqlDataSource source, ProcessSubmission process, RetryHeldRows retry, DecideTogether together, ILogger<SweepSubmissions> log)
@@ -31,7 +32,8 @@ public sealed partial class SweepSubmissions(
     public async Task<Swept> RunAsync(CancellationToken ct)
     {
         var left = new List<Guid>();
-        await using (var select = source.CreateCommand("select id from submissions where state in ('received', 'processing') order by received_at, id"))
+        await using (var select = source.CreateCommand(
+            "select id from submissions where state in ('received', 'processing') order by received_at, id"))
         {
             await using var reader = await select.ExecuteReaderAsync(ct);
             while (await reader.ReadAsync(ct)) left.Add(reader.GetGuid(0));

@@ -61,7 +61,8 @@ public sealed class KnownInfants
     {
         var known = new KnownInfants();
         var records = rows.Where(r => r.RecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.RecordNumber!))
-            .Concat(rows.Where(r => r.PriorRecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.PriorRecordNumber!))).Distinct().ToList();
+            .Concat(rows.Where(r => r.PriorRecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.PriorRecordNumber!))).Distinct()
+                .ToList();
         var cards = rows.Where(r => r.CardId is not null).Select(r => r.CardId!).Distinct().ToArray();
         if (records.Count + cards.Length > 0)
         {
@@ -75,7 +76,8 @@ public sealed class KnownInfants
         // Only rows whose identifiers led nowhere are compared by birth date and mother.
         var open = rows.Where(r => r.Identity.BornOn is not null && !known.HasIdentifierOf(r)).ToList();
         var mothers = open.Where(r => r.Identity.MotherFamily is not null || r.Identity.MotherBornOn is not null)
-            .Select(r => (Born: r.Identity.BornOn!.Value, r.Identity.MotherFamily, r.Identity.MotherGiven, r.Identity.MotherBornOn)).Distinct().ToList();
+            .Select(r => (Born: r.Identity.BornOn!.Value, r.Identity.MotherFamily, r.Identity.MotherGiven, r.Identity.MotherBornOn))
+                .Distinct().ToList();
         if (mothers.Count > 0)
         {
             await known.ReadAsync(connection, ByMotherSql, ct,
@@ -151,7 +153,8 @@ public sealed class KnownInfants
         if (row.Identity.BornOn is not { } born) return [];
         IEnumerable<Known> found = [];
         if (row.Identity.MotherFamily is { } family && _byFamily.TryGetValue((born, family), out var sameName)) found = sameName;
-        if (row.Identity.MotherBornOn is { } mother && _byMotherBirth.TryGetValue((born, mother), out var sameBirth)) found = found.Union(sameBirth);
+        if (row.Identity.MotherBornOn is { } mother && _byMotherBirth.TryGetValue((born, mother), out var sameBirth))
+            found = found.Union(sameBirth);
         return [.. found.Select(k => Candidate(k, row)!.Value)];
     }
 
@@ -209,7 +212,8 @@ public sealed class KnownInfants
                 reader.IsDBNull(6) ? null : reader.GetInt32(6),
                 reader.IsDBNull(7) ? null : reader.GetInt32(7)));
             Index(infant);
-            var (kinds, values, sites) = (reader.GetFieldValue<string[]>(8), reader.GetFieldValue<string[]>(9), reader.GetFieldValue<Guid[]>(10));
+            var (kinds, values, sites) = (reader.GetFieldValue<string[]>(8), reader.GetFieldValue<string[]>(9),
+                reader.GetFieldValue<Guid[]>(10));
             for (var i = 0; i < kinds.Length; i++)
             {
                 if (Codes.Parse<IdentifierKind>(kinds[i]) == IdentifierKind.CardId)

@@ -25,38 +25,41 @@ public sealed class ListJobs(NpgsqlDataSource source, IEnumerable<RecurringJob> 
 {
     private const string Columns = "id, job, background_job_id, started_at, finished_at, outcome, said, error";
 
-    public async Task<IReadOnlyList<JobLine>> AllAsync(CancellationToken cancel)
+    public async Task<IReadOnlyList<JobLine>> AllAsync(CancellationToken ct)
     {
-        var last = (await RunsAsync($"select distinct on (job) {Columns} from job_runs order by job, started_at desc", cancel)).ToDictionary(r => r.Job);
+        var last = (await RunsAsync($"select distinct on (job) {Columns} from job_runs order by job, started_at desc", ct))
+            .ToDictionary(r => r.Job);
         var failures = new Dictionary<string, int>();
-        await using (var command = source.CreateCommand("select job, count(*)::int from job_runs where outcome = 'failed' and started_at > $1 group by job"))
+        await using (var command = source.CreateCommand(
+            "select job, count(*)::int from job_runs where outcome = 'failed' and started_at > $1 group by job"))
         {
             command.Parameters.AddWithValue(time.GetUtcNow().AddDays(-7));
-            await using var r = await command.ExecuteReaderAsync(cancel);
-            while (await r.ReadAsync(cancel)) failures[r.GetString(0)] = r.GetInt32(1);
+            await using var r = await command.ExecuteReaderAsync(ct);
+            while (await r.ReadAsync(ct)) failures[r.GetString(0)] = r.GetInt32(1);
         }
 
         using var connection = storage.GetConnection();
         var next = connection.GetRecurringJobs().ToDictionary(j => j.Id, j => j.NextExecution);
         return [.. jobs.Select(j => new JobLine(j, last.GetValueOrDefault(j.Id),
-            next.GetValueOrDefault(j.Id) is { } at ? new DateTimeOffset(DateTime.SpecifyKind(at, DateTimeKind.Utc)) : null, failures.GetValueOrDefault(j.Id)))];
+            next.GetValueOrDefault(j.Id) is { } at ? new DateTimeOffset(DateTime.SpecifyKind(at, DateTimeKind.Utc)) : null,
+            failures.GetValueOrDefault(j.Id)))];
     }
 
     /// <summary>The latest failed runs, newest first.</summary>
-    public Task<IReadOnlyList<JobRun>> FailuresAsync(CancellationToken cancel) =>
-        RunsAsync($"select {Columns} from job_runs where outcome = 'failed' order by started_at desc limit 20", cancel);
+    public Task<IReadOnlyList<JobRun>> FailuresAsync(CancellationToken ct) =>
+        RunsAsync($"select {Columns} from job_runs where outcome = 'failed' order by started_at desc limit 20", ct);
 
     /// <summary>Workers the storage knows, dead ones until it forgets them.</summary>
     public IReadOnlyList<WorkerLine> Workers() =>
         [.. storage.GetMonitoringApi().Servers().Select(s => new WorkerLine(
             s.Name, s.Heartbeat is { } at ? new DateTimeOffset(DateTime.SpecifyKind(at, DateTimeKind.Utc)) : null))];
 
-    private async Task<IReadOnlyList<JobRun>> RunsAsync(string sql, CancellationToken cancel)
+    private async Task<IReadOnlyList<JobRun>> RunsAsync(string sql, CancellationToken ct)
     {
         var runs = new List<JobRun>();
         await using var command = source.CreateCommand(sql);
-        await using var r = await command.ExecuteReaderAsync(cancel);
-        while (await r.ReadAsync(cancel))
+        await using var r = await command.ExecuteReaderAsync(ct);
+        while (await r.ReadAsync(ct))
         {
             runs.Add(new JobRun
             {

@@ -10,7 +10,8 @@ public static class OutreachSetup
         services.AddSingleton<QueueReminders>();
         services.AddSingleton<SendReminders>();
         services.AddSingleton(RecurringJob.Of<QueueReminders>(
-            "queue-reminders", "Letters to families queued and withdrawn", "20 0 * * *", j => j.RunAsync(CancellationToken.None), atStart: true));
+            "queue-reminders", "Letters to families queued and withdrawn", "20 0 * * *", j =>
+                j.RunAsync(CancellationToken.None), atStart: true));
         services.AddSingleton(RecurringJob.Of<SendReminders>(
             "send-reminders", "Queued letters sent", "*/10 * * * *", j => j.RunAsync(CancellationToken.None)));
         return services;

@@ -19,10 +19,11 @@ internal sealed class MailRoute : IAsyncDisposable
     /// <summary>The connection is gone: the rest waits for the next run.</summary>
     public bool IsBroken => _smtp is { IsConnected: false };
 
-    /// <exception cref="IOException">The server is unreachable or the folder cannot be written: nothing was claimed yet, nothing is lost.</exception>
-    public static async Task<MailRoute> OpenAsync(OutreachOptions options, IConfiguration configuration, CancellationToken cancel)
+    /// <exception cref="IOException">The server is unreachable or the folder cannot be written: nothing was claimed yet, nothing is
+    /// lost.</exception>
+    public static async Task<MailRoute> OpenAsync(OutreachOptions options, IConfiguration configuration, CancellationToken ct)
     {
-        if (options.Smtp.Host is not { Length: > 0 } host) return new(null, await CreateFolderAsync(options, configuration, cancel));
+        if (options.Smtp.Host is not { Length: > 0 } host) return new(null, await CreateFolderAsync(options, configuration, ct));
         var smtp = new SmtpClient { Timeout = 30_000 };
         try
         {
@@ -32,8 +33,8 @@ internal sealed class MailRoute : IAsyncDisposable
                 SmtpSecurity.StartTls => SecureSocketOptions.StartTls,
                 SmtpSecurity.Tls => SecureSocketOptions.SslOnConnect,
                 _ => SecureSocketOptions.StartTlsWhenAvailable,
-            }, cancel);
-            if (options.Smtp.Username is { Length: > 0 } user) await smtp.AuthenticateAsync(user, options.Smtp.Password ?? "", cancel);
+            }, ct);
+            if (options.Smtp.Username is { Length: > 0 } user) await smtp.AuthenticateAsync(user, options.Smtp.Password ?? "", ct);
             return new(smtp, null);
         }
         catch
@@ -43,11 +44,11 @@ internal sealed class MailRoute : IAsyncDisposable
         }
     }
 
-    public async Task SendAsync(MimeMessage message, Guid id, CancellationToken cancel)
+    public async Task SendAsync(MimeMessage message, Guid id, CancellationToken ct)
     {
         if (_smtp is not null)
         {
-            await _smtp.SendAsync(message, cancel);
+            await _smtp.SendAsync(message, ct);
             return;
         }
 
@@ -55,7 +56,7 @@ internal sealed class MailRoute : IAsyncDisposable
         var file = new FileStreamOptions { Mode = FileMode.Create, Access = FileAccess.Write };
         if (!OperatingSystem.IsWindows()) file.UnixCreateMode = UnixFileMode.UserRead | UnixFileMode.UserWrite;
         await using var stream = new FileStream(Path.Combine(_folder!, $"{id:n}.eml"), file);
-        await message.WriteToAsync(stream, cancel);
+        await message.WriteToAsync(stream, ct);
     }
 
     public async ValueTask DisposeAsync()
@@ -65,17 +66,19 @@ internal sealed class MailRoute : IAsyncDisposable
         _smtp.Dispose();
     }
 
-    private static async Task<string> CreateFolderAsync(OutreachOptions options, IConfiguration configuration, CancellationToken cancel)
+    private static async Task<string> CreateFolderAsync(OutreachOptions options, IConfiguration configuration, CancellationToken ct)
     {
         var folder = options.Folder;
         if (string.IsNullOrEmpty(folder))
         {
             var embedded = configuration.GetSection(DatabaseOptions.Section).Get<DatabaseOptions>()?.Embedded ?? new();
-            folder = Path.Combine(DataFolder.Choose(embedded.DataFolder, await ServerAccount.ChooseAsync(embedded.RunAs, cancel)).Root, "outbox");
+            folder = Path.Combine(DataFolder.Choose(embedded.DataFolder, await ServerAccount.ChooseAsync(embedded.RunAs, ct)).Root,
+                "outbox");
         }
 
         if (OperatingSystem.IsWindows()) Directory.CreateDirectory(folder);
-        else if (!Directory.Exists(folder)) Directory.CreateDirectory(folder, UnixFileMode.UserRead | UnixFileMode.UserWrite | UnixFileMode.UserExecute);
+        else if (!Directory.Exists(folder))
+            Directory.CreateDirectory(folder, UnixFileMode.UserRead | UnixFileMode.UserWrite | UnixFileMode.UserExecute);
         return folder;
     }
 }

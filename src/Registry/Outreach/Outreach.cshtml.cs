@@ -12,7 +12,8 @@ namespace Registry.Outreach;
 
 /// <summary>Letters to families: how many wait, left, failed or were withdrawn; which, for a state; the letter itself.</summary>
 [Authorize(Policy = Permissions.Coordinator), ShowsInfants]
-public sealed class OutreachModel(RegistryDb db, AuditReads audit, ProgramClock clock, IOptions<OutreachOptions> options, IOptions<ProgramOptions> program) : PageModel
+public sealed class OutreachModel(RegistryDb db, AuditReads audit, ProgramClock clock,
+    IOptions<OutreachOptions> options, IOptions<ProgramOptions> program) : PageModel
 {
     private const int PageSize = 50;
 
@@ -30,9 +31,11 @@ public sealed class OutreachModel(RegistryDb db, AuditReads audit, ProgramClock 
 
     public int Of(ReminderState state) => Counts.Where(c => c.State == state).Sum(c => c.Count);
 
-    public async Task OnGetAsync([FromQuery(Name = "show")] string? show, [FromQuery(Name = "language")] string? language, [FromQuery(Name = "page")] int? number, CancellationToken ct)
+    public async Task OnGetAsync([FromQuery(Name = "show")] string? show, [FromQuery(Name = "language")] string? language,
+        [FromQuery(Name = "page")] int? number, CancellationToken ct)
     {
-        Counts = [.. (await db.Reminders.GroupBy(r => new { r.State, r.Step }).Select(g => new { g.Key, Count = g.Count() }).ToListAsync(ct)).Select(g => new CountLine(g.Key.State, g.Key.Step, g.Count))];
+        Counts = [.. (await db.Reminders.GroupBy(r => new { r.State, r.Step }).Select(g => new { g.Key, Count = g.Count() })
+            .ToListAsync(ct)).Select(g => new CountLine(g.Key.State, g.Key.Step, g.Count))];
         Stops = await db.MailStops.CountAsync(ct);
         Show = Rules.Facts.Codes.TryParse<ReminderState>(show, out var asked) ? asked : ReminderState.Queued;
         PageNumber = Math.Clamp(number ?? 1, 1, 100_000);
@@ -49,7 +52,8 @@ public sealed class OutreachModel(RegistryDb db, AuditReads audit, ProgramClock 
     {
         var now = clock.Now;
         var queued = await db.Reminders.Where(r => r.Id == id && r.State == ReminderState.Failed)
-            .ExecuteUpdateAsync(s => s.SetProperty(r => r.State, ReminderState.Queued).SetProperty(r => r.NotBefore, now).SetProperty(r => r.Attempts, 0).SetProperty(r => r.LastError, (string?)null), ct);
+            .ExecuteUpdateAsync(s => s.SetProperty(r => r.State, ReminderState.Queued).SetProperty(r => r.NotBefore, now)
+                .SetProperty(r => r.Attempts, 0).SetProperty(r => r.LastError, (string?)null), ct);
         if (queued == 0) TempData["Problem"] = "It was not in the list of failed letters any more.";
         else TempData["Done"] = "The letter is queued again.";
         return RedirectToPage(new { show = "failed" });

@@ -21,15 +21,15 @@ public sealed class QueueReminders(NpgsqlDataSource source, PolicyStore policies
 
     [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
-    public async Task<string> RunAsync(CancellationToken cancel)
+    public async Task<string> RunAsync(CancellationToken ct)
     {
         var today = clock.Today;
-        await RecomputeStatuses.ForCalendarAsync(source, today, await policies.InForceAsync(today, cancel), cancel);
-        var (queued, withdrawn) = await RunAsync(today, cancel);
+        await RecomputeStatuses.ForCalendarAsync(source, today, await policies.InForceAsync(today, ct), ct);
+        var (queued, withdrawn) = await RunAsync(today, ct);
         return $"{queued} letters queued, {withdrawn} withdrawn";
     }
 
-    private async Task<(int Queued, int Withdrawn)> RunAsync(DateOnly today, CancellationToken cancel)
+    private async Task<(int Queued, int Withdrawn)> RunAsync(DateOnly today, CancellationToken ct)
     {
         var o = options.Value;
         await using var command = source.CreateCommand(Sql);
@@ -42,8 +42,8 @@ public sealed class QueueReminders(NpgsqlDataSource source, PolicyStore policies
         p.AddWithValue("max_per_step", o.MaxPerStep);
         p.AddWithValue("repeat_days", o.RepeatDays);
         p.AddWithValue("gap_days", o.GapDays);
-        await using var r = await command.ExecuteReaderAsync(cancel);
-        await r.ReadAsync(cancel);
+        await using var r = await command.ExecuteReaderAsync(ct);
+        await r.ReadAsync(ct);
         return (r.GetInt32(0), r.GetInt32(1));
     }
 }

@@ -10,10 +10,12 @@ namespace Registry.Outreach;
 /// <summary>
 /// Sends what is queued, each letter at most once. A letter is claimed (state <c>sending</c>, committed) before the mail server is asked,
 /// and only if the family may still be written to at that moment. A clear refusal by the server is tried again later or marked failed; a
-/// connection lost in between leaves it unknown whether the letter left, so it is marked failed with that reason and not sent again by itself.
+/// connection lost in between leaves it unknown whether the letter left, so it is marked failed with that reason and not sent again by
+/// itself.
 /// </summary>
 /// <remarks>Queue <c>mail</c>, every ten minutes, one at a time, no retries: the next run goes on.</remarks>
-public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock, IOptions<OutreachOptions> options, IOptions<ProgramOptions> program, IConfiguration configuration)
+public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock,
+    IOptions<OutreachOptions> options, IOptions<ProgramOptions> program, IConfiguration configuration)
 {
     public const string Unknown = "The worker or the connection broke off: the letter may have been delivered";
 
@@ -23,12 +25,12 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock, I
     [Queue(Platform.Jobs.Queues.Mail)]
     [OneAtATime]
     [AutomaticRetry(Attempts = 0)]
-    public async Task<string> RunAsync(CancellationToken cancel)
+    public async Task<string> RunAsync(CancellationToken ct)
     {
-        var abandoned = await MarkAbandonedAsync(cancel);
-        await using var post = await MailRoute.OpenAsync(options.Value, configuration, cancel);
+        var abandoned = await MarkAbandonedAsync(ct);
+        await using var post = await MailRoute.OpenAsync(options.Value, configuration, ct);
         var (sent, failed) = (0, 0);
-        while (sent + failed < options.Value.PerRun && !cancel.IsCancellationRequested && await ClaimAsync(cancel) is { } claimed)
+        while (sent + failed < options.Value.PerRun && !ct.IsCancellationRequested && await ClaimAsync(ct) is { } claimed)
         {
             // A claimed letter is finished even when the worker is asked to stop.
             if (await SendAsync(post, claimed.Reminder, claimed.To, claimed.Language)) sent++;
@@ -51,7 +53,8 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock, I
         catch (SmtpCommandException refusal)
         {
             var temporary = (int)refusal.StatusCode is >= 400 and < 500 && reminder.Attempts < options.Value.MaxAttempts;
-            await MarkAsync(reminder.Id, temporary ? ReminderState.Queued : ReminderState.Failed, $"The mail server refused it ({(int)refusal.StatusCode})",
+            await MarkAsync(reminder.Id, temporary ? ReminderState.Queued : ReminderState.Failed,
+                $"The mail server refused it ({(int)refusal.StatusCode})",
                 temporary ? clock.Now.AddMinutes(15 * Math.Pow(2, reminder.Attempts)) : null);
         }
         catch (Exception error) when (error is MimeKit.ParseException or FormatException)
@@ -67,26 +70,28 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock, I
     }
 
     /// <summary>Jobs run one at a time, so what is still "sending" now was left by a worker that died.</summary>
-    private async Task<int> MarkAbandonedAsync(CancellationToken cancel)
+    private async Task<int> MarkAbandonedAsync(CancellationToken ct)
     {
         await using var command = source.CreateCommand("update reminders set state = 'failed', last_error = $1 where state = 'sending'");
         command.Parameters.AddWithValue(Unknown);
-        return await command.ExecuteNonQueryAsync(cancel);
+        return await command.ExecuteNonQueryAsync(ct);
     }
 
-    private async Task<(Reminder Reminder, string To, string? Language)?> ClaimAsync(CancellationToken cancel)
+    private async Task<(Reminder Reminder, string To, string? Language)?> ClaimAsync(CancellationToken ct)
     {
         await using var command = source.CreateCommand(Claim);
         command.Parameters.AddWithValue("now", clock.Now);
-        await using var r = await command.ExecuteReaderAsync(cancel);
-        if (!await r.ReadAsync(cancel)) return null;
-        return (new Reminder { Id = r.GetGuid(0), StopToken = r.GetString(1), Attempts = r.GetInt32(2) }, r.GetString(3), r.IsDBNull(4) ? null : r.GetString(4));
+        await using var r = await command.ExecuteReaderAsync(ct);
+        if (!await r.ReadAsync(ct)) return null;
+        return (new Reminder { Id = r.GetGuid(0), StopToken = r.GetString(1), Attempts = r.GetInt32(2) }, r.GetString(3),
+            r.IsDBNull(4) ? null : r.GetString(4));
     }
 
     private async Task MarkAsync(Guid id, ReminderState state, string? error, DateTimeOffset? notBefore)
     {
         await using var command = source.CreateCommand(
-            "update reminders set state = $2, last_error = $3, sent_at = case when $2 = 'sent' then $4 end, not_before = coalesce($5, not_before) where id = $1");
+            "update reminders set state = $2, last_error = $3, sent_at = case when $2 = 'sent' then $4 end, not_before = coalesce($5, "
+                + "not_before) where id = $1");
         command.Parameters.AddWithValue(id);
         command.Parameters.AddWithValue(Rules.Facts.Codes.Of(state));
         command.Parameters.AddWithValue(NpgsqlTypes.NpgsqlDbType.Text, (object?)error ?? DBNull.Value);

@@ -17,36 +17,43 @@ public static class WriteLetter
         [
             "It is time for the next appointment our program keeps track of for your family.",
             "Please call {phone} within the next week. We will tell you what it is about, answer your questions and help you find a time.",
-            "If the appointment has already taken place, please call too, so that we can note it. For your privacy this message holds no details; please do not reply to it.",
+            "If the appointment has already taken place, please call too, so that we can note it. For your privacy this message holds no "
+                + "details; please do not reply to it.",
         ],
         "To receive no more of these messages: {link}");
 
     public static readonly Letter Spanish = new("es", "Un recordatorio para que nos llame", "Hola:",
         [
             "Es el momento de la próxima cita que nuestro programa sigue para su familia.",
-            "Por favor, llame al {phone} durante la próxima semana. Le diremos de qué se trata, responderemos a sus preguntas y le ayudaremos a encontrar una hora.",
-            "Si la cita ya tuvo lugar, llame también, por favor, para que podamos anotarlo. Para proteger su privacidad, este mensaje no contiene detalles; por favor, no lo responda.",
+            "Por favor, llame al {phone} durante la próxima semana. Le diremos de qué se trata, responderemos a sus preguntas y le "
+                + "ayudaremos a encontrar una hora.",
+            "Si la cita ya tuvo lugar, llame también, por favor, para que podamos anotarlo. Para proteger su privacidad, este mensaje no "
+                + "contiene detalles; por favor, no lo responda.",
         ],
         "Para no recibir más mensajes como este: {link}");
 
     /// <summary>The language the family stated (a code or a name), English when it is not one we write.</summary>
     public static Letter In(string? language) =>
-        language?.Trim().ToLowerInvariant() is { } l && (l == "es" || l == "spa" || l.StartsWith("es-", StringComparison.Ordinal) || l.StartsWith("spanish", StringComparison.Ordinal) || l.StartsWith("español", StringComparison.Ordinal))
+        language?.Trim().ToLowerInvariant() is { } l && (l == "es" || l == "spa" || l.StartsWith("es-", StringComparison.Ordinal)
+            || l.StartsWith("spanish", StringComparison.Ordinal) || l.StartsWith("español", StringComparison.Ordinal))
             ? Spanish : English;
 
     public static string Text(Letter letter, string phone, string link) =>
-        string.Join("\r\n\r\n", [letter.Greeting, .. letter.Paragraphs, letter.Stop]).Replace("{phone}", phone, StringComparison.Ordinal).Replace("{link}", link, StringComparison.Ordinal) + "\r\n";
+        string.Join("\r\n\r\n", [letter.Greeting, .. letter.Paragraphs, letter.Stop]).Replace("{phone}", phone, StringComparison.Ordinal)
+            .Replace("{link}", link, StringComparison.Ordinal) + "\r\n";
 
     public static string Html(Letter letter, string phone, string link)
     {
         var anchor = $"""<a href="{WebUtility.HtmlEncode(link)}">{WebUtility.HtmlEncode(link)}</a>""";
         var lines = letter.Paragraphs.Prepend(letter.Greeting).Append(letter.Stop)
             .Select(p => $"<p>{WebUtility.HtmlEncode(p).Replace("{phone}", WebUtility.HtmlEncode(phone), StringComparison.Ordinal).Replace("{link}", anchor, StringComparison.Ordinal)}</p>");
-        return $"<!DOCTYPE html><html lang=\"{letter.Language}\"><head><meta charset=\"utf-8\"><title>{WebUtility.HtmlEncode(letter.Subject)}</title></head><body>{string.Concat(lines)}</body></html>";
+        return $"<!DOCTYPE html><html lang=\"{letter.Language}\"><head><meta "
+            + "charset=\"utf-8\"><title>{WebUtility.HtmlEncode(letter.Subject)}</title></head><body>{string.Concat(lines)}</body></html>";
     }
 
     /// <summary>The message. Its Message-ID is the reminder's id, so that a mailbox recognises a copy.</summary>
-    public static MimeMessage Message(Reminder reminder, string to, string? language, string phone, OutreachOptions options, DateTimeOffset now)
+    public static MimeMessage Message(Reminder reminder, string to, string? language, string phone, OutreachOptions options,
+        DateTimeOffset now)
     {
         var letter = In(language);
         var link = StopLink(options, reminder.StopToken);

@@ -5,7 +5,8 @@ using Serilog.Events;
 
 namespace Registry.Platform;
 
-/// <summary>What every capability stands on: logging without personal data, options, the clock, problem+json, Razor Pages by slice.</summary>
+/// <summary>What every capability stands on: logging without personal data, options, the clock, problem+json, Razor Pages by
+/// slice.</summary>
 public static class PlatformSetup
 {
     public static WebApplicationBuilder AddPlatform(this WebApplicationBuilder builder)
@@ -29,7 +30,9 @@ public static class PlatformSetup
         builder.Services.AddOpenApi("v1", options => options.AddDocumentTransformer((document, _, _) =>
         {
             document.Info.Title = "Infant hearing registry";
-            document.Info.Description = "Intake of births, screening results and follow-up; measures; export. A refer is not a diagnosis; a pass does not exclude later loss.";
+            document.Info.Description =
+                "Intake of births, screening results and follow-up; measures; export. A refer is not a diagnosis; a pass does not exclude "
+                + "later loss.";
             document.Servers = [];
             return Task.CompletedTask;
         }));

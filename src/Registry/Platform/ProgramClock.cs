@@ -28,7 +28,8 @@ public sealed class ProgramClock(TimeProvider time, IOptions<ProgramOptions> opt
     public TimeZoneInfo Zone => _zone;
 
     public DateTimeOffset Now => options.Value.Today is { } pinned
-        ? new DateTimeOffset(pinned.ToDateTime(new TimeOnly(12, 0)), _zone.GetUtcOffset(pinned.ToDateTime(new TimeOnly(12, 0)))).ToUniversalTime()
+        ? new DateTimeOffset(pinned.ToDateTime(new TimeOnly(12, 0)), _zone.GetUtcOffset(pinned.ToDateTime(new TimeOnly(12, 0))))
+            .ToUniversalTime()
         : time.GetUtcNow();
 
     /// <summary>Today's date in the program's time zone.</summary>

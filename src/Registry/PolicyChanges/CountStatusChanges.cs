@@ -18,12 +18,12 @@ public sealed class CountStatusChanges(NpgsqlDataSource source, PolicyStore poli
 
     [OneAtATime]
     [Hangfire.AutomaticRetry(Attempts = 3)]
-    public async Task RunAsync(Guid draftId, CancellationToken cancel)
+    public async Task RunAsync(Guid draftId, CancellationToken ct)
     {
-        if (await FindAsync(draftId, cancel) is not { } draft) return;
+        if (await FindAsync(draftId, ct) is not { } draft) return;
         var lines = new Dictionary<StatusChange, int>();
         var (infants, changed) = (0, 0);
-        await foreach (var chunk in ChangesAsync(draft, cancel))
+        await foreach (var chunk in ChangesAsync(draft, ct))
         {
             infants += chunk.Count;
             foreach (var (_, changes) in chunk)
@@ -32,21 +32,22 @@ public sealed class CountStatusChanges(NpgsqlDataSource source, PolicyStore poli
                 foreach (var change in changes) lines[change] = lines.GetValueOrDefault(change) + 1;
             }
 
-            await SayAsync(draftId, infants, null, cancel);
+            await SayAsync(draftId, infants, null, ct);
         }
 
         var counts = new ChangeCounts(infants, changed,
-            [.. lines.OrderBy(l => l.Key.Aspect).ThenByDescending(l => l.Value).Select(l => new ChangeLine(l.Key.Aspect, l.Key.From, l.Key.To, l.Value))]);
-        await SayAsync(draftId, infants, JsonSerializer.Serialize(counts, JsonSerializerOptions.Web), cancel);
+            [.. lines.OrderBy(l => l.Key.Aspect).ThenByDescending(l => l.Value)
+                .Select(l => new ChangeLine(l.Key.Aspect, l.Key.From, l.Key.To, l.Value))]);
+        await SayAsync(draftId, infants, JsonSerializer.Serialize(counts, JsonSerializerOptions.Web), ct);
     }
 
     /// <summary>The infants behind one number: found by evaluating again, so that the list is as long as the number.</summary>
     /// <param name="change">Which change; null for any.</param>
-    public async Task<IReadOnlyList<KnownInfant>> BehindAsync(Guid draftId, StatusChange? change, CancellationToken cancel)
+    public async Task<IReadOnlyList<KnownInfant>> BehindAsync(Guid draftId, StatusChange? change, CancellationToken ct)
     {
-        if (await FindAsync(draftId, cancel) is not { } draft) return [];
+        if (await FindAsync(draftId, ct) is not { } draft) return [];
         var behind = new List<KnownInfant>();
-        await foreach (var chunk in ChangesAsync(draft, cancel))
+        await foreach (var chunk in ChangesAsync(draft, ct))
             behind.AddRange(chunk.Where(c => change is { } one ? c.Changes.Contains(one) : c.Changes.Count > 0).Select(c => c.Infant));
         return behind;
     }
@@ -54,9 +55,9 @@ public sealed class CountStatusChanges(NpgsqlDataSource source, PolicyStore poli
     private sealed record Draft(Policy Proposed, Policy Current, DateOnly AsOf, DateTimeOffset KnownAt);
 
     private async IAsyncEnumerable<IReadOnlyList<(KnownInfant Infant, IReadOnlyList<StatusChange> Changes)>> ChangesAsync(
-        Draft draft, [System.Runtime.CompilerServices.EnumeratorCancellation] CancellationToken cancel)
+        Draft draft, [System.Runtime.CompilerServices.EnumeratorCancellation] CancellationToken ct)
     {
-        await using var connection = await source.OpenConnectionAsync(cancel);
+        await using var connection = await source.OpenConnectionAsync(ct);
         var after = Guid.Empty;
         while (true)
         {
@@ -65,46 +66,51 @@ public sealed class CountStatusChanges(NpgsqlDataSource source, PolicyStore poli
             {
                 select.Parameters.AddWithValue(after);
                 select.Parameters.AddWithValue(ChunkSize);
-                await using var reader = await select.ExecuteReaderAsync(cancel);
-                while (await reader.ReadAsync(cancel)) ids.Add(reader.GetGuid(0));
+                await using var reader = await select.ExecuteReaderAsync(ct);
+                while (await reader.ReadAsync(ct)) ids.Add(reader.GetGuid(0));
             }
 
             if (ids.Count == 0) yield break;
-            var infants = await ReadFacts.KnownAtAsync(connection, ids, draft.KnownAt, cancel);
+            var infants = await ReadFacts.KnownAtAsync(connection, ids, draft.KnownAt, ct);
             yield return
             [
-                .. infants.Where(i => i.Facts.Birth.Date <= draft.AsOf).Select(i => (i, (IReadOnlyList<StatusChange>)[.. CompareStatuses.Changes(
-                    EvaluateInfant.Evaluate(i.Facts, draft.Current, draft.AsOf), EvaluateInfant.Evaluate(i.Facts, draft.Proposed, draft.AsOf))])),
+                .. infants.Where(i => i.Facts.Birth.Date <= draft.AsOf)
+                    .Select(i => (i, (IReadOnlyList<StatusChange>)[.. CompareStatuses.Changes(
+                    EvaluateInfant.Evaluate(i.Facts, draft.Current, draft.AsOf),
+                    EvaluateInfant.Evaluate(i.Facts, draft.Proposed, draft.AsOf))])),
             ];
             after = ids[^1];
         }
     }
 
     /// <summary>Facts as known when the draft was made, so that a list is as long as the number it stands behind.</summary>
-    private async Task<Draft?> FindAsync(Guid id, CancellationToken cancel)
+    private async Task<Draft?> FindAsync(Guid id, CancellationToken ct)
     {
         string document, comparedWith;
         DateOnly asOf;
         DateTimeOffset draftedAt;
-        await using (var select = source.CreateCommand("select document::text, compared_with, as_of, drafted_at from policy_drafts where id = $1"))
+        await using (var select = source.CreateCommand(
+            "select document::text, compared_with, as_of, drafted_at from policy_drafts where id = $1"))
         {
             select.Parameters.AddWithValue(id);
-            await using var reader = await select.ExecuteReaderAsync(cancel);
-            if (!await reader.ReadAsync(cancel)) return null;
-            (document, comparedWith, asOf, draftedAt) = (reader.GetString(0), reader.GetString(1), reader.GetFieldValue<DateOnly>(2), reader.GetFieldValue<DateTimeOffset>(3));
+            await using var reader = await select.ExecuteReaderAsync(ct);
+            if (!await reader.ReadAsync(ct)) return null;
+            (document, comparedWith, asOf, draftedAt) = (reader.GetString(0), reader.GetString(1), reader.GetFieldValue<DateOnly>(2),
+                reader.GetFieldValue<DateTimeOffset>(3));
         }
 
-        var current = (await policies.AllAsync(cancel)).First(p => p.Version == comparedWith);
+        var current = (await policies.AllAsync(ct)).First(p => p.Version == comparedWith);
         return new(Policy.FromJson(document), current, asOf, draftedAt < clock.Now ? draftedAt : clock.Now);
     }
 
-    private async Task SayAsync(Guid id, int counted, string? changes, CancellationToken cancel)
+    private async Task SayAsync(Guid id, int counted, string? changes, CancellationToken ct)
     {
         await using var update = source.CreateCommand(
-            "update policy_drafts set counted = $2, changes = $3, infants = coalesce(infants, (select count(*)::int from infants)) where id = $1");
+            "update policy_drafts set counted = $2, changes = $3, infants = coalesce(infants, (select count(*)::int from infants)) where "
+                + "id = $1");
         update.Parameters.AddWithValue(id);
         update.Parameters.AddWithValue(counted);
         update.Parameters.Add(new() { Value = (object?)changes ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Jsonb });
-        await update.ExecuteNonQueryAsync(cancel);
+        await update.ExecuteNonQueryAsync(ct);
     }
 }

@@ -25,9 +25,9 @@ public sealed class DraftInfantsModel(CountStatusChanges count, RegistryDb db, S
     public IReadOnlyDictionary<Guid, string> Sites { get; private set; } = new Dictionary<Guid, string>();
     public bool More => Start + Infants.Count < Total;
 
-    public async Task<IActionResult> OnGetAsync(Guid id, string? aspect, string? from, string? to, int start, CancellationToken cancel)
+    public async Task<IActionResult> OnGetAsync(Guid id, string? aspect, string? from, string? to, int start, CancellationToken ct)
     {
-        if (!await db.PolicyDrafts.AnyAsync(d => d.Id == id, cancel)) return NotFound();
+        if (!await db.PolicyDrafts.AnyAsync(d => d.Id == id, ct)) return NotFound();
         StatusChange? change = null;
         if (aspect is not null)
         {
@@ -35,14 +35,15 @@ public sealed class DraftInfantsModel(CountStatusChanges count, RegistryDb db, S
             change = new(parsed, from ?? "", to ?? "");
         }
 
-        var behind = await count.BehindAsync(id, change, cancel);
+        var behind = await count.BehindAsync(id, change, ct);
         (Id, Total, Start) = (id, behind.Count, Math.Max(0, start));
         What = change is not { } c ? "Infants whose status would change"
             : c.From.Length + c.To.Length == 0 ? $"{Words.Of((Enum)c.Aspect)} would differ"
-            : behind.Count == 0 ? "No such change" : $"{Words.Of((Enum)c.Aspect)}: {DraftModel.Of(c.Aspect, c.From)} → {DraftModel.Of(c.Aspect, c.To)}";
+            : behind.Count == 0 ? "No such change"
+                : $"{Words.Of((Enum)c.Aspect)}: {DraftModel.Of(c.Aspect, c.From)} → {DraftModel.Of(c.Aspect, c.To)}";
         Infants = [.. behind.OrderBy(i => i.Facts.Birth.Date).ThenBy(i => i.Id.Value).Skip(Start).Take(PageSize)];
-        Sites = (await sites.AllAsync(cancel)).ToDictionary(s => s.Id.Value, s => s.Name);
-        await audit.ListAsync(Infants.Count, cancel);
+        Sites = (await sites.AllAsync(ct)).ToDictionary(s => s.Id.Value, s => s.Name);
+        await audit.ListAsync(Infants.Count, ct);
         return Page();
     }
 }

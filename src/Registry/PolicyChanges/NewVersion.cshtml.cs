@@ -20,30 +20,32 @@ public sealed class NewVersionModel(ChangePolicy change, PolicyStore policies, R
     public IReadOnlyList<(PolicyDraft Draft, Policy Proposed)> Drafts { get; private set; } = [];
 
     /// <summary>What was entered, so that a problem costs no work; else the starting version's.</summary>
-    public string Value(string name, object? stored) => Request.HasFormContentType && Request.Form.ContainsKey(name) ? Request.Form[name].ToString() : stored?.ToString() ?? "";
+    public string Value(string name, object? stored) => Request.HasFormContentType && Request.Form.ContainsKey(name)
+        ? Request.Form[name].ToString() : stored?.ToString() ?? "";
 
-    public Task OnGetAsync(CancellationToken cancel) => LoadAsync(cancel);
+    public Task OnGetAsync(CancellationToken ct) => LoadAsync(ct);
 
-    public async Task<IActionResult> OnPostAsync(CancellationToken cancel)
+    public async Task<IActionResult> OnPostAsync(CancellationToken ct)
     {
-        await LoadAsync(cancel);
+        await LoadAsync(ct);
         var (proposed, problems) = PolicyForm.Read(Start, Request.Form);
-        Problems = proposed is null ? problems : await change.ProblemsAsync(proposed, cancel);
+        Problems = proposed is null ? problems : await change.ProblemsAsync(proposed, ct);
         if (Problems.Count > 0)
         {
             Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
             return Page();
         }
 
-        var draft = await change.DraftAsync(proposed!, viewer.PersonId!.Value, cancel);
+        var draft = await change.DraftAsync(proposed!, viewer.PersonId!.Value, ct);
         return LocalRedirect($"/policy/drafts/{draft.Id}");
     }
 
-    private async Task LoadAsync(CancellationToken cancel)
+    private async Task LoadAsync(CancellationToken ct)
     {
-        Start = (await policies.AllAsync(cancel))[^1];
+        Start = (await policies.AllAsync(ct))[^1];
         Form = PolicyForm.Of(Start);
-        Earliest = await change.EarliestAsync(cancel);
-        Drafts = [.. (await db.PolicyDrafts.AsNoTracking().OrderByDescending(d => d.DraftedAt).Take(20).ToListAsync(cancel)).Select(d => (d, Policy.FromJson(d.Document)))];
+        Earliest = await change.EarliestAsync(ct);
+        Drafts = [.. (await db.PolicyDrafts.AsNoTracking().OrderByDescending(d => d.DraftedAt).Take(20).ToListAsync(ct))
+            .Select(d => (d, Policy.FromJson(d.Document)))];
     }
 }

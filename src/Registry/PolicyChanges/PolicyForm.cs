@@ -23,7 +23,8 @@ public sealed class PolicyForm
 
     /// <summary>What a line of the list of criteria states, and whether it is a number.</summary>
     public static readonly IReadOnlyList<(string Field, bool Number)> CriterionFields =
-        [("site", false), ("instrument", false), ("method", false), ("bands", true), ("minSnrDb", true), ("minLevelDbSpl", true), ("frequenciesHz", false)];
+        [("site", false), ("instrument", false), ("method", false), ("bands", true), ("minSnrDb", true), ("minLevelDbSpl", true),
+            ("frequenciesHz", false)];
 
     /// <summary>The choices that have one value, in the order of the document, with what they mean.</summary>
     public IEnumerable<(PolicyChoice Choice, JsonNode? Value)> Choices =>
@@ -31,7 +32,8 @@ public sealed class PolicyForm
 
     /// <summary>What sites state their instruments need for a pass, and some empty lines to state more.</summary>
     public IReadOnlyList<JsonObject> PassCriteria =>
-        [.. _document["passCriteria"]!.AsArray().Select(n => n!.AsObject()), .. Enumerable.Range(0, SpareCriteria).Select(_ => new JsonObject())];
+        [.. _document["passCriteria"]!.AsArray().Select(n => n!.AsObject()), .. Enumerable.Range(0, SpareCriteria)
+            .Select(_ => new JsonObject())];
 
     public PolicyChoice AboutPassCriteria => _choices["passCriteria"];
 
@@ -91,11 +93,15 @@ public sealed class PolicyForm
             foreach (var (field, number) in CriterionFields)
             {
                 var (name, text) = ($"{line}.{field}", Text($"{line}.{field}"));
-                if (field == "frequenciesHz") criterion[field] = new JsonArray([.. text.Split(',', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries).Select(f => Number(name, f))]);
+                if (field == "frequenciesHz")
+                    criterion[field] = new JsonArray(
+                        [.. text.Split(',', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries)
+                        .Select(f => Number(name, f))]);
                 else if (text.Length == 0) criterion[field] = field is "bands" or "minSnrDb" ? Number(name, text) : null;
                 else if (field == "bands") criterion[field] = Number(name, text);
                 else if (!number) criterion[field] = text;
-                else if (decimal.TryParse(text, NumberStyles.AllowLeadingSign | NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out var value)) criterion[field] = value;
+                else if (decimal.TryParse(text, NumberStyles.AllowLeadingSign | NumberStyles.AllowDecimalPoint,
+                    CultureInfo.InvariantCulture, out var value)) criterion[field] = value;
                 else problems.Add($"{name}: a number is needed.");
             }
 

@@ -10,15 +10,16 @@ public sealed class PolicyModel(PolicyStore policies, AsOf asOf) : PageModel
     public Policy InForce { get; private set; } = Policy.Default;
     public IReadOnlyList<Policy> Versions { get; private set; } = [];
 
-    public async Task OnGetAsync(CancellationToken stop)
+    public async Task OnGetAsync(CancellationToken ct)
     {
-        InForce = await policies.InForceAsync(asOf.Date, stop);
-        Versions = await policies.AllAsync(stop);
+        InForce = await policies.InForceAsync(asOf.Date, ct);
+        Versions = await policies.AllAsync(ct);
     }
 
     /// <summary>"1 month after birth, that day included".</summary>
     public static string Say(Deadline deadline) =>
-        $"{Words.Count(deadline.Amount, deadline.Unit == DeadlineUnit.Months ? "month" : "day")} after birth, that day {(deadline.Inclusive ? "included" : "not included")}";
+        $"{Words.Count(deadline.Amount, deadline.Unit == DeadlineUnit.Months ? "month" : "day")} after birth, that day "
+            + $"{(deadline.Inclusive ? "included" : "not included")}";
 
     public static string Say(SourceMark mark) => mark switch
     {

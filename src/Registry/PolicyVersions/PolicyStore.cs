@@ -15,17 +15,17 @@ public sealed class PolicyStore(NpgsqlDataSource source, ProgramClock clock)
     private long _readAt;
 
     /// <summary>The policy in force on <paramref name="day"/>: the latest effective on or before it.</summary>
-    public async Task<Policy> InForceAsync(DateOnly day, CancellationToken cancel)
+    public async Task<Policy> InForceAsync(DateOnly day, CancellationToken ct)
     {
-        var versions = await AllAsync(cancel);
+        var versions = await AllAsync(ct);
         return versions.LastOrDefault(p => p.EffectiveFrom <= day) ?? versions[0];
     }
 
     /// <summary>Every version that is or will be in force, oldest first; never empty.</summary>
-    public async Task<IReadOnlyList<Policy>> AllAsync(CancellationToken cancel)
+    public async Task<IReadOnlyList<Policy>> AllAsync(CancellationToken ct)
     {
         if (_versions is { } known && System.Diagnostics.Stopwatch.GetElapsedTime(Interlocked.Read(ref _readAt)) < Fresh) return known;
-        var versions = await ReadAsync(cancel);
+        var versions = await ReadAsync(ct);
         Interlocked.Exchange(ref _readAt, System.Diagnostics.Stopwatch.GetTimestamp());
         return _versions = versions;
     }
@@ -34,7 +34,7 @@ public sealed class PolicyStore(NpgsqlDataSource source, ProgramClock clock)
     public void Forget() => _versions = null;
 
     /// <summary>A new registry starts with <see cref="Policy.Default"/>.</summary>
-    public async Task EnsureDefaultAsync(CancellationToken cancel)
+    public async Task EnsureDefaultAsync(CancellationToken ct)
     {
         await using var insert = source.CreateCommand(
             """
@@ -45,16 +45,17 @@ public sealed class PolicyStore(NpgsqlDataSource source, ProgramClock clock)
         insert.Parameters.AddWithValue(Policy.Default.EffectiveFrom);
         insert.Parameters.AddWithValue(Policy.Default.ToJson());
         insert.Parameters.AddWithValue(clock.Now);
-        await insert.ExecuteNonQueryAsync(cancel);
+        await insert.ExecuteNonQueryAsync(ct);
         Forget();
     }
 
-    private async Task<IReadOnlyList<Policy>> ReadAsync(CancellationToken cancel)
+    private async Task<IReadOnlyList<Policy>> ReadAsync(CancellationToken ct)
     {
         var versions = new List<Policy>();
-        await using var select = source.CreateCommand("select document::text from policies where withdrawn_at is null order by effective_from, recorded_at");
-        await using var reader = await select.ExecuteReaderAsync(cancel);
-        while (await reader.ReadAsync(cancel)) versions.Add(Policy.FromJson(reader.GetString(0)));
+        await using var select = source.CreateCommand(
+            "select document::text from policies where withdrawn_at is null order by effective_from, recorded_at");
+        await using var reader = await select.ExecuteReaderAsync(ct);
+        while (await reader.ReadAsync(ct)) versions.Add(Policy.FromJson(reader.GetString(0)));
         return versions.Count > 0 ? versions : [Policy.Default];
     }
 }

@@ -34,8 +34,8 @@ public sealed class InfantIdentifier : Fact
     public required string Value { get; init; }
 }
 
-/// <summary>A row closed a fact of its own site: which fact, and whether by stating it anew or by taking it back. Not a fact about the infant,
-/// so it opens no record and is in no figure; kept like one. Superseded when a coordinator took the closing back.</summary>
+/// <summary>A row closed a fact of its own site: which fact, and whether by stating it anew or by taking it back. Not a fact about the
+/// infant, so it opens no record and is in no figure; kept like one. Superseded when a coordinator took the closing back.</summary>
 public sealed class CorrectionRecord
 {
     public Guid Id { get; init; }

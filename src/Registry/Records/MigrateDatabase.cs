@@ -10,25 +10,26 @@ public static class MigrateDatabase
 {
     /// <returns>The names of the migrations applied, oldest first; empty when there was nothing to do.</returns>
     /// <exception cref="InvalidOperationException">The database holds migrations this executable does not know.</exception>
-    public static async Task<IReadOnlyList<string>> RunAsync(RegistryDb db, CancellationToken cancel)
+    public static async Task<IReadOnlyList<string>> RunAsync(RegistryDb db, CancellationToken ct)
     {
-        await RefuseNewerAsync(db, cancel);
-        var pending = (await db.Database.GetPendingMigrationsAsync(cancel)).ToList();
-        await db.Database.MigrateAsync(cancel);
+        await RefuseNewerAsync(db, ct);
+        var pending = (await db.Database.GetPendingMigrationsAsync(ct)).ToList();
+        await db.Database.MigrateAsync(ct);
         return pending;
     }
 
     /// <summary>Schema versions for readiness: the newest the database has, the newest the code needs.</summary>
-    public static async Task<(string? Has, string Needs)> VersionsAsync(RegistryDb db, CancellationToken cancel) =>
-        ((await db.Database.GetAppliedMigrationsAsync(cancel)).LastOrDefault(), db.Database.GetMigrations().Last());
+    public static async Task<(string? Has, string Needs)> VersionsAsync(RegistryDb db, CancellationToken ct) =>
+        ((await db.Database.GetAppliedMigrationsAsync(ct)).LastOrDefault(), db.Database.GetMigrations().Last());
 
-    private static async Task RefuseNewerAsync(RegistryDb db, CancellationToken cancel)
+    private static async Task RefuseNewerAsync(RegistryDb db, CancellationToken ct)
     {
         var known = db.Database.GetMigrations().ToHashSet();
-        var applied = await db.Database.GetAppliedMigrationsAsync(cancel);
+        var applied = await db.Database.GetAppliedMigrationsAsync(ct);
         var unknown = applied.Where(m => !known.Contains(m)).ToList();
         if (unknown.Count > 0)
             throw new InvalidOperationException(
-                $"The database is newer than this program (it has {string.Join(", ", unknown)}). Run the newer program; nothing was changed.");
+                $"The database is newer than this program (it has {string.Join(", ", unknown)}). Run the newer program; nothing was "
+                    + "changed.");
     }
 }

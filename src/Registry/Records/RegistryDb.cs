@@ -108,7 +108,8 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
         {
             e.HasKey(r => new { r.SubmissionId, r.RowNumber });
             e.HasIndex(r => r.SubmissionId).HasFilter("outcome in ('held','rejected')").HasDatabaseName("ix_submission_rows_open");
-            e.HasIndex(r => new { r.SubmissionId, r.RowNumber }).HasFilter("outcome in ('held','rejected') and discarded_at is null").HasDatabaseName("ix_submission_rows_waiting");
+            e.HasIndex(r => new { r.SubmissionId, r.RowNumber }).HasFilter("outcome in ('held','rejected') and discarded_at is null")
+                .HasDatabaseName("ix_submission_rows_waiting");
             e.HasIndex(r => r.Content).HasMethod("hash").HasFilter("content is not null");
             e.Property(r => r.Problems).HasColumnType("jsonb");
             e.Property(r => r.Content).HasColumnType("jsonb");
@@ -226,7 +227,8 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options)
             e.HasIndex(r => new { r.Job, r.StartedAt });
             e.HasIndex(r => r.BackgroundJobId).HasFilter("outcome = 'running'");
         });
-        builder.Entity<QualityFinding>().HasIndex(f => new { f.SiteId, f.Subject, f.Name, f.Measure }).IsUnique().HasFilter("resolved_on is null");
+        builder.Entity<QualityFinding>().HasIndex(f => new { f.SiteId, f.Subject, f.Name, f.Measure }).IsUnique()
+            .HasFilter("resolved_on is null");
         builder.Entity<QualityFinding>().HasOne<Site>().WithMany().HasForeignKey(f => f.SiteId).OnDelete(DeleteBehavior.Restrict);
         builder.Entity<LossFinding>().HasIndex(f => f.InfantId).IsUnique().HasFilter("recovered_on is null");
         builder.Entity<LossFinding>().HasOne<Infant>().WithMany().HasForeignKey(f => f.InfantId).OnDelete(DeleteBehavior.Restrict);

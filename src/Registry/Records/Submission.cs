@@ -69,7 +69,11 @@ public sealed class SubmissionChunk
 }
 
 /// <summary>What a row reports.</summary>
-public enum RowKind { Birth, Screening, Diagnosis, Intervention, Death, Move, Transfer, Refusal, Risk, Contact, Readmission, MedicalDelay, Merge }
+public enum RowKind
+{
+    Birth, Screening, Diagnosis, Intervention, Death, Move, Transfer, Refusal, Risk, Contact, Readmission, MedicalDelay,
+    Merge
+}
 
 /// <summary>What a row does with what its site said before about the same thing. <c>Report</c>: states it. <c>Correct</c>: states it
 /// anew, whole, in place of what was said. <c>Retract</c>: takes it back; it stays readable.</summary>
@@ -92,7 +96,8 @@ public sealed class SubmissionRow
     /// <summary>JSON list of { field, reason }, null when there is nothing to say. Never repeats a value.</summary>
     public string? Problems { get; set; }
 
-    /// <summary>JSON object of the row's fields, for held and rejected rows; after a correction, as corrected (<see cref="RowChange"/> keeps the rest).</summary>
+    /// <summary>JSON object of the row's fields, for held and rejected rows; after a correction, as corrected (<see cref="RowChange"/>
+    /// keeps the rest).</summary>
     public string? Content { get; set; }
 
     /// <summary>Not to be used: a person said so, or the site sent it again. The row counts as rejected and waits for nobody.</summary>
@@ -154,7 +159,8 @@ public sealed class BulkDecision
     public DateTimeOffset? DecidedAt { get; set; }
     public Guid? DecidedBy { get; set; }
 
-    /// <summary>Of a correction: the column, what it must state to be changed (null: anything; empty: nothing), and what it states then.</summary>
+    /// <summary>Of a correction: the column, what it must state to be changed (null: anything; empty: nothing), and what it states
+    /// then.</summary>
     public string? Field { get; set; }
     public string? FromValue { get; set; }
     public string? ToValue { get; set; }
@@ -165,7 +171,8 @@ public sealed class BulkDecision
     public Guid? UndoAskedBy { get; set; }
 }
 
-/// <summary><c>Chosen</c>: waits for the decision or the worker. <c>Done</c>, <c>NotDone</c>: see the reason. <c>TakenBack</c>: undone.</summary>
+/// <summary><c>Chosen</c>: waits for the decision or the worker. <c>Done</c>, <c>NotDone</c>: see the reason. <c>TakenBack</c>:
+/// undone.</summary>
 public enum BulkRowState { Chosen, Done, NotDone, TakenBack }
 
 /// <summary>One row of a bulk decision. Its state is the truth; the job is a nudge.</summary>

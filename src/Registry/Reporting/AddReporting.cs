@@ -35,8 +35,9 @@ public static class ReportingSetup
         return app;
     }
 
-    /// <summary>The query is read by <see cref="MeasureRequest.Read"/>, for the page and the API alike; the API document is told here.</summary>
-    private static Task DescribeQuery(OpenApiOperation operation, OpenApiOperationTransformerContext context, CancellationToken cancel)
+    /// <summary>The query is read by <see cref="MeasureRequest.Read"/>, for the page and the API alike; the API document is told
+    /// here.</summary>
+    private static Task DescribeQuery(OpenApiOperation operation, OpenApiOperationTransformerContext context, CancellationToken ct)
     {
         foreach (var (name, description) in new[]
         {

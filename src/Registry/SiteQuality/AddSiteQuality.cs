@@ -13,7 +13,8 @@ public static class SiteQualitySetup
         services.AddSingleton<MeasureDelays>();
         services.AddSingleton<ComputeSiteRates>();
         services.AddSingleton(RecurringJob.Of<ComputeSiteRates>(
-            "compute-site-rates", "Rates of sites, instruments and probes", "25 0 * * *", j => j.RunAsync(CancellationToken.None), atStart: true));
+            "compute-site-rates", "Rates of sites, instruments and probes", "25 0 * * *", j =>
+                j.RunAsync(CancellationToken.None), atStart: true));
         return services;
     }
 }

@@ -25,7 +25,8 @@ public sealed record ComparedOutcomes(IReadOnlyDictionary<Guid, CriterionResult>
     public Proportion Differing => new(Tests.Values.Count(r => r.Differs), Tests.Count);
 
     /// <summary>The ids a list shows; none when it does not ask about the criterion.</summary>
-    public Guid[] Ids(string? show) => Shows.FirstOrDefault(s => s.Show == show).Is is { } fits ? [.. Tests.Where(t => fits(t.Value)).Select(t => t.Key)] : [];
+    public Guid[] Ids(string? show) => Shows.FirstOrDefault(s => s.Show == show).Is is { } fits
+        ? [.. Tests.Where(t => fits(t.Value)).Select(t => t.Key)] : [];
 }
 
 /// <summary>Compares a site's tests of the birth admission with the criteria in force (<see cref="CompareWithCriterion"/>).</summary>
@@ -34,19 +35,23 @@ public sealed class CompareOutcomes(NpgsqlDataSource source)
     private static readonly string Sql = EmbeddedSql.Of<CompareOutcomes>("ComparedTests");
 
     /// <summary>Null when no criterion is stated that could hold for a test of this site.</summary>
-    public async Task<ComparedOutcomes?> ForSiteAsync(Site site, DateOnly from, DateOnly to, StatusesAsOf asOf, Policy policy, CancellationToken cancel)
+    public async Task<ComparedOutcomes?> ForSiteAsync(Site site, DateOnly from, DateOnly to, StatusesAsOf asOf, Policy policy,
+        CancellationToken ct)
     {
-        if (!Array.Exists(policy.PassCriteria, c => c.Site is null || string.Equals(c.Site, site.Code, StringComparison.OrdinalIgnoreCase))) return null;
-        await using var command = source.CreateCommand(Sql.Replace("{attempts}", CountScreens.Attempts(ScreenGrouping.Site), StringComparison.Ordinal));
+        if (!Array.Exists(policy.PassCriteria, c => c.Site is null || string.Equals(c.Site, site.Code, StringComparison.OrdinalIgnoreCase)))
+            return null;
+        await using var command = source.CreateCommand(
+            Sql.Replace("{attempts}", CountScreens.Attempts(ScreenGrouping.Site), StringComparison.Ordinal));
         CountScreens.Bind(command, from, to, site.Id, asOf, policy);
-        await using var r = await command.ExecuteReaderAsync(cancel);
+        await using var r = await command.ExecuteReaderAsync(ct);
         var tests = new Dictionary<Guid, CriterionResult>();
-        while (await r.ReadAsync(cancel))
+        while (await r.ReadAsync(ct))
         {
             var criterion = PassCriterion.For(
                 policy.PassCriteria, site.Code, r.IsDBNull(3) ? null : r.GetString(3), Codes.Parse<ScreeningMethod>(r.GetString(2)));
             var result = CompareWithCriterion.Compare(
-                Codes.Parse<ScreeningOutcome>(r.GetString(1)), new TestDetail { Bands = TestDetail.ReadBands(r.GetString(4)).Bands }, criterion);
+                Codes.Parse<ScreeningOutcome>(r.GetString(1)), new TestDetail { Bands = TestDetail.ReadBands(r.GetString(4)).Bands },
+                criterion);
             if (result.Finding != CriterionFinding.NotCompared) tests[r.GetGuid(0)] = result;
         }
 

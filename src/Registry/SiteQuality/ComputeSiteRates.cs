@@ -23,13 +23,13 @@ public sealed class ComputeSiteRates(
 
     [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
-    public async Task<string> RunAsync(CancellationToken cancel)
+    public async Task<string> RunAsync(CancellationToken ct)
     {
         var today = clock.Today;
-        var asOf = await statuses.AsOfAsync(today, cancel);
-        var policy = await policies.InForceAsync(today, cancel);
+        var asOf = await statuses.AsOfAsync(today, ct);
+        var policy = await policies.InForceAsync(today, ct);
         var from = today.AddDays(1 - Days);
-        var sites = await compare.RunAsync(from, today, asOf, cancel);
+        var sites = await compare.RunAsync(from, today, asOf, ct);
         var found = new List<QualityFinding>();
         foreach (var site in sites)
         {
@@ -37,30 +37,34 @@ public sealed class ComputeSiteRates(
             Add(found, site.Site.Id, QualitySubject.Site, "", QualityMeasure.Invalid, "tests without a valid result", site.Invalid, today);
         }
 
-        await AddUnitsAsync(found, sites, ScreenGrouping.Instrument, QualitySubject.Instrument, from, today, asOf, policy, cancel);
-        await AddUnitsAsync(found, sites, ScreenGrouping.Probe, QualitySubject.Probe, from, today, asOf, policy, cancel);
-        var (opened, resolved) = await StoreAsync(found, today, cancel);
+        await AddUnitsAsync(found, sites, ScreenGrouping.Instrument, QualitySubject.Instrument, from, today, asOf, policy, ct);
+        await AddUnitsAsync(found, sites, ScreenGrouping.Probe, QualitySubject.Probe, from, today, asOf, policy, ct);
+        var (opened, resolved) = await StoreAsync(found, today, ct);
         return $"{sites.Count} sites, {found.Count} rates higher than chance explains, {opened} new, {resolved} no longer";
     }
 
     private async Task AddUnitsAsync(
-        List<QualityFinding> found, IReadOnlyList<SiteLine> sites, ScreenGrouping grouping, QualitySubject subject, DateOnly from, DateOnly to,
-        StatusesAsOf asOf, Policy policy, CancellationToken cancel)
+        List<QualityFinding> found, IReadOnlyList<SiteLine> sites, ScreenGrouping grouping, QualitySubject subject, DateOnly from,
+        DateOnly to,
+        StatusesAsOf asOf, Policy policy, CancellationToken ct)
     {
         var units = new List<(SiteId Site, ScreenCounts Counts)>();
         foreach (var site in sites)
-            units.AddRange((await count.ByAsync(grouping, from, to, site.Site.Id, asOf, policy, cancel)).Where(c => c.Unit.Length > 0).Select(c => (site.Site.Id, c)));
+            units.AddRange((await count.ByAsync(grouping, from, to, site.Site.Id, asOf, policy, ct)).Where(c => c.Unit.Length > 0)
+                .Select(c => (site.Site.Id, c)));
         var refer = FlagHighRates.Compare([.. units.Select(u => u.Counts.EarRefer)]);
         var invalid = FlagHighRates.Compare([.. units.Select(u => u.Counts.InvalidTests)]);
         for (var i = 0; i < units.Count; i++)
         {
             Add(found, units[i].Site, subject, units[i].Counts.Unit, QualityMeasure.Refer, "valid tests of one ear referred", refer[i], to);
-            Add(found, units[i].Site, subject, units[i].Counts.Unit, QualityMeasure.Invalid, "tests without a valid result", invalid[i], to);
+            Add(found, units[i].Site, subject, units[i].Counts.Unit, QualityMeasure.Invalid, "tests without a valid result", invalid[i],
+                to);
         }
     }
 
     private static void Add(
-        List<QualityFinding> found, SiteId site, QualitySubject subject, string name, QualityMeasure measure, string what, RateComparison rate, DateOnly today)
+        List<QualityFinding> found, SiteId site, QualitySubject subject, string name, QualityMeasure measure, string what,
+        RateComparison rate, DateOnly today)
     {
         if (!rate.High) return;
         found.Add(new QualityFinding
@@ -79,11 +83,11 @@ public sealed class ComputeSiteRates(
         });
     }
 
-    private async Task<(int Opened, int Resolved)> StoreAsync(List<QualityFinding> found, DateOnly today, CancellationToken cancel)
+    private async Task<(int Opened, int Resolved)> StoreAsync(List<QualityFinding> found, DateOnly today, CancellationToken ct)
     {
         await using var scope = scopes.CreateAsyncScope();
         var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
-        var open = await db.QualityFindings.Where(f => f.ResolvedOn == null).ToDictionaryAsync(KeyOf, cancel);
+        var open = await db.QualityFindings.Where(f => f.ResolvedOn == null).ToDictionaryAsync(KeyOf, ct);
         var opened = 0;
         foreach (var finding in found)
         {
@@ -100,7 +104,7 @@ public sealed class ComputeSiteRates(
         }
 
         foreach (var gone in open.Values) gone.ResolvedOn = today;
-        await db.SaveChangesAsync(cancel);
+        await db.SaveChangesAsync(ct);
         return (opened, open.Count);
     }
 

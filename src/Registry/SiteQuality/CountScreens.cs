@@ -47,13 +47,13 @@ public sealed class CountScreens(NpgsqlDataSource source)
     private static readonly string AttemptsSql = EmbeddedSql.Of<CountScreens>("Attempts");
 
     public async Task<IReadOnlyList<ScreenCounts>> ByAsync(
-        ScreenGrouping grouping, DateOnly from, DateOnly to, SiteId? site, StatusesAsOf asOf, Policy policy, CancellationToken cancel)
+        ScreenGrouping grouping, DateOnly from, DateOnly to, SiteId? site, StatusesAsOf asOf, Policy policy, CancellationToken ct)
     {
         await using var command = source.CreateCommand(Sql.Replace("{attempts}", Attempts(grouping), StringComparison.Ordinal));
         Bind(command, from, to, site, asOf, policy);
-        await using var r = await command.ExecuteReaderAsync(cancel);
+        await using var r = await command.ExecuteReaderAsync(ct);
         var counts = new List<ScreenCounts>();
-        while (await r.ReadAsync(cancel))
+        while (await r.ReadAsync(ct))
         {
             counts.Add(new ScreenCounts(
                 r.GetString(0), r.GetInt32(1), r.GetInt32(2), r.GetInt32(3), r.GetInt32(4), r.GetInt32(5), r.GetInt32(6), r.GetInt32(7),
@@ -64,7 +64,8 @@ public sealed class CountScreens(NpgsqlDataSource source)
     }
 
     /// <summary>The attempts as a select, each with its unit; needs <see cref="Bind"/>.</summary>
-    internal static string Attempts(ScreenGrouping grouping) => AttemptsSql.Replace("{unit}", Expression(grouping), StringComparison.Ordinal);
+    internal static string Attempts(ScreenGrouping grouping) => AttemptsSql.Replace(
+        "{unit}", Expression(grouping), StringComparison.Ordinal);
 
     internal static void Bind(NpgsqlCommand command, DateOnly from, DateOnly to, SiteId? site, StatusesAsOf asOf, Policy policy)
     {

@@ -18,22 +18,26 @@ public sealed class MeasureDelays(NpgsqlDataSource source, IOptions<ProgramOptio
     private static readonly string Sql = EmbeddedSql.Of<MeasureDelays>();
 
     /// <summary>What a list of tests may be asked to show, by the name in the URL.</summary>
-    public static readonly (string Show, string Word)[] Shows = [("late", $"Received later than {DescribeDelays.LateAfterDays} days"), ("burst", "Received in a burst")];
+    public static readonly (string Show, string Word)[] Shows = [("late", $"Received later than {DescribeDelays.LateAfterDays} days"),
+        ("burst", "Received in a burst")];
 
     /// <param name="from">First day of test.</param>
     /// <param name="to">Last day of test.</param>
     /// <param name="site">Of one site; null: of all.</param>
     /// <param name="asOf">What was known when.</param>
     /// <param name="policy">Decides what belongs to the birth admission.</param>
-    /// <param name="cancel">Cancels.</param>
-    public async Task<IReadOnlyList<ReceivedTest>> RunAsync(DateOnly from, DateOnly to, SiteId? site, StatusesAsOf asOf, Policy policy, CancellationToken cancel)
+    /// <param name="ct">Cancels.</param>
+    public async Task<IReadOnlyList<ReceivedTest>> RunAsync(DateOnly from, DateOnly to, SiteId? site, StatusesAsOf asOf, Policy policy,
+        CancellationToken ct)
     {
-        await using var command = source.CreateCommand(Sql.Replace("{attempts}", CountScreens.Attempts(ScreenGrouping.Site), StringComparison.Ordinal));
+        await using var command = source.CreateCommand(
+            Sql.Replace("{attempts}", CountScreens.Attempts(ScreenGrouping.Site), StringComparison.Ordinal));
         CountScreens.Bind(command, from, to, site, asOf, policy);
         command.Parameters.AddWithValue("zone", program.Value.TimeZone);
-        await using var r = await command.ExecuteReaderAsync(cancel);
+        await using var r = await command.ExecuteReaderAsync(ct);
         var tests = new List<ReceivedTest>();
-        while (await r.ReadAsync(cancel)) tests.Add(new(r.GetGuid(0), new(r.GetGuid(1)), r.GetString(2), new(r.GetDateTime(3), r.GetDateTime(4))));
+        while (await r.ReadAsync(ct))
+            tests.Add(new(r.GetGuid(0), new(r.GetGuid(1)), r.GetString(2), new(r.GetDateTime(3), r.GetDateTime(4))));
         return tests;
     }
 
@@ -44,7 +48,8 @@ public sealed class MeasureDelays(NpgsqlDataSource source, IOptions<ProgramOptio
     public static IEnumerable<ReceivedTest> Behind(IReadOnlyCollection<ReceivedTest> tests, string show, DateOnly? received)
     {
         if (show == "late") return tests.Where(t => DescribeDelays.IsLate(t.Receipt));
-        var days = DescribeDelays.Bursts(tests.Select(t => t.Receipt)).Select(b => b.ReceivedOn).Where(d => received is null || d == received).ToHashSet();
+        var days = DescribeDelays.Bursts(tests.Select(t => t.Receipt)).Select(b => b.ReceivedOn)
+            .Where(d => received is null || d == received).ToHashSet();
         return tests.Where(t => days.Contains(t.Receipt.ReceivedDay));
     }
 

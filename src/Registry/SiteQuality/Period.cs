@@ -14,5 +14,6 @@ public readonly record struct Period(DateOnly From, DateOnly To)
     }
 
     private static DateOnly? Day(string? text) =>
-        DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) && day.Year is > 1950 and < 2200 ? day : null;
+        DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day)
+            && day.Year is > 1950 and < 2200 ? day : null;
 }

@@ -18,7 +18,8 @@ public sealed record UnitLine(ScreenCounts Counts, RateComparison Refer, RateCom
 /// <summary>Where a site's refers and invalid tests come from: week by week, by instrument, probe, screener, method and age.</summary>
 [Authorize(Policy = Permissions.Person)]
 public sealed class SiteModel(
-    RegistryDb db, CountScreens count, StatusSource statuses, PolicyStore policies, SilentSites silent, CompareOutcomes compare, MeasureDelays measure, AsOf asOf, Viewer viewer) : PageModel
+    RegistryDb db, CountScreens count, StatusSource statuses, PolicyStore policies, SilentSites silent, CompareOutcomes compare,
+    MeasureDelays measure, AsOf asOf, Viewer viewer) : PageModel
 {
     public static readonly (ScreenGrouping Grouping, string Title, string Parameter)[] Breakdowns =
     [
@@ -39,7 +40,8 @@ public sealed class SiteModel(
     public IReadOnlyList<ScreenCounts> Weeks { get; private set; } = [];
     public PChart? ReferChart { get; private set; }
     public PChart? InvalidChart { get; private set; }
-    public IReadOnlyDictionary<ScreenGrouping, IReadOnlyList<UnitLine>> Units { get; private set; } = new Dictionary<ScreenGrouping, IReadOnlyList<UnitLine>>();
+    public IReadOnlyDictionary<ScreenGrouping, IReadOnlyList<UnitLine>> Units { get; private set; } =
+        new Dictionary<ScreenGrouping, IReadOnlyList<UnitLine>>();
 
     /// <summary>Outcomes beside the site's own criterion; null when it states none.</summary>
     public ComparedOutcomes? Compared { get; private set; }
@@ -77,7 +79,8 @@ public sealed class SiteModel(
         Rhythm = (await silent.RhythmsAsync(Statuses, ct)).FirstOrDefault(s => s.Id == site.Id);
         var received = await measure.RunAsync(Period.From, Period.To, site.Id, Statuses, policy, ct);
         Delays = MeasureDelays.Figures(received);
-        InstrumentDelays = [.. received.GroupBy(t => t.Instrument).OrderBy(g => g.Key, StringComparer.Ordinal).Select(g => (g.Key, MeasureDelays.Figures(g)))];
+        InstrumentDelays = [.. received.GroupBy(t => t.Instrument).OrderBy(g => g.Key, StringComparer.Ordinal)
+            .Select(g => (g.Key, MeasureDelays.Figures(g)))];
         return Page();
     }
 }

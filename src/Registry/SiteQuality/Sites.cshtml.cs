@@ -17,7 +17,8 @@ namespace Registry.SiteQuality;
 
 /// <summary>Screening of every site a person may see, compared with the region. Counts only: it shows no infant.</summary>
 [Authorize(Policy = Permissions.Person)]
-public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource statuses, SilentSites silent, MeasureDelays measure, PolicyStore policies, AsOf asOf, Viewer viewer) : PageModel
+public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource statuses, SilentSites silent, MeasureDelays measure,
+    PolicyStore policies, AsOf asOf, Viewer viewer) : PageModel
 {
     [FromQuery(Name = "from")] public string? FromText { get; set; }
     [FromQuery(Name = "to")] public string? ToText { get; set; }
@@ -50,11 +51,15 @@ public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource
         foreach (var line in Lines)
         {
             var (refer, invalid) = (line.Counts.Refer, line.Counts.InvalidTests);
-            csv.AppendJoin(',', Csv(line.Site.Name), Csv(line.Site.County), Day(Period.From), Day(Period.To), Day(Statuses.AsOf), Csv(Statuses.PolicyVersion),
+            csv.AppendJoin(',', Csv(line.Site.Name), Csv(line.Site.County), Day(Period.From), Day(Period.To), Day(Statuses.AsOf),
+                Csv(Statuses.PolicyVersion),
                 refer.Denominator, refer.Numerator, refer.ToPercent(), Percent(refer.Wilson()?.Lower), Percent(refer.Wilson()?.Upper),
-                invalid.Denominator, invalid.Numerator, invalid.ToPercent(), Percent(invalid.Wilson()?.Lower), Percent(invalid.Wilson()?.Upper),
-                line.Counts.MedianAgeHours?.ToString("0.0", CultureInfo.InvariantCulture), line.Refer.High || line.Invalid.High ? "yes" : "no",
-                Delays[line.Site.Id].Tests, Delays[line.Site.Id].MedianHours?.ToString("0.0", CultureInfo.InvariantCulture), Delays[line.Site.Id].NinthDecileHours?.ToString("0.0", CultureInfo.InvariantCulture),
+                invalid.Denominator, invalid.Numerator, invalid.ToPercent(), Percent(invalid.Wilson()?.Lower),
+                Percent(invalid.Wilson()?.Upper),
+                line.Counts.MedianAgeHours?.ToString("0.0", CultureInfo.InvariantCulture), line.Refer.High || line.Invalid.High
+                    ? "yes" : "no",
+                Delays[line.Site.Id].Tests, Delays[line.Site.Id].MedianHours?.ToString("0.0", CultureInfo.InvariantCulture),
+                Delays[line.Site.Id].NinthDecileHours?.ToString("0.0", CultureInfo.InvariantCulture),
                 Delays[line.Site.Id].Late.Numerator, Delays[line.Site.Id].InBursts.Numerator).Append("\r\n");
         }
 
@@ -70,11 +75,13 @@ public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource
         RegionInvalid = new Proportion(all.Sum(l => l.Counts.Invalid), all.Sum(l => l.Counts.Attempts));
         Counties = [.. all.Select(l => l.Site.County).Distinct().Order(StringComparer.Ordinal)];
         // Others' rates are not a site's business: it sees its own line and the region.
-        var seen = all.Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(County) || l.Site.County == County) && (Kind is not { } kind || l.Site.Kind == kind));
+        var seen = all.Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(County) || l.Site.County == County)
+            && (Kind is not { } kind || l.Site.Kind == kind));
         Lines = [.. Order(seen)];
         if (asOf.IsToday) Units = await OpenFindingsAsync(ct);
         var policy = await policies.InForceAsync(asOf.Date, ct);
-        var received = (await measure.RunAsync(Period.From, Period.To, viewer.IsCoordinator ? null : viewer.SiteId, Statuses, policy, ct)).ToLookup(t => t.SiteId);
+        var received = (await measure.RunAsync(Period.From, Period.To, viewer.IsCoordinator ? null : viewer.SiteId, Statuses, policy, ct))
+            .ToLookup(t => t.SiteId);
         Delays = Lines.ToDictionary(l => l.Site.Id, l => MeasureDelays.Figures(received[l.Site.Id]));
         Silent = [.. (await silent.FindAsync(Statuses, ct)).Where(s => viewer.MaySee(s.Id))];
     }
@@ -82,7 +89,8 @@ public sealed class SitesModel(RegistryDb db, CompareSites compare, StatusSource
     private async Task<IReadOnlyList<(Site, QualityFinding)>> OpenFindingsAsync(CancellationToken ct)
     {
         var findings = await db.QualityFindings.AsNoTracking().Where(f => f.ResolvedOn == null && f.Subject != QualitySubject.Site)
-            .Join(db.Sites, f => f.SiteId, s => s.Id, (f, s) => new { Site = s, Finding = f }).OrderBy(x => x.Site.Name).ThenBy(x => x.Finding.Name).ToListAsync(ct);
+            .Join(db.Sites, f => f.SiteId, s => s.Id, (f, s) => new { Site = s, Finding = f }).OrderBy(x => x.Site.Name)
+                .ThenBy(x => x.Finding.Name).ToListAsync(ct);
         return [.. findings.Where(x => viewer.MaySee(x.Site.Id)).Select(x => (x.Site, x.Finding))];
     }
 

@@ -31,7 +31,8 @@ public sealed record TestLine(
 [Authorize(Policy = Permissions.Person)]
 [ShowsInfants]
 public sealed class TestsModel(
-    RegistryDb db, NpgsqlDataSource source, StatusSource statuses, PolicyStore policies, CompareOutcomes compare, MeasureDelays measure, AsOf asOf, Viewer viewer, AuditReads audit) : PageModel
+    RegistryDb db, NpgsqlDataSource source, StatusSource statuses, PolicyStore policies, CompareOutcomes compare, MeasureDelays measure,
+    AsOf asOf, Viewer viewer, AuditReads audit) : PageModel
 {
     private const int PageSize = 100;
     private const int ExportLimit = 100_000;
@@ -68,11 +69,14 @@ public sealed class TestsModel(
     {
         if (!await LoadAsync(code, 0, ExportLimit, ct)) return NotFound();
         await audit.ListAsync(InfantCount, ct);
-        var csv = new StringBuilder("infant,performed_at,ear,method,outcome,reason,instrument,probe,screener,age_hours,criterion,received_at\r\n");
+        var csv = new StringBuilder(
+            "infant,performed_at,ear,method,outcome,reason,instrument,probe,screener,age_hours,criterion,received_at\r\n");
         foreach (var l in Lines)
         {
-            csv.AppendJoin(',', l.InfantId, l.PerformedAt.ToString("yyyy-MM-ddTHH:mm", CultureInfo.InvariantCulture), Codes.Of(l.Ear), Codes.Of(l.Method),
-                Codes.Of(l.Outcome), Codes.Of(l.Reason), SitesModel.Csv(l.Instrument ?? ""), SitesModel.Csv(l.Probe ?? ""), SitesModel.Csv(l.Screener ?? ""),
+            csv.AppendJoin(',', l.InfantId, l.PerformedAt.ToString("yyyy-MM-ddTHH:mm", CultureInfo.InvariantCulture), Codes.Of(l.Ear),
+                Codes.Of(l.Method),
+                Codes.Of(l.Outcome), Codes.Of(l.Reason), SitesModel.Csv(l.Instrument ?? ""), SitesModel.Csv(l.Probe ?? ""),
+                SitesModel.Csv(l.Screener ?? ""),
                 l.AgeHours?.ToString("0.0", CultureInfo.InvariantCulture), l.Criterion is { } c ? Codes.Of(c.Finding) : "",
                 l.Receipt?.ReceivedAt.ToString("yyyy-MM-ddTHH:mm", CultureInfo.InvariantCulture)).Append("\r\n");
         }
@@ -92,14 +96,16 @@ public sealed class TestsModel(
             : SiteModel.Breakdowns.Where(b => b.Parameter == By).Select(b => b.Grouping).DefaultIfEmpty(ScreenGrouping.Site).First();
         var policy = await policies.InForceAsync(asOf.Date, ct);
         if (ComparedOutcomes.Shows.Any(s => s.Show == Show))
-            Compared = await compare.ForSiteAsync(site, Period.From, Period.To, Statuses, policy, ct) ?? new(new Dictionary<Guid, CriterionResult>());
+            Compared = await compare.ForSiteAsync(site, Period.From, Period.To, Statuses, policy, ct)
+                ?? new(new Dictionary<Guid, CriterionResult>());
         var receipts = AsksForReceipt ? await BehindAsync(grouping, policy, ct) : null;
         await using var command = source.CreateCommand(Sql
             .Replace("{attempts}", CountScreens.Attempts(grouping), StringComparison.Ordinal)
             .Replace("{visible}", Visibility.Where("a.infant_id"), StringComparison.Ordinal));
         CountScreens.Bind(command, Period.From, Period.To, site.Id, Statuses, policy);
         Visibility.Bind(command, viewer);
-        command.Parameters.Add(new NpgsqlParameter("unit", NpgsqlDbType.Text) { Value = grouping == ScreenGrouping.Site ? DBNull.Value : Unit ?? "" });
+        command.Parameters.Add(
+            new NpgsqlParameter("unit", NpgsqlDbType.Text) { Value = grouping == ScreenGrouping.Site ? DBNull.Value : Unit ?? "" });
         command.Parameters.AddWithValue("show", Show ?? "all");
         command.Parameters.AddWithValue("ids", receipts?.Keys.ToArray() ?? Compared?.Ids(Show) ?? []);
         command.Parameters.AddWithValue("skip", Math.Max(0, skip));
@@ -109,8 +115,10 @@ public sealed class TestsModel(
         while (await r.ReadAsync(ct))
         {
             (TestCount, InfantCount) = (r.GetInt32(11), r.GetInt32(12));
-            lines.Add(new TestLine(new InfantId(r.GetGuid(1)), r.GetDateTime(2), Codes.Parse<Ear>(r.GetString(3)), Codes.Parse<ScreeningMethod>(r.GetString(4)),
-                Codes.Parse<ScreeningOutcome>(r.GetString(5)), Codes.Parse<ScreeningReason>(r.GetString(6)), Text(r, 7), Text(r, 8), Text(r, 9),
+            lines.Add(new TestLine(new InfantId(r.GetGuid(1)), r.GetDateTime(2), Codes.Parse<Ear>(r.GetString(3)),
+                Codes.Parse<ScreeningMethod>(r.GetString(4)),
+                Codes.Parse<ScreeningOutcome>(r.GetString(5)), Codes.Parse<ScreeningReason>(r.GetString(6)), Text(r, 7), Text(r, 8),
+                Text(r, 9),
                 r.IsDBNull(10) ? null : r.GetDouble(10), Compared?.Tests.TryGetValue(r.GetGuid(0), out var result) == true ? result : null,
                 receipts is null ? null : receipts[r.GetGuid(0)]));
         }
@@ -123,7 +131,8 @@ public sealed class TestsModel(
     {
         var tests = await measure.RunAsync(Period.From, Period.To, Site.Id, Statuses, policy, ct);
         if (grouping == ScreenGrouping.Instrument) tests = [.. tests.Where(t => t.Instrument == (Unit ?? ""))];
-        DateOnly? day = DateOnly.TryParseExact(Received, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var received) ? received : null;
+        DateOnly? day = DateOnly.TryParseExact(Received, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var received)
+            ? received : null;
         return MeasureDelays.Behind(tests, Show!, day).ToDictionary(t => t.Id, t => t.Receipt);
     }
 

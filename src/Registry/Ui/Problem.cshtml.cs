@@ -33,7 +33,8 @@ public sealed class ProblemModel : PageModel
         404 => "There is no such page, or it belongs to a site that is not yours.",
         408 => "Nothing of it was stored. Send it again, packed with gzip or in parts.",
         429 => "Nothing of it was stored. Wait a moment, go back and send it again.",
-        >= 500 => "Nothing you sent was half-done: it was either saved wholly or not at all. Try again; if it repeats, report the reference below.",
+        >= 500 => "Nothing you sent was half-done: it was either saved wholly or not at all. Try again; if it repeats, report the "
+            + "reference below.",
         _ => "Go back and try again.",
     };
 

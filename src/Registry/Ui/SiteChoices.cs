@@ -8,11 +8,12 @@ namespace Registry.Ui;
 /// <summary>The sites and counties a viewer may filter by: all for coordinators, nothing to choose for others.</summary>
 public sealed class SiteChoices(RegistryDb db, Viewer viewer)
 {
-    public async Task<IReadOnlyList<Site>> AllAsync(CancellationToken stop = default) =>
-        viewer.IsCoordinator ? await db.Sites.AsNoTracking().OrderBy(s => s.Name).ToListAsync(stop) : [];
+    public async Task<IReadOnlyList<Site>> AllAsync(CancellationToken ct = default) =>
+        viewer.IsCoordinator ? await db.Sites.AsNoTracking().OrderBy(s => s.Name).ToListAsync(ct) : [];
 
     /// <summary>The name of a site the viewer was shown something of.</summary>
-    public Task<string> NameAsync(SiteId id, CancellationToken stop = default) => db.Sites.Where(s => s.Id == id).Select(s => s.Name).SingleAsync(stop);
+    public Task<string> NameAsync(SiteId id, CancellationToken ct = default) =>
+        db.Sites.Where(s => s.Id == id).Select(s => s.Name).SingleAsync(ct);
 
     public static IEnumerable<SelectListItem> Options(IEnumerable<Site> sites, string? chosen) =>
         sites.Select(s => new SelectListItem(s.Active ? s.Name : s.Name + " (closed)", s.Code, s.Code == chosen));
@@ -24,5 +25,6 @@ public static class Choices
     /// <summary>Every value of <typeparamref name="T"/> by code, in words.</summary>
     public static IEnumerable<SelectListItem> Of<T>(Func<T, string> words, T? chosen, params T[] except) where T : struct, Enum =>
         Enum.GetValues<T>().Except(except)
-            .Select(v => new SelectListItem(words(v), Rules.Facts.Codes.Of(v), chosen is { } c && EqualityComparer<T>.Default.Equals(c, v)));
+            .Select(v => new SelectListItem(words(v), Rules.Facts.Codes.Of(v), chosen is { } c
+                && EqualityComparer<T>.Default.Equals(c, v)));
 }

@@ -104,7 +104,9 @@ public static class Words
     /// <summary>What a flag means for the reader.</summary>
     public static string Caution(StatusFlags flag) => flag switch
     {
-        StatusFlags.OaeOnlyInNicu => "Otoacoustic emissions alone can miss a neural loss. After a longer stay in intensive care, screening uses the auditory brainstem response.",
+        StatusFlags.OaeOnlyInNicu =>
+            "Otoacoustic emissions alone can miss a neural loss. After a longer stay in intensive care, screening uses the auditory "
+            + "brainstem response.",
         StatusFlags.OverScreened => "Repeating until a pass raises the chance that a real loss passes by accident.",
         StatusFlags.ScreenedEarly => "In the first hours fluid and debris make a refer more likely.",
         StatusFlags.UnderSurveillance => "The screen was passed, and a risk indicator calls for a later evaluation.",

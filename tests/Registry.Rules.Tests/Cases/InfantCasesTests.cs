@@ -20,7 +20,8 @@ public class InfantCasesTests
         var row = Rows[name];
         var (facts, policy) = ReadCase.Facts(row[1]);
         var born = facts.Birth.Date;
-        var status = EvaluateInfant.Evaluate(facts, policy, born.AddDays(int.Parse(row[2], System.Globalization.CultureInfo.InvariantCulture)));
+        var status = EvaluateInfant.Evaluate(
+            facts, policy, born.AddDays(int.Parse(row[2], System.Globalization.CultureInfo.InvariantCulture)));
 
         var conclusion = status.Screening switch
         {
@@ -52,7 +53,8 @@ public class InfantCasesTests
         void Check(int column, string actual)
         {
             if (row[column].Length > 0 && row[column] != actual)
-                Assert.Fail($"{Columns[column]}: expected '{row[column]}', but it is '{actual}' ({status.Screened.Reason}; {status.Diagnosed.Reason}; {status.Enrolled.Reason})");
+                Assert.Fail($"{Columns[column]}: expected '{row[column]}', but it is '{actual}' ({status.Screened.Reason}; "
+                    + $"{status.Diagnosed.Reason}; {status.Enrolled.Reason})");
         }
     }
 

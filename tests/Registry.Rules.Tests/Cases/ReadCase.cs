@@ -44,7 +44,8 @@ internal static partial class ReadCase
                 birth = birth with
                 {
                     Date = DateOnly.Parse(born.Groups[1].Value, CultureInfo.InvariantCulture),
-                    Time = born.Groups[2].Value == "time unknown" ? null : TimeOnly.Parse(born.Groups[2].Value, CultureInfo.InvariantCulture),
+                    Time = born.Groups[2].Value == "time unknown" ? null : TimeOnly.Parse(
+                        born.Groups[2].Value, CultureInfo.InvariantCulture),
                 };
             else if (fact == "at home") (birth, discharged) = (birth with { Place = BirthPlace.Home }, null);
             else if (fact == "out of region") birth = birth with { Place = BirthPlace.OutOfRegion };
@@ -72,7 +73,8 @@ internal static partial class ReadCase
             at = when.Groups["hours"].Success
                 ? birth.Date.ToDateTime(birth.Time!.Value).AddHours(Number(when.Groups["hours"].Value))
                 : birth.Date.AddDays(Number(when.Groups["day"].Value)).ToDateTime(
-                    when.Groups["time"].Success ? TimeOnly.Parse(when.Groups["time"].Value, CultureInfo.InvariantCulture) : new TimeOnly(10, 0));
+                    when.Groups["time"].Success ? TimeOnly.Parse(when.Groups["time"].Value, CultureInfo.InvariantCulture) : new TimeOnly(
+                        10, 0));
         }
 
         var on = DateOnly.FromDateTime(at);

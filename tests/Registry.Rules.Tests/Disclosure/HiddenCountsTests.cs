@@ -29,7 +29,8 @@ public sealed class HiddenCountsTests
         var random = new Random(11);
         for (var round = 0; round < 120; round++)
         {
-            var tables = Tables(random, sites: 1 + random.Next(3), counties: 1 + random.Next(2), scale: random.Next(3) switch { 0 => 3, 1 => 8, _ => 30 });
+            var tables = Tables(random, sites: 1 + random.Next(3), counties: 1 + random.Next(2),
+                scale: random.Next(3) switch { 0 => 3, 1 => 8, _ => 30 });
             var hidden = HiddenCounts.Of(tables, Threshold);
             var reader = new StrangersKnowledge(tables, hidden);
             foreach (var cell in reader.SmallCounts)
@@ -79,7 +80,9 @@ public sealed class HiddenCountsTests
             hidden.Contains(g.Item1, g.Item2.Name, l.Code) ? $"({g.Item2.Counts[k]})" : $"{g.Item2.Counts[k]}"))));
 
     private static Ratio Share(string numerator, string denominator) =>
-        new($"{numerator}.of_{denominator}", numerator, MeasureGroup.NationalSurvey, numerator, denominator, new("test", SourceMark.Ours)) { Page = "test" };
+        new($"{numerator}.of_{denominator}", numerator, MeasureGroup.NationalSurvey, numerator, denominator,
+            new("test", SourceMark.Ours))
+        { Page = "test" };
 
     /// <summary>The same births by site and by county: cells of site × county, summed each way.</summary>
     private static List<MeasureTable> Tables(Random random, int sites, int counties, int scale)
@@ -93,9 +96,12 @@ public sealed class HiddenCountsTests
             }
 
         int[] Sum(IEnumerable<int[]> rows) => [.. Enumerable.Range(0, Small.Lines.Count).Select(k => rows.Sum(r => r[k]))];
-        var bySite = Enumerable.Range(0, sites).Select(s => new GroupCounts($"s{s}", Sum(Enumerable.Range(0, counties).Select(c => cells[s, c])))).ToList();
-        var byCounty = Enumerable.Range(0, counties).Select(c => new GroupCounts($"c{c}", Sum(Enumerable.Range(0, sites).Select(s => cells[s, c])))).ToList();
+        var bySite = Enumerable.Range(0, sites)
+            .Select(s => new GroupCounts($"s{s}", Sum(Enumerable.Range(0, counties).Select(c => cells[s, c])))).ToList();
+        var byCounty = Enumerable.Range(0, counties)
+            .Select(c => new GroupCounts($"c{c}", Sum(Enumerable.Range(0, sites).Select(s => cells[s, c])))).ToList();
         var whole = new GroupCounts(Tabulate.Whole, Sum(bySite.Select(g => g.Counts)));
-        return [new(Small, Breakdown.None, whole, []), new(Small, Breakdown.Site, whole, bySite), new(Small, Breakdown.County, whole, byCounty)];
+        return [new(Small, Breakdown.None, whole, []), new(Small, Breakdown.Site, whole, bySite),
+            new(Small, Breakdown.County, whole, byCounty)];
     }
 }

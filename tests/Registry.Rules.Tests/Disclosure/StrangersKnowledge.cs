@@ -32,12 +32,14 @@ internal sealed class StrangersKnowledge
         Dictionary<string, int> Row(Breakdown breakdown, GroupCounts group)
         {
             var cells = set.Lines.Where(l => breakdown == Breakdown.None || set.ShownByGroup.Contains(l.Code))
-                .ToDictionary(l => l.Code, l => Add($"{group.Name} {l.Code}", tables[0].Count(group, l.Code), !isHidden(breakdown, group.Name, l.Code), 1));
+                .ToDictionary(l => l.Code, l =>
+                    Add($"{group.Name} {l.Code}", tables[0].Count(group, l.Code), !isHidden(breakdown, group.Name, l.Code), 1));
             foreach (var sum in set.Sums.Where(s => s.Parts.Append(s.Total).All(cells.ContainsKey)))
                 _equations.Add((cells[sum.Total], [.. sum.Parts.Select(p => cells[p])]));
             foreach (var r in set.Ratios.Where(r => cells.ContainsKey(r.Numerator) && cells.ContainsKey(r.Denominator)))
             {
-                var rest = Add($"{group.Name} not {r.Code}", tables[0].Count(group, r.Denominator) - tables[0].Count(group, r.Numerator), false, 0);
+                var rest = Add($"{group.Name} not {r.Code}", tables[0].Count(group, r.Denominator) - tables[0].Count(group, r.Numerator),
+                    false, 0);
                 _equations.Add((cells[r.Denominator], [cells[r.Numerator], rest]));
             }
 

@@ -29,7 +29,8 @@ public class TestDetailTests
     [InlineData("2000:5:1:91", "band 1: the signal-to-noise ratio is not between -60 and 90 dB")]
     [InlineData("2000:-61", "band 1: the level is not between -60 and 90 dB")]
     [InlineData("2000:1e2", "band 1: the level is not a number with at most two decimals")]
-    public void What_is_wrong_is_said_without_repeating_it(string text, string problem) => Assert.Equal(problem, TestDetail.ReadBands(text).Problem);
+    public void What_is_wrong_is_said_without_repeating_it(string text, string problem) =>
+        Assert.Equal(problem, TestDetail.ReadBands(text).Problem);
 
     [Fact]
     public void There_are_at_most_32_bands()
@@ -41,7 +42,8 @@ public class TestDetailTests
 
     [Fact]
     public void The_ratio_is_level_less_noise_where_it_is_not_stated() =>
-        Assert.Equal([14.3m, 6m, null, null], new TestBand[] { new(2000, 8.1m, -6.2m, null), new(2000, 8.1m, -6.2m, 6m), new(2000, 8m, null, null), new(2000, null, 1m, null) }
+        Assert.Equal([14.3m, 6m, null, null], new TestBand[] { new(2000, 8.1m, -6.2m, null), new(2000, 8.1m, -6.2m, 6m),
+            new(2000, 8m, null, null), new(2000, null, 1m, null) }
             .Select(b => b.Snr));
 
     [Fact]

@@ -15,8 +15,10 @@ public sealed class DecideMatchTests
     private static readonly Identity FirstTwin = Girl with { Plurality = 2, BirthOrder = 1 };
     private static readonly Identity SecondTwin = Girl with { Plurality = 2, BirthOrder = 2 };
 
-    private static MatchDecision Birth(Identity row, params MatchCandidate[] candidates) => DecideMatch.Decide(row, true, null, null, candidates);
-    private static MatchDecision Test(Identity row, params MatchCandidate[] candidates) => DecideMatch.Decide(row, false, null, null, candidates);
+    private static MatchDecision Birth(Identity row, params MatchCandidate[] candidates) =>
+        DecideMatch.Decide(row, true, null, null, candidates);
+    private static MatchDecision Test(Identity row, params MatchCandidate[] candidates) =>
+        DecideMatch.Decide(row, false, null, null, candidates);
     private static MatchCandidate Known(Guid id, Identity identity, bool other = false) => new(id, identity, other);
 
     private static void Held(HoldReason reason, MatchDecision decision) => Assert.Equal(MatchDecision.Hold(reason), decision);
@@ -38,7 +40,8 @@ public sealed class DecideMatchTests
     [Fact]
     public void An_identifier_that_birth_date_sex_or_order_contradicts_is_held()
     {
-        foreach (var row in new[] { Girl with { BornOn = Born.AddDays(1) }, Girl with { Sex = Sex.Male }, FirstTwin with { BirthOrder = 2 } })
+        foreach (var row in new[] { Girl with { BornOn = Born.AddDays(1) }, Girl with { Sex = Sex.Male },
+            FirstTwin with { BirthOrder = 2 } })
             Held(HoldReason.IdentifierContradicted, DecideMatch.Decide(row, true, Known(A, FirstTwin), null, []));
     }
 
@@ -48,7 +51,8 @@ public sealed class DecideMatchTests
 
     [Fact]
     public void What_is_not_stated_contradicts_nothing() =>
-        Assert.Equal(MatchDecision.Match(A), DecideMatch.Decide(Girl with { Sex = Sex.Unknown, BirthOrder = null }, true, Known(A, FirstTwin), null, []));
+        Assert.Equal(MatchDecision.Match(A),
+            DecideMatch.Decide(Girl with { Sex = Sex.Unknown, BirthOrder = null }, true, Known(A, FirstTwin), null, []));
 
     // --- birth date, mother, sex
 
@@ -84,14 +88,16 @@ public sealed class DecideMatchTests
     }
 
     [Fact]
-    public void A_single_child_of_the_other_sex_is_held() => Held(HoldReason.PartialAgreement, Birth(Girl with { Sex = Sex.Male }, Known(A, Girl)));
+    public void A_single_child_of_the_other_sex_is_held() =>
+        Held(HoldReason.PartialAgreement, Birth(Girl with { Sex = Sex.Male }, Known(A, Girl)));
 
     [Fact]
     public void Another_birth_date_is_another_infant() =>
         Assert.Equal(MatchDecision.Create, Birth(Girl with { BornOn = Born.AddDays(1) }, Known(A, Girl)));
 
     [Fact]
-    public void One_already_known_under_another_number_is_held() => Held(HoldReason.PartialAgreement, Birth(Girl, Known(A, Girl, other: true)));
+    public void One_already_known_under_another_number_is_held() => Held(
+        HoldReason.PartialAgreement, Birth(Girl, Known(A, Girl, other: true)));
 
     // --- nobody fits
 
@@ -123,7 +129,8 @@ public sealed class DecideMatchTests
 
     [Fact]
     public void A_twin_of_the_other_sex_needs_no_order() =>
-        Assert.Equal(MatchDecision.Match(B), Test(Girl with { Sex = Sex.Male, BirthOrder = 2 }, Known(A, FirstTwin), Known(B, SecondTwin with { Sex = Sex.Male })));
+        Assert.Equal(MatchDecision.Match(B),
+            Test(Girl with { Sex = Sex.Male, BirthOrder = 2 }, Known(A, FirstTwin), Known(B, SecondTwin with { Sex = Sex.Male })));
 
     [Fact]
     public void No_row_of_one_twin_ever_matches_the_other_whatever_it_leaves_out()

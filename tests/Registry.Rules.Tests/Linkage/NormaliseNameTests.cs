@@ -21,7 +21,8 @@ public sealed class NormaliseNameTests
     [InlineData("", null)]
     [InlineData("-- '", null)]
     [InlineData(null, null)]
-    public void Names_are_compared_without_marks_punctuation_case_and_spaces(string? name, string? form) => Assert.Equal(form, NormaliseName.Of(name));
+    public void Names_are_compared_without_marks_punctuation_case_and_spaces(string? name, string? form) =>
+        Assert.Equal(form, NormaliseName.Of(name));
 
     // Unicode Standard Annex #15, figures 3 to 6: singletons, canonical composites, compatibility composites.
     [Theory]
@@ -36,7 +37,8 @@ public sealed class NormaliseNameTests
     [Fact]
     public void The_short_way_for_ascii_is_the_long_way() => Gen.String[Gen.Char[' ', '~'], 0, 200].Sample(name =>
     {
-        var slow = string.Concat(name.Normalize(NormalizationForm.FormKD).Where(char.IsLetterOrDigit)).ToUpper(CultureInfo.InvariantCulture);
+        var slow = string.Concat(name.Normalize(NormalizationForm.FormKD).Where(char.IsLetterOrDigit))
+            .ToUpper(CultureInfo.InvariantCulture);
         return (NormaliseName.Of(name) ?? "") == slow;
     });
 

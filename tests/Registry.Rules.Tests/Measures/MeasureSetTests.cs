@@ -29,7 +29,8 @@ public sealed class MeasureSetTests
         foreach (var breakdown in new[] { Breakdown.Site, Breakdown.BirthMonth, Breakdown.Nicu })
         {
             var table = new Tabulate(Set, breakdown);
-            foreach (var infant in InventInfants.Make(6_000, DateOnly.Parse(asOf, System.Globalization.CultureInfo.InvariantCulture))) table.Add(infant);
+            foreach (var infant in InventInfants.Make(6_000, DateOnly.Parse(asOf, System.Globalization.CultureInfo.InvariantCulture)))
+                table.Add(infant);
             var result = table.Result(breakdown);
             var broken = result.Checks().Where(c => !c.Holds).Select(c => $"{c.Group}: {c.Sum.Name}: {c.Parts} of {c.Total}").ToList();
             Assert.True(broken.Count == 0, string.Join('\n', broken.Take(20)));

@@ -41,7 +41,8 @@ public sealed class PublishedSurveyTests
         foreach (var row in PublishedTable.Read("hsfs_2022_not_screened.csv").Where(r => r.Whole("births") < 100_000))
         {
             var table = Tabulated(
-                Many(row.Whole("births") - row.Whole("total"), Status() with { ScreeningCategory = SurveyCategory.Completed, Screening = ScreeningConclusion.Passed })
+                Many(row.Whole("births") - row.Whole("total"),
+                    Status() with { ScreeningCategory = SurveyCategory.Completed, Screening = ScreeningConclusion.Passed })
                 .Concat(Reasons(row, category => Status() with { ScreeningCategory = category })));
             Assert.Equal(row.Whole("births"), table("births"));
             Assert.Equal(row.Whole("total"), table("screening.none"));
@@ -57,7 +58,8 @@ public sealed class PublishedSurveyTests
         {
             var reasons = Reasons(row, category => Referred() with { DiagnosisCategory = category }).ToList();
             var table = Tabulated(reasons.Concat(Many(
-                row.Whole("not_pass") - reasons.Count, Referred() with { DiagnosisCategory = SurveyCategory.Completed, Hearing = HearingConclusion.Normal })));
+                row.Whole("not_pass") - reasons.Count,
+                Referred() with { DiagnosisCategory = SurveyCategory.Completed, Hearing = HearingConclusion.Normal })));
             Assert.Equal(row.Whole("not_pass"), table("screening.not_pass"));
             Assert.Equal(reasons.Count, table("diagnosis.none"));
             Assert.Equal(row.Whole("lost"), table("diagnosis.lost"));
@@ -82,12 +84,15 @@ public sealed class PublishedSurveyTests
                 .Concat(Many(row.Whole("no_loss") - row.Whole("no_loss_3m"), Diagnosed(HearingConclusion.Normal, false)))
                 .Concat(Many(row.Whole("loss_3m"), Diagnosed(HearingConclusion.PermanentLoss, true)))
                 .Concat(Many(row.Whole("loss") - row.Whole("loss_3m"), Diagnosed(HearingConclusion.PermanentLoss, false)))
-                .Concat(Many(row.Whole("not_pass") - row.Whole("diagnosed"), Referred() with { DiagnosisCategory = SurveyCategory.Unknown }));
+                .Concat(Many(row.Whole("not_pass") - row.Whole("diagnosed"),
+                    Referred() with { DiagnosisCategory = SurveyCategory.Unknown }));
             var table = Tabulated(infants);
             Assert.Equal(row.Whole("diagnosed"), table("diagnosis.documented"));
             Assert.Equal(row.Whole("diagnosed_3m"), table("diagnosis.before_3_months"));
-            Assert.Equal(row.Exact("percent_of_diagnosed"), new Proportion(table("diagnosis.before_3_months"), table("diagnosis.documented")).ToPercent());
-            Assert.Equal(row.Exact("percent_of_not_pass"), new Proportion(table("diagnosis.before_3_months"), table("screening.not_pass")).ToPercent());
+            Assert.Equal(row.Exact("percent_of_diagnosed"), new Proportion(
+                table("diagnosis.before_3_months"), table("diagnosis.documented")).ToPercent());
+            Assert.Equal(row.Exact("percent_of_not_pass"), new Proportion(table("diagnosis.before_3_months"), table("screening.not_pass"))
+                .ToPercent());
         }
     }
 
@@ -133,7 +138,8 @@ public sealed class PublishedSurveyTests
         Flags = StatusFlags.None,
     };
 
-    private static InfantStatus Referred() => Status() with { ScreeningCategory = SurveyCategory.Completed, Screening = ScreeningConclusion.ReferredOneEar };
+    private static InfantStatus Referred() =>
+        Status() with { ScreeningCategory = SurveyCategory.Completed, Screening = ScreeningConclusion.ReferredOneEar };
 
     private static IEnumerable<MeasuredInfant> Many(long count, InfantStatus status, params Move[] moves)
     {
@@ -141,7 +147,8 @@ public sealed class PublishedSurveyTests
         return Enumerable.Repeat(infant, checked((int)count));
     }
 
-    private static IEnumerable<MeasuredInfant> Reasons(IReadOnlyDictionary<string, string> row, Func<SurveyCategory, InfantStatus> status) =>
+    private static IEnumerable<MeasuredInfant> Reasons(
+        IReadOnlyDictionary<string, string> row, Func<SurveyCategory, InfantStatus> status) =>
         row.Keys.Where(Columns.ContainsKey).SelectMany(column => Many(
             row.Whole(column), status(Columns[column]),
             column == "nonresident" ? [new(MoveKind.NonResident, Born)] : column == "moved" ? [new(MoveKind.OutOfRegion, Born)] : []));
@@ -152,7 +159,8 @@ public sealed class PublishedSurveyTests
         foreach (var infant in infants) tabulate.Add(infant);
         var table = tabulate.Result();
         string[] steps = ["screening", "diagnosis", "intervention", "births", "loss"];
-        Assert.All(table.Checks().Where(c => c.Sum.Parts.Append(c.Sum.Total).All(l => steps.Contains(l.Split('.')[0]))), c => Assert.True(c.Holds, $"{c.Sum.Name}: {c.Parts} of {c.Total}"));
+        Assert.All(table.Checks().Where(c => c.Sum.Parts.Append(c.Sum.Total).All(l => steps.Contains(l.Split('.')[0]))), c =>
+            Assert.True(c.Holds, $"{c.Sum.Name}: {c.Parts} of {c.Total}"));
         return line => table.Count(table.Whole, line);
     }
 }

@@ -31,7 +31,11 @@ public class EarHearingTests
     {
         var status = After(
             Visit(60, EarFinding.Sensorineural, EarFinding.Normal) with { RightDegree = LossDegree.Mild },
-            Visit(300, EarFinding.Sensorineural, EarFinding.Sensorineural) with { RightDegree = LossDegree.Severe, LeftDegree = LossDegree.Slight });
+            Visit(300, EarFinding.Sensorineural, EarFinding.Sensorineural) with
+            {
+                RightDegree = LossDegree.Severe,
+                LeftDegree = LossDegree.Slight
+            });
         Assert.Equal(LossDegree.Severe, status.RightHearing.Degree);
         Assert.Equal(Laterality.Bilateral, status.Laterality);
         Assert.Equal(Born.AddDays(60), status.IdentifiedOn);

@@ -9,7 +9,8 @@ namespace Registry.Rules.Tests.Oracle;
 public sealed class GeneratedInfants(int seed)
 {
     private static readonly Guid[] Sites = [new("11111111-0000-0000-0000-000000000001"), new("22222222-0000-0000-0000-000000000002")];
-    private static readonly int[] Anchors = [0, 1, 2, 5, 6, 7, 28, 30, 31, 45, 59, 61, 90, 92, 120, 121, 181, 184, 210, 270, 275, 365, 1000, 1095, 1826];
+    private static readonly int[] Anchors = [0, 1, 2, 5, 6, 7, 28, 30, 31, 45, 59, 61, 90, 92, 120, 121, 181, 184, 210, 270, 275, 365, 1000,
+        1095, 1826];
 
     private readonly Random _random = new(seed);
 

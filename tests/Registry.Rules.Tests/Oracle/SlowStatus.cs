@@ -13,7 +13,8 @@ public static class SlowStatus
         (MilestoneState State, DateOnly Deadline, DateOnly? Done) Screened,
         (MilestoneState State, DateOnly Deadline, DateOnly? Done) Diagnosed,
         (MilestoneState State, DateOnly Deadline, DateOnly? Done) Enrolled,
-        HearingConclusion Hearing, EarHearing RightHearing, EarHearing LeftHearing, DateOnly? IdentifiedOn, string Dues, LossState Loss, PathStep? LostAt,
+        HearingConclusion Hearing, EarHearing RightHearing, EarHearing LeftHearing, DateOnly? IdentifiedOn, string Dues, LossState Loss,
+        PathStep? LostAt,
         SurveyCategory ScreeningCategory, SurveyCategory DiagnosisCategory, SurveyCategory InterventionCategory,
         StatusFlags Flags, Guid? ResponsibleSiteId);
 
@@ -57,7 +58,8 @@ public static class SlowStatus
         var evaluations = all.Evaluations.Where(e => By(e.EvaluatedOn)).ToList();
         var events = all.Interventions.Where(e => By(e.HappenedOn)).ToList();
         string[] outcomes = ["NotPerformed", "NoValidResult", "Pass", "Refer"];
-        var tests = dated.Where(t => OnDay(t) >= born).OrderBy(t => t.PerformedAt).ThenBy(t => Array.IndexOf(outcomes, t.Outcome.ToString()))
+        var tests = dated.Where(t => OnDay(t) >= born).OrderBy(t => t.PerformedAt)
+            .ThenBy(t => Array.IndexOf(outcomes, t.Outcome.ToString()))
             .ThenBy(t => t.Method).ThenBy(t => t.Stage).ThenBy(t => t.SiteId).ThenBy(t => t.Ear).ThenBy(t => t.Reason).ToList();
         bool Ears(DiagnosticEvaluation e) => e.Right != EarFinding.NotEvaluated || e.Left != EarFinding.NotEvaluated;
         bool Loss(EarFinding f) => f is EarFinding.Conductive or EarFinding.Sensorineural or EarFinding.Mixed
@@ -177,7 +179,8 @@ public static class SlowStatus
         var conflict = dated.Any(t => OnDay(t) < born) || evaluations.Any(e => e.EvaluatedOn < born) || events.Any(e => e.HappenedOn < born)
             || all.Birth.DischargedOn < born || all.Birth.NicuAdmittedOn < born
             || all.Birth.NicuDischargedOn < (all.Birth.NicuAdmittedOn ?? born)
-            || died is not null && (tests.Any(t => OnDay(t) > died) || visits.Any(v => v.EvaluatedOn > died) || events.Any(e => e.HappenedOn > died && e.HappenedOn >= born));
+            || died is not null && (tests.Any(t => OnDay(t) > died) || visits.Any(v => v.EvaluatedOn > died)
+                || events.Any(e => e.HappenedOn > died && e.HappenedOn >= born));
         if (conflict) flags |= StatusFlags.FactsConflict;
 
         // 5: diagnosis. What stands after each visit.
@@ -210,12 +213,14 @@ public static class SlowStatus
                 .Select(v => new EarHearing(ear(v).Finding, ear(v).Degree, Lasting(ear(v).Finding, v.Permanent))).LastOrDefault();
 
         // 6: absences.
-        var lastMove = all.Moves.Where(m => By(m.MovedOn)).OrderBy(m => m.MovedOn).ThenBy(m => m.Kind).Select(m => (Move?)m).LastOrDefault();
+        var lastMove = all.Moves.Where(m => By(m.MovedOn)).OrderBy(m => m.MovedOn).ThenBy(m => m.Kind).Select(m => (Move?)m)
+            .LastOrDefault();
         (string Why, DateOnly From)? gone = died is { } dd ? ("died", dd)
             : lastMove is { } mv && mv.Kind != MoveKind.Returned ? (mv.Kind == MoveKind.Adopted ? "adopted" : "moved", mv.MovedOn) : null;
         DateOnly? Declined(PathStep step)
         {
-            var days = all.Refusals.Where(x => x.Step == step && By(x.RefusedOn) && !(x.RevokedOn is { } back && By(back))).Select(x => x.RefusedOn).ToList();
+            var days = all.Refusals.Where(x => x.Step == step && By(x.RefusedOn) && !(x.RevokedOn is { } back && By(back)))
+                .Select(x => x.RefusedOn).ToList();
             if (step == PathStep.Screening && notPerformed is { Reason: ScreeningReason.Declined } np) days.Add(OnDay(np));
             return days.Count > 0 ? days.Min() : null;
         }
@@ -225,19 +230,22 @@ public static class SlowStatus
             : evaluatedFrom is { } began ? ("straight", began)
             : notPerformed is { Reason: ScreeningReason.StraightToDiagnostic } npd ? ("straight", OnDay(npd)) : null;
         var known = events.Where(e => e.HappenedOn >= born).ToList();
-        DateOnly? First(params InterventionKind[] kinds) => known.Where(e => kinds.Contains(e.Kind)).Select(e => (DateOnly?)e.HappenedOn).Min();
+        DateOnly? First(params InterventionKind[] kinds) => known.Where(e => kinds.Contains(e.Kind)).Select(e => (DateOnly?)e.HappenedOn)
+            .Min();
         DateOnly? Last(InterventionKind kind) => known.Where(e => e.Kind == kind).Select(e => (DateOnly?)e.HappenedOn).Max();
         DateOnly? notEligible = Last(InterventionKind.NotEligible) is { } ne && !(Last(InterventionKind.Eligible) >= ne) ? ne : null;
 
         // 7: milestones.
-        var from = policy.CorrectForPrematurity && all.Birth.GestationWeeks < 37 ? born.AddDays(7 * (40 - all.Birth.GestationWeeks!.Value)) : born;
+        var from = policy.CorrectForPrematurity && all.Birth.GestationWeeks < 37
+            ? born.AddDays(7 * (40 - all.Birth.GestationWeeks!.Value)) : born;
         DateOnly End(Deadline dl, DateOnly start)
         {
             var day = dl.Unit == DeadlineUnit.Days ? start.AddDays(dl.Amount) : start.AddMonths(dl.Amount);
             return dl.Inclusive ? day : day.AddDays(-1);
         }
 
-        var (end1, end2, end3) = (End(policy.ScreeningDeadline, from), End(policy.DiagnosisDeadline, from), End(policy.InterventionDeadline, from));
+        var (end1, end2, end3) = (End(policy.ScreeningDeadline, from), End(policy.DiagnosisDeadline, from),
+            End(policy.InterventionDeadline, from));
         var clearedBefore = after.Any(a => a.On < identifiedOn && a.complete);
         if (identifiedOn is { } idf && (conclusion == ScreeningConclusion.Passed || clearedBefore)) end3 = Later(end3, idf.AddDays(45));
         (MilestoneState, DateOnly, DateOnly?) Milestone(bool required, DateOnly end, DateOnly? done, (string Why, DateOnly From)? absent) =>
@@ -261,11 +269,13 @@ public static class SlowStatus
         {
             if (Medical(step)) return SurveyCategory.Medical;
             var contacts = all.ContactAttempts.Where(c => c.Step == step && By(c.AttemptedOn)).ToList();
-            var holds = contacts.Where(c => c.Outcome == ContactOutcome.AppointmentMade).Select(c => c.AttemptedOn.AddDays(policy.AppointmentHoldDays))
+            var holds = contacts.Where(c => c.Outcome == ContactOutcome.AppointmentMade)
+                .Select(c => c.AttemptedOn.AddDays(policy.AppointmentHoldDays))
                 .Append(end.AddDays(policy.LossGraceDays)).Append(held ?? DateOnly.MinValue);
             if (asOf <= holds.Max()) return SurveyCategory.InProcess;
             if (contacts.Count >= policy.ContactAttemptsForLoss)
-                return contacts.All(c => c.Outcome == ContactOutcome.UnableToContact) ? SurveyCategory.UnableToContact : SurveyCategory.Unresponsive;
+                return contacts.All(c => c.Outcome == ContactOutcome.UnableToContact)
+                    ? SurveyCategory.UnableToContact : SurveyCategory.Unresponsive;
             if (step != PathStep.Screening) return SurveyCategory.Unknown;
             if (notPerformed is { Reason: ScreeningReason.Transferred } || all.Transfers.Any(t => By(t.TransferredOn)))
                 return SurveyCategory.TransferredWithoutDocumentation;
@@ -305,7 +315,8 @@ public static class SlowStatus
                 && visits.Count == 0 && standing.Rescreens < policy.MaxRescreens && asOf <= until;
             if (rescreenDue) dues.Add((until, DueStep.Rescreen, "screening.rescreen"));
             if (!standing.Refers && open1)
-                dues.Add(used.Count > 0 ? (end1, DueStep.CompleteScreen, "screening.complete") : (end1, DueStep.Screen, "screening.deadline"));
+                dues.Add(used.Count > 0 ? (end1, DueStep.CompleteScreen, "screening.complete") : (
+                    end1, DueStep.Screen, "screening.deadline"));
             if (Declined(PathStep.Screening) is null && conclusion == ScreeningConclusion.Passed && !(closed && lastFull is not null))
             {
                 if (flags.HasFlag(StatusFlags.OaeOnlyInNicu)) dues.Add((end1, DueStep.RepeatScreen, "screening.abr-in-nicu"));
@@ -323,7 +334,8 @@ public static class SlowStatus
             if (Declined(PathStep.Diagnosis) is null)
             {
                 if (lastVisit is { } v && !closed)
-                    dues.Add((v <= end2 ? end2 : v.AddDays(policy.DiagnosisInProcessDays), DueStep.CompleteDiagnosis, "diagnosis.complete"));
+                    dues.Add((v <= end2 ? end2 : v.AddDays(policy.DiagnosisInProcessDays), DueStep.CompleteDiagnosis,
+                        "diagnosis.complete"));
                 if (lastVisit is null && open2 && !rescreenDue)
                     dues.Add((end2, DueStep.DiagnosticEvaluation,
                         standing.Refers && longNicu && policy.NicuReferToAudiology ? "diagnosis.nicu" : "diagnosis.deadline"));
@@ -334,7 +346,8 @@ public static class SlowStatus
                 var referred = First(InterventionKind.Referred);
                 var ended = known.Any(e => e.Kind == InterventionKind.Ended);
                 var over = ended || notEligible is not null;
-                if (referred is null && enrolledOn is null && !over) dues.Add((id.AddDays(7), DueStep.ReferToIntervention, "intervention.referral"));
+                if (referred is null && enrolledOn is null && !over)
+                    dues.Add((id.AddDays(7), DueStep.ReferToIntervention, "intervention.referral"));
                 if (referred is { } r && First(InterventionKind.ServicePlan) is null && !over)
                     dues.Add((r.AddDays(45), DueStep.ServicePlan, "intervention.service-plan"));
                 if (open3 && !ended) dues.Add((end3, DueStep.EnrolInIntervention, "intervention.deadline"));
@@ -364,8 +377,10 @@ public static class SlowStatus
                     dues.Add((dueOn, DueStep.SurveillanceEvaluation, rule));
                 }
 
-                if (conclusion == ScreeningConclusion.Passed && dues.Any(x => x.Step == DueStep.SurveillanceEvaluation)) flags |= StatusFlags.UnderSurveillance;
-                if (cleared && Declined(PathStep.Screening) is null && lastFull is null && (LastAbr(Ear.Right) is null || LastAbr(Ear.Left) is null))
+                if (conclusion == ScreeningConclusion.Passed && dues.Any(x => x.Step == DueStep.SurveillanceEvaluation))
+                    flags |= StatusFlags.UnderSurveillance;
+                if (cleared && Declined(PathStep.Screening) is null && lastFull is null
+                    && (LastAbr(Ear.Right) is null || LastAbr(Ear.Left) is null))
                 {
                     var zika = risks.Where(r => r.Kind == RiskIndicatorKind.ZikaLaboratoryAndClinical)
                         .Select(r => Later(born.AddMonths(1), r.NotedOn)).ToList();
@@ -374,13 +389,15 @@ public static class SlowStatus
             }
         }
 
-        var sites = all.Transfers.Where(t => By(t.TransferredOn)).OrderBy(t => t.TransferredOn).ThenBy(t => t.ToSiteId).Select(t => (Guid?)t.ToSiteId).ToList();
+        var sites = all.Transfers.Where(t => By(t.TransferredOn)).OrderBy(t => t.TransferredOn).ThenBy(t => t.ToSiteId)
+            .Select(t => (Guid?)t.ToSiteId).ToList();
         return new(
             right, left, conclusion,
             Milestone(true, end1, standing.CompleteOn, absent1), Milestone(needsDiagnosis, end2, diagnosedOn, absent2),
             Milestone(needsHelp, end3, enrolledOn, absent3), hearing,
             StandingOf(v => (v.Right, v.RightDegree)), StandingOf(v => (v.Left, v.LeftDegree)), identifiedOn,
-            string.Join(" ", dues.OrderBy(d => d.On).ThenBy(d => d.Step).ThenBy(d => d.Rule, StringComparer.Ordinal).Select(d => $"{d.Step}:{d.On:yyyy-MM-dd}:{d.Rule}")),
+            string.Join(" ", dues.OrderBy(d => d.On).ThenBy(d => d.Step).ThenBy(d => d.Rule, StringComparer.Ordinal)
+                .Select(d => $"{d.Step}:{d.On:yyyy-MM-dd}:{d.Rule}")),
             lostAt is { } la ? Lost(la.Item2) : LossState.None, lostAt?.Item1, category1, category2, category3, flags,
             sites.Count > 0 ? sites[^1] : all.Birth.SiteId);
     }

@@ -24,12 +24,14 @@ public class SlowStatusTests(ITestOutputHelper output)
             var expected = SlowStatus.On(facts, policy, asOf);
             var actual = SlowStatus.Of(status);
             if (expected != actual)
-                Assert.Fail($"seed {seed}, infant {i}, as of {asOf}, policy {policy.Version}\nexpected {expected}\nactual   {actual}\n{Describe(facts)}");
+                Assert.Fail($"seed {seed}, infant {i}, as of {asOf}, policy {policy.Version}\nexpected {expected}\nactual   "
+                    + $"{actual}\n{Describe(facts)}");
             conclusions[(int)status.Screening]++;
         }
 
         Assert.All(conclusions, count => Assert.True(count > infants / 100));
-        output.WriteLine($"{infants} infants in {clock.Elapsed.TotalSeconds:F1} s; by screening conclusion: {string.Join(", ", conclusions)}");
+        output.WriteLine($"{infants} infants in {clock.Elapsed.TotalSeconds:F1} s; by screening conclusion: "
+            + $"{string.Join(", ", conclusions)}");
     }
 
     private static string Describe(Rules.Facts.InfantFacts facts) =>

@@ -20,7 +20,8 @@ public sealed class DescribeDelaysTests
     public void A_site_that_sends_every_evening_is_neither_late_nor_bursting()
     {
         var figures = DescribeDelays.Of([.. Enumerable.Range(0, 30).SelectMany(d => new[] { Sent(d, d), Sent(d, d) })]);
-        Assert.Equal((60, 8.0, 8.0, 0L, 0), (figures.Tests, figures.MedianHours, figures.NinthDecileHours, figures.Late.Numerator, figures.Bursts.Count));
+        Assert.Equal((60, 8.0, 8.0, 0L, 0),
+            (figures.Tests, figures.MedianHours, figures.NinthDecileHours, figures.Late.Numerator, figures.Bursts.Count));
         Assert.False(figures.SendsLate || figures.SendsInBursts);
     }
 

@@ -26,13 +26,15 @@ public sealed class FlagHighRatesTests
     [Fact]
     public void Low_rates_no_data_and_a_region_without_events_are_never_flagged()
     {
-        Assert.All(FlagHighRates.Compare([new(0, 400), new(40, 400), new(0, 0)]).Index().Where(c => c.Index != 1), c => Assert.False(c.Item.High));
+        Assert.All(FlagHighRates.Compare([new(0, 400), new(40, 400), new(0, 0)]).Index().Where(c => c.Index != 1), c =>
+            Assert.False(c.Item.High));
         Assert.Null(FlagHighRates.Compare([new(0, 0)])[0].Target);
         Assert.All(FlagHighRates.Compare([new(0, 10), new(0, 20)]), c => Assert.False(c.High));
         Assert.All(FlagHighRates.Compare([new(10, 10), new(20, 20)]), c => Assert.False(c.High));
     }
 
-    /// <summary>Under the null, with 200 units each at the same rate, flags are rare: a fixed stream of binomial counts gives none or almost none.</summary>
+    /// <summary>Under the null, with 200 units each at the same rate, flags are rare: a fixed stream of binomial counts gives none or
+    /// almost none.</summary>
     [Fact]
     public void Chance_alone_is_hardly_ever_flagged()
     {
@@ -41,7 +43,8 @@ public sealed class FlagHighRatesTests
         var flags = 0;
         for (var round = 0; round < 50; round++)
         {
-            var units = Enumerable.Range(0, 40).Select(i => new Proportion(Enumerable.Range(0, 100 + 10 * i).Count(_ => Next() < .05), 100 + 10 * i)).ToList();
+            var units = Enumerable.Range(0, 40)
+                .Select(i => new Proportion(Enumerable.Range(0, 100 + 10 * i).Count(_ => Next() < .05), 100 + 10 * i)).ToList();
             flags += FlagHighRates.Compare(units).Count(c => c.High);
         }
 

@@ -33,7 +33,8 @@ public class CompareWithCriterionTests
     {
         var criterion = new PassCriterion(2, 6) { MinLevelDbSpl = -5, FrequenciesHz = [2000, 3000, 4000] };
         Assert.Equal((CriterionFinding.PassBelowCriterion, 1, 3),
-            CompareWithCriterion.Compare(ScreeningOutcome.Pass, Bands("1000:9:-9;2000:-5:-12;3000:-6:-20;4000:2:0"), criterion) is var r ? (r.Finding, r.Met, r.Judged) : default);
+            CompareWithCriterion.Compare(ScreeningOutcome.Pass, Bands("1000:9:-9;2000:-5:-12;3000:-6:-20;4000:2:0"), criterion) is var r
+                ? (r.Finding, r.Met, r.Judged) : default);
     }
 
     [Fact]
@@ -46,12 +47,14 @@ public class CompareWithCriterionTests
     [Fact]
     public void The_site_comes_before_the_instrument_before_the_method()
     {
-        PassCriterion method = new(1, 1) { Method = ScreeningMethod.Dpoae }, instrument = new(2, 1) { Instrument = "I1" }, site = new(3, 1) { Site = "harbour" },
+        PassCriterion method = new(1, 1) { Method = ScreeningMethod.Dpoae }, instrument = new(2, 1) { Instrument = "I1" },
+            site = new(3, 1) { Site = "harbour" },
             both = new(4, 1) { Site = "harbour", Instrument = "I1" };
         PassCriterion[] all = [method, instrument, site, both];
         Assert.Equal([both, site, instrument, method, null],
             [
-                PassCriterion.For(all, "HARBOUR", "i1", ScreeningMethod.Dpoae), PassCriterion.For(all, "harbour", "I2", ScreeningMethod.Dpoae),
+                PassCriterion.For(all, "HARBOUR", "i1", ScreeningMethod.Dpoae),
+                PassCriterion.For(all, "harbour", "I2", ScreeningMethod.Dpoae),
                 PassCriterion.For(all, "hill", "I1", ScreeningMethod.Dpoae), PassCriterion.For(all, "hill", null, ScreeningMethod.Dpoae),
                 PassCriterion.For(all, "hill", "I2", ScreeningMethod.Teoae),
             ]);
@@ -60,9 +63,14 @@ public class CompareWithCriterionTests
     [Fact]
     public void Criteria_are_policy_shown_in_words_and_refused_with_the_field_that_is_wrong()
     {
-        var policy = Policy.Default with { PassCriteria = [new(3, 6) { Site = "harbour", Method = ScreeningMethod.Dpoae, FrequenciesHz = [2000, 3000, 4000, 5000] }] };
+        var policy = Policy.Default with
+        {
+            PassCriteria = [new(3, 6) { Site = "harbour", Method = ScreeningMethod.Dpoae,
+            FrequenciesHz = [2000, 3000, 4000, 5000] }]
+        };
         var back = Policy.FromJson(policy.ToJson());
-        Assert.Equal("harbour, dpoae: 3 bands of 2000, 3000, 4000, 5000 Hz with at least 6 dB signal to noise", Assert.Single(back.Choices(), c => c.Name == "passCriteria").Value);
+        Assert.Equal("harbour, dpoae: 3 bands of 2000, 3000, 4000, 5000 Hz with at least 6 dB signal to noise",
+            Assert.Single(back.Choices(), c => c.Name == "passCriteria").Value);
         foreach (var (good, bad, problem) in new[]
         {
             ("\"bands\": 3", "\"bands\": 0", "passCriteria[0].bands: 0 is not between 1 and 32."),
@@ -73,7 +81,8 @@ public class CompareWithCriterionTests
         {
             var json = policy.ToJson();
             Assert.Contains(good, json, StringComparison.Ordinal);
-            Assert.Contains(problem, Assert.Throws<JsonException>(() => Policy.FromJson(json.Replace(good, bad, StringComparison.Ordinal))).Message, StringComparison.Ordinal);
+            Assert.Contains(problem, Assert.Throws<JsonException>(() =>
+                Policy.FromJson(json.Replace(good, bad, StringComparison.Ordinal))).Message, StringComparison.Ordinal);
         }
 
         Assert.Equal(["passCriteria[1]: an earlier one is for the same site, instrument and method."],

@@ -34,7 +34,8 @@ public class DescribeTestsTests
             "Right OneEarOnly session 2 attempt 1 OutpatientRescreen day 14",
             "Right AfterEvaluation session 3 attempt 2 OutpatientRescreen day 40",
             "Left NotYet session 0 attempt 0 Unstated day 60",
-        ], Describe("26h OAE R refer L pass; day 14 rescreen OAE R pass; day 30 audiology R normal L normal; day 40 rescreen OAE R pass; day 60 OAE L pass", 50));
+        ], Describe("26h OAE R refer L pass; day 14 rescreen OAE R pass; day 30 audiology R normal L normal; day 40 rescreen OAE R pass; "
+            + "day 60 OAE L pass", 50));
 
     [Fact]
     public void An_OAE_after_an_ABR_refer_leaves_the_refer_counting() =>

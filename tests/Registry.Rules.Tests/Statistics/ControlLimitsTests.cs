@@ -23,7 +23,8 @@ public sealed class ControlLimitsTests
     [Fact]
     public void P_chart_of_the_handbook_wafers()
     {
-        var chart = PChart.Of([.. PublishedTable.Read("wafers.csv").Select(r => new Proportion((long)Math.Round(r.Number("fraction") * 50), 50))])!;
+        var chart = PChart.Of(
+            [.. PublishedTable.Read("wafers.csv").Select(r => new Proportion((long)Math.Round(r.Number("fraction") * 50), 50))])!;
         Assert.Equal(.2313, chart.Centre, 4);
         Assert.Equal(.0524, chart.Points[0].Lower, 3);
         Assert.Equal(.4102, chart.Points[0].Upper, 4);
@@ -100,7 +101,8 @@ public sealed class ControlLimitsTests
     /// <summary>The definition read literally: add terms until the tail is reached, then interpolate.</summary>
     [Fact]
     public void Funnel_limits_by_direct_summation() =>
-        Gen.Select(Gen.Double[.005, .6], Gen.Int[1, 400], Gen.OneOf(Gen.Const(.001), Gen.Const(.025), Gen.Const(.975), Gen.Const(.999))).Sample((target, n, p) =>
+        Gen.Select(Gen.Double[.005, .6], Gen.Int[1, 400], Gen.OneOf(Gen.Const(.001), Gen.Const(.025), Gen.Const(.975), Gen.Const(.999)))
+            .Sample((target, n, p) =>
         {
             double term = Math.Pow(1 - target, n), below = 0, upTo = term;
             var r = 0;

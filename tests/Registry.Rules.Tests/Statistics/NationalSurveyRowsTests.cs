@@ -39,9 +39,11 @@ public sealed class NationalSurveyRowsTests
     [Fact]
     public void Rates_of_the_unable_and_the_unknown_together()
     {
-        foreach (var (table, of) in new[] { ("hsfs_2015_diagnosis.csv", "not_pass"), ("hsfs_2019_diagnosis.csv", "not_pass"), ("hsfs_2015_no_intervention.csv", "loss") })
+        foreach (var (table, of) in new[] { ("hsfs_2015_diagnosis.csv", "not_pass"), ("hsfs_2019_diagnosis.csv", "not_pass"),
+            ("hsfs_2015_no_intervention.csv", "loss") })
             foreach (var row in PublishedTable.Read(table))
-                Assert.Equal(row.Exact("percent_unable_unknown"), new Proportion(row.Whole("unable") + row.Whole("unknown"), row.Whole(of)).ToPercent());
+                Assert.Equal(row.Exact("percent_unable_unknown"), new Proportion(row.Whole("unable") + row.Whole("unknown"), row.Whole(of))
+                    .ToPercent());
     }
 
     [Theory]
@@ -56,7 +58,8 @@ public sealed class NationalSurveyRowsTests
     [Theory]
     [InlineData("hsfs_2022_screening.csv", "lost", "unresponsive unable unknown")]
     [InlineData("hsfs_2022_not_screened.csv", "lost", "unresponsive unable unknown")]
-    [InlineData("hsfs_2022_not_screened.csv", "total", "straight_to_diagnostic died moved medical declined transferred homebirth unresponsive unable unknown other")]
+    [InlineData("hsfs_2022_not_screened.csv", "total",
+        "straight_to_diagnostic died moved medical declined transferred homebirth unresponsive unable unknown other")]
     [InlineData("hsfs_2022_no_diagnosis.csv", "lost", "unresponsive unable unknown")]
     [InlineData("hsfs_2015_before_1_month.csv", "screened", "pass not_pass")]
     [InlineData("hsfs_2015_before_1_month.csv", "all_1m", "pass_1m not_pass_1m")]
@@ -74,14 +77,16 @@ public sealed class NationalSurveyRowsTests
     {
         var rows = PublishedTable.Read("hsfs_2015_no_intervention.csv");
         Assert.All(rows, r => Assert.Equal(r.Whole("gap"), r.Whole("loss") - Reasons.Sum(r.Whole)));
-        Assert.Equal([(69, 1), (3, 1), (74, 11)], rows.Where(r => r.Whole("gap") != 0).Select(r => ((int)r.Whole("loss"), (int)r.Whole("gap"))));
+        Assert.Equal([(69, 1), (3, 1), (74, 11)], rows.Where(r => r.Whole("gap") != 0)
+            .Select(r => ((int)r.Whole("loss"), (int)r.Whole("gap"))));
     }
 
     /// <summary>Those diagnosed and those without a diagnosis are never more than those who did not pass.</summary>
     [Fact]
     public void Reasons_for_no_diagnosis_are_no_more_than_the_infants_who_did_not_pass() =>
         Assert.All(PublishedTable.Read("hsfs_2022_no_diagnosis.csv"), r =>
-            Assert.InRange("in_process died moved medical declined unresponsive unable unknown other".Split(' ').Sum(r.Whole), 0, r.Whole("not_pass")));
+            Assert.InRange("in_process died moved medical declined unresponsive unable unknown other".Split(' ').Sum(r.Whole), 0,
+                r.Whole("not_pass")));
 
     [Fact]
     public void The_not_screened_are_births_less_screened()

@@ -84,10 +84,15 @@ public sealed class ProportionTests
         }
     }
 
-    /// <summary>At its ends the score test of the end is exactly on the verge: |p − π| = z·√(π(1 − π)/n), less 1/(2n) with continuity.</summary>
+    /// <summary>At its ends the score test of the end is exactly on the verge: |p − π| = z·√(π(1 − π)/n), less 1/(2n) with
+    /// continuity.</summary>
     [Fact]
     public void Score_intervals_end_where_the_score_test_rejects() =>
-        (from n in Gen.Long[1, 100_000] from x in Gen.Long[0, n] from level in Gen.OneOf(Gen.Const(.8), Gen.Const(.95), Gen.Const(.998)) select (x, n, level))
+        (from n in Gen.Long[1, 100_000]
+         from x in Gen.Long[0, n]
+         from level in Gen.OneOf(
+            Gen.Const(.8), Gen.Const(.95), Gen.Const(.998))
+         select (x, n, level))
             .Sample(t =>
             {
                 var (x, n, level) = t;

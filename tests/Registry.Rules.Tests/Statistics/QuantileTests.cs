@@ -5,8 +5,9 @@ namespace Registry.Rules.Tests.Statistics;
 
 public sealed class QuantileTests
 {
-    /// <summary>The worked example that accompanies the alternative method of the NIST/SEMATECH e-Handbook, section 7.2.6.2 (rank 1 + p (N - 1)), in
-    /// the encyclopaedia article on percentiles: the 40th percentile of 15, 20, 35, 40, 50 is 29 (26 by the handbook's first method, which we do not use).</summary>
+    /// <summary>The worked example that accompanies the alternative method of the NIST/SEMATECH e-Handbook, section 7.2.6.2 (rank 1 + p (N
+    /// - 1)), in the encyclopaedia article on percentiles: the 40th percentile of 15, 20, 35, 40, 50 is 29 (26 by the handbook's first
+    /// method, which we do not use).</summary>
     [Fact]
     public void The_published_example_is_met() => Assert.Equal(29, Quantile.Of([15, 20, 35, 40, 50], 0.4)!.Value, 12);
 

@@ -28,7 +28,8 @@ public sealed class RiskAdjustedCusumTests
             Assert.Equal(Math.Log((1 - changed) / (1 - risk)), RiskAdjustedCusum.Weight(new(risk, false), ratio), 1e-9);
 
             // Evidence falls on average while nothing changed, and rises once the odds did.
-            double Mean(double p) => p * RiskAdjustedCusum.Weight(new(risk, true), ratio) + (1 - p) * RiskAdjustedCusum.Weight(new(risk, false), ratio);
+            double Mean(double p) => p * RiskAdjustedCusum.Weight(new(risk, true), ratio) + (1 - p) * RiskAdjustedCusum.Weight(
+                new(risk, false), ratio);
             if (Math.Abs(ratio - 1) < .01) return;
             Assert.True(Mean(risk) < 0);
             Assert.True(Mean(changed) > 0);
@@ -38,7 +39,8 @@ public sealed class RiskAdjustedCusumTests
     public void The_sum_stays_above_zero_and_signals_at_the_threshold()
     {
         // Risk .1, doubling: a refer adds .59784, anything else takes .09531 off.
-        var points = RiskAdjustedCusum.Accumulate([.. new[] { false, true, false, true, true, false }.Select(h => new RiskedOutcome(.1, h))], 2, 1.5);
+        var points = RiskAdjustedCusum.Accumulate(
+            [.. new[] { false, true, false, true, true, false }.Select(h => new RiskedOutcome(.1, h))], 2, 1.5);
         double[] expected = [0, .59784, .50253, 1.10036, 1.69820, 1.60289];
         Assert.All(points.Zip(expected), p => Assert.Equal(p.Second, p.First.Value, 4));
         Assert.Equal([false, false, false, false, true, true], points.Select(p => p.Signal));

@@ -55,7 +55,8 @@ public sealed class SurvivalTests
     public void Competing_risks_example()
     {
         var table = PublishedTable.Read("competing_risks.csv");
-        var steps = AalenJohansen.Estimate(table.Select(r => new CompetingWait((int)r.Whole("time"), Enum.Parse<WaitEnd>(r["end"], ignoreCase: true))));
+        var steps = AalenJohansen.Estimate(
+            table.Select(r => new CompetingWait((int)r.Whole("time"), Enum.Parse<WaitEnd>(r["end"], ignoreCase: true))));
         var expected = table.Where(r => r["event"].Length > 0).ToList();
         Assert.Equal(expected.Select(r => (int)r.Whole("time")), steps.Select(s => s.Time));
         Assert.All(steps.Zip(expected), s =>
@@ -82,7 +83,8 @@ public sealed class SurvivalTests
         Assert.Null(KaplanMeier.Median(KaplanMeier.Estimate([new(1, true), new(2, false), new(2, false)])));
 
         // Exactly one half is reached, also when it is a product of thirds: 2/3 · 3/4 of six.
-        Assert.Equal(2, KaplanMeier.Median(KaplanMeier.Estimate([new(1, true), new(1, true), new(2, true), new(3, false), new(3, false), new(3, false)])));
+        Assert.Equal(2, KaplanMeier.Median(
+            KaplanMeier.Estimate([new(1, true), new(1, true), new(2, true), new(3, false), new(3, false), new(3, false)])));
         Assert.Null(KaplanMeier.Median([]));
     }
 
@@ -118,7 +120,8 @@ public sealed class SurvivalTests
     /// theirs. Neither hazard nor product appears in it.</summary>
     [Fact]
     public void Redistribution_to_the_right_gives_the_same_curves() =>
-        Gen.Select(Gen.Int[0, 15], Gen.OneOf(Gen.Const(WaitEnd.Censored), Gen.Const(WaitEnd.Event), Gen.Const(WaitEnd.Competing))).Array[1, 40].Sample(waits =>
+        Gen.Select(Gen.Int[0, 15], Gen.OneOf(Gen.Const(WaitEnd.Censored), Gen.Const(WaitEnd.Event), Gen.Const(WaitEnd.Competing))).Array[1,
+            40].Sample(waits =>
         {
             // At equal times the censored come last: they were at risk of what happened then.
             var sorted = waits.OrderBy(w => w.Item1).ThenBy(w => w.Item2 == WaitEnd.Censored).ToArray();
@@ -131,7 +134,8 @@ public sealed class SurvivalTests
                 if (heirs > 0) carries[i] = 0;
             }
 
-            double Carried(int time, params WaitEnd[] ends) => sorted.Zip(carries).Where(w => w.First.Item1 <= time && ends.Contains(w.First.Item2)).Sum(w => w.Second);
+            double Carried(int time, params WaitEnd[] ends) => sorted.Zip(carries)
+                .Where(w => w.First.Item1 <= time && ends.Contains(w.First.Item2)).Sum(w => w.Second);
             Assert.All(AalenJohansen.Estimate(waits.Select(w => new CompetingWait(w.Item1, w.Item2))), step =>
             {
                 Assert.Equal(Carried(step.Time, WaitEnd.Event), step.Event, 1e-10);
@@ -146,12 +150,14 @@ public sealed class SurvivalTests
     public void Log_rank_at_a_single_time_is_the_fourfold_table() =>
         Gen.Select(Gen.Int[1, 20], Gen.Int[1, 20], Gen.Int[1, 20], Gen.Int[1, 20]).Sample((a, b, c, d) =>
         {
-            Waiting[] Group(int events, int others) => [.. Enumerable.Repeat(new Waiting(1, true), events), .. Enumerable.Repeat(new Waiting(2, false), others)];
+            Waiting[] Group(int events, int others) =>
+                [.. Enumerable.Repeat(new Waiting(1, true), events), .. Enumerable.Repeat(new Waiting(2, false), others)];
             double n = a + b + c + d;
             var expected = (n - 1) * Math.Pow((double)a * d - (double)b * c, 2) / ((double)(a + b) * (c + d) * (a + c) * (b + d));
             Assert.Equal(expected, LogRank.ChiSquared(Group(a, b), Group(c, d))!.Value, 1e-8);
         });
 
     private static Waiting[] Leukaemia(string group) =>
-        [.. PublishedTable.Read("leukaemia_6mp.csv").Where(r => r["group"] == group).Select(r => new Waiting((int)r.Whole("time"), r["event"] == "1"))];
+        [.. PublishedTable.Read("leukaemia_6mp.csv").Where(r => r["group"] == group)
+            .Select(r => new Waiting((int)r.Whole("time"), r["event"] == "1"))];
 }

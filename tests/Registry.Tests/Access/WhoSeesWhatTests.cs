@@ -61,12 +61,15 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         {
             var client = await SignedInAsync(bed, role, site);
             var who = $"{role} of {(site == bed.Harbour ? "harbour" : site == bed.Hill ? "hill" : "no site")}";
-            foreach (var path in new[] { $"/infants/{id}", "/infants", "/infants?handler=csv", "/follow-up?due=any", "/follow-up?due=any&handler=csv" })
+            foreach (var path in new[] { $"/infants/{id}", "/infants", "/infants?handler=csv", "/follow-up?due=any",
+                "/follow-up?due=any&handler=csv" })
             {
                 var answer = await client.GetAsync(path, IntakeBed.Ct);
                 var text = await answer.Content.ReadAsStringAsync(IntakeBed.Ct);
-                if (path.Contains(id.ToString(), StringComparison.Ordinal)) Assert.True(answer.IsSuccessStatusCode == sees, $"{who}: {path} {answer.StatusCode}");
-                else Assert.True(answer.IsSuccessStatusCode && text.Contains("HARBOUR-1", StringComparison.Ordinal) == sees, $"{who}: {path} {answer.StatusCode}");
+                if (path.Contains(id.ToString(), StringComparison.Ordinal))
+                    Assert.True(answer.IsSuccessStatusCode == sees, $"{who}: {path} {answer.StatusCode}");
+                else Assert.True(answer.IsSuccessStatusCode && text.Contains("HARBOUR-1", StringComparison.Ordinal) == sees,
+                    $"{who}: {path} {answer.StatusCode}");
             }
         }
     }
@@ -81,7 +84,15 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         Assert.Equal(HttpStatusCode.NotFound, (await client.GetAsync($"/infants/{id}", IntakeBed.Ct)).StatusCode);
 
         await using var db = bed.App.OpenDb();
-        var transfer = new TransferRecord { Id = Guid.CreateVersion7(), InfantId = id, SiteId = bed.Harbour, RecordedAt = bed.Now, TransferredOn = new(2026, 10, 1), ToSiteId = bed.Hill };
+        var transfer = new TransferRecord
+        {
+            Id = Guid.CreateVersion7(),
+            InfantId = id,
+            SiteId = bed.Harbour,
+            RecordedAt = bed.Now,
+            TransferredOn = new(2026, 10, 1),
+            ToSiteId = bed.Hill
+        };
         db.Transfers.Add(transfer);
         await db.SaveChangesAsync(IntakeBed.Ct);
         Assert.Equal(HttpStatusCode.OK, (await client.GetAsync($"/infants/{id}", IntakeBed.Ct)).StatusCode);
@@ -97,7 +108,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await using var db = bed.App.OpenDb();
         // A correction says something about a fact, not about an infant: what it closed or added counts by itself.
-        var tables = db.Model.GetEntityTypes().Where(t => typeof(Fact).IsAssignableFrom(t.ClrType) && t.ClrType != typeof(CorrectionRecord)).Select(t => t.GetTableName()!);
+        var tables = db.Model.GetEntityTypes().Where(t => typeof(Fact).IsAssignableFrom(t.ClrType) && t.ClrType != typeof(CorrectionRecord))
+            .Select(t => t.GetTableName()!);
         Assert.DoesNotContain(tables, t => !Visibility.Where("x").Contains($"from {t} ", StringComparison.Ordinal));
     }
 
@@ -157,7 +169,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         var refused = await client.GetAsync("/infants", IntakeBed.Ct);
         Assert.Equal(HttpStatusCode.Unauthorized, refused.StatusCode);
         Assert.Equal("application/problem+json", refused.Content.Headers.ContentType?.MediaType);
-        Assert.DoesNotContain(secret, string.Join("", await bed.ListAsync("select row_to_json(k) from site_keys k")), StringComparison.Ordinal);
+        Assert.DoesNotContain(secret, string.Join("", await bed.ListAsync("select row_to_json(k) from site_keys k")),
+            StringComparison.Ordinal);
     }
 
     [Fact]
@@ -189,7 +202,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         Assert.Equal("nosniff", answer.Headers.GetValues("X-Content-Type-Options").Single());
         Assert.Equal("no-referrer", answer.Headers.GetValues("Referrer-Policy").Single());
         Assert.True(answer.Headers.CacheControl!.NoStore);
-        var forged = await client.PostAsync("/sign-in", new FormUrlEncodedContent([new("Email", "a@b.c"), new("Password", "x")]), IntakeBed.Ct);
+        var forged = await client.PostAsync("/sign-in", new FormUrlEncodedContent([new("Email", "a@b.c"), new("Password", "x")]),
+            IntakeBed.Ct);
         Assert.Equal(HttpStatusCode.BadRequest, forged.StatusCode);
     }
 
@@ -201,7 +215,9 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
             .Where(e => e.Metadata.GetMetadata<IAllowAnonymous>() is not null)
             .Select(e => e.RoutePattern.RawText!.TrimStart('/'))
             .Where(p => !StaticFile().IsMatch(p)).Distinct().Order().ToList();
-        Assert.Empty(open.Except(["sign-in", "sign-out", "problem/{status:int}", "openapi/{documentName}.json", "health", "healthz", "health/live", "health/ready",
+        Assert.Empty(open.Except(
+            ["sign-in", "sign-out", "problem/{status:int}", "openapi/{documentName}.json", "health", "healthz", "health/live",
+            "health/ready",
             "stop/{token}", "fhir/metadata"]));
     }
 

@@ -61,7 +61,8 @@ public sealed class ComposeFileTests
 
     /// <summary>The settings of the compose file, as configuration keys, for the test that starts the program with them.</summary>
     public static IReadOnlyDictionary<string, string?> WebSettings() =>
-        new ComposeFileTests().Environment("web").ToDictionary(p => p.Key.Replace("__", ":", StringComparison.Ordinal), p => (string?)Substitute(p.Value));
+        new ComposeFileTests().Environment("web").ToDictionary(p => p.Key.Replace("__", ":", StringComparison.Ordinal), p =>
+            (string?)Substitute(p.Value));
 
     private static string Substitute(string value) =>
         System.Text.RegularExpressions.Regex.Replace(value, @"\$\{\w+(?::-([^}]*)|:\?[^}]*)?\}", m => m.Groups[1].Value);

@@ -3,8 +3,8 @@ using System.Text.RegularExpressions;
 namespace Registry.Tests.Architecture;
 
 /// <summary>
-/// Which folder of src/Registry may use which. The foundation (Records, Access, Platform, PolicyVersions, Ui) is open to every slice; the edges
-/// between slices are listed here, and the list has no cycle. A new edge is a decision: add it with a reason.
+/// Which folder of src/Registry may use which. The foundation (Records, Access, Platform, PolicyVersions, Ui) is open to every slice; the
+/// edges between slices are listed here, and the list has no cycle. A new edge is a decision: add it with a reason.
 /// </summary>
 public sealed partial class SliceEdgesTests
 {

@@ -33,7 +33,8 @@ public sealed class ComputeBenchmarksTests(TestDatabase database)
             Assert.Equal(144, await bed.CountAsync("benchmark_results"));
             Assert.Equal(
                 ["screened.eligible 1/3 1", "screened.served 1/2 1"],
-                await bed.ListAsync("select format('%s %s/%s %s', measure, numerator, denominator, exclusions ->> 'excluded') from benchmark_results where period_start = '2026-09-01' and measure like 'screened%' order by measure"));
+                await bed.ListAsync("select format('%s %s/%s %s', measure, numerator, denominator, exclusions ->> 'excluded') from "
+                    + "benchmark_results where period_start = '2026-09-01' and measure like 'screened%' order by measure"));
         }
     }
 }

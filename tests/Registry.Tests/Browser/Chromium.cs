@@ -35,7 +35,8 @@ public sealed class Chromium : IAsyncDisposable
             return _browser = await _playwright.Chromium.LaunchAsync(new()
             {
                 ExecutablePath = Find() ?? Download() ?? InstallDebianPackage() ?? throw new InvalidOperationException(
-                    "The browser tests need Chromium and found none. Install it (Debian: apt-get install chromium) or set REGISTRY_CHROMIUM to its path."),
+                    "The browser tests need Chromium and found none. Install it (Debian: apt-get install chromium) or set "
+                        + "REGISTRY_CHROMIUM to its path."),
                 Args = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
                     "--disable-component-update", "--disable-sync"],
             });

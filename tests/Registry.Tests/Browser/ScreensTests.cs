@@ -65,7 +65,8 @@ public sealed class ScreensTests(TestDatabase database, Chromium chromium)
         await page.Locator("input[name='interventionDeadline.amount']").FillAsync("3");
         await page.Locator("main form button[type=submit]").Last.ClickAsync();
         await page.WaitForURLAsync("**/policy/drafts/*");
-        await app.Services.GetRequiredService<CountStatusChanges>().RunAsync(Guid.Parse(new Uri(page.Url).Segments[^1]), Ct); // as a worker would
+        // as a worker would
+        await app.Services.GetRequiredService<CountStatusChanges>().RunAsync(Guid.Parse(new Uri(page.Url).Segments[^1]), Ct);
         await page.ReloadAsync();
         await page.Locator("#changes a").WaitForAsync();
         await SeeHereAsync(page, "policy-draft", phone);
@@ -107,7 +108,8 @@ public sealed class ScreensTests(TestDatabase database, Chromium chromium)
         await SeeAsync(page, "/submissions/new", "upload", phone);
         await page.SetInputFilesAsync("input[type=file]", Path.Combine(SourceTree.Root, "demo-data/examples/screens.csv"));
         await page.Locator("main form button[type=submit]").First.ClickAsync();
-        await page.WaitForURLAsync(url => url.Contains("/submissions/", StringComparison.Ordinal) && !url.EndsWith("/new", StringComparison.Ordinal));
+        await page.WaitForURLAsync(url => url.Contains("/submissions/", StringComparison.Ordinal)
+            && !url.EndsWith("/new", StringComparison.Ordinal));
         await SeeHereAsync(page, "submission", phone);
         await SeeAsync(page, "/submissions", "submissions", phone);
         await page.GotoAsync("/access/keys");
@@ -142,6 +144,7 @@ public sealed class ScreensTests(TestDatabase database, Chromium chromium)
         Assert.False(string.IsNullOrWhiteSpace(await page.Locator("h1").First.InnerTextAsync()));
         if (!Keep) return;
         Directory.CreateDirectory(Path.Combine(SourceTree.Root, "docs/screens"));
-        await page.ScreenshotAsync(new() { Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"), FullPage = false });
+        await page.ScreenshotAsync(
+            new() { Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"), FullPage = false });
     }
 }

@@ -58,13 +58,20 @@ public sealed class TestDetailScreensTests(TestDatabase database, Chromium chrom
                 {
                     await page.Locator("figure[data-chart=bands] svg").First.WaitForAsync();
                     Assert.True(await page.EvaluateAsync<bool>(
-                        "[...document.querySelectorAll('.bands table')].every(t => t.parentElement.scrollWidth <= t.parentElement.clientWidth)"), "A table of bands is cut off.");
+                        "[...document.querySelectorAll('.bands table')].every(t => t.parentElement.scrollWidth <= "
+                            + "t.parentElement.clientWidth)"), "A table of bands is cut off.");
                     Assert.Equal(2, await page.Locator(".time-line > li.superseded .what").CountAsync());
                 }
 
-                Assert.True(await page.EvaluateAsync<bool>("document.documentElement.scrollWidth <= document.documentElement.clientWidth"), $"{name} overflows");
+                Assert.True(await page.EvaluateAsync<bool>("document.documentElement.scrollWidth <= document.documentElement.clientWidth"),
+                    $"{name} overflows");
                 if (Environment.GetEnvironmentVariable("REGISTRY_SCREENSHOTS") == "1")
-                    await page.ScreenshotAsync(new() { Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"), FullPage = true });
+                    await page.ScreenshotAsync(
+                        new()
+                        {
+                            Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"),
+                            FullPage = true
+                        });
             }
 
             Assert.Empty(broken);

@@ -29,7 +29,8 @@ public sealed class DemoRatesTests
         var aabr = Screened.Where(i => i.Valid.First()["method"] == "aabr").ToList();
         AssertShare(.07, .14, emissions.Where(i => i.FirstReferred), emissions);
         AssertShare(.02, .06, aabr.Where(i => i.FirstReferred), aabr);
-        var bands = new[] { (0, 24), (24, 36), (36, 48) }.Select(b => emissions.Where(i => i.AgeAtScreen >= b.Item1 && i.AgeAtScreen < b.Item2).ToList())
+        var bands = new[] { (0, 24), (24, 36), (36, 48) }.Select(
+            b => emissions.Where(i => i.AgeAtScreen >= b.Item1 && i.AgeAtScreen < b.Item2).ToList())
             .Select(b => (double)b.Count(i => i.FirstReferred) / b.Count).ToList();
         Assert.True(bands[0] > 1.5 * bands[1] && bands[1] > 1.5 * bands[2], string.Join(", ", bands));
     }
@@ -37,8 +38,10 @@ public sealed class DemoRatesTests
     [Fact]
     public void Two_steps_before_discharge_leave_few_refers()
     {
-        var twoStep = Screened.Where(i => Places.Birthing.First(p => p.Code == i.Birth.Site) is { Protocol: Protocol.OaeThenAabr }).ToList();
-        AssertShare(.015, .06, twoStep.Where(i => i.Valid.Where(t => t["stage"] == "birth_admission").GroupBy(t => t["ear"]).Any(g => g.Last()["outcome"] == "refer")), twoStep);
+        var twoStep = Screened.Where(i => Places.Birthing.First(p => p.Code == i.Birth.Site) is { Protocol: Protocol.OaeThenAabr })
+            .ToList();
+        AssertShare(.015, .06, twoStep.Where(i => i.Valid.Where(t => t["stage"] == "birth_admission").GroupBy(t => t["ear"])
+            .Any(g => g.Last()["outcome"] == "refer")), twoStep);
     }
 
     [Fact]
@@ -80,12 +83,14 @@ public sealed class DemoRatesTests
         AssertShare(.004, .02, Infants.Where(i => i.Birth["birth_place"] == "home"), Infants);
     }
 
-    private static bool IsLost(DemoInfant i) => i.Diagnosis is null && !i.Later.Any(l => l.Kind is "death" or "move" or "refusal" or "diagnosis");
+    private static bool IsLost(DemoInfant i) => i.Diagnosis is null && !i.Later.Any(
+        l => l.Kind is "death" or "move" or "refusal" or "diagnosis");
 
     private static double AgeAtDiagnosis(DemoInfant i) => i.Diagnosis!.Day("evaluated_on").DayNumber - i.Birth.Day("birth_date").DayNumber;
 
     private static bool HasPermanentLoss(DemoInfant i) =>
-        new[] { i.Diagnosis!["right_finding"], i.Diagnosis["left_finding"] }.Any(f => f is "sensorineural" or "mixed" or "auditory_neuropathy");
+        new[] { i.Diagnosis!["right_finding"], i.Diagnosis["left_finding"] }.Any(
+            f => f is "sensorineural" or "mixed" or "auditory_neuropathy");
 
     private static double Median(IEnumerable<double> values)
     {

@@ -11,7 +11,8 @@ namespace Registry.Tests.Demo;
 /// <summary>What must hold of the generated files whatever they tell.</summary>
 public sealed partial class DemoRegionTests
 {
-    /// <summary>A pinned fingerprint: another runtime, machine or library must not change a byte. A change of the generator does, and sets it anew.</summary>
+    /// <summary>A pinned fingerprint: another runtime, machine or library must not change a byte. A change of the generator does, and sets
+    /// it anew.</summary>
     private const string SmallSha256 = "a6f365705e2b6c6ef7f106a3c175d9d352a3ce4fd066e87287df79144f2509a3";
 
     [Fact]
@@ -55,7 +56,8 @@ public sealed partial class DemoRegionTests
     {
         string[] dates =
         [
-            "birth_date", "discharged_on", "nicu_admitted_on", "nicu_discharged_on", "performed_at", "evaluated_on", "happened_on", "attempted_on", "moved_on",
+            "birth_date", "discharged_on", "nicu_admitted_on", "nicu_discharged_on", "performed_at", "evaluated_on", "happened_on",
+            "attempted_on", "moved_on",
             "died_on", "refused_on", "transferred_on", "noted_on", "admitted_on",
         ];
         var future = ReadRegion.AllRows.Where(r => dates.Any(d => r[d] is not null && DateOnly.FromDateTime(r.At(d)) > r.SentOn)).ToList();
@@ -87,7 +89,8 @@ public sealed partial class DemoRegionTests
             var sent = DateOnly.FromDateTime(file.ReceivedAt.UtcDateTime);
             var check = new CheckRow(sent, sites);
             var rows = 0;
-            using var reader = await RowReader.OpenAsync(new HowToRead(file.Format, null), new MemoryStream(file.Content), TimeZoneInfo.Utc, null!, TestContext.Current.CancellationToken);
+            using var reader = await RowReader.OpenAsync(new HowToRead(file.Format, null), new MemoryStream(file.Content), TimeZoneInfo.Utc,
+                null!, TestContext.Current.CancellationToken);
             while (await reader.FillAsync(batch, TestContext.Current.CancellationToken))
             {
                 for (var i = 0; i < batch.Count; i++, rows++)
@@ -110,7 +113,8 @@ public sealed partial class DemoRegionTests
     public void Addresses_and_telephone_numbers_belong_to_nobody()
     {
         var births = ReadRegion.AllRows.Where(r => r.Kind == "birth").ToList();
-        Assert.All(births.Where(b => b["contact_email"] is not null), b => Assert.EndsWith(".example", b["contact_email"], StringComparison.Ordinal));
+        Assert.All(births.Where(b => b["contact_email"] is not null), b =>
+            Assert.EndsWith(".example", b["contact_email"], StringComparison.Ordinal));
         Assert.All(births, b => Assert.Matches(Telephone(), b["contact_phone"]!));
         Assert.All(DemoPeople.All, p => Assert.EndsWith(".example", p.Email, StringComparison.Ordinal));
     }

@@ -7,7 +7,8 @@ namespace Registry.Tests.Demo;
 public sealed class DemoStoriesTests
 {
     private static readonly List<DemoRow> Rows = ReadRegion.AllRows;
-    private static readonly List<DemoRow> Tests = [.. Rows.Where(r => r.Kind == "screening" && r["probe"] is not null && r["record_number"]?.EndsWith('X') != true)];
+    private static readonly List<DemoRow> Tests =
+        [.. Rows.Where(r => r.Kind == "screening" && r["probe"] is not null && r["record_number"]?.EndsWith('X') != true)];
     private static readonly DateOnly Anchor = ReadRegion.Anchor;
 
     [Fact]
@@ -30,8 +31,10 @@ public sealed class DemoStoriesTests
     [Fact]
     public void Story_2_one_site_screens_too_early_and_refers_more()
     {
-        var early = ReadRegion.OldEnough.Where(i => i.Birth.Site == Places.EarlySite && i.Valid.FirstOrDefault()?.Site == Places.EarlySite).ToList();
-        var others = ReadRegion.OldEnough.Where(i => i.Birth.Site != Places.EarlySite && i.Valid.FirstOrDefault()?["method"] is "teoae" or "dpoae").ToList();
+        var early = ReadRegion.OldEnough.Where(i => i.Birth.Site == Places.EarlySite && i.Valid.FirstOrDefault()?.Site == Places.EarlySite)
+            .ToList();
+        var others = ReadRegion.OldEnough.Where(i => i.Birth.Site != Places.EarlySite
+            && i.Valid.FirstOrDefault()?["method"] is "teoae" or "dpoae").ToList();
         Assert.InRange(early.Select(i => i.AgeAtScreen!.Value).Order().ElementAt(early.Count / 2), 8, 12);
         Assert.True(early.Average(i => i.FirstReferred ? 1 : 0) > 1.8 * others.Average(i => i.FirstReferred ? 1 : 0));
     }
@@ -74,21 +77,25 @@ public sealed class DemoStoriesTests
         Assert.Contains(Rows, r => r["outcome"] == "failed");
         Assert.Contains(Rows, r => r.Kind == "screening" && r.At("performed_at") > r.File.ReceivedAt.UtcDateTime);
         Assert.Contains(Rows, r => r["record_number"]?.EndsWith('X') == true);
-        Assert.Contains(Tests.GroupBy(t => (t.Site, t["record_number"], t["ear"], t["performed_at"])), g => g.Select(t => t["outcome"]).Distinct().Count() > 1);
+        Assert.Contains(Tests.GroupBy(t => (t.Site, t["record_number"], t["ear"], t["performed_at"])), g =>
+            g.Select(t => t["outcome"]).Distinct().Count() > 1);
         Assert.Contains(Rows.GroupBy(r => (r.File.FileName, string.Join('|', r.Values.Select(v => v.Value)))), g => g.Count() > 1);
         var swapped = Rows.Where(r => r.Kind == "birth" && r["record_number"] == "TWIN-01A").ToList();
         Assert.Equal(["1", "2"], swapped.Select(r => r["birth_order"]));
-        Assert.All(Rows.Where(r => r["record_number"]?.StartsWith("TWIN-02", StringComparison.Ordinal) == true), r => Assert.Null(r["birth_order"]));
+        Assert.All(Rows.Where(r => r["record_number"]?.StartsWith("TWIN-02", StringComparison.Ordinal) == true), r =>
+            Assert.Null(r["birth_order"]));
     }
 
     [Fact]
     public void Story_7_the_families_of_one_county_cannot_be_reached()
     {
         var infants = ReadRegion.OldEnough.Where(i => i.Later.Any(l => l.Kind == "contact")).ToList();
-        Assert.True(Unreached(infants.Where(i => i.Birth["county"] == Places.UnreachableCounty)) > 2 * Unreached(infants.Where(i => i.Birth["county"] != Places.UnreachableCounty)));
+        Assert.True(Unreached(infants.Where(i => i.Birth["county"] == Places.UnreachableCounty)) > 2 * Unreached(
+            infants.Where(i => i.Birth["county"] != Places.UnreachableCounty)));
 
         static double Unreached(IEnumerable<DemoInfant> infants) =>
-            infants.SelectMany(i => i.Later).Where(l => l.Kind == "contact").Average(l => l["contact_outcome"] == "unable_to_contact" ? 1 : 0);
+            infants.SelectMany(i => i.Later).Where(l => l.Kind == "contact")
+                .Average(l => l["contact_outcome"] == "unable_to_contact" ? 1 : 0);
     }
 
     [Fact]
@@ -97,7 +104,8 @@ public sealed class DemoStoriesTests
         var byScreener = Tests.GroupBy(t => t["screener"]!).ToDictionary(g => g.Key, g => g.ToList());
         // Counted by first tests of an ear in a session: the repeats after them mostly succeed.
         Assert.True(Share(byScreener[Places.NoisyScreener], Noise) > .35);
-        Assert.All(byScreener.Where(s => s.Key != Places.NoisyScreener && s.Value.Count > 50), s => Assert.InRange(Share(s.Value, Noise), 0, .06));
+        Assert.All(byScreener.Where(s => s.Key != Places.NoisyScreener && s.Value.Count > 50), s =>
+            Assert.InRange(Share(s.Value, Noise), 0, .06));
     }
 
     private static DateOnly Performed(DemoRow test) => DateOnly.FromDateTime(test.At("performed_at"));
@@ -108,7 +116,8 @@ public sealed class DemoStoriesTests
 
     private static int MedianLag(string site)
     {
-        var lags = Tests.Where(t => t.Site == site && t["stage"] == "birth_admission").Select(t => t.SentOn.DayNumber - Performed(t).DayNumber).Order().ToList();
+        var lags = Tests.Where(t => t.Site == site && t["stage"] == "birth_admission")
+            .Select(t => t.SentOn.DayNumber - Performed(t).DayNumber).Order().ToList();
         return lags[lags.Count / 2];
     }
 }

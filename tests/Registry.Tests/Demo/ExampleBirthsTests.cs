@@ -3,7 +3,8 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.Demo;
 
-/// <summary>The example file of births: three infants, two of them twins; a test sent before it waits for it; sent again it changes nothing.</summary>
+/// <summary>The example file of births: three infants, two of them twins; a test sent before it waits for it; sent again it changes
+/// nothing.</summary>
 public sealed class ExampleBirthsTests(TestDatabase database)
 {
     [Fact]
@@ -11,7 +12,8 @@ public sealed class ExampleBirthsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var births = await File.ReadAllTextAsync(Path.Combine(SourceTree.Root, "demo-data/examples/births.csv"), IntakeBed.Ct);
-        var waiting = await bed.SendAsync("kind,record_number,ear,outcome,method,performed_at\nscreening,EX-2604B,left,refer,aabr,2026-11-23T11:45\n");
+        var waiting = await bed.SendAsync(
+            "kind,record_number,ear,outcome,method,performed_at\nscreening,EX-2604B,left,refer,aabr,2026-11-23T11:45\n");
         Assert.Equal(["held no_such_infant"], await bed.OutcomesAsync(waiting));
 
         Assert.Equal(["accepted", "accepted", "accepted"], await bed.OutcomesAsync(await bed.SendAsync(births)));

@@ -11,7 +11,8 @@ public sealed class ExampleFileTests(TestDatabase database)
     public async Task Seven_rows_are_accepted_one_changes_nothing_one_is_rejected_one_is_held()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var text = await File.ReadAllTextAsync(Path.Combine(SourceTree.Root, "demo-data/examples/screens.csv"), TestContext.Current.CancellationToken);
+        var text = await File.ReadAllTextAsync(Path.Combine(SourceTree.Root, "demo-data/examples/screens.csv"),
+            TestContext.Current.CancellationToken);
         var id = await bed.SendAsync(text);
         var outcomes = await bed.OutcomesAsync(id);
         Assert.Equal(10, outcomes.Count);

@@ -90,10 +90,13 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
         var held = await db.HeldRows.AsNoTracking().Where(h => h.Resolution == null).ToListAsync(Ct);
         Assert.Empty(held.Select(h => h.Reason).Except(
         [
-            HoldReason.BirthOrderMissing, HoldReason.ContradictsRecord, HoldReason.IdentifierContradicted, HoldReason.NoSuchInfant, HoldReason.PartialAgreement,
+            HoldReason.BirthOrderMissing, HoldReason.ContradictsRecord, HoldReason.IdentifierContradicted, HoldReason.NoSuchInfant,
+            HoldReason.PartialAgreement,
         ]));
-        Assert.Equal(2, held.Count(h => h.RecordNumber is not null && h.RecordNumber.StartsWith("TWIN-01", StringComparison.Ordinal) && h.Reason == HoldReason.IdentifierContradicted));
-        Assert.Equal(2, held.Count(h => h.RecordNumber is not null && h.RecordNumber.StartsWith("TWIN-02", StringComparison.Ordinal) && h.Reason == HoldReason.BirthOrderMissing));
+        Assert.Equal(2, held.Count(h => h.RecordNumber is not null && h.RecordNumber.StartsWith("TWIN-01", StringComparison.Ordinal)
+            && h.Reason == HoldReason.IdentifierContradicted));
+        Assert.Equal(2, held.Count(h => h.RecordNumber is not null && h.RecordNumber.StartsWith("TWIN-02", StringComparison.Ordinal)
+            && h.Reason == HoldReason.BirthOrderMissing));
         Assert.Contains(held, h => h.Kind == RowKind.Diagnosis && h.Reason == HoldReason.BirthOrderMissing);
     }
 
@@ -102,7 +105,8 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
     {
         var today = Region.Anchor;
         var byRecord = await db.InfantIdentifiers.AsNoTracking().Where(i => i.Value.StartsWith("WORK-"))
-            .Join(db.InfantStatuses.AsNoTracking(), i => i.InfantId, s => s.InfantId, (i, s) => new { i.Value, Status = s }).ToDictionaryAsync(x => x.Value, x => x.Status, Ct);
+            .Join(db.InfantStatuses.AsNoTracking(), i => i.InfantId, s => s.InfantId, (i, s) => new { i.Value, Status = s })
+                .ToDictionaryAsync(x => x.Value, x => x.Status, Ct);
         Assert.Equal(18, byRecord.Count);
 
         DueThisWeek("WORK-01", DueStep.Screen);
@@ -112,8 +116,10 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
         DueThisWeek("WORK-06", DueStep.DiagnosticEvaluation);
         Overdue("WORK-07", DueStep.CompleteDiagnosis);
         Overdue("WORK-08", DueStep.DiagnosticEvaluation);
-        Assert.Equal((LossState.LostToFollowUp, SurveyCategory.UnableToContact), (byRecord["WORK-08"].Loss, byRecord["WORK-08"].DiagnosisCategory));
-        Assert.Equal((LossState.LostToDocumentation, (PathStep?)PathStep.Diagnosis), (byRecord["WORK-09"].Loss, byRecord["WORK-09"].LostAt));
+        Assert.Equal((LossState.LostToFollowUp, SurveyCategory.UnableToContact),
+            (byRecord["WORK-08"].Loss, byRecord["WORK-08"].DiagnosisCategory));
+        Assert.Equal((LossState.LostToDocumentation, (PathStep?)PathStep.Diagnosis),
+            (byRecord["WORK-09"].Loss, byRecord["WORK-09"].LostAt));
         DueThisWeek("WORK-10", DueStep.SurveillanceEvaluation);
         DueThisWeek("WORK-11", DueStep.ReferToIntervention);
         DueThisWeek("WORK-12", DueStep.EnrolInIntervention);

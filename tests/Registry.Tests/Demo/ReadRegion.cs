@@ -20,11 +20,13 @@ internal sealed record DemoRow(DemoSubmission File, IReadOnlyDictionary<string, 
 internal sealed record DemoInfant(DemoRow Birth, List<DemoRow> Tests, List<DemoRow> Later)
 {
     public DateTime BornAt => Birth.At("birth_date") + TimeSpan.Parse(Birth["birth_time"]!, CultureInfo.InvariantCulture);
-    public IEnumerable<DemoRow> Valid => Tests.Where(t => t["outcome"] is "pass" or "refer").OrderBy(t => t["performed_at"], StringComparer.Ordinal);
+    public IEnumerable<DemoRow> Valid => Tests.Where(t => t["outcome"] is "pass" or "refer")
+        .OrderBy(t => t["performed_at"], StringComparer.Ordinal);
     public bool NotPassed => Valid.GroupBy(t => t["ear"]).Any(g => g.Last()["outcome"] == "refer");
     public bool FirstReferred => Valid.GroupBy(t => t["ear"]).Any(g => g.First()["outcome"] == "refer");
     public double? AgeAtScreen => Valid.FirstOrDefault() is { } first ? (first.At("performed_at") - BornAt).TotalHours : null;
-    public DemoRow? Diagnosis => Later.Where(l => l.Kind == "diagnosis" && l["provisional"] == "no").OrderBy(l => l["evaluated_on"], StringComparer.Ordinal).FirstOrDefault();
+    public DemoRow? Diagnosis => Later.Where(l => l.Kind == "diagnosis" && l["provisional"] == "no")
+        .OrderBy(l => l["evaluated_on"], StringComparer.Ordinal).FirstOrDefault();
     public bool Has(string kind, string column, string value) => Later.Any(l => l.Kind == kind && l[column] == value);
 }
 
@@ -41,7 +43,8 @@ internal static class ReadRegion
     public static List<DemoRow> AllRows => Full.Value.Rows;
 
     /// <summary>Its infants old enough that what was going to be reported about screening and diagnosis has been.</summary>
-    public static IEnumerable<DemoInfant> OldEnough => Full.Value.Infants.Where(i => i.BornAt < Anchor.AddDays(-130).ToDateTime(TimeOnly.MinValue));
+    public static IEnumerable<DemoInfant> OldEnough => Full.Value.Infants.Where(
+        i => i.BornAt < Anchor.AddDays(-130).ToDateTime(TimeOnly.MinValue));
 
     public static List<DemoRow> Rows(DemoRegion region) => [.. region.Submissions().SelectMany(Rows)];
 

@@ -19,8 +19,10 @@ public sealed partial class DocumentedExampleTests(TestDatabase database)
         Assert.Equal(200, status);
         Assert.Equal(expected, FhirBed.Entries(body));
         Assert.Equal(["right refer aabr AB-17 none", "left not_performed unknown  declined"],
-            await bed.ListAsync("select concat_ws(' ', ear, outcome, method, coalesce(instrument, ''), reason) from screenings order by performed_at"));
-        Assert.Equal("Ada Marlow 1995-02-03 04:41:00", (await bed.ListAsync("select concat_ws(' ', mother_given_name, mother_family_name, mother_born_on, born_at) from births"))[0]);
+            await bed.ListAsync("select concat_ws(' ', ear, outcome, method, coalesce(instrument, ''), reason) from screenings order by "
+                + "performed_at"));
+        Assert.Equal("Ada Marlow 1995-02-03 04:41:00",
+            (await bed.ListAsync("select concat_ws(' ', mother_given_name, mother_family_name, mother_born_on, born_at) from births"))[0]);
     }
 
     [GeneratedRegex(@"```json\n(.*?)```", RegexOptions.Singleline)]

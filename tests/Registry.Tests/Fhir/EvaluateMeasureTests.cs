@@ -21,7 +21,8 @@ public sealed class EvaluateMeasureTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await LoadDemoRegion.RunAsync(bed.App.Services, DemoRegion.Small(RegistryApp.DefaultToday), _ => { }, IntakeBed.Ct);
         var hidden = 0;
-        foreach (var client in new[] { await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null), await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour) })
+        foreach (var client in new[] { await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null),
+            await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour) })
         {
             var figures = (await client.MeasuresAsync(Year)).Groups[0].Ratios;
             var measures = (Bundle)(await client.ReadAsync("/fhir/Measure")).Body;
@@ -33,7 +34,8 @@ public sealed class EvaluateMeasureTests(TestDatabase database)
                 var (status, body) = await client.ReadAsync($"/fhir/Measure/{measure.Id}/{Period}");
                 Assert.Equal(200, status);
                 var report = (MeasureReport)body;
-                Assert.Equal((figure.Denominator, figure.Numerator, figure.Value), (Count("denominator"), Count("numerator"), report.Group[0].MeasureScore?.Value));
+                Assert.Equal((figure.Denominator, figure.Numerator, figure.Value),
+                    (Count("denominator"), Count("numerator"), report.Group[0].MeasureScore?.Value));
                 Assert.Equal(("2025-01-01", "2025-12-31"), (report.Period.Start, report.Period.End));
 
                 int? Count(string role)
@@ -49,7 +51,8 @@ public sealed class EvaluateMeasureTests(TestDatabase database)
         Assert.True(hidden > 0);
     }
 
-    /// <summary>A coordinator sees every count, unless what may leave the registry is asked for; what was recorded later than knownAt does not count.</summary>
+    /// <summary>A coordinator sees every count, unless what may leave the registry is asked for; what was recorded later than knownAt does
+    /// not count.</summary>
     [Theory]
     [InlineData("release=true")]
     [InlineData("release=false")]
@@ -62,11 +65,13 @@ public sealed class EvaluateMeasureTests(TestDatabase database)
         var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
         var plain = (await client.MeasuresAsync(Year)).Groups[0].Ratios;
         var figures = (await client.MeasuresAsync($"{Year}&{question}")).Groups[0].Ratios;
-        if (question != "release=false" && !question.Contains('T', StringComparison.Ordinal)) Assert.NotEqual(plain.Select(f => f.Numerator), figures.Select(f => f.Numerator));
+        if (question != "release=false" && !question.Contains('T', StringComparison.Ordinal))
+            Assert.NotEqual(plain.Select(f => f.Numerator), figures.Select(f => f.Numerator));
         foreach (var (figure, entry) in figures.Zip(((Bundle)(await client.ReadAsync("/fhir/Measure")).Body).Entry))
         {
             var report = (MeasureReport)(await client.ReadAsync($"/fhir/Measure/{((Measure)entry.Resource!).Id}/{Period}&{question}")).Body;
-            Assert.Equal((figure.Denominator, figure.Numerator, figure.Value), (Count("denominator"), Count("numerator"), report.Group[0].MeasureScore?.Value));
+            Assert.Equal((figure.Denominator, figure.Numerator, figure.Value),
+                (Count("denominator"), Count("numerator"), report.Group[0].MeasureScore?.Value));
             int? Count(string role) => report.Group[0].Population.First(p => p.Code!.Coding[0].Code == role).Count;
         }
     }

@@ -25,10 +25,12 @@ internal static class FhirBed
         return client;
     }
 
-    public static Task<(int Status, Resource Body)> SendAsync(this HttpClient client, Resource resource, string path = "/fhir", string? ifNoneExist = null) =>
+    public static Task<(int Status, Resource Body)> SendAsync(this HttpClient client, Resource resource, string path = "/fhir",
+        string? ifNoneExist = null) =>
         client.SendAsync(Serializer.SerializeToString(resource), path, ifNoneExist);
 
-    public static async Task<(int Status, Resource Body)> SendAsync(this HttpClient client, string text, string path = "/fhir", string? ifNoneExist = null)
+    public static async Task<(int Status, Resource Body)> SendAsync(this HttpClient client, string text, string path = "/fhir",
+        string? ifNoneExist = null)
     {
         using var request = new HttpRequestMessage(HttpMethod.Post, path);
         request.Content = new StringContent(text, Encoding.UTF8, new MediaTypeHeaderValue("application/fhir+json"));
@@ -73,20 +75,22 @@ internal static class FhirBed
 
     public static Patient Patient(string number, string born = "2026-11-20", string? card = null) => new()
     {
-        Identifier = [new("urn:x-test", number) { Type = new("http://terminology.hl7.org/CodeSystem/v2-0203", "MR") }, .. card is null ? [] : new[] { new Identifier("urn:x-registry:card-id", card) }],
+        Identifier = [new("urn:x-test", number) { Type = new("http://terminology.hl7.org/CodeSystem/v2-0203", "MR") },
+            .. card is null ? [] : new[] { new Identifier("urn:x-registry:card-id", card) }],
         BirthDate = born,
         Gender = AdministrativeGender.Female,
     };
 
-    public static Observation Result(string subject, string answer = "LA10392-1", string code = "54109-4", string at = "2026-11-21T09:15:00Z") => new()
-    {
-        Status = ObservationStatus.Final,
-        Code = new(Loinc, code),
-        Subject = new(subject),
-        Effective = new FhirDateTime(at),
-        Value = new CodeableConcept(Loinc, answer),
-        Method = new(Loinc, "LA10387-1"),
-    };
+    public static Observation Result(string subject, string answer = "LA10392-1", string code = "54109-4",
+        string at = "2026-11-21T09:15:00Z") => new()
+        {
+            Status = ObservationStatus.Final,
+            Code = new(Loinc, code),
+            Subject = new(subject),
+            Effective = new FhirDateTime(at),
+            Value = new CodeableConcept(Loinc, answer),
+            Method = new(Loinc, "LA10387-1"),
+        };
 
     public static string Urn(int n) => $"urn:uuid:00000000-0000-4000-8000-{n:000000000000}";
 }

@@ -6,7 +6,8 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.Fhir;
 
-/// <summary>Mutated Bundles: no exception while they are read and checked, the same number of rows at both readings, no answer of 5xx.</summary>
+/// <summary>Mutated Bundles: no exception while they are read and checked, the same number of rows at both readings, no answer of
+/// 5xx.</summary>
 [Collection(nameof(R4))]
 public sealed partial class FuzzTests(TestDatabase database)
 {
@@ -14,8 +15,10 @@ public sealed partial class FuzzTests(TestDatabase database)
 
     private static readonly string[] Telling =
     [
-        "{", "}", "[", "]", ",", ":", "\"", "null", "true", "0", "-1", "1e400", "\"\"", "\\", "\\ud800", "\u0000", "é", "{}", "[]", "[null]", "\"urn:uuid:\"",
-        "\"Patient/0192f0c1-0000-7000-8000-000000000000\"", "\"9999-12-31T23:59:59+14:00\"", "\"0001-01-01T00:00:00-14:00\"", "\"2026\"", "\"Bundle\"", "\"transaction\"",
+        "{", "}", "[", "]", ",", ":", "\"", "null", "true", "0", "-1", "1e400", "\"\"", "\\", "\\ud800", "\u0000", "é", "{}", "[]",
+        "[null]", "\"urn:uuid:\"",
+        "\"Patient/0192f0c1-0000-7000-8000-000000000000\"", "\"9999-12-31T23:59:59+14:00\"", "\"0001-01-01T00:00:00-14:00\"", "\"2026\"",
+        "\"Bundle\"", "\"transaction\"",
     ];
 
     [Fact]
@@ -73,8 +76,10 @@ public sealed partial class FuzzTests(TestDatabase database)
         var example = text[(text.IndexOf("```json\n", StringComparison.Ordinal) + 8)..];
         example = example[..example.IndexOf("```", StringComparison.Ordinal)];
         var small = FhirBed.Json(FhirBed.Bundle(Hl7.Fhir.Model.Bundle.BundleType.Transaction,
-            (FhirBed.Urn(1), FhirBed.Patient("1", card: "C")), (null, FhirBed.Result(FhirBed.Urn(1))), (null, FhirBed.Result("Patient/0192f0c1-0000-7000-8000-000000000000"))));
-        return [Encoding.UTF8.GetBytes(example), Encoding.UTF8.GetBytes(small), Encoding.UTF8.GetBytes(small.Replace("transaction", "batch", StringComparison.Ordinal))];
+            (FhirBed.Urn(1), FhirBed.Patient("1", card: "C")), (null, FhirBed.Result(FhirBed.Urn(1))),
+            (null, FhirBed.Result("Patient/0192f0c1-0000-7000-8000-000000000000"))));
+        return [Encoding.UTF8.GetBytes(example), Encoding.UTF8.GetBytes(small),
+            Encoding.UTF8.GetBytes(small.Replace("transaction", "batch", StringComparison.Ordinal))];
     }
 
     /// <summary>One to four cuts, doublings, replacements of a JSON value or of some bytes.</summary>

@@ -17,7 +17,8 @@ public sealed class IndependentLibrariesTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database, listen: true);
         using var client = await bed.FhirClientAsync(bed.Harbour);
         var lines = await NodeTool.RunAsync(
-            SourceTree.Root, "exchange.mjs", [new Uri(new Uri(bed.App.Address), "fhir").ToString(), client.DefaultRequestHeaders.Authorization!.Parameter!], IntakeBed.Ct, "fhir");
+            SourceTree.Root, "exchange.mjs", [new Uri(new Uri(bed.App.Address), "fhir").ToString(),
+                client.DefaultRequestHeaders.Authorization!.Parameter!], IntakeBed.Ct, "fhir");
         Assert.Equal(
             [
                 "metadata | CapabilityStatement | valid | true | true",

@@ -17,7 +17,13 @@ public sealed class PostBundleTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await bed.FhirClientAsync(bed.Harbour);
-        var plurality = new Observation { Status = ObservationStatus.Final, Code = new(Loinc, "57722-1"), Subject = new(Urn(1)), Value = new Integer(1) };
+        var plurality = new Observation
+        {
+            Status = ObservationStatus.Final,
+            Code = new(Loinc, "57722-1"),
+            Subject = new(Urn(1)),
+            Value = new Integer(1)
+        };
         var mother = new RelatedPerson
         {
             Patient = new(Urn(1)),
@@ -33,10 +39,12 @@ public sealed class PostBundleTests(TestDatabase database)
         };
         var test = Result(Urn(1));
         test.Encounter = new(Urn(2));
-        var (status, body) = await client.SendAsync(Bundle(BundleType.Transaction, (null, test), (null, plurality), (Urn(2), admission), (null, mother), (Urn(1), Patient("1"))));
+        var (status, body) = await client.SendAsync(
+            Bundle(BundleType.Transaction, (null, test), (null, plurality), (Urn(2), admission), (null, mother), (Urn(1), Patient("1"))));
         Assert.Equal((200, BundleType.TransactionResponse), (status, ((Bundle)body).Type));
         Assert.Equal(["201", "200", "200", "200", "201"], Entries(body));
-        Assert.Equal("1 Marlow 2026-11-23", (await bed.ListAsync("select concat_ws(' ', plurality, mother_family_name, discharged_on) from births"))[0]);
+        Assert.Equal("1 Marlow 2026-11-23",
+            (await bed.ListAsync("select concat_ws(' ', plurality, mother_family_name, discharged_on) from births"))[0]);
         Assert.Equal("birth_admission", (await bed.ListAsync("select stage from screenings"))[0]);
     }
 
@@ -47,24 +55,31 @@ public sealed class PostBundleTests(TestDatabase database)
         using var client = await bed.FhirClientAsync(bed.Harbour);
 
         // One unknown answer.
-        var (status, body) = await client.SendAsync(Bundle(BundleType.Transaction, (Urn(1), Patient("1")), (null, Result(Urn(1))), (null, Result(Urn(1), "LA1"))));
+        var (status, body) = await client.SendAsync(
+            Bundle(BundleType.Transaction, (Urn(1), Patient("1")), (null, Result(Urn(1))), (null, Result(Urn(1), "LA1"))));
         Assert.Equal(422, status);
-        Assert.Equal("Bundle.entry[2].resource.value", ((OperationOutcome)body).Issue.Single(i => !i.Diagnostics!.Contains("not applied", StringComparison.Ordinal)).Expression.Single());
+        Assert.Equal("Bundle.entry[2].resource.value", ((OperationOutcome)body).Issue.Single(
+            i => !i.Diagnostics!.Contains("not applied", StringComparison.Ordinal)).Expression.Single());
 
         // One row that a batch would hold: its infant is not known.
-        (status, body) = await client.SendAsync(Bundle(BundleType.Transaction, (Urn(1), Patient("1")), (null, Result("Patient?identifier=urn:x-test|404"))));
+        (status, body) = await client.SendAsync(
+            Bundle(BundleType.Transaction, (Urn(1), Patient("1")), (null, Result("Patient?identifier=urn:x-test|404"))));
         Assert.Equal(422, status);
         Assert.Contains(Issues(body), i => i.Contains("would be held (no_such_infant)", StringComparison.Ordinal));
 
         // One entry that cannot be read at all.
-        (status, body) = await client.SendAsync(Json(Bundle(BundleType.Transaction, (Urn(1), Patient("1")), (null, Result(Urn(1))))).Replace("\"final\"", "\"finished\"", StringComparison.Ordinal));
+        (status, body) = await client.SendAsync(Json(Bundle(BundleType.Transaction, (Urn(1), Patient("1")), (null, Result(Urn(1)))))
+            .Replace("\"final\"", "\"finished\"", StringComparison.Ordinal));
         Assert.Equal((400, "Bundle.entry[1].resource.status"), (status, ((OperationOutcome)body).Issue[0].Expression.Single()));
 
         Assert.Equal((0, 0, 0), (await bed.CountAsync("infants"), await bed.CountAsync("screenings"), await bed.CountAsync("held_rows")));
-        Assert.Equal(["done 5 5", "refused 0 0"], await bed.ListAsync("select concat_ws(' ', state, sum(row_count), sum(rejected)) from submissions group by state order by state"));
+        Assert.Equal(["done 5 5", "refused 0 0"], await bed.ListAsync(
+            "select concat_ws(' ', state, sum(row_count), sum(rejected)) from submissions group by state order by state"));
 
         // The same as a batch: what is sound is recorded, the rest waits or is rejected.
-        (_, body) = await client.SendAsync(Bundle(BundleType.Batch, (Urn(1), Patient("1")), (null, Result("Patient?identifier=urn:x-test|404")), (null, Result(Urn(1), "LA1"))));
+        (_, body) = await client.SendAsync(
+            Bundle(BundleType.Batch, (Urn(1), Patient("1")), (null, Result("Patient?identifier=urn:x-test|404")),
+            (null, Result(Urn(1), "LA1"))));
         Assert.Equal(["201", "202", "422"], Entries(body).Select(e => e[..3]));
         Assert.Equal((1, 1), (await bed.CountAsync("infants"), await bed.CountAsync("held_rows")));
     }
@@ -98,7 +113,8 @@ public sealed class PostBundleTests(TestDatabase database)
         Assert.Equal(200, (await client.SendAsync(renamed, "/fhir/Patient", One)).Status);
         Assert.Equal(0, await bed.CountAsync("births where infant_family_name is not null"));
 
-        Assert.Equal(201, (await client.SendAsync(Patient("2", "2026-11-19", "C2"), "/fhir/Patient", "identifier=urn:x-registry:card-id|C2")).Status);
+        Assert.Equal(201, (await client.SendAsync(Patient("2", "2026-11-19", "C2"), "/fhir/Patient",
+            "identifier=urn:x-registry:card-id|C2")).Status);
         var (status, body) = await client.SendAsync(Patient("1", card: "C2"), "/fhir/Patient", Both);
         Assert.Equal((412, "request.ifNoneExist"), (status, ((OperationOutcome)body).Issue[0].Expression.Single()));
         Assert.Equal(422, (await client.SendAsync(Patient("3"), "/fhir/Patient", One)).Status);
@@ -116,7 +132,8 @@ public sealed class PostBundleTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await bed.FhirClientAsync(bed.Harbour);
-        var answers = await Task.WhenAll(Enumerable.Range(0, 8).Select(_ => client.SendAsync(Patient("1", card: "C1"), "/fhir/Patient", "identifier=urn:x-test|1")));
+        var answers = await Task.WhenAll(
+            Enumerable.Range(0, 8).Select(_ => client.SendAsync(Patient("1", card: "C1"), "/fhir/Patient", "identifier=urn:x-test|1")));
         Assert.Equal([200, 200, 200, 200, 200, 200, 200, 201], answers.Select(a => a.Status).Order());
         Assert.Equal((1, 1), (await bed.CountAsync("infants"), await bed.CountAsync("births")));
     }
@@ -166,7 +183,12 @@ public sealed class PostBundleTests(TestDatabase database)
         using var harbour = await bed.FhirClientAsync(bed.Harbour);
         using var hill = await bed.FhirClientAsync(bed.Hill);
         await harbour.SendAsync(Patient("1", card: "C1"), "/fhir/Patient");
-        var visit = new Encounter { Status = Encounter.EncounterStatus.Finished, Class = new("http://terminology.hl7.org/CodeSystem/v3-ActCode", "AMB"), Subject = new(Urn(1)) };
+        var visit = new Encounter
+        {
+            Status = Encounter.EncounterStatus.Finished,
+            Class = new("http://terminology.hl7.org/CodeSystem/v3-ActCode", "AMB"),
+            Subject = new(Urn(1))
+        };
         var test = Result(Urn(1));
         test.Encounter = new(Urn(2));
         var (_, body) = await hill.SendAsync(Bundle(BundleType.Batch, (Urn(1), Patient("H-9", card: "C1")), (Urn(2), visit), (null, test)));
@@ -204,10 +226,12 @@ public sealed class PostBundleTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await bed.FhirClientAsync(bed.Harbour);
-        Assert.Equal(413, (await client.SendAsync("{\"resourceType\":\"Bundle\",\"language\":\"" + new string('x', 8 * 1024 * 1024) + "\"}")).Status);
+        Assert.Equal(413, (await client.SendAsync(
+            "{\"resourceType\":\"Bundle\",\"language\":\"" + new string('x', 8 * 1024 * 1024) + "\"}")).Status);
         var deep = string.Concat(Enumerable.Repeat("{\"url\":\"x\",\"extension\":[", 60)) + string.Concat(Enumerable.Repeat("]}", 60));
         Assert.Equal(400, (await client.SendAsync("{\"resourceType\":\"Bundle\",\"type\":\"batch\",\"extension\":[" + deep + "]}")).Status);
-        var (status, body) = await client.SendAsync(Bundle(BundleType.Batch, Enumerable.Range(0, 1_001).Select(i => ((string?)null, (Resource)Patient($"{i}")))));
+        var (status, body) = await client.SendAsync(
+            Bundle(BundleType.Batch, Enumerable.Range(0, 1_001).Select(i => ((string?)null, (Resource)Patient($"{i}")))));
         Assert.Equal((400, "Bundle.entry: has 1001 entries; send at most 1000 at once"), (status, Issues(body)[0]));
         Assert.Equal(0, await bed.CountAsync("infants"));
         Assert.Equal([], Entries((await client.SendAsync(new Bundle { Type = BundleType.Batch })).Body));
@@ -223,12 +247,15 @@ public sealed class PostBundleTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await bed.FhirClientAsync(bed.Harbour);
-        var (_, body) = await client.SendAsync(Bundle(BundleType.Batch, (Urn(1), Patient(new string('9', 100_000))), (null, Result(Urn(1)))));
+        var (_, body) = await client.SendAsync(
+            Bundle(BundleType.Batch, (Urn(1), Patient(new string('9', 100_000))), (null, Result(Urn(1)))));
         Assert.Equal("422 Bundle.entry[0].resource.identifier: record_number: is longer than 2000 characters", Entries(body)[0][..86]);
         var names = string.Join(',', Enumerable.Range(0, 2_000).Select(i => $"\"x{i}\\u0000\\u0007{new string('y', 300)}\":1"));
-        (_, body) = await client.SendAsync("{\"resourceType\":\"Bundle\",\"type\":\"batch\",\"entry\":[{\"resource\":{\"resourceType\":\"Patient\"," + names + "}}]}");
+        (_, body) = await client.SendAsync(
+            "{\"resourceType\":\"Bundle\",\"type\":\"batch\",\"entry\":[{\"resource\":{\"resourceType\":\"Patient\"," + names + "}}]}");
         Assert.Equal(("400", 50), (((Bundle)body).Entry[0].Response!.Status, Issues(((Bundle)body).Entry[0].Response!.Outcome).Count));
-        foreach (var path in new[] { "/fhir/Condition", "/fhir/Patient/1/_history" }) Assert.Equal(404, (await client.ReadAsync(path)).Status);
+        foreach (var path in new[] { "/fhir/Condition", "/fhir/Patient/1/_history" })
+            Assert.Equal(404, (await client.ReadAsync(path)).Status);
     }
 
     [Fact]
@@ -249,7 +276,8 @@ public sealed class PostBundleTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         using var nobody = bed.App.CreateClient(new() { AllowAutoRedirect = false });
         using var content = new StringContent("{}", Encoding.UTF8, "application/fhir+json");
-        foreach (var answer in new[] { await nobody.PostAsync("/fhir", content, IntakeBed.Ct), await nobody.GetAsync("/fhir/Measure", IntakeBed.Ct), await nobody.GetAsync("/fhir/Patient/1", IntakeBed.Ct) })
+        foreach (var answer in new[] { await nobody.PostAsync("/fhir", content, IntakeBed.Ct),
+            await nobody.GetAsync("/fhir/Measure", IntakeBed.Ct), await nobody.GetAsync("/fhir/Patient/1", IntakeBed.Ct) })
             Assert.Equal(HttpStatusCode.Unauthorized, answer.StatusCode);
     }
 }

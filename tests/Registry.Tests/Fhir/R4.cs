@@ -6,8 +6,8 @@ using Hl7.Fhir.Specification.Terminology;
 namespace Registry.Tests.Fhir;
 
 /// <summary>
-/// The R4 specification itself (its definitions and value sets, FHIR 4.0.1), asked by an independent validator. Some hundred megabytes while the
-/// tests of this collection run, and given back after them: others measure memory.
+/// The R4 specification itself (its definitions and value sets, FHIR 4.0.1), asked by an independent validator. Some hundred megabytes
+/// while the tests of this collection run, and given back after them: others measure memory.
 /// </summary>
 public sealed class R4 : IDisposable
 {
@@ -35,7 +35,8 @@ public sealed class R4 : IDisposable
         lock (OneAtATime)
         {
             var outcome = Validator.Validate(resource);
-            var errors = outcome.Issue.Where(i => i.Severity is OperationOutcome.IssueSeverity.Error or OperationOutcome.IssueSeverity.Fatal)
+            var errors = outcome.Issue.Where(
+                i => i.Severity is OperationOutcome.IssueSeverity.Error or OperationOutcome.IssueSeverity.Fatal)
                 .Select(i => $"{string.Join(' ', i.Expression)}: {i.Details?.Text ?? i.Diagnostics}").ToList();
             Assert.True(errors.Count == 0, string.Join('\n', errors.Take(20)) + "\n" + FhirBed.Json(resource));
         }

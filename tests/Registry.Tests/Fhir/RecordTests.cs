@@ -68,11 +68,13 @@ public sealed class RecordTests(TestDatabase database)
         Assert.DoesNotContain(Entries(answer), e => e[0] != '2' && !e.Contains("no known code", StringComparison.Ordinal));
         foreach (var table in new[] { "births", "screenings", "risks", "deaths" })
         {
-            var sql = $"select (to_jsonb(t) - 'id' - 'infant_id' - 'site_id' - 'submission_id' - 'row_number' - 'recorded_at')::text from {table} t order by 1";
+            var sql = $"select (to_jsonb(t) - 'id' - 'infant_id' - 'site_id' - 'submission_id' - 'row_number' - 'recorded_at')::text from "
+                + $"{table} t order by 1";
             Assert.Equal(await bed.ListAsync(sql), await other.ListAsync(sql));
         }
 
-        Assert.Equal(await bed.ListAsync("select kind || value from infant_identifiers order by 1"), await other.ListAsync("select kind || value from infant_identifiers order by 1"));
+        Assert.Equal(await bed.ListAsync("select kind || value from infant_identifiers order by 1"),
+            await other.ListAsync("select kind || value from infant_identifiers order by 1"));
         Assert.All(Entries((await sender.SendAsync(again)).Body), e => Assert.DoesNotContain("201", e, StringComparison.Ordinal));
     }
 
@@ -86,9 +88,11 @@ public sealed class RecordTests(TestDatabase database)
         using var harbour = await bed.FhirClientAsync(bed.Harbour);
         using var hill = await bed.FhirClientAsync(bed.Hill);
         var coordinator = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
-        foreach (var client in new[] { harbour, coordinator }) Assert.Equal(200, (await client.ReadAsync($"/fhir/Patient/{id}/$everything")).Status);
+        foreach (var client in new[] { harbour, coordinator })
+            Assert.Equal(200, (await client.ReadAsync($"/fhir/Patient/{id}/$everything")).Status);
         Assert.Equal(["GET /fhir/Patient/{id}/$everything key", "GET /fhir/Patient/{id}/$everything person"],
-            await bed.ListAsync($"select action || case when person_id is null then ' key' else ' person' end from access_records where infant_id = '{id}' order by 1"));
+            await bed.ListAsync($"select action || case when person_id is null then ' key' else ' person' end from access_records where "
+                + $"infant_id = '{id}' order by 1"));
 
         foreach (var path in new[] { $"Patient/{id}/$everything", $"Patient/{id}", $"Observation/{test}" })
             Assert.Equal(404, (await hill.ReadAsync("/fhir/" + path)).Status);
@@ -113,6 +117,7 @@ public sealed class RecordTests(TestDatabase database)
     {
         var wrong = new Observation { Status = ObservationStatus.Final };
         Assert.ThrowsAny<Xunit.Sdk.XunitException>(() => R4.AssertValid(wrong));
-        Assert.ThrowsAny<Xunit.Sdk.XunitException>(() => R4.AssertValid(new Patient { Contact = [new() { Gender = AdministrativeGender.Male }] }));
+        Assert.ThrowsAny<Xunit.Sdk.XunitException>(
+            () => R4.AssertValid(new Patient { Contact = [new() { Gender = AdministrativeGender.Male }] }));
     }
 }

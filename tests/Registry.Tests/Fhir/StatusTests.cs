@@ -26,7 +26,8 @@ public sealed class StatusTests(TestDatabase database)
         other.Component.Add(new() { Code = new("urn:x-registry:field", "bands"), Value = new FhirString("2000:8:-6") });
         Assert.Equal(201, (await client.SendAsync(other, "/fhir/Observation")).Status);
         Assert.Equal(["refer"], await bed.ListAsync("select outcome from screenings where superseded_at is null"));
-        Assert.Equal(["2000"], await bed.ListAsync("select b.frequency_hz from screening_bands b join screenings s on s.id = b.screening_id where s.superseded_at is null"));
+        Assert.Equal(["2000"], await bed.ListAsync(
+            "select b.frequency_hz from screening_bands b join screenings s on s.id = b.screening_id where s.superseded_at is null"));
     }
 
     [Fact]
@@ -43,17 +44,20 @@ public sealed class StatusTests(TestDatabase database)
             Performed = new FhirDateTime("2026-11-22"),
         };
         await client.SendAsync(Bundle(BundleType.Batch, (Urn(1), Patient("1")), (null, procedure)));
-        Assert.Equal(["left declined", "right declined"], await bed.ListAsync("select concat_ws(' ', ear, reason) from screenings order by ear"));
+        Assert.Equal(["left declined", "right declined"], await bed.ListAsync(
+            "select concat_ws(' ', ear, reason) from screenings order by ear"));
 
         procedure.Subject = new("Patient?identifier=urn:x-test|1");
         procedure.Status = EventStatus.EnteredInError;
         procedure.BodySite = [new("http://snomed.info/sct", "89644007")];
         Assert.Equal(["200"], Entries((await client.SendAsync(Bundle(BundleType.Batch, (null, procedure)))).Body));
-        Assert.Equal(["right declined"], await bed.ListAsync("select concat_ws(' ', ear, reason) from screenings where superseded_at is null"));
+        Assert.Equal(["right declined"],
+            await bed.ListAsync("select concat_ws(' ', ear, reason) from screenings where superseded_at is null"));
 
         // Without its time nothing says which: refused, not passed over.
         procedure.Performed = null;
-        Assert.Equal(["422 Bundle.entry[0].resource.performed: performed_at: is required"], Entries((await client.SendAsync(Bundle(BundleType.Batch, (null, procedure)))).Body));
+        Assert.Equal(["422 Bundle.entry[0].resource.performed: performed_at: is required"],
+            Entries((await client.SendAsync(Bundle(BundleType.Batch, (null, procedure)))).Body));
         Assert.Equal(1, await bed.CountAsync("screenings where superseded_at is null"));
     }
 
@@ -70,7 +74,8 @@ public sealed class StatusTests(TestDatabase database)
             Effective = new FhirDateTime("2026-11-21"),
             Value = answer is null ? null : new CodeableConcept(Loinc, answer),
         };
-        await client.SendAsync(Bundle(BundleType.Batch, (Urn(1), Patient("1")), (null, Risk(Urn(1), "LA6172-6")), (null, Risk(Urn(1), "LA12669-0"))));
+        await client.SendAsync(
+            Bundle(BundleType.Batch, (Urn(1), Patient("1")), (null, Risk(Urn(1), "LA6172-6")), (null, Risk(Urn(1), "LA12669-0"))));
         var wrong = Risk("Patient?identifier=urn:x-test|1", "LA6172-6");
         wrong.Status = ObservationStatus.EnteredInError;
         Assert.Equal(200, (await client.SendAsync(wrong, "/fhir/Observation")).Status);
@@ -79,7 +84,8 @@ public sealed class StatusTests(TestDatabase database)
         // Which indicator was wrong, only its answer says: none is taken back by guess, and the sender is told.
         wrong.Value = null;
         var (status, body) = await client.SendAsync(wrong, "/fhir/Observation");
-        Assert.Equal((422, "Observation.value: is required: it says which indicator is taken back; repeat the answer that was entered in error"), (status, Issues(body)[0]));
+        Assert.Equal((422, "Observation.value: is required: it says which indicator is taken back; repeat the answer that was entered in "
+            + "error"), (status, Issues(body)[0]));
         Assert.Equal(1, await bed.CountAsync("risks where superseded_at is null"));
     }
 
@@ -88,9 +94,16 @@ public sealed class StatusTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await bed.FhirClientAsync(bed.Harbour);
-        var duration = new Observation { Status = ObservationStatus.EnteredInError, Code = new(Loinc, "73743-7"), Subject = new(Urn(1)), Value = new Quantity(90, "s") };
+        var duration = new Observation
+        {
+            Status = ObservationStatus.EnteredInError,
+            Code = new(Loinc, "73743-7"),
+            Subject = new(Urn(1)),
+            Value = new Quantity(90, "s")
+        };
         var (_, body) = await client.SendAsync(Bundle(BundleType.Batch, (Urn(1), Patient("1")), (null, Result(Urn(1))), (null, duration)));
-        Assert.Equal(["201", "201", "200 Bundle.entry[2].resource.status: is entered in error: the result beside it was taken without it"], Entries(body));
+        Assert.Equal(["201", "201", "200 Bundle.entry[2].resource.status: is entered in error: the result beside it was taken without it"],
+            Entries(body));
         Assert.Equal((1, 0), (await bed.CountAsync("screenings"), await bed.CountAsync("screening_details")));
     }
 
@@ -110,7 +123,9 @@ public sealed class StatusTests(TestDatabase database)
 
         // Asked again it is rejected as it was: a contradiction is not settled by asking.
         var person = await bed.AddPersonAsync(Registry.Access.Role.Coordinator);
-        var id = new SubmissionId(Guid.Parse((await bed.ListAsync("select submission_id from submission_rows where outcome = 'rejected'"))[0]));
-        Assert.StartsWith("Still rejected: ear", await bed.App.Services.GetRequiredService<DecideRow>().AskAgainAsync(id, 1, new(person.Id), IntakeBed.Ct), StringComparison.Ordinal);
+        var id = new SubmissionId(
+            Guid.Parse((await bed.ListAsync("select submission_id from submission_rows where outcome = 'rejected'"))[0]));
+        Assert.StartsWith("Still rejected: ear", await bed.App.Services.GetRequiredService<DecideRow>()
+            .AskAgainAsync(id, 1, new(person.Id), IntakeBed.Ct), StringComparison.Ordinal);
     }
 }

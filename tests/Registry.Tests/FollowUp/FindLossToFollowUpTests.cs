@@ -13,7 +13,8 @@ public sealed class FindLossToFollowUpTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,A,2026-01-10,female\nbirth,B,2026-11-20,male\n");
-        Assert.Equal(["not_none"], await bed.ListAsync("select case loss when 'none' then 'none' else 'not_none' end from infant_status where born_on < '2026-02-01'"));
+        Assert.Equal(["not_none"], await bed.ListAsync(
+            "select case loss when 'none' then 'none' else 'not_none' end from infant_status where born_on < '2026-02-01'"));
         var job = bed.App.Services.GetRequiredService<FindLossToFollowUp>();
         Assert.Equal("1 infants newly lost, 0 no longer lost at that step", await job.RunAsync(IntakeBed.Ct));
         Assert.Equal("0 infants newly lost, 0 no longer lost at that step", await job.RunAsync(IntakeBed.Ct));

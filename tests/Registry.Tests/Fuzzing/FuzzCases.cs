@@ -31,7 +31,8 @@ internal sealed record FuzzCase(int Number, SubmissionFormat Format, byte[] Byte
 
 /// <summary>
 /// The worked examples of docs/intake, in every format, encoding and packing, with a few small changes each: bytes lost, doubled, moved or
-/// changed, one JSON value in the place of another, XML of a workbook's parts changed before they are packed. A case follows from its number alone.
+/// changed, one JSON value in the place of another, XML of a workbook's parts changed before they are packed. A case follows from its
+/// number alone.
 /// </summary>
 internal sealed partial class FuzzCases
 {
@@ -89,11 +90,13 @@ internal sealed partial class FuzzCases
                 break;
             case "json" when text.Contains("\"rows\"", StringComparison.Ordinal):
                 _seeds.Add(new(SubmissionFormat.Json, bytes));
-                _seeds.Add(new(SubmissionFormat.Ndjson, Encoding.UTF8.GetBytes(string.Join('\n', JsonObject().Matches(text).Select(m => Blanks().Replace(m.Value, " "))))));
+                _seeds.Add(new(SubmissionFormat.Ndjson, Encoding.UTF8.GetBytes(
+                    string.Join('\n', JsonObject().Matches(text).Select(m => Blanks().Replace(m.Value, " "))))));
                 break;
             case "json" when text.Contains("\"resourceType\"", StringComparison.Ordinal):
                 _seeds.Add(new(SubmissionFormat.Fhir, bytes));
-                _seeds.Add(new(SubmissionFormat.Fhir, Encoding.UTF8.GetBytes(text.Replace("\"transaction\"", "\"batch\"", StringComparison.Ordinal))));
+                _seeds.Add(new(SubmissionFormat.Fhir, Encoding.UTF8.GetBytes(
+                    text.Replace("\"transaction\"", "\"batch\"", StringComparison.Ordinal))));
                 break;
         }
     }
@@ -128,12 +131,15 @@ internal sealed partial class FuzzCases
         return packed.ToArray();
     }
 
-    private static readonly byte[] Telling = [.. "\",;:|^~\\&{}[]<>\r\n\t\v\0\u001c-+.09eETZ/=#"u8, 0xFF, 0xFE, 0xEF, 0xBB, 0xBF, 0xC3, 0x80];
+    private static readonly byte[] Telling = [.. "\",;:|^~\\&{}[]<>\r\n\t\v\0\u001c-+.09eETZ/=#"u8, 0xFF, 0xFE, 0xEF, 0xBB, 0xBF, 0xC3,
+        0x80];
 
     private static readonly string[] TellingJson =
     [
-        "{", "}", "[", "]", ",", ":", "\"", "null", "true", "0", "-1", "1e400", "\"\"", "\\", "\"\\ud800\"", "\"\\u0000\"", "é", "{}", "[]", "[null]", "\"urn:uuid:\"",
-        "\"Patient/0192f0c1-0000-7000-8000-000000000000\"", "\"9999-12-31T23:59:59+14:00\"", "\"0001-01-01T00:00:00-14:00\"", "\"2026\"", "\"Bundle\"", "\"transaction\"",
+        "{", "}", "[", "]", ",", ":", "\"", "null", "true", "0", "-1", "1e400", "\"\"", "\\", "\"\\ud800\"", "\"\\u0000\"", "é", "{}", "[]",
+        "[null]", "\"urn:uuid:\"",
+        "\"Patient/0192f0c1-0000-7000-8000-000000000000\"", "\"9999-12-31T23:59:59+14:00\"", "\"0001-01-01T00:00:00-14:00\"", "\"2026\"",
+        "\"Bundle\"", "\"transaction\"",
     ];
 
     /// <summary>One small change anywhere, or a few.</summary>
@@ -168,7 +174,8 @@ internal sealed partial class FuzzCases
             var values = JsonValue().Matches(text);
             if (values.Count == 0) break;
             var at = values[random.Next(values.Count)].Groups[1];
-            var other = random.Next(2) == 0 ? TellingJson[random.Next(TellingJson.Length)] : values[random.Next(values.Count)].Groups[1].Value;
+            var other = random.Next(2) == 0 ? TellingJson[random.Next(TellingJson.Length)]
+                : values[random.Next(values.Count)].Groups[1].Value;
             text = text[..at.Index] + other + text[(at.Index + at.Length)..];
         }
 

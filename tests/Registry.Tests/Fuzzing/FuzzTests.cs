@@ -20,7 +20,8 @@ public sealed class FuzzTests(TestDatabase database)
     [Fact]
     public async Task Mutated_files_and_messages_are_never_answered_with_a_fault_of_ours()
     {
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:RequestsPerMinute"] = "1000000" });
+        await using var bed = await IntakeBed.StartAsync(
+            database, new Dictionary<string, string?> { ["Intake:RequestsPerMinute"] = "1000000" });
         using var client = await bed.ClientAsync(bed.Harbour);
         var (answers, failure) = await FuzzHttp.RunAsync(client, Cases, Enumerable.Range(0, 1_500), IntakeBed.Ct);
         Assert.Null(failure);

@@ -13,28 +13,39 @@ using Registry.Tests.Intake.Formats.Hl7V2;
 
 namespace Registry.Tests.Fuzzing;
 
-/// <summary>Whatever a text says, each format carries it to its row as it was written: properties over generated texts. CSV has its own, beside its inspection.</summary>
+/// <summary>Whatever a text says, each format carries it to its row as it was written: properties over generated texts. CSV has its own,
+/// beside its inspection.</summary>
 public sealed class RoundTripTests
 {
-    private static readonly Gen<string> Text = Gen.String[Gen.OneOf("aZ09 ,;\"'\\/|^~&!$%?*<>{}[]éü李ß\u00a0".Select(c => Gen.Const(c)).ToArray()), 1, 24].Select(s => s.Trim()).Where(s => s.Length > 0);
+    private static readonly Gen<string> Text = Gen.String[Gen.OneOf("aZ09 ,;\"'\\/|^~&!$%?*<>{}[]éü李ß\u00a0".Select(c => Gen.Const(c))
+        .ToArray()), 1, 24].Select(s => s.Trim()).Where(s => s.Length > 0);
 
     [Theory]
     [InlineData(SubmissionFormat.Json, false)]
     [InlineData(SubmissionFormat.Json, true)]
     [InlineData(SubmissionFormat.Ndjson, false)]
-    public void Json(SubmissionFormat format, bool escaped) => Gen.Select(Text.Array[2].Array[1, 30], Gen.Int[1, 300]).Sample((rows, piece) =>
+    public void Json(SubmissionFormat format, bool escaped) => Gen.Select(Text.Array[2].Array[1, 30], Gen.Int[1, 300])
+        .Sample((rows, piece) =>
     {
-        var options = new JsonSerializerOptions { Encoder = escaped ? JavaScriptEncoder.Default : JavaScriptEncoder.UnsafeRelaxedJsonEscaping, WriteIndented = escaped };
-        var objects = rows.Select(r => new Dictionary<string, string> { ["record_number"] = r[0], ["mother_family_name"] = r[1] }).ToArray();
+        var options = new JsonSerializerOptions
+        {
+            Encoder = escaped ? JavaScriptEncoder.Default
+            : JavaScriptEncoder.UnsafeRelaxedJsonEscaping,
+            WriteIndented = escaped
+        };
+        var objects = rows.Select(r => new Dictionary<string, string> { ["record_number"] = r[0], ["mother_family_name"] = r[1] })
+            .ToArray();
         var text = format == SubmissionFormat.Json
-            ? JsonSerializer.Serialize(new { rows = objects }, options) : string.Join('\n', objects.Select(o => JsonSerializer.Serialize(o, options)));
+            ? JsonSerializer.Serialize(new { rows = objects }, options) : string.Join(
+                '\n', objects.Select(o => JsonSerializer.Serialize(o, options)));
         var bytes = Encoding.UTF8.GetBytes(text);
         var inspect = new InspectJson(format);
         foreach (var part in bytes.Chunk(piece)) inspect.Feed(part);
         inspect.End();
         Assert.Empty(inspect.Problems);
         Assert.Equal(rows.Length, inspect.RowCount);
-        Assert.Equal(rows.Select(r => $"{r[0]}/{r[1]}"), Read(new ReadJsonRows(new MemoryStream(bytes), format, null), b => $"{b.Text(0, Field.RecordNumber)}/{b.Text(0, Field.MotherFamilyName)}"));
+        Assert.Equal(rows.Select(r => $"{r[0]}/{r[1]}"), Read(new ReadJsonRows(new MemoryStream(bytes), format, null), b =>
+            $"{b.Text(0, Field.RecordNumber)}/{b.Text(0, Field.MotherFamilyName)}"));
     }, iter: 500);
 
     /// <summary>Escapes by HL7 v2.x, chapter 2.7; the delimiters are the message's own.</summary>
@@ -47,9 +58,11 @@ public sealed class RoundTripTests
         var message = new StringBuilder(Messages.Admission().Replace("Marlow^Girl", "\u0001^Girl", StringComparison.Ordinal));
         for (var i = 0; i < usual.Length; i++) message.Replace(usual[i], delimiters[i]);
         const string codes = "FSRET"; // field, component, repetition, escape, subcomponent
-        var said = string.Concat(name.Select(c => delimiters.IndexOf(c) is >= 0 and var at ? $"{delimiters[3]}{codes[at]}{delimiters[3]}" : c.ToString()));
+        var said = string.Concat(
+            name.Select(c => delimiters.IndexOf(c) is >= 0 and var at ? $"{delimiters[3]}{codes[at]}{delimiters[3]}" : c.ToString()));
         var bytes = Encoding.UTF8.GetBytes(message.Replace("\u0001", said).ToString());
-        Assert.Equal([name], Read(new ReadV2Rows(new MemoryStream(bytes), TimeZoneInfo.Utc), b => b.Text(0, Field.InfantFamilyName).ToString()));
+        Assert.Equal([name], Read(new ReadV2Rows(new MemoryStream(bytes), TimeZoneInfo.Utc), b =>
+            b.Text(0, Field.InfantFamilyName).ToString()));
     }, iter: 1_000);
 
     [Fact]
@@ -58,7 +71,8 @@ public sealed class RoundTripTests
         var patient = FhirBed.Patient("1");
         patient.Name = [new() { Family = name }];
         var bytes = Encoding.UTF8.GetBytes(FhirBed.Json(FhirBed.Bundle(Bundle.BundleType.Batch, (FhirBed.Urn(1), patient))));
-        using var rows = new ReadFhirRows(TranslateBundle.Run(ParseBundle.Read(bytes), TimeZoneInfo.Utc, new Dictionary<Guid, KnownPatient>()));
+        using var rows = new ReadFhirRows(
+            TranslateBundle.Run(ParseBundle.Read(bytes), TimeZoneInfo.Utc, new Dictionary<Guid, KnownPatient>()));
         Assert.Equal([name], Read(rows, b => b.Text(0, Field.InfantFamilyName).ToString()));
     }, iter: 500);
 

@@ -13,7 +13,8 @@ public sealed partial class InfantPagesTests(TestDatabase database)
     private static async Task<IntakeBed> StartAsync(TestDatabase database)
     {
         var bed = await IntakeBed.StartAsync(database);
-        var rows = new System.Text.StringBuilder("kind,record_number,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at\n");
+        var rows = new System.Text.StringBuilder(
+            "kind,record_number,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at\n");
         for (var i = 1; i <= 60; i++)
         {
             var day = new DateOnly(2026, 6, 1).AddDays(i % 15);
@@ -22,7 +23,8 @@ public sealed partial class InfantPagesTests(TestDatabase database)
             foreach (var ear in new[] { "right", "left" })
             {
                 var outcome = i % 10 == 0 && ear == "left" ? "refer" : "pass";
-                rows.Append(FormattableString.Invariant($"screening,H-{i:000},,,,,,{ear},{outcome},aabr,{day.AddDays(1):yyyy-MM-dd}T09:15\n"));
+                rows.Append(FormattableString.Invariant(
+                    $"screening,H-{i:000},,,,,,{ear},{outcome},aabr,{day.AddDays(1):yyyy-MM-dd}T09:15\n"));
             }
         }
 
@@ -94,7 +96,8 @@ public sealed partial class InfantPagesTests(TestDatabase database)
         var id = (await bed.ListAsync("select infant_id from infant_status where diagnosed_state = 'missed' limit 1"))[0];
         Assert.Equal("lost_to_documentation", (await bed.ListAsync($"select loss from infant_status where infant_id = '{id}'"))[0]);
 
-        await PostAsync($"/infants/{id}?handler=Contact", $"/infants/{id}", ("Step", "Diagnosis"), ("Outcome", "UnableToContact"), ("AttemptedOn", "2026-11-20"));
+        await PostAsync($"/infants/{id}?handler=Contact", $"/infants/{id}", ("Step", "Diagnosis"), ("Outcome", "UnableToContact"),
+            ("AttemptedOn", "2026-11-20"));
         Assert.Contains("Contact about diagnosis", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
         var fact = (await bed.ListAsync("select id from contacts where superseded_at is null")).Single();
 
@@ -103,11 +106,13 @@ public sealed partial class InfantPagesTests(TestDatabase database)
         Assert.Contains("no longer held true", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
         Assert.Equal("lost_to_documentation", (await bed.ListAsync($"select loss from infant_status where infant_id = '{id}'"))[0]);
 
-        await PostAsync($"/infants/{id}?handler=Contact", $"/infants/{id}", ("Step", "Diagnosis"), ("Outcome", "Reached"), ("AttemptedOn", "2026-12-24"));
+        await PostAsync($"/infants/{id}?handler=Contact", $"/infants/{id}", ("Step", "Diagnosis"), ("Outcome", "Reached"),
+            ("AttemptedOn", "2026-12-24"));
         Assert.Contains("lies in the future", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
 
         var stranger = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Hill);
-        var answer = await PostAsAsync(stranger, $"/infants/{id}?handler=Contact", "/policy", ("Step", "Diagnosis"), ("Outcome", "Reached"), ("AttemptedOn", "2026-11-20"));
+        var answer = await PostAsAsync(stranger, $"/infants/{id}?handler=Contact", "/policy", ("Step", "Diagnosis"), ("Outcome", "Reached"),
+            ("AttemptedOn", "2026-11-20"));
         Assert.Equal(HttpStatusCode.NotFound, answer.StatusCode);
         Assert.Empty(await bed.ListAsync("select id from contacts where superseded_at is null"));
 
@@ -115,7 +120,8 @@ public sealed partial class InfantPagesTests(TestDatabase database)
             Assert.Equal(HttpStatusCode.Redirect, (await PostAsAsync(client, to, from, fields)).StatusCode);
     }
 
-    private static async Task<HttpResponseMessage> PostAsAsync(HttpClient client, string to, string from, params (string Name, string Value)[] fields)
+    private static async Task<HttpResponseMessage> PostAsAsync(HttpClient client, string to, string from,
+        params (string Name, string Value)[] fields)
     {
         var token = await WhoSeesWhatTests.TokenAsync(client, from);
         return await client.PostAsync(to, new FormUrlEncodedContent(

@@ -30,10 +30,12 @@ internal sealed class IntakeBed : IAsyncDisposable
     public const string Password = "a long enough secret";
 
     /// <param name="listen">Behind a real loopback port, for a browser or a socket.</param>
-    public static async Task<IntakeBed> StartAsync(TestDatabase database, IReadOnlyDictionary<string, string?>? settings = null, bool listen = false)
+    public static async Task<IntakeBed> StartAsync(TestDatabase database, IReadOnlyDictionary<string, string?>? settings = null,
+        bool listen = false)
     {
         var all = new Dictionary<string, string?>(settings ?? new Dictionary<string, string?>()) { ["Access:AllowHttp"] = "true" };
-        var bed = new IntakeBed(listen ? await RegistryApp.ListenAsync(database, settings: all) : await RegistryApp.StartAsync(database, settings: all));
+        var bed = new IntakeBed(
+            listen ? await RegistryApp.ListenAsync(database, settings: all) : await RegistryApp.StartAsync(database, settings: all));
         await using var db = bed.App.OpenDb();
         db.Sites.Add(new Site { Id = bed.Harbour, Code = "harbour", Name = "Harbour Hospital", County = "Lind", Kind = SiteKind.Hospital });
         db.Sites.Add(new Site { Id = bed.Hill, Code = "hill", Name = "Hill Audiology", County = "Mere", Kind = SiteKind.AudiologyClinic });
@@ -46,7 +48,15 @@ internal sealed class IntakeBed : IAsyncDisposable
     {
         await using var scope = App.Services.CreateAsyncScope();
         var email = $"{role}-{Guid.CreateVersion7():n}@example.test".ToLowerInvariant();
-        var person = new Person { Id = Guid.CreateVersion7(), UserName = email, Email = email, DisplayName = role.ToString(), Role = role, SiteId = site };
+        var person = new Person
+        {
+            Id = Guid.CreateVersion7(),
+            UserName = email,
+            Email = email,
+            DisplayName = role.ToString(),
+            Role = role,
+            SiteId = site
+        };
         Assert.True((await scope.ServiceProvider.GetRequiredService<UserManager<Person>>().CreateAsync(person, Password)).Succeeded);
         return person;
     }
@@ -54,12 +64,15 @@ internal sealed class IntakeBed : IAsyncDisposable
     public ReceiveSubmission Receive => App.Services.GetRequiredService<ReceiveSubmission>();
     public ProcessSubmission Process => App.Services.GetRequiredService<ProcessSubmission>();
 
-    public Task<Receipt> ReceiveAsync(string text, SiteId? site = null, SubmissionFormat format = SubmissionFormat.Csv, RowKind? kind = null,
+    public Task<Receipt> ReceiveAsync(string text, SiteId? site = null, SubmissionFormat format = SubmissionFormat.Csv,
+        RowKind? kind = null,
         DateTimeOffset? at = null, string? key = null) =>
-        Receive.ReceiveAsync(site ?? Harbour, format, kind, new MemoryStream(Encoding.UTF8.GetBytes(text)), default, at ?? Now, null, key, Ct);
+        Receive.ReceiveAsync(site ?? Harbour, format, kind, new MemoryStream(Encoding.UTF8.GetBytes(text)), default, at
+            ?? Now, null, key, Ct);
 
     /// <summary>Sends a file and works it through; a refused one fails the test.</summary>
-    public async Task<SubmissionId> SendAsync(string text, SiteId? site = null, SubmissionFormat format = SubmissionFormat.Csv, RowKind? kind = null,
+    public async Task<SubmissionId> SendAsync(string text, SiteId? site = null, SubmissionFormat format = SubmissionFormat.Csv,
+        RowKind? kind = null,
         DateTimeOffset? at = null)
     {
         var receipt = await ReceiveAsync(text, site, format, kind, at);
@@ -69,9 +82,11 @@ internal sealed class IntakeBed : IAsyncDisposable
     }
 
     /// <summary>Sends the bytes of a file and works it through; a refused one fails the test.</summary>
-    public async Task<SubmissionId> SendFileAsync(byte[] bytes, SubmissionFormat format, SiteId? site = null, string? mapping = null, string? sheet = null)
+    public async Task<SubmissionId> SendFileAsync(byte[] bytes, SubmissionFormat format, SiteId? site = null, string? mapping = null,
+        string? sheet = null)
     {
-        var receipt = await Receive.ReceiveAsync(new(site ?? Harbour, format, default, Now) { Mapping = mapping, Sheet = sheet }, new MemoryStream(bytes), Ct);
+        var receipt = await Receive.ReceiveAsync(new(site ?? Harbour, format, default, Now) { Mapping = mapping, Sheet = sheet },
+            new MemoryStream(bytes), Ct);
         Assert.True(receipt.Kind == ReceiptKind.Received, string.Join("; ", receipt.Problems));
         Assert.True(await Process.RunAsync(receipt.Id.Value, Ct));
         return receipt.Id;
@@ -90,7 +105,8 @@ internal sealed class IntakeBed : IAsyncDisposable
     public async Task<Guid> AddMappingAsync(string name, string document, SiteId? site = null)
     {
         var mapping = ColumnMapping.FromJson(document);
-        var saved = await App.Services.GetRequiredService<SaveMapping>().SaveAsync(null, site ?? Harbour, name, mapping, Guid.CreateVersion7(), Ct);
+        var saved = await App.Services.GetRequiredService<SaveMapping>()
+            .SaveAsync(null, site ?? Harbour, name, mapping, Guid.CreateVersion7(), Ct);
         return saved.MappingId;
     }
 
@@ -113,7 +129,8 @@ internal sealed class IntakeBed : IAsyncDisposable
         return list;
     }
 
-    public async Task<long> CountAsync(string from) => long.Parse((await ListAsync($"select count(*) from {from}"))[0], System.Globalization.CultureInfo.InvariantCulture);
+    public async Task<long> CountAsync(string from) =>
+        long.Parse((await ListAsync($"select count(*) from {from}"))[0], System.Globalization.CultureInfo.InvariantCulture);
 
     public ValueTask DisposeAsync() => App.DisposeAsync();
 }

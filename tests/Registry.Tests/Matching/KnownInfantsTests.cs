@@ -17,7 +17,8 @@ public sealed class KnownInfantsTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         string?[] families = [null, "MARLOW", "QUIST"], givens = [null, "ADA", "BEA"];
         DateOnly?[] births = [null, new(1990, 1, 1), new(1991, 1, 1)];
-        var identities = (from f in families from g in givens from b in births select new Identity(Born, f, g, b, Sex.Unknown, null, null)).ToList();
+        var identities = (from f in families from g in givens from b in births select new Identity(Born, f, g, b, Sex.Unknown, null, null))
+            .ToList();
         var infants = new List<(Guid Id, Identity Identity)>();
         await using var connection = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
         foreach (var identity in identities)
@@ -42,7 +43,8 @@ public sealed class KnownInfantsTests(TestDatabase database)
         foreach (var row in identities.Where(i => i.MotherFamily is not null || i.MotherBornOn is not null))
         {
             var known = await KnownInfants.LoadAsync(connection, [new(bed.Harbour, null, null, row)], [], IntakeBed.Ct);
-            var looksAt = infants.Where(i => DecideMatch.Decide(row, false, null, null, [new(i.Id, i.Identity)]).Reason != HoldReason.NoSuchInfant
+            var looksAt = infants.Where(
+                i => DecideMatch.Decide(row, false, null, null, [new(i.Id, i.Identity)]).Reason != HoldReason.NoSuchInfant
                 // The given name alone leads to nobody: there is no index for it, and no rule would match by it.
                 && !OnlyGivenAgrees(row, i.Identity)).Select(i => i.Id).Order();
             Assert.Equal(looksAt, known.Stored.Order());
@@ -50,5 +52,6 @@ public sealed class KnownInfantsTests(TestDatabase database)
     }
 
     private static bool OnlyGivenAgrees(Identity a, Identity b) =>
-        !(a.MotherFamily is not null && a.MotherFamily == b.MotherFamily) && !(a.MotherBornOn is not null && a.MotherBornOn == b.MotherBornOn);
+        !(a.MotherFamily is not null && a.MotherFamily == b.MotherFamily)
+            && !(a.MotherBornOn is not null && a.MotherBornOn == b.MotherBornOn);
 }

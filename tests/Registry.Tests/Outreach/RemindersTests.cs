@@ -18,7 +18,8 @@ public sealed class RemindersTests(TestDatabase database)
     private static string Birth(string number, string email, bool consent = true, string language = "en", string sex = "female") =>
         $"birth,{number},2026-10-20,{sex},Tessaly,Quillfeather{number},Brannoch{number},Quillfeather{number},1994-03-07,{language},{email},555-0177,{(consent ? "true" : "false")},,,,,\n";
 
-    private static string Screen(string number, string ear, string outcome) => $"screening,{number},,,,,,,,,,,,{ear},{outcome},,aabr,2026-10-21T10:00\n";
+    private static string Screen(string number, string ear, string outcome) =>
+        $"screening,{number},,,,,,,,,,,,{ear},{outcome},,aabr,2026-10-21T10:00\n";
 
     [Fact]
     public async Task Families_who_consented_are_written_to_once_and_nobody_else()
@@ -66,13 +67,15 @@ public sealed class RemindersTests(TestDatabase database)
     [Fact]
     public async Task Letters_repeat_after_the_set_days_and_end_after_the_set_number()
     {
-        await using var bed = await StartAsync(new() { ["Outreach:MaxPerStep"] = "2", ["Outreach:RepeatDays"] = "10", ["Outreach:GapDays"] = "7" });
+        await using var bed = await StartAsync(
+            new() { ["Outreach:MaxPerStep"] = "2", ["Outreach:RepeatDays"] = "10", ["Outreach:GapDays"] = "7" });
         await bed.SendAsync(Header + Birth("A", "a@family.example"));
         for (var letter = 1; letter <= 3; letter++)
         {
             await QueueAsync(bed);
             await SendAsync(bed);
-            await bed.ListAsync("update reminders set sent_at = sent_at - interval '11 days', queued_at = queued_at - interval '11 days' returning id");
+            await bed.ListAsync("update reminders set sent_at = sent_at - interval '11 days', queued_at = queued_at - interval '11 days' "
+                + "returning id");
         }
 
         Assert.Equal(["screen 2026-11-20 1 sent", "screen 2026-11-20 2 sent"], await StatesAsync(bed));
@@ -98,7 +101,8 @@ public sealed class RemindersTests(TestDatabase database)
         Assert.Equal(0, await bed.CountAsync("mail_stops"));
         using var form2 = new FormUrlEncodedContent([new("List-Unsubscribe", "One-Click")]);
         using var known = await client.PostAsync($"/stop/{token}", form2, IntakeBed.Ct);
-        Assert.Equal(await unknown.Content.ReadAsStringAsync(IntakeBed.Ct), (await known.Content.ReadAsStringAsync(IntakeBed.Ct)).Replace(token, "no-such-token", StringComparison.Ordinal));
+        Assert.Equal(await unknown.Content.ReadAsStringAsync(IntakeBed.Ct), (await known.Content.ReadAsStringAsync(IntakeBed.Ct))
+            .Replace(token, "no-such-token", StringComparison.Ordinal));
         Assert.Equal(1, await bed.CountAsync("mail_stops"));
         Assert.Equal(["screen 2026-11-20 1 withdrawn"], await StatesAsync(bed));
         Assert.Equal("0 letters queued, 0 withdrawn", await QueueAsync(bed));
@@ -118,7 +122,8 @@ public sealed class RemindersTests(TestDatabase database)
             var date = day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
             csv += $"birth,N{i},{date},{(i % 2 == 0 ? "female" : "male")},Tessaly{i},Quillfeather{i},Brannoch{i},Quillfeather{i},1994-03-07,{languages[i % 5]},m{i}@family.example,555-0177,true,,,,,\n";
             foreach (var (ear, outcome) in new[] { ("right", outcomes[i % 4]), ("left", outcomes[i / 4 % 4]) })
-                if (outcome.Length > 0) csv += $"screening,N{i},,,,,,,,,,,,{ear},{outcome},{(outcome == "no_valid_result" ? "noise" : "")},aabr,{date}T23:00\n";
+                if (outcome.Length > 0)
+                    csv += $"screening,N{i},,,,,,,,,,,,{ear},{outcome},{(outcome == "no_valid_result" ? "noise" : "")},aabr,{date}T23:00\n";
         }
 
         var id = await bed.SendAsync(csv);
@@ -141,8 +146,10 @@ public sealed class RemindersTests(TestDatabase database)
         }
 
         // Stronger than a list of words: without the link, all letters of a language are one text.
-        Assert.Equal(2, letters.Select(l => System.Text.RegularExpressions.Regex.Replace(l.TextBody!, "/stop/[0-9a-f]{64}", "/stop/")).Distinct().Count());
-        Assert.Equal(letters.Count, letters.Select(l => System.Text.RegularExpressions.Regex.Match(l.TextBody!, "/stop/[0-9a-f]{64}").Value).Distinct().Count());
+        Assert.Equal(2, letters.Select(l => System.Text.RegularExpressions.Regex.Replace(l.TextBody!, "/stop/[0-9a-f]{64}", "/stop/"))
+            .Distinct().Count());
+        Assert.Equal(letters.Count, letters.Select(l => System.Text.RegularExpressions.Regex.Match(l.TextBody!, "/stop/[0-9a-f]{64}").Value)
+            .Distinct().Count());
     }
 
     [Fact]
@@ -155,9 +162,12 @@ public sealed class RemindersTests(TestDatabase database)
         Assert.StartsWith("2 letters sent", await SendAsync(bed), StringComparison.Ordinal);
         Assert.StartsWith("0 letters sent", await SendAsync(bed), StringComparison.Ordinal);
         Assert.Equal(2, sink.Received.Count);
-        Assert.Contains(sink.Received, r => r.To.Contains("a@family.example", StringComparison.Ordinal) && r.Message.Contains("A reminder to call us", StringComparison.Ordinal));
-        Assert.Contains(sink.Received, r => r.To.Contains("b@family.example", StringComparison.Ordinal) && r.Message.Contains("Un recordatorio para que nos llame", StringComparison.Ordinal));
-        Assert.All(sink.Received, r => Assert.Contains("List-Unsubscribe-Post: List-Unsubscribe=One-Click", r.Message, StringComparison.Ordinal));
+        Assert.Contains(sink.Received, r => r.To.Contains("a@family.example", StringComparison.Ordinal)
+            && r.Message.Contains("A reminder to call us", StringComparison.Ordinal));
+        Assert.Contains(sink.Received, r => r.To.Contains("b@family.example", StringComparison.Ordinal)
+            && r.Message.Contains("Un recordatorio para que nos llame", StringComparison.Ordinal));
+        Assert.All(sink.Received, r =>
+            Assert.Contains("List-Unsubscribe-Post: List-Unsubscribe=One-Click", r.Message, StringComparison.Ordinal));
     }
 
     [Fact]
@@ -168,7 +178,8 @@ public sealed class RemindersTests(TestDatabase database)
         await bed.SendAsync(Header + Birth("A", "a@family.example"));
         await QueueAsync(bed);
         await SendAsync(bed);
-        Assert.Equal(["queued The mail server refused it (450)"], await bed.ListAsync("select state || ' ' || last_error from reminders where not_before > queued_at"));
+        Assert.Equal(["queued The mail server refused it (450)"], await bed.ListAsync(
+            "select state || ' ' || last_error from reminders where not_before > queued_at"));
         sink.RecipientAnswer = "550 no such mailbox a@family.example";
         await bed.ListAsync("update reminders set not_before = queued_at returning id");
         await SendAsync(bed);
@@ -209,10 +220,13 @@ public sealed class RemindersTests(TestDatabase database)
     {
         string[] forbidden =
         [
-            "Tessaly", "Quillfeather", "Brannoch", "hearing", "screen", "refer ", "refer.", "pass ", "diagnos", "loss", "audiolog", "NICU", "intensive", "newborn", "baby",
+            "Tessaly", "Quillfeather", "Brannoch", "hearing", "screen", "refer ", "refer.", "pass ", "diagnos", "loss", "audiolog", "NICU",
+            "intensive", "newborn", "baby",
             "left ear", "right ear", " ear ", "oído", "audición", "auditiv", "bebé", "recién nacido", "diagnóst", "tamiz",
         ];
-        foreach (var word in forbidden) Assert.DoesNotContain(word, System.Text.RegularExpressions.Regex.Replace(text!, "(?s)<footer>.*</footer>|<header.*</header>|<head>.*</head>", ""), StringComparison.OrdinalIgnoreCase);
+        foreach (var word in forbidden)
+            Assert.DoesNotContain(word, System.Text.RegularExpressions.Regex.Replace(
+                text!, "(?s)<footer>.*</footer>|<header.*</header>|<head>.*</head>", ""), StringComparison.OrdinalIgnoreCase);
     }
 
     private async Task<IntakeBed> StartAsync(Dictionary<string, string?>? settings = null)

@@ -15,7 +15,9 @@ public sealed class ChooseDatabaseTests : IDisposable
     [Fact]
     public async Task A_configured_connection_string_wins_and_its_password_is_not_said()
     {
-        await using var running = await StartAsync(("ConnectionStrings:Registry", "Host=db.example;Database=hearing;Username=app;Password=secret-word"), ("Database:Embedded:DataFolder", _folder));
+        await using var running = await StartAsync(
+            ("ConnectionStrings:Registry", "Host=db.example;Database=hearing;Username=app;Password=secret-word"),
+            ("Database:Embedded:DataFolder", _folder));
         var line = Assert.Single(_said);
         Assert.Contains("'hearing' on db.example", line, StringComparison.Ordinal);
         Assert.DoesNotContain("secret-word", line, StringComparison.Ordinal);
@@ -25,7 +27,8 @@ public sealed class ChooseDatabaseTests : IDisposable
     [Fact]
     public async Task An_unreadable_connection_string_is_refused_without_repeating_it()
     {
-        var error = await Assert.ThrowsAsync<DatabaseStartException>(() => StartAsync(("ConnectionStrings:Registry", "Hoost=x;Password=secret-word")));
+        var error = await Assert.ThrowsAsync<DatabaseStartException>(() =>
+            StartAsync(("ConnectionStrings:Registry", "Hoost=x;Password=secret-word")));
         Assert.DoesNotContain("secret-word", error.ToString(), StringComparison.Ordinal);
     }
 
@@ -39,7 +42,8 @@ public sealed class ChooseDatabaseTests : IDisposable
         Assert.Contains("ConnectionStrings:Registry is not set", _said[^1], StringComparison.Ordinal);
         var password = (await File.ReadAllTextAsync(Path.Combine(_folder, "password"), Cancel)).Trim();
         Assert.DoesNotContain(_said, line => line.Contains(password, StringComparison.Ordinal));
-        if (!OperatingSystem.IsWindows()) Assert.Equal(UnixFileMode.UserRead | UnixFileMode.UserWrite, File.GetUnixFileMode(Path.Combine(_folder, "password")));
+        if (!OperatingSystem.IsWindows())
+            Assert.Equal(UnixFileMode.UserRead | UnixFileMode.UserWrite, File.GetUnixFileMode(Path.Combine(_folder, "password")));
     }
 
     [Fact]
@@ -50,5 +54,6 @@ public sealed class ChooseDatabaseTests : IDisposable
     }
 
     private Task<RunningDatabase> StartAsync(params (string Key, string Value)[] settings) => ChooseDatabase.StartAsync(
-        new ConfigurationBuilder().AddInMemoryCollection(settings.ToDictionary(s => s.Key, s => (string?)s.Value)).Build(), _said.Add, Cancel);
+        new ConfigurationBuilder().AddInMemoryCollection(settings.ToDictionary(s => s.Key, s => (string?)s.Value)).Build(), _said.Add,
+        Cancel);
 }

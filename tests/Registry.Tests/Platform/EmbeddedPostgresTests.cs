@@ -20,7 +20,8 @@ public sealed class EmbeddedPostgresTests : IDisposable
         await server.CreateDatabaseIfMissingAsync("registry", Cancel);
 
         Assert.Equal("on|on|on|UTF8|registry|off", await AskAsync<string>(server,
-            "select concat_ws('|', current_setting('fsync'), current_setting('full_page_writes'), current_setting('data_checksums'), current_setting('server_encoding'), current_user, current_setting('is_superuser'))"));
+            "select concat_ws('|', current_setting('fsync'), current_setting('full_page_writes'), current_setting('data_checksums'), "
+                + "current_setting('server_encoding'), current_user, current_setting('is_superuser'))"));
         // Upper and lower case beyond ASCII: names are compared by it.
         Assert.Equal("åse núñez", await AskAsync<string>(server, "select lower('ÅSE NÚÑEZ')"));
         if (!OperatingSystem.IsWindows()) Assert.Equal("", await AskAsync<string>(server, "show listen_addresses"));
@@ -47,7 +48,8 @@ public sealed class EmbeddedPostgresTests : IDisposable
         await using var recovered = await StartAsync();
         Assert.NotEqual(crashed.ProcessId, recovered.ProcessId);
         Assert.Equal(1000L, await AskAsync<long>(recovered, "select count(*) from kept"));
-        Assert.Contains("not properly shut down", await File.ReadAllTextAsync(Path.Combine(_folder, "log", "server.log"), Cancel), StringComparison.Ordinal);
+        Assert.Contains("not properly shut down", await File.ReadAllTextAsync(Path.Combine(_folder, "log", "server.log"), Cancel),
+            StringComparison.Ordinal);
     }
 
     [Fact]
@@ -55,7 +57,9 @@ public sealed class EmbeddedPostgresTests : IDisposable
     {
         await using var crashed = await StartAsync();
         await WriteRowsAsync(crashed);
-        var busy = AskAsync<object>(crashed, "do $$ declare t timestamptz := clock_timestamp(); begin while clock_timestamp() < t + interval '3 s' loop end loop; end $$");
+        var busy = AskAsync<object>(
+            crashed, "do $$ declare t timestamptz := clock_timestamp(); begin while clock_timestamp() < t + interval '3 s' loop end loop; "
+            + "end $$");
         await Task.Delay(500, Cancel);
         await KillAsync(crashed);
 
@@ -64,7 +68,8 @@ public sealed class EmbeddedPostgresTests : IDisposable
         await Task.WhenAny(busy);
         _ = busy.Exception;
         if (OperatingSystem.IsLinux())
-            Assert.Contains("shared memory block", await File.ReadAllTextAsync(Path.Combine(_folder, "log", "server.log"), Cancel), StringComparison.Ordinal);
+            Assert.Contains("shared memory block", await File.ReadAllTextAsync(Path.Combine(_folder, "log", "server.log"), Cancel),
+                StringComparison.Ordinal);
     }
 
     [Fact]
@@ -95,7 +100,9 @@ public sealed class EmbeddedPostgresTests : IDisposable
     {
         await using (var first = await StartAsync()) await WriteRowsAsync(first);
         // This test's own process stands for whatever got the number after a reboot.
-        await File.WriteAllTextAsync(PidFile, $"{Environment.ProcessId}\n{_folder}/pgdata\n1700000000\n5432\n{_folder}/socket\n\n  1234567   1234567\nready   \n", Cancel);
+        await File.WriteAllTextAsync(
+            PidFile, $"{Environment.ProcessId}\n{_folder}/pgdata\n1700000000\n5432\n{_folder}/socket\n\n  1234567   1234567\nready   \n",
+            Cancel);
 
         await using var second = await StartAsync();
         Assert.Equal(1000L, await AskAsync<long>(second, "select count(*) from kept"));
@@ -124,7 +131,8 @@ public sealed class EmbeddedPostgresTests : IDisposable
     {
         Assert.SkipUnless(OperatingSystem.IsLinux(), "reads /proc");
         await using var server = await StartAsync();
-        var afterName = (await File.ReadAllTextAsync($"/proc/{server.ProcessId}/stat", Cancel)).Split(')')[^1].Split(' ', StringSplitOptions.RemoveEmptyEntries);
+        var afterName = (await File.ReadAllTextAsync($"/proc/{server.ProcessId}/stat", Cancel))
+            .Split(')')[^1].Split(' ', StringSplitOptions.RemoveEmptyEntries);
         var own = (await File.ReadAllTextAsync("/proc/self/stat", Cancel)).Split(')')[^1].Split(' ', StringSplitOptions.RemoveEmptyEntries);
         Assert.NotEqual(own[2], afterName[2]);
     }
@@ -181,7 +189,8 @@ public sealed class EmbeddedPostgresTests : IDisposable
     private static async Task<T> AskAsync<T>(EmbeddedPostgres server, string sql)
     {
         await server.CreateDatabaseIfMissingAsync("registry", Cancel);
-        await using var connection = new NpgsqlConnection(new NpgsqlConnectionStringBuilder(server.ConnectionString("registry")) { Pooling = false }.ConnectionString);
+        await using var connection = new NpgsqlConnection(
+            new NpgsqlConnectionStringBuilder(server.ConnectionString("registry")) { Pooling = false }.ConnectionString);
         await connection.OpenAsync(Cancel);
         await using var command = new NpgsqlCommand(sql, connection);
         return (T)(await command.ExecuteScalarAsync(Cancel))!;

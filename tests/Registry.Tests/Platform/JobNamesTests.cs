@@ -35,9 +35,12 @@ public sealed partial class JobNamesTests(TestDatabase database)
     {
         await using var app = await RegistryApp.StartAsync(database);
         var parameters = app.Services.GetServices<RecurringJob>().SelectMany(j => j.Job.Method.GetParameters())
-            .Concat(typeof(Registry.Intake.Applying.ProcessSubmission).GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters())
-            .Concat(typeof(Registry.Intake.HeldRows.Bulk.DecideTogether).GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters())
-            .Concat(typeof(Registry.PolicyChanges.CountStatusChanges).GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters());
+            .Concat(typeof(Registry.Intake.Applying.ProcessSubmission)
+                .GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters())
+            .Concat(typeof(Registry.Intake.HeldRows.Bulk.DecideTogether)
+                .GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters())
+            .Concat(typeof(Registry.PolicyChanges.CountStatusChanges).GetMethod(
+                "RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters());
         Assert.All(parameters, p => Assert.True(p.ParameterType == typeof(Guid) || p.ParameterType == typeof(CancellationToken), p.Name));
     }
 

@@ -20,7 +20,8 @@ public sealed class JobRunsTests(TestDatabase database)
         using var client = app.CreateClient();
         var jobs = app.Services.GetRequiredService<ListJobs>();
         var atStart = app.Services.GetServices<RecurringJob>().Where(j => j.AtStart).Select(j => j.Id).ToList();
-        var lines = await EventuallyAsync(() => jobs.AllAsync(Ct), l => atStart.All(id => l.Single(j => j.Job.Id == id).Last?.Outcome == JobOutcome.Succeeded));
+        var lines = await EventuallyAsync(() => jobs.AllAsync(Ct), l =>
+            atStart.All(id => l.Single(j => j.Job.Id == id).Last?.Outcome == JobOutcome.Succeeded));
         Assert.Equal("0 infants recomputed", lines.Single(l => l.Job.Id == "sweep-calendar").Last!.Said);
         Assert.All(lines, l => Assert.NotNull(l.NextAt));
         Assert.Contains(jobs.Workers(), w => w.IsAlive(TimeProvider.System.GetUtcNow()));
@@ -34,7 +35,8 @@ public sealed class JobRunsTests(TestDatabase database)
     {
         await using var app = await RegistryApp.StartAsync(database, settings: new Dictionary<string, string?> { ["Role"] = "worker" });
         _ = app.Server;
-        await using (var breakIt = app.Source.CreateCommand("alter table loss_findings rename to elsewhere")) await breakIt.ExecuteNonQueryAsync(Ct);
+        await using (var breakIt = app.Source.CreateCommand(
+            "alter table loss_findings rename to elsewhere")) await breakIt.ExecuteNonQueryAsync(Ct);
         app.Services.GetRequiredService<RunRecurringJob>().Start("find-loss-to-follow-up");
         var jobs = app.Services.GetRequiredService<ListJobs>();
         var failures = await EventuallyAsync(() => jobs.FailuresAsync(Ct), f => f.Count > 0);

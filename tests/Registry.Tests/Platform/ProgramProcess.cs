@@ -15,7 +15,8 @@ internal sealed class ProgramProcess : IDisposable
     public string Address { get; }
 
     /// <summary>Starts it without the demonstration, and waits until it serves.</summary>
-    public static async Task<ProgramProcess> StartAsync(string folder, CancellationToken cancel, params (string Name, string Value)[] environment)
+    public static async Task<ProgramProcess> StartAsync(string folder, CancellationToken ct,
+        params (string Name, string Value)[] environment)
     {
         // A shell's background job may ignore Ctrl-C, and so would its children.
         var start = new ProcessStartInfo("env") { RedirectStandardOutput = true, RedirectStandardError = true };
@@ -32,7 +33,7 @@ internal sealed class ProgramProcess : IDisposable
         var said = new List<string>();
         process.ErrorDataReceived += (_, line) => { lock (said) said.Add(line.Data ?? ""); };
         process.BeginErrorReadLine();
-        using var patience = CancellationTokenSource.CreateLinkedTokenSource(cancel);
+        using var patience = CancellationTokenSource.CreateLinkedTokenSource(ct);
         patience.CancelAfter(TimeSpan.FromMinutes(2));
         string? address = null;
         while (await process.StandardOutput.ReadLineAsync(patience.Token) is { } line)
@@ -48,23 +49,24 @@ internal sealed class ProgramProcess : IDisposable
     }
 
     /// <summary>SIGKILL: it has no chance to do anything.</summary>
-    public async Task KillAsync(CancellationToken cancel)
+    public async Task KillAsync(CancellationToken ct)
     {
         Process.Kill();
-        await Process.WaitForExitAsync(cancel);
+        await Process.WaitForExitAsync(ct);
     }
 
     /// <summary>SIGKILL to its PostgreSQL server.</summary>
-    public static async Task KillPostgresAsync(string folder, CancellationToken cancel)
+    public static async Task KillPostgresAsync(string folder, CancellationToken ct)
     {
-        var id = int.Parse((await File.ReadAllLinesAsync(Path.Combine(folder, "pgdata", "postmaster.pid"), cancel))[0], System.Globalization.CultureInfo.InvariantCulture);
+        var id = int.Parse((await File.ReadAllLinesAsync(Path.Combine(folder, "pgdata", "postmaster.pid"), ct))[0],
+            System.Globalization.CultureInfo.InvariantCulture);
         using var postgres = Process.GetProcessById(id);
         postgres.Kill();
-        await postgres.WaitForExitAsync(cancel);
+        await postgres.WaitForExitAsync(ct);
     }
 
     /// <summary>SIGKILL to one of its connections: PostgreSQL ends all others, and recovers from its log.</summary>
-    public static async Task CrashPostgresAsync(string folder, CancellationToken cancel)
+    public static async Task CrashPostgresAsync(string folder, CancellationToken ct)
     {
         while (true)
         {
@@ -75,7 +77,7 @@ internal sealed class ProgramProcess : IDisposable
                 {
                     using var backend = Process.GetProcessById(id);
                     backend.Kill();
-                    await backend.WaitForExitAsync(cancel);
+                    await backend.WaitForExitAsync(ct);
                     return;
                 }
             }
@@ -84,14 +86,16 @@ internal sealed class ProgramProcess : IDisposable
                 // It ended by itself: another one.
             }
 
-            await Task.Delay(20, cancel);
+            await Task.Delay(20, ct);
         }
 
         async Task<int> ConnectionAsync()
         {
             try
             {
-                return await AskAsync<int>(folder, "select pid from pg_stat_activity where backend_type = 'client backend' and pid <> pg_backend_pid() order by random() limit 1", cancel);
+                return await AskAsync<int>(
+                    folder, "select pid from pg_stat_activity where backend_type = 'client backend' and pid <> pg_backend_pid() order by "
+                    + "random() limit 1", ct);
             }
             catch (NpgsqlException)
             {
@@ -102,7 +106,7 @@ internal sealed class ProgramProcess : IDisposable
 
     /// <summary>Gives it a site, Harbour Hospital.</summary>
     /// <returns>The site's key.</returns>
-    public static async Task<string> AddSiteAsync(string folder, CancellationToken cancel)
+    public static async Task<string> AddSiteAsync(string folder, CancellationToken ct)
     {
         const string secret = "reg_for-tests-of-the-program-as-a-process";
         await AskAsync<int>(
@@ -110,20 +114,21 @@ internal sealed class ProgramProcess : IDisposable
             """
             with s as (insert into sites (id, code, name, county, kind, has_nicu, active) values (gen_random_uuid(), 'harbour', 'Harbour Hospital', 'Lind', 'hospital', false, true) returning id)
             insert into site_keys (id, site_id, name, prefix, sha256, created_at) select gen_random_uuid(), id, 'test', left($1, 12), $2, now() from s
-            """, cancel, secret, SHA256.HashData(Encoding.UTF8.GetBytes(secret)));
+            """, ct, secret, SHA256.HashData(Encoding.UTF8.GetBytes(secret)));
         return secret;
     }
 
     /// <summary>Runs a statement on its database.</summary>
     /// <returns>The first value of the first row; default when there is none.</returns>
-    public static async Task<T?> AskAsync<T>(string folder, string sql, CancellationToken cancel, params object[] parameters)
+    public static async Task<T?> AskAsync<T>(string folder, string sql, CancellationToken ct, params object[] parameters)
     {
-        await using var server = await EmbeddedPostgres.StartAsync(new() { DataFolder = folder }, _ => { }, cancel);
-        await using var connection = new NpgsqlConnection(new NpgsqlConnectionStringBuilder(server.ConnectionString("registry")) { Pooling = false }.ConnectionString);
-        await connection.OpenAsync(cancel);
+        await using var server = await EmbeddedPostgres.StartAsync(new() { DataFolder = folder }, _ => { }, ct);
+        await using var connection = new NpgsqlConnection(
+            new NpgsqlConnectionStringBuilder(server.ConnectionString("registry")) { Pooling = false }.ConnectionString);
+        await connection.OpenAsync(ct);
         await using var command = new NpgsqlCommand(sql, connection);
         foreach (var parameter in parameters) command.Parameters.AddWithValue(parameter);
-        return await command.ExecuteScalarAsync(cancel) is T value ? value : default;
+        return await command.ExecuteScalarAsync(ct) is T value ? value : default;
     }
 
     public void Dispose()

@@ -11,7 +11,8 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.PolicyChanges;
 
-/// <summary>A new policy version: who would change is known before it is in force, nothing changes by asking, and it can be taken back.</summary>
+/// <summary>A new policy version: who would change is known before it is in force, nothing changes by asking, and it can be taken
+/// back.</summary>
 public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
 {
     // Both ears referred 75 days ago: the diagnosis is pending by 1-3-6 and overdue by 1-2-3. Passed: nothing changes.
@@ -61,7 +62,8 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
         Assert.Equal("strict", tomorrow.Version);
 
         Assert.Equal(2, await RecomputeStatuses.ForAllAsync(bed.Source, bed.App.Today.AddDays(1), tomorrow, IntakeBed.Ct));
-        Assert.Equal(["strict missed", "strict not_required"], await bed.ListAsync("select policy_version || ' ' || diagnosed_state from infant_status order by 1"));
+        Assert.Equal(["strict missed", "strict not_required"], await bed.ListAsync(
+            "select policy_version || ' ' || diagnosed_state from infant_status order by 1"));
     }
 
     [Fact]
@@ -71,8 +73,10 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
         var (draft, _) = await DraftAsync(bed, Proposed);
         Assert.Null(await DecideAsync(bed, draft, (c, d) => c.ScheduleAsync(d, Guid.CreateVersion7(), IntakeBed.Ct)));
         Assert.Null(await DecideAsync(bed, draft, (c, d) => c.TakeBackAsync(d, Guid.CreateVersion7(), IntakeBed.Ct)));
-        Assert.Equal("2026-1", (await bed.App.Services.GetRequiredService<PolicyStore>().InForceAsync(bed.App.Today.AddDays(9), IntakeBed.Ct)).Version);
-        Assert.Equal(["2026-1 f", "strict t"], await bed.ListAsync("select version || ' ' || case when withdrawn_at is null then 'f' else 't' end from policies order by 1"));
+        Assert.Equal("2026-1",
+            (await bed.App.Services.GetRequiredService<PolicyStore>().InForceAsync(bed.App.Today.AddDays(9), IntakeBed.Ct)).Version);
+        Assert.Equal(["2026-1 f", "strict t"],
+            await bed.ListAsync("select version || ' ' || case when withdrawn_at is null then 'f' else 't' end from policies order by 1"));
         Assert.Contains("there is a version of this name", await ProblemsAsync(bed, Proposed));
     }
 
@@ -132,7 +136,8 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
     {
         Guid id;
         await using (var scope = bed.App.Services.CreateAsyncScope())
-            id = (await scope.ServiceProvider.GetRequiredService<ChangePolicy>().DraftAsync(proposed, Guid.CreateVersion7(), IntakeBed.Ct)).Id;
+            id = (await scope.ServiceProvider.GetRequiredService<ChangePolicy>()
+                .DraftAsync(proposed, Guid.CreateVersion7(), IntakeBed.Ct)).Id;
         await bed.App.Services.GetRequiredService<CountStatusChanges>().RunAsync(id, IntakeBed.Ct);
         await using var db = bed.App.OpenDb();
         var draft = await db.PolicyDrafts.SingleAsync(d => d.Id == id, IntakeBed.Ct);
@@ -142,7 +147,8 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
     private static async Task<string?> DecideAsync(IntakeBed bed, Guid id, Func<ChangePolicy, PolicyDraft, Task<string?>> decide)
     {
         await using var scope = bed.App.Services.CreateAsyncScope();
-        var draft = await scope.ServiceProvider.GetRequiredService<Registry.Records.RegistryDb>().PolicyDrafts.SingleAsync(d => d.Id == id, IntakeBed.Ct);
+        var draft = await scope.ServiceProvider.GetRequiredService<Registry.Records.RegistryDb>().PolicyDrafts.SingleAsync(
+            d => d.Id == id, IntakeBed.Ct);
         return await decide(scope.ServiceProvider.GetRequiredService<ChangePolicy>(), draft);
     }
 
@@ -152,5 +158,6 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
         return string.Join('\n', await scope.ServiceProvider.GetRequiredService<ChangePolicy>().ProblemsAsync(policy, IntakeBed.Ct));
     }
 
-    private static Task<List<string>> StatusesAsync(IntakeBed bed) => bed.ListAsync("select to_jsonb(s)::text from infant_status s order by 1");
+    private static Task<List<string>> StatusesAsync(IntakeBed bed) => bed.ListAsync(
+        "select to_jsonb(s)::text from infant_status s order by 1");
 }

@@ -4,7 +4,8 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.Records;
 
-/// <summary>A registry that held data before corrections had a table of their own: the migration says of every closed fact which row closed it.</summary>
+/// <summary>A registry that held data before corrections had a table of their own: the migration says of every closed fact which row closed
+/// it.</summary>
 public sealed class CorrectionsMigrationTests(TestDatabase database)
 {
     [Fact]
@@ -26,7 +27,8 @@ public sealed class CorrectionsMigrationTests(TestDatabase database)
             medical_delay,A1,,,,screening,,,2026-11-02,2026-11-09
 
             """, at: bed.Now.AddDays(-2));
-        const string list = "select concat_ws(' ', kind, fact_id, action, infant_id, site_id, recorded_at, submission_id, row_number) from corrections order by 1";
+        const string list = "select concat_ws(' ', kind, fact_id, action, infant_id, site_id, recorded_at, submission_id, row_number) "
+            + "from corrections order by 1";
         var recorded = await bed.ListAsync(list);
         Assert.Equal(5, recorded.Count);
 

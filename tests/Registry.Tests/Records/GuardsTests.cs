@@ -23,7 +23,14 @@ public sealed class GuardsTests(TestDatabase database)
         await using var db = app.OpenDb();
         var site = new Site { Id = SiteId.New(), Code = "tarn", Name = "Tarn Cottage Hospital", County = "Tarn" };
         var infant = new Infant { Id = InfantId.New(), CreatedAt = app.Today.ToDateTime(TimeOnly.MinValue, DateTimeKind.Utc) };
-        var death = new DeathRecord { Id = Guid.CreateVersion7(), InfantId = infant.Id, SiteId = site.Id, DiedOn = app.Today, RecordedAt = infant.CreatedAt };
+        var death = new DeathRecord
+        {
+            Id = Guid.CreateVersion7(),
+            InfantId = infant.Id,
+            SiteId = site.Id,
+            DiedOn = app.Today,
+            RecordedAt = infant.CreatedAt
+        };
         db.AddRange(site, infant, death);
         await db.SaveChangesAsync(TestContext.Current.CancellationToken);
 
@@ -53,7 +60,8 @@ public sealed class GuardsTests(TestDatabase database)
             "insert into \"__EFMigrationsHistory\" (migration_id, product_version) values ('29990101000000_FromTheFuture', '99')"))
             await insert.ExecuteNonQueryAsync(TestContext.Current.CancellationToken);
         await using var db = app.OpenDb();
-        var error = await Assert.ThrowsAsync<InvalidOperationException>(() => MigrateDatabase.RunAsync(db, TestContext.Current.CancellationToken));
+        var error = await Assert.ThrowsAsync<InvalidOperationException>(
+            () => MigrateDatabase.RunAsync(db, TestContext.Current.CancellationToken));
         Assert.Contains("29990101000000_FromTheFuture", error.Message);
     }
 

@@ -6,24 +6,30 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.SiteQuality;
 
-/// <summary>A probe that gives no valid results is found, once, with its evidence; nobody else is; and it is closed when it is well again.</summary>
+/// <summary>A probe that gives no valid results is found, once, with its evidence; nobody else is; and it is closed when it is well
+/// again.</summary>
 public sealed class ComputeSiteRatesTests(TestDatabase database)
 {
     [Fact]
     public async Task A_leaking_probe_is_found_and_later_resolved()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        // 120 infants at each site; probe P9 of the harbour gives nothing in the first try at every third infant, the others at every twentieth.
+        // 120 infants at each site; probe P9 of the harbour gives nothing in the first try at every third infant, the others at every
+        // twentieth.
         await bed.SendAsync(Rows("H", ["P1", "P2", "P9"]), bed.Harbour);
         await bed.SendAsync(Rows("L", ["Q1", "Q2", "Q3"]), bed.Hill);
         var job = bed.App.Services.GetRequiredService<ComputeSiteRates>();
         await job.RunAsync(IntakeBed.Ct);
-        var found = await bed.ListAsync("select concat_ws(' ', subject, name, measure, numerator, denominator) from quality_findings where resolved_on is null and subject = 'probe'");
+        var found = await bed.ListAsync(
+            "select concat_ws(' ', subject, name, measure, numerator, denominator) from quality_findings where resolved_on is null and "
+            + "subject = 'probe'");
         Assert.Equal(["probe P9 invalid 14 94"], found);
-        Assert.Contains("14 of 94 tests without a valid result (14.9 %)", (await bed.ListAsync("select evidence from quality_findings where subject = 'probe'"))[0], StringComparison.Ordinal);
+        Assert.Contains("14 of 94 tests without a valid result (14.9 %)",
+            (await bed.ListAsync("select evidence from quality_findings where subject = 'probe'"))[0], StringComparison.Ordinal);
         Assert.EndsWith("0 new, 0 no longer", await job.RunAsync(IntakeBed.Ct), StringComparison.Ordinal);
 
-        await bed.ListAsync("update screenings set superseded_at = now() - interval '1 year' where probe = 'P9' and outcome = 'no_valid_result' returning id");
+        await bed.ListAsync("update screenings set superseded_at = now() - interval '1 year' where probe = 'P9' and outcome = "
+            + "'no_valid_result' returning id");
         await job.RunAsync(IntakeBed.Ct);
         Assert.Equal(["2026-11-25"], await bed.ListAsync("select resolved_on::text from quality_findings where subject = 'probe'"));
     }
@@ -38,7 +44,8 @@ public sealed class ComputeSiteRatesTests(TestDatabase database)
             var probe = probes[i % 3];
             csv.Append(CultureInfo.InvariantCulture, $"birth,{prefix}{i},{born:yyyy-MM-dd},female,,,,,,,\n");
             if (i / 3 % (probe == "P9" ? 3 : 20) == 0)
-                csv.Append(CultureInfo.InvariantCulture, $"screening,{prefix}{i},,,right,no_valid_result,no_seal,teoae,{test}T09:00,I1,{probe}\n");
+                csv.Append(CultureInfo.InvariantCulture,
+                    $"screening,{prefix}{i},,,right,no_valid_result,no_seal,teoae,{test}T09:00,I1,{probe}\n");
             foreach (var ear in new[] { "right", "left" })
                 csv.Append(CultureInfo.InvariantCulture, $"screening,{prefix}{i},,,{ear},pass,,teoae,{test}T10:00,I1,{probe}\n");
         }

@@ -38,7 +38,8 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         }
 
         string Screen(int day, string ear, string instrument) =>
-            string.Create(CultureInfo.InvariantCulture, $"screening,A{day},,,{ear},pass,teoae,{first.AddDays(day):yyyy-MM-dd}T10:00,{instrument}\n");
+            string.Create(CultureInfo.InvariantCulture,
+                $"screening,A{day},,,{ear},pass,teoae,{first.AddDays(day):yyyy-MM-dd}T10:00,{instrument}\n");
     }
 
     [Fact]
@@ -51,11 +52,13 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         await using var scope = bed.App.Services.CreateAsyncScope();
         var asOf = await scope.ServiceProvider.GetRequiredService<StatusSource>().AsOfAsync(bed.App.Today, IntakeBed.Ct);
         var policy = await scope.ServiceProvider.GetRequiredService<PolicyStore>().InForceAsync(bed.App.Today, IntakeBed.Ct);
-        var tests = await bed.App.Services.GetRequiredService<MeasureDelays>().RunAsync(new(2026, 9, 1), bed.App.Today, bed.Harbour, asOf, policy, IntakeBed.Ct);
+        var tests = await bed.App.Services.GetRequiredService<MeasureDelays>()
+            .RunAsync(new(2026, 9, 1), bed.App.Today, bed.Harbour, asOf, policy, IntakeBed.Ct);
         var ward1 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 1"));
         var ward2 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 2"));
         Assert.Equal((40, 8.0, 0L, 0), (ward1.Tests, ward1.MedianHours, ward1.Late.Numerator, ward1.Bursts.Count));
-        Assert.Equal((40, 16L, 4, true, true), (ward2.Tests, ward2.Late.Numerator, ward2.Bursts.Count, ward2.SendsLate, ward2.SendsInBursts));
+        Assert.Equal((40, 16L, 4, true, true),
+            (ward2.Tests, ward2.Late.Numerator, ward2.Bursts.Count, ward2.SendsLate, ward2.SendsInBursts));
 
         // The database's own percentiles, over the same rows.
         var theirs = await bed.ListAsync(
@@ -64,7 +67,8 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
                 order by extract(epoch from s.received_at at time zone 'UTC' - t.performed_at) / 3600)) p)::text
               from screenings t join submissions s on s.id = t.submission_id where t.instrument = 'ward 2' and t.superseded_at is null
             """);
-        Assert.Equal(string.Create(CultureInfo.InvariantCulture, $"{{{ward2.MedianHours:0.000000},{ward2.NinthDecileHours:0.000000}}}"), theirs[0]);
+        Assert.Equal(string.Create(CultureInfo.InvariantCulture, $"{{{ward2.MedianHours:0.000000},{ward2.NinthDecileHours:0.000000}}}"),
+            theirs[0]);
     }
 
     [Fact]
@@ -86,8 +90,10 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
             Assert.True(tests == csv.Trim().Split('\n').Length - 1, $"{query}: {csv}");
         }
 
-        Assert.Contains("Received later than 7 days", await client.GetStringAsync($"/sites?{Period}", IntakeBed.Ct), StringComparison.Ordinal);
-        Assert.Contains("after ", await client.GetStringAsync($"/sites/harbour/tests?{Period}&show=late", IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Contains("Received later than 7 days", await client.GetStringAsync($"/sites?{Period}", IntakeBed.Ct),
+            StringComparison.Ordinal);
+        Assert.Contains("after ", await client.GetStringAsync($"/sites/harbour/tests?{Period}&show=late", IntakeBed.Ct),
+            StringComparison.Ordinal);
         var other = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
         Assert.Equal(HttpStatusCode.NotFound, (await other.GetAsync($"/sites/harbour/tests?{Period}&show=late", IntakeBed.Ct)).StatusCode);
         Assert.DoesNotContain("Harbour", await other.GetStringAsync($"/sites?{Period}", IntakeBed.Ct), StringComparison.Ordinal);
@@ -102,7 +108,8 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         var page = WebUtility.HtmlDecode(await client.GetStringAsync("/sites/harbour", IntakeBed.Ct));
         Assert.Contains("Silent for longer than usual", page, StringComparison.Ordinal);
         Assert.Contains("Last received 10 Nov 2026, 15 days ago; expected within 7 days.", page, StringComparison.Ordinal);
-        Assert.Contains("41 days with a submission in 400 days; from one to the next 1 day at the median and 1 day at the 95th percentile", page, StringComparison.Ordinal);
+        Assert.Contains("41 days with a submission in 400 days; from one to the next 1 day at the median and 1 day at the 95th percentile",
+            page, StringComparison.Ordinal);
         Assert.Contains("/submissions?site=harbour&from=2026-11-10&to=2026-11-10", page, StringComparison.Ordinal);
         Assert.Contains("Silent for longer than usual", await client.GetStringAsync("/sites", IntakeBed.Ct), StringComparison.Ordinal);
 
@@ -125,12 +132,19 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
             await page.FillAsync("#Password", IntakeBed.Password);
             await page.Locator("#sign-in button[type=submit]").ClickAsync();
             await page.WaitForURLAsync(url => !url.Contains("/sign-in", StringComparison.Ordinal));
-            foreach (var (path, name) in new[] { ($"/sites?{Period}", "sites-late"), ($"/sites/harbour?{Period}", "site-late"), ($"/sites/harbour/tests?{Period}&show=late", "site-tests-late") })
+            foreach (var (path, name) in new[] { ($"/sites?{Period}", "sites-late"), ($"/sites/harbour?{Period}", "site-late"),
+                ($"/sites/harbour/tests?{Period}&show=late", "site-tests-late") })
             {
                 await page.GotoAsync(path);
-                Assert.True(await page.EvaluateAsync<bool>("document.documentElement.scrollWidth <= document.documentElement.clientWidth"), $"{name} overflows");
+                Assert.True(await page.EvaluateAsync<bool>("document.documentElement.scrollWidth <= document.documentElement.clientWidth"),
+                    $"{name} overflows");
                 if (Environment.GetEnvironmentVariable("REGISTRY_SCREENSHOTS") == "1")
-                    await page.ScreenshotAsync(new() { Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"), FullPage = true });
+                    await page.ScreenshotAsync(
+                        new()
+                        {
+                            Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"),
+                            FullPage = true
+                        });
             }
         }
     }

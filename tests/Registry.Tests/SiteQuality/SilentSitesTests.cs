@@ -10,7 +10,8 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.SiteQuality;
 
-/// <summary>A site that fell silent is named with what the verdict stands on, however long ago it was, and one that never sent is too.</summary>
+/// <summary>A site that fell silent is named with what the verdict stands on, however long ago it was, and one that never sent is
+/// too.</summary>
 public sealed class SilentSitesTests(TestDatabase database)
 {
     private const string Nothing = "kind,record_number,birth_date,sex\n";
@@ -19,7 +20,8 @@ public sealed class SilentSitesTests(TestDatabase database)
     public async Task Silence_is_measured_by_the_rhythm_of_the_site_itself()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        // Harbour sends daily until nine days ago; Hill, a clinic, every fortnight and last ten days ago; Moor last 500 days ago; Quay never.
+        // Harbour sends daily until nine days ago; Hill, a clinic, every fortnight and last ten days ago; Moor last 500 days ago; Quay
+        // never.
         var moor = await bed.AddSiteAsync("moor", SiteKind.BirthCenter);
         await bed.AddSiteAsync("quay", SiteKind.Midwife);
         await bed.AddSiteAsync("cove", SiteKind.AudiologyClinic);
@@ -32,12 +34,14 @@ public sealed class SilentSitesTests(TestDatabase database)
         var rhythms = await bed.App.Services.GetRequiredService<SilentSites>().RhythmsAsync(asOf, IntakeBed.Ct);
         Assert.Equal(
             [
-                "quay silence  days 0 gaps   within 30 True", // infants are born there; a clinic that never sent may have had nothing to send
+                // infants are born there; a clinic that never sent may have had nothing to send
+                "quay silence  days 0 gaps   within 30 True",
                 "moor silence 500 days 0 gaps   within 30 True",
                 "hill silence 10 days 7 gaps 14 14 within 28 False",
                 "harbour silence 9 days 32 gaps 1 1 within 7 True",
             ],
-            rhythms.Select(r => string.Create(CultureInfo.InvariantCulture, $"{r.Code} silence {r.Silence} days {r.Days} gaps {r.TypicalGap} {r.UsualGap} within {r.ExpectedWithin} {r.IsSilent}")));
+            rhythms.Select(r => string.Create(CultureInfo.InvariantCulture,
+                $"{r.Code} silence {r.Silence} days {r.Days} gaps {r.TypicalGap} {r.UsualGap} within {r.ExpectedWithin} {r.IsSilent}")));
 
         // And the page says so, with the days it stands on.
         using var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
@@ -46,6 +50,7 @@ public sealed class SilentSitesTests(TestDatabase database)
         Assert.Contains("500 days ago", page, StringComparison.Ordinal);
         Assert.Contains("32 days with a submission in 400 days", page, StringComparison.Ordinal);
 
-        Task<SubmissionId> SendAsync(SiteId site, int daysAgo) => bed.SendAsync(Nothing + $"birth,{daysAgo},{bed.App.Today.AddDays(-daysAgo):yyyy-MM-dd},female\n", site, at: bed.Now.AddDays(-daysAgo));
+        Task<SubmissionId> SendAsync(SiteId site, int daysAgo) => bed.SendAsync(
+            Nothing + $"birth,{daysAgo},{bed.App.Today.AddDays(-daysAgo):yyyy-MM-dd},female\n", site, at: bed.Now.AddDays(-daysAgo));
     }
 }

@@ -20,7 +20,8 @@ public sealed class CsvResultTests
 
     [Fact]
     public void Dates_codes_and_numbers_are_spelled_as_everywhere() =>
-        Assert.Equal("2026-03-01,lost_to_follow_up,-3,\r\n", CsvResult.Line([new DateOnly(2026, 3, 1), LossState.LostToFollowUp, -3, null]));
+        Assert.Equal("2026-03-01,lost_to_follow_up,-3,\r\n", CsvResult.Line(
+            [new DateOnly(2026, 3, 1), LossState.LostToFollowUp, -3, null]));
 
     [Theory]
     [InlineData("")]

@@ -50,7 +50,8 @@ public sealed record InfantFilter
         var filter = new InfantFilter
         {
             Milestone = One<MilestoneKind>("milestone"),
-            States = [.. query["state"].Where(v => !string.IsNullOrEmpty(v)).Select(v => Code<MilestoneState>("state", v!)).OfType<MilestoneState>()],
+            States = [.. query["state"].Where(v => !string.IsNullOrEmpty(v)).Select(v => Code<MilestoneState>("state", v!))
+                .OfType<MilestoneState>()],
             Closed = query["closed"].ToString() switch { "true" => true, "false" => false, _ => null },
             From = Day("from"),
             To = Day("to"),
@@ -90,7 +91,8 @@ public sealed record InfantFilter
         }
     }
 
-    /// <summary>The conditions on <c>s</c> (statuses), <c>bs</c> (birth site) and <c>rs</c> (responsible site); binds their values.</summary>
+    /// <summary>The conditions on <c>s</c> (statuses), <c>bs</c> (birth site) and <c>rs</c> (responsible site); binds their
+    /// values.</summary>
     public IEnumerable<string> Conditions(NpgsqlCommand command, DateOnly asOf)
     {
         if (Milestone is { } milestone)
@@ -151,7 +153,8 @@ public sealed record InfantFilter
             if (Closed == false) yield return $"{Words.Of(m)}: deadline not passed";
         }
 
-        if (From is not null || To is not null) yield return $"born {(From is null ? "" : "from " + Words.Date(From))} {(To is null ? "" : "to " + Words.Date(To))}".Trim();
+        if (From is not null || To is not null)
+            yield return $"born {(From is null ? "" : "from " + Words.Date(From))} {(To is null ? "" : "to " + Words.Date(To))}".Trim();
         if (Screening is { } screening) yield return $"screen: {Words.Of(screening)}";
         if (Hearing is { } hearing) yield return $"hearing: {Words.Of(hearing)}";
         if (LostAt is { } lostAt) yield return $"lost at: {Words.Of(lostAt)}";

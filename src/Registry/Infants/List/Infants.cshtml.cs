@@ -28,34 +28,34 @@ public sealed class InfantsModel(
 
     private string SortOrDefault => string.IsNullOrEmpty(Sort) ? "-born" : Sort;
 
-    public async Task OnGetAsync(CancellationToken stop)
+    public async Task OnGetAsync(CancellationToken ct)
     {
-        await LoadAsync(stop);
-        Sites = await sites.AllAsync(stop);
-        (Rows, Next) = await list.PageAsync(Statuses, Filter, viewer, SortOrDefault, After, stop);
-        await audit.ListAsync(Rows.Count, stop);
+        await LoadAsync(ct);
+        Sites = await sites.AllAsync(ct);
+        (Rows, Next) = await list.PageAsync(Statuses, Filter, viewer, SortOrDefault, After, ct);
+        await audit.ListAsync(Rows.Count, ct);
     }
 
-    public async Task<IActionResult> OnGetCsvAsync(CancellationToken stop)
+    public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct)
     {
-        await LoadAsync(stop);
-        await audit.ListAsync((int)Math.Min(Total, int.MaxValue), stop);
+        await LoadAsync(ct);
+        await audit.ListAsync((int)Math.Min(Total, int.MaxValue), ct);
         return new CsvResult($"infants-{asOf.Date:yyyy-MM-dd}.csv",
             ["record_number", "born_on", "birth_site", "responsible_site", "screening", "screened", "diagnosed", "enrolled", "hearing",
              "next_step", "next_due_on", "loss", "lost_at", "contact_attempts", "last_contact_on", "as_of", "policy_version"],
-            CsvRowsAsync(stop));
+            CsvRowsAsync(ct));
     }
 
-    private async Task LoadAsync(CancellationToken stop)
+    private async Task LoadAsync(CancellationToken ct)
     {
         Filter = InfantFilter.Read(Request.Query);
-        Statuses = await source.AsOfAsync(asOf.Date, stop);
-        Total = await list.CountAsync(Statuses, Filter, viewer, stop);
+        Statuses = await source.AsOfAsync(asOf.Date, ct);
+        Total = await list.CountAsync(Statuses, Filter, viewer, ct);
     }
 
-    private async IAsyncEnumerable<object?[]> CsvRowsAsync([EnumeratorCancellation] CancellationToken stop)
+    private async IAsyncEnumerable<object?[]> CsvRowsAsync([EnumeratorCancellation] CancellationToken ct)
     {
-        await foreach (var r in list.AllAsync(Statuses, Filter, viewer, SortOrDefault, stop))
+        await foreach (var r in list.AllAsync(Statuses, Filter, viewer, SortOrDefault, ct))
         {
             yield return
             [

@@ -53,19 +53,19 @@ public sealed class ListInfants(NpgsqlDataSource source)
     };
 
     /// <summary>How many infants match.</summary>
-    public async Task<long> CountAsync(StatusesAsOf statuses, InfantFilter filter, Viewer viewer, CancellationToken stop)
+    public async Task<long> CountAsync(StatusesAsOf statuses, InfantFilter filter, Viewer viewer, CancellationToken ct)
     {
         await using var command = source.CreateCommand();
         command.CommandText = $"select count(*) {From(command, statuses, filter, viewer)}";
-        return (long)(await command.ExecuteScalarAsync(stop))!;
+        return (long)(await command.ExecuteScalarAsync(ct))!;
     }
 
     /// <summary>One page and the position of the next, null when there is none.</summary>
     public async Task<(IReadOnlyList<InfantRow> Rows, string? Next)> PageAsync(
-        StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string sort, string? after, CancellationToken stop)
+        StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string sort, string? after, CancellationToken ct)
     {
         var rows = new List<InfantRow>(PageSize + 1);
-        await foreach (var row in ReadAsync(statuses, filter, viewer, sort, Position.Parse(after), PageSize + 1, stop)) rows.Add(row);
+        await foreach (var row in ReadAsync(statuses, filter, viewer, sort, Position.Parse(after), PageSize + 1, ct)) rows.Add(row);
         if (rows.Count <= PageSize) return (rows, null);
         rows.RemoveAt(PageSize);
         return (rows, rows[^1].Position.ToString());
@@ -73,12 +73,12 @@ public sealed class ListInfants(NpgsqlDataSource source)
 
     /// <summary>Every matching infant, streamed.</summary>
     public IAsyncEnumerable<InfantRow> AllAsync(
-        StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string sort, CancellationToken stop) =>
-        ReadAsync(statuses, filter, viewer, sort, null, null, stop);
+        StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string sort, CancellationToken ct) =>
+        ReadAsync(statuses, filter, viewer, sort, null, null, ct);
 
     private async IAsyncEnumerable<InfantRow> ReadAsync(
         StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string sort, Position? after, int? limit,
-        [EnumeratorCancellation] CancellationToken stop)
+        [EnumeratorCancellation] CancellationToken ct)
     {
         var descending = sort.StartsWith('-');
         var (expression, type) = Sorts.TryGetValue(sort.TrimStart('-'), out var known) ? known : Sorts["born"];
@@ -118,8 +118,8 @@ public sealed class ListInfants(NpgsqlDataSource source)
                 and c.recorded_at <= @known and (c.superseded_at is null or c.superseded_at > @known)) contact on true
             order by p.sort_value {order}, p.infant_id {order}
             """;
-        await using var reader = await command.ExecuteReaderAsync(stop);
-        while (await reader.ReadAsync(stop)) yield return Read(reader);
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        while (await reader.ReadAsync(ct)) yield return Read(reader);
     }
 
     private static string From(NpgsqlCommand command, StatusesAsOf statuses, InfantFilter filter, Viewer viewer)

@@ -43,17 +43,17 @@ public sealed class InfantPageModel(
     /// <summary>One line of the due list.</summary>
     public sealed record DueLine(DueStep Step, DateOnly DueOn, string Rule, string Why);
 
-    public async Task<IActionResult> OnGetAsync(CancellationToken stop)
+    public async Task<IActionResult> OnGetAsync(CancellationToken ct)
     {
-        if (!await ExistsForViewerAsync(stop)) return NotFound();
+        if (!await ExistsForViewerAsync(ct)) return NotFound();
         var id = new InfantId(Id);
-        Statuses = await source.AsOfAsync(asOf.Date, stop);
-        Status = await ReadStatusAsync(stop);
-        TimeLine = await Registry.Infants.Record.TimeLine.ReadAsync(db, id, Statuses.KnownAt.ToUniversalTime(), stop);
+        Statuses = await source.AsOfAsync(asOf.Date, ct);
+        Status = await ReadStatusAsync(ct);
+        TimeLine = await Registry.Infants.Record.TimeLine.ReadAsync(db, id, Statuses.KnownAt.ToUniversalTime(), ct);
         if (TimeLine.Any(e => e.Measured is not null))
         {
-            _criteria = (await policies.InForceAsync(asOf.Date, stop)).PassCriteria;
-            _siteCodes = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, s => s.Code, stop);
+            _criteria = (await policies.InForceAsync(asOf.Date, ct)).PassCriteria;
+            _siteCodes = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, s => s.Code, ct);
         }
 
         Birth = TimeLine.Where(e => e.SupersededAt is null).Select(e => e.Fact).OfType<BirthRecord>().FirstOrDefault();
@@ -65,26 +65,28 @@ public sealed class InfantPageModel(
             Dues = JsonSerializer.Deserialize<List<JsonElement>>(Status.Dues)!.Select(d => new DueLine(
                 Codes.Parse<DueStep>(d.GetProperty("step").GetString()), DateOnly.Parse(d.GetProperty("dueOn").GetString()!, null),
                 d.GetProperty("rule").GetString()!, d.GetProperty("why").GetString()!)).ToList();
-            BirthSite = await SiteAsync(Status.BirthSiteId, stop);
-            ResponsibleSite = await SiteAsync(Status.ResponsibleSiteId, stop);
+            BirthSite = await SiteAsync(Status.BirthSiteId, ct);
+            ResponsibleSite = await SiteAsync(Status.ResponsibleSiteId, ct);
         }
 
-        await audit.OneAsync(id, stop);
+        await audit.OneAsync(id, ct);
         return Page();
     }
 
-    public async Task<IActionResult> OnPostContactAsync([FromForm] ContactForm form, CancellationToken stop)
+    public async Task<IActionResult> OnPostContactAsync([FromForm] ContactForm form, CancellationToken ct)
     {
-        if (!await ExistsForViewerAsync(stop)) return NotFound();
-        var problem = ModelState.IsValid ? await contact.AddAsync(new(Id), form, viewer, stop) : "The contact attempt was not understood. Nothing was recorded.";
-        TempData[problem is null ? "Done" : "Problem"] = problem ?? "The contact attempt is recorded. It can be taken back in the time line.";
+        if (!await ExistsForViewerAsync(ct)) return NotFound();
+        var problem = ModelState.IsValid ? await contact.AddAsync(new(Id), form, viewer, ct)
+            : "The contact attempt was not understood. Nothing was recorded.";
+        TempData[problem is null ? "Done" : "Problem"] = problem
+            ?? "The contact attempt is recorded. It can be taken back in the time line.";
         return LocalRedirect($"/infants/{Id}");
     }
 
-    public async Task<IActionResult> OnPostTakeBackAsync([FromForm] Guid factId, CancellationToken stop)
+    public async Task<IActionResult> OnPostTakeBackAsync([FromForm] Guid factId, CancellationToken ct)
     {
-        if (!await ExistsForViewerAsync(stop)) return NotFound();
-        var done = await contact.TakeBackAsync(new(Id), factId, viewer, stop);
+        if (!await ExistsForViewerAsync(ct)) return NotFound();
+        var done = await contact.TakeBackAsync(new(Id), factId, viewer, ct);
         TempData[done ? "Done" : "Problem"] = done
             ? "The contact attempt was taken back. It stays readable in the time line."
             : "This contact attempt cannot be taken back here: it was reported in a submission or belongs to another site.";
@@ -96,18 +98,18 @@ public sealed class InfantPageModel(
         Words.Of(finding) + (degree == LossDegree.NotStated ? "" : ", " + Words.Of(degree).ToLowerInvariant());
 
     /// <summary>Another site's infant is answered exactly like one that does not exist.</summary>
-    private Task<bool> ExistsForViewerAsync(CancellationToken stop)
+    private Task<bool> ExistsForViewerAsync(CancellationToken ct)
     {
         var id = new InfantId(Id);
-        return db.VisibleInfants(viewer).AnyAsync(i => i.Id == id, stop);
+        return db.VisibleInfants(viewer).AnyAsync(i => i.Id == id, ct);
     }
 
-    private async Task<InfantStatusRow?> ReadStatusAsync(CancellationToken stop)
+    private async Task<InfantStatusRow?> ReadStatusAsync(CancellationToken ct)
     {
         var sql = $"select s.* from {Statuses.Relation} s where s.infant_id = @infant";
-        return await db.InfantStatuses.FromSqlRaw(sql, new NpgsqlParameter("infant", Id)).AsNoTracking().SingleOrDefaultAsync(stop);
+        return await db.InfantStatuses.FromSqlRaw(sql, new NpgsqlParameter("infant", Id)).AsNoTracking().SingleOrDefaultAsync(ct);
     }
 
-    private async Task<string> SiteAsync(SiteId id, CancellationToken stop) =>
-        await db.Sites.Where(s => s.Id == id).Select(s => s.Name).SingleOrDefaultAsync(stop) ?? "";
+    private async Task<string> SiteAsync(SiteId id, CancellationToken ct) =>
+        await db.Sites.Where(s => s.Id == id).Select(s => s.Name).SingleOrDefaultAsync(ct) ?? "";
 }

@@ -18,13 +18,13 @@ public sealed class KeepStatusesCurrent(
     /// new policy comes into force.</summary>
     [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
-    public async Task<string> SweepCalendarAsync(CancellationToken cancel)
+    public async Task<string> SweepCalendarAsync(CancellationToken ct)
     {
         var today = clock.Today;
-        var policy = await policies.InForceAsync(today, cancel);
-        var changed = await IsUnderOtherPolicyAsync(policy.Version, cancel)
-            ? await RecomputeStatuses.ForAllAsync(source, today, policy, cancel)
-            : await RecomputeStatuses.ForCalendarAsync(source, today, policy, cancel);
+        var policy = await policies.InForceAsync(today, ct);
+        var changed = await IsUnderOtherPolicyAsync(policy.Version, ct)
+            ? await RecomputeStatuses.ForAllAsync(source, today, policy, ct)
+            : await RecomputeStatuses.ForCalendarAsync(source, today, policy, ct);
         log.LogInformation("Calendar sweep for {Day}: {Count} infants recomputed", today, changed);
         return $"{changed} infants recomputed";
     }
@@ -32,22 +32,22 @@ public sealed class KeepStatusesCurrent(
     /// <summary>Recomputes everyone under the policy in force today: after a policy change, or to prove that nothing drifted.</summary>
     [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
-    public async Task<string> RecomputeAllAsync(CancellationToken cancel)
+    public async Task<string> RecomputeAllAsync(CancellationToken ct)
     {
         var today = clock.Today;
-        var count = await RecomputeStatuses.ForAllAsync(source, today, await policies.InForceAsync(today, cancel), cancel);
+        var count = await RecomputeStatuses.ForAllAsync(source, today, await policies.InForceAsync(today, ct), ct);
         log.LogInformation("Full recompute for {Day}: {Count} infants", today, count);
         return $"{count} infants recomputed";
     }
 
     /// <summary>Drops as-of snapshots nobody used for a week.</summary>
-    public Task PruneSnapshotsAsync(CancellationToken cancel) => snapshots.PruneAsync(cancel);
+    public Task PruneSnapshotsAsync(CancellationToken ct) => snapshots.PruneAsync(ct);
 
     /// <summary>A policy came into force since statuses were computed.</summary>
-    private async Task<bool> IsUnderOtherPolicyAsync(string version, CancellationToken cancel)
+    private async Task<bool> IsUnderOtherPolicyAsync(string version, CancellationToken ct)
     {
         await using var command = source.CreateCommand("select exists (select from infant_status where policy_version <> $1)");
         command.Parameters.AddWithValue(version);
-        return (bool)(await command.ExecuteScalarAsync(cancel))!;
+        return (bool)(await command.ExecuteScalarAsync(ct))!;
     }
 }

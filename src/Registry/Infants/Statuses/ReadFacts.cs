@@ -16,15 +16,15 @@ public static class ReadFacts
 
     /// <summary>Infants whose birth was not known by then are left out.</summary>
     public static async Task<IReadOnlyList<KnownInfant>> KnownAtAsync(
-        NpgsqlConnection connection, IReadOnlyCollection<Guid> infants, DateTimeOffset known, CancellationToken cancel)
+        NpgsqlConnection connection, IReadOnlyCollection<Guid> infants, DateTimeOffset known, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(Sql, connection);
         command.Parameters.Add(new NpgsqlParameter("infants", NpgsqlDbType.Array | NpgsqlDbType.Uuid) { Value = infants.ToArray() });
         command.Parameters.Add(new NpgsqlParameter("known", NpgsqlDbType.TimestampTz) { Value = known.ToUniversalTime() });
-        await using var reader = await command.ExecuteReaderAsync(cancel);
+        await using var reader = await command.ExecuteReaderAsync(ct);
 
         var found = new Dictionary<Guid, Gathering>(infants.Count);
-        while (await reader.ReadAsync(cancel))
+        while (await reader.ReadAsync(ct))
             found[reader.GetGuid(0)] = new Gathering(new SiteId(reader.GetGuid(1)), ReadBirth(reader));
 
         await NextAsync(r => new ScreeningTest(Code<Ear>(r, 1), Code<ScreeningOutcome>(r, 2), r.GetDateTime(3))
@@ -55,8 +55,8 @@ public static class ReadFacts
 
         async Task NextAsync<T>(Func<NpgsqlDataReader, T> read, Func<Gathering, List<T>> into)
         {
-            await reader.NextResultAsync(cancel);
-            while (await reader.ReadAsync(cancel))
+            await reader.NextResultAsync(ct);
+            while (await reader.ReadAsync(ct))
                 if (found.TryGetValue(reader.GetGuid(0), out var infant))
                     into(infant).Add(read(reader));
         }

@@ -16,33 +16,34 @@ public sealed class StatusSource(NpgsqlDataSource source, ProgramClock clock, Po
 {
     private const int ChunkSize = 5_000;
 
-    public async Task<StatusesAsOf> AsOfAsync(DateOnly asOf, CancellationToken cancel)
+    public async Task<StatusesAsOf> AsOfAsync(DateOnly asOf, CancellationToken ct)
     {
-        var policy = await policies.InForceAsync(asOf, cancel);
+        var policy = await policies.InForceAsync(asOf, ct);
         if (asOf == clock.Today) return new StatusesAsOf("infant_status", asOf, clock.Now, policy.Version);
 
         // A day that has not ended is computed from what is known now, and is not kept.
         var known = asOf < clock.Today ? clock.EndOf(asOf) : clock.Now;
-        var id = await FindAsync(asOf, known, policy.Version, cancel) ?? await ComputeAsync(asOf, known, policy, cancel);
+        var id = await FindAsync(asOf, known, policy.Version, ct) ?? await ComputeAsync(asOf, known, policy, ct);
         return new StatusesAsOf($"(select * from infant_status_snapshot where snapshot_id = '{id}')", asOf, known, policy.Version);
     }
 
-    private async Task<Guid?> FindAsync(DateOnly asOf, DateTimeOffset known, string policyVersion, CancellationToken cancel)
+    private async Task<Guid?> FindAsync(DateOnly asOf, DateTimeOffset known, string policyVersion, CancellationToken ct)
     {
         await using var command = source.CreateCommand(
-            "update status_snapshots set used_at = $4 where as_of = $1 and known_at = $2 and policy_version = $3 and complete returning id");
+            "update status_snapshots set used_at = $4 where as_of = $1 and known_at = $2 and policy_version = $3 and complete returning "
+                + "id");
         command.Parameters.AddWithValue(asOf);
         command.Parameters.AddWithValue(known);
         command.Parameters.AddWithValue(policyVersion);
         command.Parameters.AddWithValue(clock.Now);
-        return (Guid?)await command.ExecuteScalarAsync(cancel);
+        return (Guid?)await command.ExecuteScalarAsync(ct);
     }
 
-    private async Task<Guid> ComputeAsync(DateOnly asOf, DateTimeOffset known, Rules.Policy policy, CancellationToken cancel)
+    private async Task<Guid> ComputeAsync(DateOnly asOf, DateTimeOffset known, Rules.Policy policy, CancellationToken ct)
     {
         var id = Guid.CreateVersion7();
-        await using var connection = await source.OpenConnectionAsync(cancel);
-        await using var transaction = await connection.BeginTransactionAsync(cancel);
+        await using var connection = await source.OpenConnectionAsync(ct);
+        await using var transaction = await connection.BeginTransactionAsync(ct);
         var after = Guid.Empty;
         while (true)
         {
@@ -51,14 +52,14 @@ public sealed class StatusSource(NpgsqlDataSource source, ProgramClock clock, Po
             {
                 select.Parameters.AddWithValue(after);
                 select.Parameters.AddWithValue(ChunkSize);
-                await using var reader = await select.ExecuteReaderAsync(cancel);
-                while (await reader.ReadAsync(cancel)) chunk.Add(reader.GetGuid(0));
+                await using var reader = await select.ExecuteReaderAsync(ct);
+                while (await reader.ReadAsync(ct)) chunk.Add(reader.GetGuid(0));
             }
 
             if (chunk.Count == 0) break;
-            var infants = await ReadFacts.KnownAtAsync(connection, chunk, known, cancel);
+            var infants = await ReadFacts.KnownAtAsync(connection, chunk, known, ct);
             await StoreStatuses.AppendToSnapshotAsync(
-                connection, id, RecomputeStatuses.Evaluate(infants, policy, asOf), policy.Version, asOf, cancel);
+                connection, id, RecomputeStatuses.Evaluate(infants, policy, asOf), policy.Version, asOf, ct);
             after = chunk[^1];
         }
 
@@ -72,13 +73,13 @@ public sealed class StatusSource(NpgsqlDataSource source, ProgramClock clock, Po
         insert.Parameters.AddWithValue(known);
         insert.Parameters.AddWithValue(policy.Version);
         insert.Parameters.AddWithValue(clock.Now);
-        await insert.ExecuteNonQueryAsync(cancel);
-        await transaction.CommitAsync(cancel);
+        await insert.ExecuteNonQueryAsync(ct);
+        await transaction.CommitAsync(ct);
         return id;
     }
 
     /// <summary>Drops snapshots nobody used for a week. They can be computed again at any time.</summary>
-    public async Task PruneAsync(CancellationToken cancel)
+    public async Task PruneAsync(CancellationToken ct)
     {
         await using var command = source.CreateCommand(
             """
@@ -86,6 +87,6 @@ public sealed class StatusSource(NpgsqlDataSource source, ProgramClock clock, Po
             delete from infant_status_snapshot where snapshot_id in (select id from old)
             """);
         command.Parameters.AddWithValue(clock.Now.AddDays(-7));
-        await command.ExecuteNonQueryAsync(cancel);
+        await command.ExecuteNonQueryAsync(ct);
     }
 }

@@ -28,46 +28,46 @@ public static class StoreStatuses
     /// <summary>Replaces the stored statuses of <paramref name="infantIds"/>, on the caller's connection and in its transaction.</summary>
     public static async Task ReplaceAsync(
         NpgsqlConnection connection, Guid[] infantIds, IEnumerable<(KnownInfant Infant, InfantStatus Status)> statuses,
-        string policyVersion, DateOnly asOf, CancellationToken cancel)
+        string policyVersion, DateOnly asOf, CancellationToken ct)
     {
         await using (var delete = new NpgsqlCommand("delete from infant_status where infant_id = any($1)", connection))
         {
             delete.Parameters.AddWithValue(infantIds);
-            await delete.ExecuteNonQueryAsync(cancel);
+            await delete.ExecuteNonQueryAsync(ct);
         }
 
-        await using var import = await connection.BeginBinaryImportAsync($"copy infant_status ({Columns}) from stdin (format binary)", cancel);
-        foreach (var (infant, status) in statuses) await WriteAsync(import, infant, status, policyVersion, asOf, cancel);
-        await import.CompleteAsync(cancel);
+        await using var import = await connection.BeginBinaryImportAsync($"copy infant_status ({Columns}) from stdin (format binary)", ct);
+        foreach (var (infant, status) in statuses) await WriteAsync(import, infant, status, policyVersion, asOf, ct);
+        await import.CompleteAsync(ct);
     }
 
     /// <summary>Appends statuses to a snapshot (see <see cref="StatusSource"/>).</summary>
     public static async Task AppendToSnapshotAsync(
         NpgsqlConnection connection, Guid snapshotId, IEnumerable<(KnownInfant Infant, InfantStatus Status)> statuses,
-        string policyVersion, DateOnly asOf, CancellationToken cancel)
+        string policyVersion, DateOnly asOf, CancellationToken ct)
     {
         await using var import = await connection.BeginBinaryImportAsync(
-            $"copy infant_status_snapshot ({Columns}, snapshot_id) from stdin (format binary)", cancel);
+            $"copy infant_status_snapshot ({Columns}, snapshot_id) from stdin (format binary)", ct);
         foreach (var (infant, status) in statuses)
         {
-            await WriteAsync(import, infant, status, policyVersion, asOf, cancel);
-            await import.WriteAsync(snapshotId, NpgsqlDbType.Uuid, cancel);
+            await WriteAsync(import, infant, status, policyVersion, asOf, ct);
+            await import.WriteAsync(snapshotId, NpgsqlDbType.Uuid, ct);
         }
 
-        await import.CompleteAsync(cancel);
+        await import.CompleteAsync(ct);
     }
 
     private static async Task WriteAsync(
-        NpgsqlBinaryImporter import, KnownInfant infant, InfantStatus status, string policyVersion, DateOnly asOf, CancellationToken cancel)
+        NpgsqlBinaryImporter import, KnownInfant infant, InfantStatus status, string policyVersion, DateOnly asOf, CancellationToken ct)
     {
         Due? next = status.Dues.Length > 0 ? status.Dues[0] : null;
-        await import.StartRowAsync(cancel);
-        await import.WriteAsync(infant.Id.Value, NpgsqlDbType.Uuid, cancel);
+        await import.StartRowAsync(ct);
+        await import.WriteAsync(infant.Id.Value, NpgsqlDbType.Uuid, ct);
         await TextAsync(policyVersion);
         await DateAsync(asOf);
         await DateAsync(infant.Facts.Birth.Date);
-        await import.WriteAsync(infant.BirthSiteId.Value, NpgsqlDbType.Uuid, cancel);
-        await import.WriteAsync(status.ResponsibleSiteId ?? infant.BirthSiteId.Value, NpgsqlDbType.Uuid, cancel);
+        await import.WriteAsync(infant.BirthSiteId.Value, NpgsqlDbType.Uuid, ct);
+        await import.WriteAsync(status.ResponsibleSiteId ?? infant.BirthSiteId.Value, NpgsqlDbType.Uuid, ct);
         await TextAsync(Codes.Of(status.Right));
         await TextAsync(Codes.Of(status.Left));
         await TextAsync(Codes.Of(status.Screening));
@@ -83,13 +83,13 @@ public static class StoreStatuses
         await DateAsync(status.IdentifiedOn);
         await TextAsync(next is { } step ? Codes.Of(step.Step) : null);
         await DateAsync(next?.DueOn);
-        await import.WriteAsync(JsonSerializer.Serialize(status.Dues, DueJson), NpgsqlDbType.Jsonb, cancel);
+        await import.WriteAsync(JsonSerializer.Serialize(status.Dues, DueJson), NpgsqlDbType.Jsonb, ct);
         await TextAsync(Codes.Of(status.Loss));
         await TextAsync(status.LostAt is { } at ? Codes.Of(at) : null);
         await TextAsync(Codes.Of(status.ScreeningCategory));
         await TextAsync(Codes.Of(status.DiagnosisCategory));
         await TextAsync(Codes.Of(status.InterventionCategory));
-        await import.WriteAsync((int)status.Flags, NpgsqlDbType.Integer, cancel);
+        await import.WriteAsync((int)status.Flags, NpgsqlDbType.Integer, ct);
         await DateAsync(status.NextChangeOn);
 
         async Task MilestoneAsync(Milestone milestone)
@@ -101,9 +101,9 @@ public static class StoreStatuses
         }
 
         Task TextAsync(string? value) =>
-            value is null ? import.WriteNullAsync(cancel) : import.WriteAsync(value, NpgsqlDbType.Text, cancel);
+            value is null ? import.WriteNullAsync(ct) : import.WriteAsync(value, NpgsqlDbType.Text, ct);
 
         Task DateAsync(DateOnly? value) =>
-            value is { } date ? import.WriteAsync(date, NpgsqlDbType.Date, cancel) : import.WriteNullAsync(cancel);
+            value is { } date ? import.WriteAsync(date, NpgsqlDbType.Date, ct) : import.WriteNullAsync(ct);
     }
 }

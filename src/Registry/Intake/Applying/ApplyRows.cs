@@ -87,7 +87,8 @@ public sealed partial class ApplyRows
         NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, CancellationToken ct)
     {
         var known = await KnownInfants.LoadAsync(
-            connection, [.. rows.Select(r => Stated(r))], [.. rows.Where(r => r.Chosen is not null).Select(r => r.Chosen!.Value).Distinct()], ct);
+            connection, [.. rows.Select(r => Stated(r))],
+            [.. rows.Where(r => r.Chosen is not null).Select(r => r.Chosen!.Value).Distinct()], ct);
         var stored = known.Stored.ToArray();
         await LockInfantsAsync(connection, stored, ct);
         // What a corrected or retracted birth would leave without ground is looked for among everything recorded.
@@ -99,8 +100,8 @@ public sealed partial class ApplyRows
         return (apply, apply.ApplyAll(rows));
     }
 
-    /// <summary>Births first: a test in the same file then finds its infant whatever the order of the rows. Retracted births last: what rests on
-    /// them may be retracted in the same file.</summary>
+    /// <summary>Births first: a test in the same file then finds its infant whatever the order of the rows. Retracted births last: what
+    /// rests on them may be retracted in the same file.</summary>
     private AppliedRow[] ApplyAll(IReadOnlyList<RowToApply> rows)
     {
         var results = new AppliedRow[rows.Count];
@@ -126,7 +127,8 @@ public sealed partial class ApplyRows
                 CardId = only.HasFlag(OnlyIfUnknown.CardId) ? stated.CardId : null,
             });
             if (carriers.Count == 1) return new(RowOutcome.Unchanged, carriers[0]);
-            if (carriers.Count > 1) return new(RowOutcome.Rejected, null, null, new Problem(OnlyIfField.Name, "finds more than one infant"));
+            if (carriers.Count > 1)
+                return new(RowOutcome.Rejected, null, null, new Problem(OnlyIfField.Name, "finds more than one infant"));
         }
 
         var decision = row.Decision switch
@@ -135,7 +137,8 @@ public sealed partial class ApplyRows
             { InfantId: null } when row.Row.Kind == RowKind.Birth => MatchDecision.Create,
             _ => _known.Decide(stated, row.Row is { Kind: RowKind.Birth, Action: not RowAction.Retract }),
         };
-        if (decision.Reason == HoldReason.IdentifierContradicted && IsOwnBirthCorrected(row, stated) is { } own) decision = MatchDecision.Match(own);
+        if (decision.Reason == HoldReason.IdentifierContradicted && IsOwnBirthCorrected(row, stated) is { } own)
+            decision = MatchDecision.Match(own);
         return decision.Kind switch
         {
             MatchKind.Hold => new(RowOutcome.Held, null, decision.Reason),
@@ -167,13 +170,15 @@ public sealed partial class ApplyRows
         if (row.Row.Action == RowAction.Retract) return Retract(infantId, row);
         var fact = row.Row.Fact is ReportedRisk { NotedOn: null } risk ? risk with { NotedOn = bornOn } : row.Row.Fact;
         if (fact is not ReportedBirth && fact.On < bornOn)
-            return new(RowOutcome.Rejected, infantId, null, new Problem(FieldOfDay.Of(fact), "is before the birth of the infant it is about"));
+            return new(RowOutcome.Rejected, infantId, null, new Problem(
+                FieldOfDay.Of(fact), "is before the birth of the infant it is about"));
         if (row.Row.Action == RowAction.Correct && Correct(infantId, row, stated, Whole(fact)) is { } corrected) return corrected;
 
         foreach (var recorded in _recorded.Of(infantId))
         {
             var verdict = CompareFacts.Compare(fact, recorded.Fact, recorded.SiteId == row.SiteId.Value, out var result);
-            if (verdict != FactVerdict.New && row.Row.BirthSiteId is { } birthSite && birthSite != recorded.SiteId) verdict = FactVerdict.Contradicts;
+            if (verdict != FactVerdict.New && row.Row.BirthSiteId is { } birthSite && birthSite != recorded.SiteId)
+                verdict = FactVerdict.Contradicts;
             switch (verdict)
             {
                 case FactVerdict.Same:
@@ -273,7 +278,8 @@ public sealed partial class ApplyRows
     };
 
     private static Identity IdentityOf(ReportedBirth b) => new(
-        b.BornOn, NormaliseName.Of(b.MotherFamilyName), NormaliseName.Of(b.MotherGivenName), b.MotherBornOn, b.Sex, b.Plurality, b.BirthOrder);
+        b.BornOn, NormaliseName.Of(b.MotherFamilyName), NormaliseName.Of(b.MotherGivenName), b.MotherBornOn, b.Sex, b.Plurality,
+        b.BirthOrder);
 
     /// <summary>
     /// Every query of this transaction looks up some thousand keys, each by an index. While a table grows the planner's

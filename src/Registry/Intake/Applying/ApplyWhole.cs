@@ -16,7 +16,8 @@ internal static class ApplyWhole
     private const string Otherwise = "not applied: all rows apply or none, and another one does not";
 
     /// <summary>In the caller's transaction, which goes on either way.</summary>
-    public static async Task<Applied> RunAsync(NpgsqlConnection connection, CheckedChunk chunk, Policy policy, DateOnly asOf, CancellationToken ct)
+    public static async Task<Applied> RunAsync(NpgsqlConnection connection, CheckedChunk chunk, Policy policy, DateOnly asOf,
+        CancellationToken ct)
     {
         await ExecuteAsync(connection, "savepoint whole", ct);
         var applied = await ApplyRows.RunAsync(connection, chunk.Valid, policy, asOf, ct);
@@ -28,7 +29,8 @@ internal static class ApplyWhole
 
     /// <summary>What would become of the rows now; writes nothing.</summary>
     public static async Task<IReadOnlyList<AppliedRow>> TryAsync(
-        NpgsqlConnection connection, CheckedChunk chunk, Func<IReadOnlyCollection<Guid>, Task<IReadOnlySet<Guid>>> seen, CancellationToken ct)
+        NpgsqlConnection connection, CheckedChunk chunk, Func<IReadOnlyCollection<Guid>, Task<IReadOnlySet<Guid>>> seen,
+        CancellationToken ct)
     {
         var tried = await ApplyRows.TryAsync(connection, chunk.Valid, seen, ct);
         return AllApply(chunk, tried) ? tried : [.. tried.Select(Refused)];

@@ -11,7 +11,8 @@ namespace Registry.Intake.Applying;
 /// <summary>Some rows of a submission after their checks, and the writing of their outcomes.</summary>
 internal sealed class CheckedChunk
 {
-    private readonly record struct Row(int Number, int Line, RowKind? Kind, int Valid, string? Content, IReadOnlyList<Problem> Problems, int InBatch);
+    private readonly record struct Row(int Number, int Line, RowKind? Kind, int Valid, string? Content, IReadOnlyList<Problem> Problems,
+        int InBatch);
     private readonly record struct Outcome(Row Row, AppliedRow Applied, string? Problems, string? Content, bool IsRepeated = false);
 
     private readonly RowBatch _batch;
@@ -27,7 +28,8 @@ internal sealed class CheckedChunk
         for (var i = from; i < batch.Count; i++)
         {
             var row = check.Check(batch, i, out var kind, out var problems);
-            _rows.Add(new(batch.Number(i), batch.Line(i), kind, row is null ? -1 : _valid.Count, row is null ? batch.ToJson(i) : null, problems, i));
+            _rows.Add(new(batch.Number(i), batch.Line(i), kind, row is null ? -1 : _valid.Count, row is null ? batch.ToJson(i) : null,
+                problems, i));
             if (row is not null) _valid.Add(new(submission, site, batch.Number(i), row, receivedAt));
         }
     }
@@ -35,7 +37,8 @@ internal sealed class CheckedChunk
     /// <summary>The rows that passed.</summary>
     public IReadOnlyList<RowToApply> Valid => _valid;
 
-    /// <summary>The rows apply all or none: then what is rejected waits for nobody, since no part of it can be applied later by itself.</summary>
+    /// <summary>The rows apply all or none: then what is rejected waits for nobody, since no part of it can be applied later by
+    /// itself.</summary>
     public bool AllOrNothing { get; init; }
 
     /// <summary>Whether every row passed.</summary>
@@ -44,7 +47,8 @@ internal sealed class CheckedChunk
     /// <summary>After <see cref="WriteOutcomesAsync"/>: some rows wait for an infant that is not known yet.</summary>
     public bool AnyWaits { get; private set; }
 
-    /// <summary>After <see cref="WriteOutcomesAsync"/>: the rows as they would be read back, when nothing is to be said of any; else null.</summary>
+    /// <summary>After <see cref="WriteOutcomesAsync"/>: the rows as they would be read back, when nothing is to be said of any; else
+    /// null.</summary>
     public IReadOnlyList<RowReport>? Plain { get; private set; }
 
     /// <summary>What would be answered for every row, given the outcomes of the valid ones.</summary>
@@ -63,7 +67,8 @@ internal sealed class CheckedChunk
     public static async Task<IReadOnlyList<int[]>> WriteOutcomesAsync(
         NpgsqlConnection connection, IReadOnlyList<(CheckedChunk Chunk, IReadOnlyList<AppliedRow> Applied)> chunks, CancellationToken ct)
     {
-        var outcomes = await WithoutRepeatedAsync(connection, [.. chunks.SelectMany(c => c.Chunk.Outcomes(c.Applied), (c, o) => (c.Chunk, o))], ct);
+        var outcomes = await WithoutRepeatedAsync(
+            connection, [.. chunks.SelectMany(c => c.Chunk.Outcomes(c.Applied), (c, o) => (c.Chunk, o))], ct);
         var counts = new List<int[]>(chunks.Count);
         var from = 0;
         foreach (var (chunk, _) in chunks)
@@ -74,11 +79,14 @@ internal sealed class CheckedChunk
             counts.Add(count);
             chunk.AnyWaits = ofChunk.Exists(o => o.Applied is { Outcome: RowOutcome.Held, Hold: HoldReason.NoSuchInfant });
             chunk.Plain = ofChunk.Exists(o => o.Applied.Outcome is RowOutcome.Held or RowOutcome.Rejected) ? null
-                : [.. ofChunk.Select(o => new RowReport(o.Row.Number, o.Row.Line, o.Row.Kind is { } kind ? Codes.Of(kind) : null, Codes.Of(o.Applied.Outcome), null, []))];
+                : [.. ofChunk.Select(
+                    o => new RowReport(o.Row.Number, o.Row.Line, o.Row.Kind is { } kind ? Codes.Of(kind) : null,
+                    Codes.Of(o.Applied.Outcome), null, []))];
         }
 
         await CopyRows.RunAsync(
-            connection, "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content, discarded_at) from stdin (format binary)",
+            connection, "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content, "
+                + "discarded_at) from stdin (format binary)",
             outcomes, static (w, one) =>
             {
                 var (chunk, o) = one;
@@ -96,7 +104,8 @@ internal sealed class CheckedChunk
             }, ct);
         await CopyRows.RunAsync(
             connection,
-            "copy held_rows (submission_id, row_number, site_id, kind, reason, held_at, record_number, card_id, birth_date, mother_family_key, mother_born_on) from stdin (format binary)",
+            "copy held_rows (submission_id, row_number, site_id, kind, reason, held_at, record_number, card_id, birth_date, "
+                + "mother_family_key, mother_born_on) from stdin (format binary)",
             outcomes.FindAll(o => o.Outcome.Applied.Outcome == RowOutcome.Held), static (w, one) =>
             {
                 var (chunk, o) = one;
@@ -121,19 +130,22 @@ internal sealed class CheckedChunk
                 .. from one in outcomes
                    let origin = one.Chunk._batch.Origin(one.Outcome.Row.InBatch)
                    where origin is not null
-                   select (new SentAgain.Row(one.Chunk._site, origin.Value, (one.Chunk._submission.Value, one.Outcome.Row.Number)), one.Chunk._receivedAt),
+                   select (new SentAgain.Row(one.Chunk._site, origin.Value, (one.Chunk._submission.Value, one.Outcome.Row.Number)),
+                       one.Chunk._receivedAt),
             ], ct);
         return counts;
     }
 
-    /// <summary>A row that would wait for a person, and was sent before to the letter (<see cref="FindRepeatedRows"/>), changes nothing; one that is
-    /// rejected is told again, and does not wait again. Rows that settle by themselves are none of these, nor one sent back from the file of rejected rows.</summary>
+    /// <summary>A row that would wait for a person, and was sent before to the letter (<see cref="FindRepeatedRows"/>), changes nothing;
+    /// one that is rejected is told again, and does not wait again. Rows that settle by themselves are none of these, nor one sent back
+    /// from the file of rejected rows.</summary>
     private static async Task<List<(CheckedChunk Chunk, Outcome Outcome)>> WithoutRepeatedAsync(
         NpgsqlConnection connection, List<(CheckedChunk Chunk, Outcome Outcome)> outcomes, CancellationToken ct)
     {
         var places = Enumerable.Range(0, outcomes.Count).Where(i => WaitsForSomebody(outcomes[i].Chunk, outcomes[i].Outcome)).ToList();
         var repeated = await FindRepeatedRows.RunAsync(
-            connection, [.. places.Select(i => (outcomes[i].Chunk._site, outcomes[i].Outcome.Applied.Outcome, outcomes[i].Outcome.Content!))], ct);
+            connection, [.. places.Select(
+                i => (outcomes[i].Chunk._site, outcomes[i].Outcome.Applied.Outcome, outcomes[i].Outcome.Content!))], ct);
         foreach (var i in repeated.Select(n => places[n]))
         {
             var (chunk, o) = outcomes[i];
@@ -146,13 +158,14 @@ internal sealed class CheckedChunk
         static bool WaitsForSomebody(CheckedChunk chunk, Outcome o) => chunk._batch.Origin(o.Row.InBatch) is null && o.Applied switch
         {
             { Outcome: RowOutcome.Rejected } => !chunk.WaitsForNobody(o),
-            { Outcome: RowOutcome.Held, Hold: not (HoldReason.NoSuchInfant or HoldReason.NothingRecorded or HoldReason.OthersRestOnIt) } => true,
+            { Outcome: RowOutcome.Held, Hold: not (HoldReason.NoSuchInfant or HoldReason.NothingRecorded or HoldReason.OthersRestOnIt) } =>
+                true,
             _ => false,
         };
     }
 
-    /// <summary>A rejected row nobody can put right by its columns, which would lose what stood in its way: it is part of a whole that did not
-    /// apply, has a condition, or is wrong in an element of a Bundle that no column states.</summary>
+    /// <summary>A rejected row nobody can put right by its columns, which would lose what stood in its way: it is part of a whole that did
+    /// not apply, has a condition, or is wrong in an element of a Bundle that no column states.</summary>
     private bool WaitsForNobody(Outcome o) => o.Applied.Outcome == RowOutcome.Rejected
         && (o.IsRepeated || AllOrNothing || _batch.OnlyIf(o.Row.InBatch) != OnlyIfUnknown.None
             || (o.Row.Kind is not null && o.Row.Problems.Any(p => p.Field?.StartsWith("Bundle", StringComparison.Ordinal) == true)));
@@ -165,7 +178,8 @@ internal sealed class CheckedChunk
             var result = row.Valid < 0 ? new AppliedRow(RowOutcome.Rejected, null) : applied[row.Valid];
             IReadOnlyList<Problem> problems = result.Problem is { } p ? [p] : row.Problems;
             var keeps = result.Outcome is RowOutcome.Held or RowOutcome.Rejected;
-            outcomes.Add(new(row, result, problems.Count == 0 ? null : ProblemsJson.Write(problems, _batch.Problems(row.InBatch)), keeps ? row.Content ?? _batch.ToJson(row.InBatch) : null));
+            outcomes.Add(new(row, result, problems.Count == 0 ? null : ProblemsJson.Write(problems, _batch.Problems(row.InBatch)),
+                keeps ? row.Content ?? _batch.ToJson(row.InBatch) : null));
         }
 
         return outcomes;

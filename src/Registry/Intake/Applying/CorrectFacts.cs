@@ -6,7 +6,8 @@ using Registry.Rules.Linkage;
 
 namespace Registry.Intake.Applying;
 
-/// <summary>Corrections and retractions: a site replaces or takes back its own words, never another's. docs/intake states the rules.</summary>
+/// <summary>Corrections and retractions: a site replaces or takes back its own words, never another's. docs/intake states the
+/// rules.</summary>
 public sealed partial class ApplyRows
 {
     /// <summary>What the row's site said about the same thing gives way to the row, whole; null when it said nothing.</summary>
@@ -24,8 +25,8 @@ public sealed partial class ApplyRows
         return new(RowOutcome.Accepted, infantId);
     }
 
-    /// <summary>Closes what the row's site said; it stays readable. Another site's words are not touched (a birth others stated too is for a
-    /// person to decide), nor those of a later row of the same submission.</summary>
+    /// <summary>Closes what the row's site said; it stays readable. Another site's words are not touched (a birth others stated too is for
+    /// a person to decide), nor those of a later row of the same submission.</summary>
     private AppliedRow Retract(Guid infantId, RowToApply row)
     {
         bool Named(RecordedFact f) => IsOwn(f, row) && CompareFacts.Names(row.Row.Fact, f.Fact);
@@ -40,21 +41,24 @@ public sealed partial class ApplyRows
 
         var isBirth = row.Row.Kind == RowKind.Birth;
         if (isBirth && said.Exists(f => f.SaidBy != row.SiteId.Value)) return new(RowOutcome.Held, infantId, HoldReason.ContradictsRecord);
-        if (isBirth && _recorded.Of(infantId).Any(f => f.Fact is not ReportedBirth)) return new(RowOutcome.Held, infantId, HoldReason.OthersRestOnIt);
+        if (isBirth && _recorded.Of(infantId).Any(f => f.Fact is not ReportedBirth))
+            return new(RowOutcome.Held, infantId, HoldReason.OthersRestOnIt);
         foreach (var fact in said) Close(fact, row);
         if (isBirth) _known.Restate(infantId, default);
         return new(RowOutcome.Accepted, infantId);
     }
 
-    /// <summary>The site said exactly this, and it was corrected, retracted or, a birth, restated by another since: a file sent again changes
-    /// nothing. A birth one site restates by plain reports is whatever it said last.</summary>
+    /// <summary>The site said exactly this, and it was corrected, retracted or, a birth, restated by another since: a file sent again
+    /// changes nothing. A birth one site restates by plain reports is whatever it said last.</summary>
     private bool SaidBefore(Guid infantId, RowToApply row, ReportedFact fact) =>
         row is { Chosen: null, Row.Action: RowAction.Report }
-        && _recorded.ClosedOf(infantId).Any(f => f.SaidBy == row.SiteId.Value && (fact is not ReportedBirth || f.ClosedBy != RowAction.Report || IsOthersWord(infantId, row))
+        && _recorded.ClosedOf(infantId).Any(f => f.SaidBy == row.SiteId.Value
+            && (fact is not ReportedBirth || f.ClosedBy != RowAction.Report || IsOthersWord(infantId, row))
             && CompareFacts.Compare(fact, f.Fact, true, out _) == FactVerdict.Same);
 
     /// <summary>The birth that holds was stated last by another site.</summary>
-    private bool IsOthersWord(Guid infantId, RowToApply row) => _recorded.Of(infantId).Any(f => f.Fact is ReportedBirth && f.SaidBy != row.SiteId.Value);
+    private bool IsOthersWord(Guid infantId, RowToApply row) => _recorded.Of(infantId)
+        .Any(f => f.Fact is ReportedBirth && f.SaidBy != row.SiteId.Value);
 
     /// <summary>The site's own words, or those about its own birth.</summary>
     private static bool IsOwn(RecordedFact fact, RowToApply row) => fact.SaidBy == row.SiteId.Value || fact.SiteId == row.SiteId.Value;
@@ -63,11 +67,13 @@ public sealed partial class ApplyRows
     /// mother's family name or birth date agrees. Null when it is not that.</summary>
     private Guid? IsOwnBirthCorrected(RowToApply row, in StatedIdentity stated)
     {
-        if (row.Row is not { Kind: RowKind.Birth, Action: RowAction.Correct } || _known.ByRecordNumber(stated) is not { } infantId) return null;
+        if (row.Row is not { Kind: RowKind.Birth, Action: RowAction.Correct } || _known.ByRecordNumber(stated) is not { } infantId)
+            return null;
         var (said, known) = (stated.Identity, _known.IdentityOf(infantId));
         var sameName = said.MotherFamily is not null && said.MotherFamily == known.MotherFamily;
         var sameBirth = said.MotherBornOn is not null && said.MotherBornOn == known.MotherBornOn;
-        return (sameName || sameBirth) && _recorded.Of(infantId).Any(f => f.Fact is ReportedBirth && f.SiteId == row.SiteId.Value) ? infantId : null;
+        return (sameName || sameBirth) && _recorded.Of(infantId).Any(f => f.Fact is ReportedBirth && f.SiteId == row.SiteId.Value)
+            ? infantId : null;
     }
 
     private void Close(RecordedFact fact, RowToApply row)

@@ -6,8 +6,8 @@ using Registry.Rules.Facts;
 namespace Registry.Intake.Applying;
 
 /// <summary>
-/// Finds rows a site sent before, to the letter, that wait for a person or were decided by one. Many sites send the same whole file every night:
-/// what a person has before them, or has decided, is not put before them again.
+/// Finds rows a site sent before, to the letter, that wait for a person or were decided by one. Many sites send the same whole file every
+/// night: what a person has before them, or has decided, is not put before them again.
 /// </summary>
 internal static class FindRepeatedRows
 {

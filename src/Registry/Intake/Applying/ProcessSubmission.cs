@@ -21,7 +21,8 @@ public sealed class ProcessSubmission(
     ILogger<ProcessSubmission> log)
 {
     private sealed record Work(
-        SubmissionId Id, SiteId SiteId, HowToRead Read, SubmissionState State, DateTimeOffset ReceivedAt, int RowsDone, int RowCount, long Bytes);
+        SubmissionId Id, SiteId SiteId, HowToRead Read, SubmissionState State, DateTimeOffset ReceivedAt, int RowsDone, int RowCount,
+        long Bytes);
 
     /// <returns>True when the submission is finished; false when another worker is at it.</returns>
     /// <exception cref="InvalidOperationException">There is no such submission.</exception>
@@ -119,22 +120,26 @@ public sealed class ProcessSubmission(
         Work work;
         Guid? mapping;
         await using (var command = new NpgsqlCommand(
-            "select site_id, format, state, default_kind, received_at, rows_done, byte_count, gzip, encoding, sheet, mapping_version_id, row_count from submissions where id = $1", connection))
+            "select site_id, format, state, default_kind, received_at, rows_done, byte_count, gzip, encoding, sheet, mapping_version_id, "
+                + "row_count from submissions where id = $1", connection))
         {
             command.Parameters.AddWithValue(id);
             await using var r = await command.ExecuteReaderAsync(ct);
             if (!await r.ReadAsync(ct)) throw new InvalidOperationException($"There is no submission {id}.");
             mapping = r.IsDBNull(10) ? null : r.GetGuid(10);
-            var read = new HowToRead(Codes.Parse<SubmissionFormat>(r.GetString(1)), r.IsDBNull(3) ? null : Codes.Parse<RowKind>(r.GetString(3)))
+            var read = new HowToRead(Codes.Parse<SubmissionFormat>(r.GetString(1)),
+                r.IsDBNull(3) ? null : Codes.Parse<RowKind>(r.GetString(3)))
             {
                 Gzip = r.GetBoolean(7),
                 Encoding = r.IsDBNull(8) ? null : Codes.Parse<TextEncoding>(r.GetString(8)),
                 Sheet = r.IsDBNull(9) ? null : r.GetString(9),
             };
-            work = new(new(id), new(r.GetGuid(0)), read, Codes.Parse<SubmissionState>(r.GetString(2)), r.GetFieldValue<DateTimeOffset>(4), r.GetInt32(5), r.GetInt32(11), r.GetInt64(6));
+            work = new(new(id), new(r.GetGuid(0)), read, Codes.Parse<SubmissionState>(r.GetString(2)), r.GetFieldValue<DateTimeOffset>(4),
+                r.GetInt32(5), r.GetInt32(11), r.GetInt64(6));
         }
 
-        return mapping is { } version ? work with { Read = work.Read with { Mapping = await FindMapping.ByVersionAsync(connection, version, ct) } } : work;
+        return mapping is { } version
+            ? work with { Read = work.Read with { Mapping = await FindMapping.ByVersionAsync(connection, version, ct) } } : work;
     }
 
     private static async Task<bool> LockAsync(NpgsqlConnection connection, string sql, Guid id, CancellationToken ct)

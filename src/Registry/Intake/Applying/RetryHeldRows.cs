@@ -8,9 +8,9 @@ using Registry.Records;
 namespace Registry.Intake.Applying;
 
 /// <summary>
-/// Applies rows that waited for their infant, or for the fact they retract, once it is known. Each round is one transaction; a row locked by
-/// another worker is that worker's to settle. What is applied may make further waiting rows match, so rounds go on until
-/// nothing more does.
+/// Applies rows that waited for their infant, or for the fact they retract, once it is known. Each round is one transaction; a row locked
+/// by another worker is that worker's to settle. What is applied may make further waiting rows match, so rounds go on until nothing more
+/// does.
 /// </summary>
 public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
 {
@@ -69,7 +69,8 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
             var (found, settled) = await InTransaction.RunAsync(connection, async token =>
             {
                 await using var command = new NpgsqlCommand(KnownSql, connection);
-                command.Parameters.Add(new NpgsqlParameter { Value = (object?)submission ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Uuid });
+                command.Parameters.Add(
+                    new NpgsqlParameter { Value = (object?)submission ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Uuid });
                 AddPage(command, after);
                 return await RoundAsync(connection, command, at, token);
             }, ct);
@@ -95,7 +96,8 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
         var (pass, rows) = (new List<HeldContent>(), new List<RowToApply>());
         foreach (var one in held)
         {
-            if (one.ToApply(clock, sites, one.ReceivedAt > at ? one.ReceivedAt : at, out var problems) is not { } row) wrong.Add((one, problems));
+            if (one.ToApply(clock, sites, one.ReceivedAt > at ? one.ReceivedAt : at, out var problems) is not { } row)
+                wrong.Add((one, problems));
             else
             {
                 pass.Add(one);
@@ -111,7 +113,8 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
         if (wrong.Count > 0)
         {
             await SettleHeldRows.WriteAsync(
-                connection, [.. wrong.Select(w => w.Row)], [.. wrong.Select(_ => new AppliedRow(RowOutcome.Rejected, null))], [.. wrong.Select(w => w.Problems)], clock.Now, ct);
+                connection, [.. wrong.Select(w => w.Row)], [.. wrong.Select(_ => new AppliedRow(RowOutcome.Rejected, null))],
+                [.. wrong.Select(w => w.Problems)], clock.Now, ct);
         }
 
         return (held, applied.Known);

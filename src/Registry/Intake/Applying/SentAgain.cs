@@ -5,8 +5,8 @@ using Registry.Records;
 namespace Registry.Intake.Applying;
 
 /// <summary>
-/// A rejected row that comes back in the file of rejected rows: the row that comes takes its place, whatever becomes of it, and the rejected
-/// one waits no more. Which row it was stands at the end of its <c>problems</c> cell.
+/// A rejected row that comes back in the file of rejected rows: the row that comes takes its place, whatever becomes of it, and the
+/// rejected one waits no more. Which row it was stands at the end of its <c>problems</c> cell.
 /// </summary>
 internal static class SentAgain
 {
@@ -19,8 +19,8 @@ internal static class SentAgain
     private const string Reason = "sent again: the row that came back is in its place";
 
     /// <summary>
-    /// What the reader of the first file found (a cancelled result, a value stated twice) is not in the columns of the file of rejected rows: it is put
-    /// back, as long as its column says what it said before. What belongs to no column stays with the row that comes back.
+    /// What the reader of the first file found (a cancelled result, a value stated twice) is not in the columns of the file of rejected
+    /// rows: it is put back, as long as its column says what it said before. What belongs to no column stays with the row that comes back.
     /// </summary>
     public static async Task PutBackAsync(NpgsqlConnection connection, RowBatch batch, int from, SiteId site, CancellationToken ct)
     {
@@ -42,7 +42,8 @@ internal static class SentAgain
             var row = back[(int)reader.GetInt64(0) - 1];
             var found = ProblemsJson.FoundByReader(reader.GetString(2));
             if (found.Count == 0) continue;
-            foreach (var (_, problem) in ProblemsJson.Unanswered(found, RowContent.Fields(reader.GetString(1)), RowContent.Fields(batch.ToJson(row))))
+            foreach (var (_, problem) in ProblemsJson.Unanswered(found, RowContent.Fields(reader.GetString(1)),
+                RowContent.Fields(batch.ToJson(row))))
                 batch.AddProblem(row, problem);
         }
     }

@@ -7,7 +7,8 @@ using Registry.Rules.Facts;
 namespace Registry.Intake.Applying;
 
 /// <summary>A held row as it was sent.</summary>
-public sealed record HeldContent(SubmissionId SubmissionId, int RowNumber, SiteId SiteId, DateTimeOffset ReceivedAt, string Content, int Line)
+public sealed record HeldContent(SubmissionId SubmissionId, int RowNumber, SiteId SiteId, DateTimeOffset ReceivedAt, string Content,
+    int Line)
 {
     /// <summary>What the reader of the file found and nobody answered yet; <see cref="Content"/> does not show it.</summary>
     public IReadOnlyList<Problem> FoundByReader { get; init; } = [];
@@ -37,7 +38,8 @@ internal static class SettleHeldRows
         while (await reader.ReadAsync(ct))
         {
             held.Add(new(
-                new(reader.GetGuid(0)), reader.GetInt32(1), new(reader.GetGuid(2)), reader.GetFieldValue<DateTimeOffset>(3), reader.GetString(4), reader.GetInt32(5)));
+                new(reader.GetGuid(0)), reader.GetInt32(1), new(reader.GetGuid(2)), reader.GetFieldValue<DateTimeOffset>(3),
+                reader.GetString(4), reader.GetInt32(5)));
         }
 
         return held;
@@ -46,12 +48,14 @@ internal static class SettleHeldRows
     /// <summary>Rows still held get their new reason; the others are applied by themselves. Content stays. A row that waits on
     /// for the same reason is not written again: the sweep looks at it every minute.</summary>
     public static Task WriteAsync(
-        NpgsqlConnection connection, IReadOnlyList<HeldContent> held, IReadOnlyList<AppliedRow> results, DateTimeOffset at, CancellationToken ct) =>
+        NpgsqlConnection connection, IReadOnlyList<HeldContent> held, IReadOnlyList<AppliedRow> results, DateTimeOffset at,
+        CancellationToken ct) =>
         WriteAsync(connection, held, results, [.. results.Select(r => r.Problem is { } p ? (IReadOnlyList<Problem>)[p] : [])], at, ct);
 
     /// <summary>The same, with what is to be said of each row.</summary>
     public static async Task WriteAsync(
-        NpgsqlConnection connection, IReadOnlyList<HeldContent> held, IReadOnlyList<AppliedRow> results, IReadOnlyList<IReadOnlyList<Problem>> problems,
+        NpgsqlConnection connection,
+        IReadOnlyList<HeldContent> held, IReadOnlyList<AppliedRow> results, IReadOnlyList<IReadOnlyList<Problem>> problems,
         DateTimeOffset at, CancellationToken ct)
     {
         await using var batch = new NpgsqlBatch(connection);

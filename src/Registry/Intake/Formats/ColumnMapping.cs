@@ -22,7 +22,8 @@ public sealed record ColumnMapping
         SHA256.HashData(Encoding.UTF8.GetBytes(string.Join('\n', header.Select(KeyOf))));
 
     /// <summary>A column's name as it is compared.</summary>
-    public static string KeyOf(string name) => string.Join(' ', name.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries)).ToLowerInvariant();
+    public static string KeyOf(string name) => string.Join(' ', name.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries))
+        .ToLowerInvariant();
 
     /// <summary>What is wrong with the mapping itself, whatever file it meets.</summary>
     public IEnumerable<FileProblem> Problems()
@@ -31,9 +32,13 @@ public sealed record ColumnMapping
             yield return new(0, twice.First().Header, "the column appears twice: name each column of the file differently");
         foreach (var column in Columns)
         {
-            if (column.Field is { } name && !Codes.TryParse<Field>(name, out _)) yield return new(0, column.Header, "is read as a column that does not exist");
-            if (column.Field is null && (column.DateForm is not null || column.Codes is { Count: > 0 })) yield return new(0, column.Header, "is left out, but has a date form or codes");
-            if (column.DateForm is { } form && !ReadDateForm.IsForm(form)) yield return new(0, column.Header, $"the date form is made of yyyy, MM, M, dd, d, HH, H, mm, ss and punctuation, as in MM/dd/yyyy HH:mm");
+            if (column.Field is { } name && !Codes.TryParse<Field>(name, out _))
+                yield return new(0, column.Header, "is read as a column that does not exist");
+            if (column.Field is null && (column.DateForm is not null || column.Codes is { Count: > 0 }))
+                yield return new(0, column.Header, "is left out, but has a date form or codes");
+            if (column.DateForm is { } form && !ReadDateForm.IsForm(form))
+                yield return new(0, column.Header,
+                    $"the date form is made of yyyy, MM, M, dd, d, HH, H, mm, ss and punctuation, as in MM/dd/yyyy HH:mm");
         }
 
         foreach (var (name, value) in Fixed)
@@ -47,7 +52,8 @@ public sealed record ColumnMapping
 
 /// <summary>One column of a file.</summary>
 /// <param name="Header">Its name in the file.</param>
-/// <param name="Field">Our column it states; null: it is left out. Two columns of one field are joined by a space, in the file's order.</param>
+/// <param name="Field">Our column it states; null: it is left out. Two columns of one field are joined by a space, in the file's
+/// order.</param>
 /// <param name="DateForm">How its dates are written, as in <c>MM/dd/yyyy</c>.</param>
 /// <param name="Codes">What its values mean in our codes; others stand as they are.</param>
 public sealed record MappedColumn(string Header, string? Field, string? DateForm = null, IReadOnlyDictionary<string, string>? Codes = null);

@@ -1,14 +1,15 @@
 using System.Buffers;
 using System.Text;
 using Registry.Intake.Raw;
+using Registry.Intake.Rows;
 using Registry.Records;
 
 namespace Registry.Intake.Formats;
 
 /// <summary>
-/// Finds out how a text is encoded while it is read. A byte order mark decides, whatever is stated; without a statement zero bytes beside every ASCII character mean
-/// UTF-16 without one; what is valid UTF-8 is UTF-8; anything else is Windows-1252, unless the text also holds characters that
-/// only make sense in UTF-8: then one of the two is damage, and the file is refused rather than guessed at.
+/// Finds out how a text is encoded while it is read. A byte order mark decides, whatever is stated; without a statement zero bytes beside
+/// every ASCII character mean UTF-16 without one; what is valid UTF-8 is UTF-8; anything else is Windows-1252, unless the text also holds
+/// characters that only make sense in UTF-8: then one of the two is damage, and the file is refused rather than guessed at.
 /// </summary>
 /// <remarks>Encodings and their labels: WHATWG Encoding Standard (iso-8859-1 and us-ascii are read as windows-1252, its
 /// superset; a mark goes before what is stated: its algorithm "decode"); RFC 3629 (UTF-8), RFC 2781 (UTF-16).</remarks>
@@ -154,7 +155,8 @@ public sealed class DetectEncoding
     {
         if (_notUtf8Line == 0) _notUtf8Line = _line;
         // The five codes Windows-1252 leaves without a character.
-        if (_notWindowsLine == 0 && bytes.IndexOfAny([(byte)0x81, (byte)0x8D, (byte)0x8F, (byte)0x90, (byte)0x9D]) >= 0) _notWindowsLine = _line;
+        if (_notWindowsLine == 0 && bytes.IndexOfAny([(byte)0x81, (byte)0x8D, (byte)0x8F, (byte)0x90, (byte)0x9D]) >= 0)
+            _notWindowsLine = _line;
     }
 
     /// <summary>By its mark; without one, by zero bytes at every other place, as ASCII characters have them.</summary>

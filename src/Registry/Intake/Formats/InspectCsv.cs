@@ -113,7 +113,9 @@ public sealed class InspectCsv(RowKind? defaultKind) : InspectSubmission
             case Place.FieldStart: _place = Place.Quoted; _quoteRow = CurrentRow; break;
             case Place.Quoted: _place = Place.AfterQuote; break;
             case Place.AfterQuote: _place = Place.Quoted; break;
-            case Place.Unquoted: Add(CurrentRow, null, "a quote inside a field that does not start with one (quote the field and double the quote)"); break;
+            case Place.Unquoted:
+                Add(
+                CurrentRow, null, "a quote inside a field that does not start with one (quote the field and double the quote)"); break;
         }
     }
 

@@ -10,7 +10,8 @@ namespace Registry.Intake.Formats;
 /// <summary>What was found out about a file before any of its rows is applied.</summary>
 public sealed record Inspected(HowToRead Read, int RowCount, IReadOnlyList<FileProblem> Problems);
 
-/// <summary>Reads a whole file once: unpacks it, finds out its encoding and columns, counts its rows, and says what is wrong with it.</summary>
+/// <summary>Reads a whole file once: unpacks it, finds out its encoding and columns, counts its rows, and says what is wrong with
+/// it.</summary>
 public static class InspectFile
 {
     /// <param name="sent">What is stated with it.</param>
@@ -21,7 +22,8 @@ public static class InspectFile
     /// <param name="ct">Cancels.</param>
     /// <exception cref="BodyTooLargeException"/>
     public static async Task<Inspected> RunAsync(
-        SentFile sent, TakeInBytes bytes, Func<Stream> again, Func<IReadOnlyList<string>, Task<SavedMapping?>> findMapping, IntakeOptions limits, CancellationToken ct)
+        SentFile sent, TakeInBytes bytes, Func<Stream> again, Func<IReadOnlyList<string>, Task<SavedMapping?>> findMapping,
+        IntakeOptions limits, CancellationToken ct)
     {
         var read = new HowToRead(sent.Format, sent.DefaultKind) { Gzip = sent.Gzip, Sheet = sent.Sheet };
         var rows = 0;
@@ -40,7 +42,8 @@ public static class InspectFile
         }
 
         await bytes.ReadToEndAsync(ct);
-        if (problems.Count == 0 && rows > limits.MaxRows) problems = [new(0, null, $"the file has {rows} rows; send at most {limits.MaxRows} at once")];
+        if (problems.Count == 0 && rows > limits.MaxRows)
+            problems = [new(0, null, $"the file has {rows} rows; send at most {limits.MaxRows} at once")];
         return new(read, problems.Count > 0 ? 0 : rows, problems);
 
         async Task<(HowToRead, int, List<FileProblem>)> InspectTextAsync()
@@ -57,7 +60,8 @@ public static class InspectFile
                 return (read, inspect.RowCount, inspect.Problems);
             }
 
-            var encoding = new DetectEncoding(sent.Encoding, utf8Only: sent.Format is not (SubmissionFormat.Csv or SubmissionFormat.FixedWidth));
+            var encoding = new DetectEncoding(
+                sent.Encoding, utf8Only: sent.Format is not (SubmissionFormat.Csv or SubmissionFormat.FixedWidth));
             await using var text = await encoding.OpenAsync(unpacked, ct);
             while (await text.ReadAsync(buffer, ct) is > 0 and var length)
             {
@@ -83,7 +87,8 @@ public static class InspectFile
             await using var stored = again();
             using var workbook = await Workbook.OpenAsync(stored, sent.Sheet, limits, ct);
             read = read with { Mapping = await findMapping(workbook.Header) };
-            var found = PlaceCells.CheckHeader(workbook.Header, sent.DefaultKind, read.Mapping?.Mapping).Take(InspectSubmission.MaxProblems).ToList();
+            var found = PlaceCells.CheckHeader(workbook.Header, sent.DefaultKind, read.Mapping?.Mapping).Take(InspectSubmission.MaxProblems)
+                .ToList();
             var count = 0;
             while (count <= limits.MaxRows && workbook.Next())
             {

@@ -10,13 +10,15 @@ internal delegate ReadOnlySpan<char> CellOf(int column);
 /// <summary>Checks a table's header and puts the cells of its rows where they belong: under our own names, or as a mapping says.</summary>
 internal sealed class PlaceCells
 {
-    private sealed record Target(Field Field, int[] Columns, string? DateForm, Dictionary<string, string>.AlternateLookup<ReadOnlySpan<char>>? Meanings);
+    private sealed record Target(Field Field, int[] Columns, string? DateForm,
+        Dictionary<string, string>.AlternateLookup<ReadOnlySpan<char>>? Meanings);
 
     private const string Midnight = "T00:00:00";
 
     /// <summary>Columns that hold a day; a workbook's cell may show it with the time of midnight.</summary>
     private static readonly HashSet<Field> Days =
-        [Field.BirthDate, Field.MotherBirthDate, .. Enum.GetValues<Field>().Where(f => Codes.Of(f).EndsWith("_on", StringComparison.Ordinal))];
+        [Field.BirthDate, Field.MotherBirthDate, .. Enum.GetValues<Field>()
+            .Where(f => Codes.Of(f).EndsWith("_on", StringComparison.Ordinal))];
 
     private readonly Target[] _targets;
     private readonly (Field Field, string Value)[] _fixed;
@@ -31,9 +33,11 @@ internal sealed class PlaceCells
         {
             var columns = mapping.Columns.ToDictionary(c => ColumnMapping.KeyOf(c.Header));
             fixedValues.AddRange(mapping.Fixed.Select(f => (Codes.Parse<Field>(f.Key), f.Value)));
-            _targets = [.. header.Select((name, i) => (Column: columns[ColumnMapping.KeyOf(name)], Index: i)).Where(c => c.Column.Field is not null)
+            _targets = [.. header.Select((name, i) => (Column: columns[ColumnMapping.KeyOf(name)], Index: i))
+                .Where(c => c.Column.Field is not null)
                 .GroupBy(c => c.Column.Field!).Select(g => new Target(
-                    Codes.Parse<Field>(g.Key), [.. g.Select(c => c.Index)], g.Select(c => c.Column.DateForm).FirstOrDefault(f => f is not null), CodesOf(g.SelectMany(c => c.Column.Codes ?? new Dictionary<string, string>()))))];
+                    Codes.Parse<Field>(g.Key), [.. g.Select(c => c.Index)], g.Select(c => c.Column.DateForm).FirstOrDefault(
+                        f => f is not null), CodesOf(g.SelectMany(c => c.Column.Codes ?? new Dictionary<string, string>()))))];
         }
         else
         {
@@ -56,14 +60,16 @@ internal sealed class PlaceCells
             : mapping.Fixed.ContainsKey("kind") || mapping.Columns.Any(c => c.Field == "kind");
         if (!hasKind && defaultKind is null) problems.Add(new(0, "kind", "there is no kind column and no kind was chosen for the file"));
         else if (hasKind && defaultKind is not null)
-            problems.Add(new(0, "kind", mapping is null ? "a kind was chosen for the file, but the file has a kind column" : "a kind was chosen for the file, but its mapping states the kind"));
+            problems.Add(new(0, "kind", mapping is null ? "a kind was chosen for the file, but the file has a kind column"
+                : "a kind was chosen for the file, but its mapping states the kind"));
         return problems;
     }
 
     /// <summary>Sets the current row of the batch.</summary>
     /// <param name="batch">Its current row is set.</param>
     /// <param name="cell">The text of each cell.</param>
-    /// <param name="unread">Cells that could not be read, by column, -1 for the row as a whole; one in a column that is left out does not matter.</param>
+    /// <param name="unread">Cells that could not be read, by column, -1 for the row as a whole; one in a column that is left out does not
+    /// matter.</param>
     public void Place(RowBatch batch, CellOf cell, IReadOnlyList<(int Column, string Reason)>? unread = null)
     {
         foreach (var (column, reason) in unread ?? [])
@@ -127,7 +133,8 @@ internal sealed class PlaceCells
         {
             if (name.Length == 0) problems.Add(new(0, null, "a column has no name"));
             else if (!Codes.TryParse<Field>(name, out var field))
-                problems.Add(new(0, Shorten(name), name.Contains(';') || name.Contains('\t') ? "unknown column: fields must be separated by commas" : "unknown column"));
+                problems.Add(new(0, Shorten(name), name.Contains(';') || name.Contains('\t')
+                    ? "unknown column: fields must be separated by commas" : "unknown column"));
             else if (!seen.Add(field)) problems.Add(new(0, Codes.Of(field), "the column appears twice"));
         }
 
@@ -142,7 +149,8 @@ internal sealed class PlaceCells
         var seen = new HashSet<string>();
         foreach (var name in header)
         {
-            if (!columns.ContainsKey(ColumnMapping.KeyOf(name))) problems.Add(new(0, Shorten(name), "the mapping does not know this column"));
+            if (!columns.ContainsKey(ColumnMapping.KeyOf(name)))
+                problems.Add(new(0, Shorten(name), "the mapping does not know this column"));
             else if (!seen.Add(ColumnMapping.KeyOf(name))) problems.Add(new(0, Shorten(name), "the column appears twice"));
         }
 

@@ -21,7 +21,8 @@ public abstract class RowReader : IDisposable
     /// <param name="zone">The program's time zone.</param>
     /// <param name="patients">Answers who a FHIR reference speaks of.</param>
     /// <param name="ct">Cancels.</param>
-    public static async Task<RowReader> OpenAsync(HowToRead read, Stream bytes, TimeZoneInfo zone, Fhir.KnownPatients patients, CancellationToken ct)
+    public static async Task<RowReader> OpenAsync(HowToRead read, Stream bytes, TimeZoneInfo zone, Fhir.KnownPatients patients,
+        CancellationToken ct)
     {
         var text = read.Gzip ? new GZipStream(bytes, CompressionMode.Decompress) : bytes;
         return read.Format switch
@@ -54,7 +55,8 @@ public sealed class ReadCsvRows : RowReader
     public static async Task<RowReader> OpenAsync(Stream text, HowToRead read, CancellationToken ct)
     {
         var options = Sep.New(',').Reader(o => o with { Unescape = true, DisableColCountCheck = true });
-        return new ReadCsvRows(await options.FromAsync(new StreamReader(text, DetectEncoding.Of(read.Encoding ?? TextEncoding.Utf8)), ct), read);
+        return new ReadCsvRows(await options.FromAsync(new StreamReader(text, DetectEncoding.Of(read.Encoding ?? TextEncoding.Utf8)), ct),
+            read);
     }
 
     public override async ValueTask<bool> FillAsync(RowBatch batch, CancellationToken ct)

@@ -2,7 +2,8 @@ using System.Globalization;
 
 namespace Registry.Intake.Formats;
 
-/// <summary>Reads dates and times written in a form a mapping states, into ours: <c>yyyy-MM-dd</c>, <c>yyyy-MM-ddTHH:mm:ss</c>, <c>HH:mm:ss</c>.</summary>
+/// <summary>Reads dates and times written in a form a mapping states, into ours: <c>yyyy-MM-dd</c>, <c>yyyy-MM-ddTHH:mm:ss</c>,
+/// <c>HH:mm:ss</c>.</summary>
 public static class ReadDateForm
 {
     private static readonly string[] Parts = ["yyyy", "MM", "M", "dd", "d", "HH", "H", "mm", "ss", "hh", "h", "tt"];
@@ -38,7 +39,8 @@ public static class ReadDateForm
     /// <summary>The text in our form; null when it is not of the form.</summary>
     public static string? Read(ReadOnlySpan<char> text, string form)
     {
-        if (!DateTime.TryParseExact(text, form, CultureInfo.InvariantCulture, DateTimeStyles.AllowWhiteSpaces | DateTimeStyles.NoCurrentDateDefault, out var at)) return null;
+        if (!DateTime.TryParseExact(text, form, CultureInfo.InvariantCulture,
+            DateTimeStyles.AllowWhiteSpaces | DateTimeStyles.NoCurrentDateDefault, out var at)) return null;
         var hasDate = form.Contains('y', StringComparison.Ordinal);
         var hasTime = form.Contains('m', StringComparison.Ordinal);
         return at.ToString(hasDate && hasTime ? "yyyy-MM-ddTHH:mm:ss" : hasDate ? "yyyy-MM-dd" : "HH:mm:ss", CultureInfo.InvariantCulture);

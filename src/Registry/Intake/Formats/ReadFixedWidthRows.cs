@@ -55,12 +55,14 @@ public sealed class ReadFixedWidthRows : RowReader
     {
         batch.Add(++_number, _line);
         batch.Set(Field.Kind, line[0] == 'B' ? "birth" : "death");
-        if (line.AsSpan().TrimEnd().Length > Layout[^1].To) batch.AddProblem(new((string?)null, $"is longer than {Layout[^1].To} characters"));
+        if (line.AsSpan().TrimEnd().Length > Layout[^1].To)
+            batch.AddProblem(new((string?)null, $"is longer than {Layout[^1].To} characters"));
         foreach (var place in Layout)
         {
             if (line.Length < place.From) break;
             var text = line.AsSpan(place.From - 1, Math.Min(line.Length, place.To) - place.From + 1).Trim();
-            var letter = place.Letters is { } letters && text.Length == 1 ? letters.IndexOf(char.ToUpperInvariant(text[0]), StringComparison.Ordinal) : -1;
+            var letter = place.Letters is { } letters && text.Length == 1
+                ? letters.IndexOf(char.ToUpperInvariant(text[0]), StringComparison.Ordinal) : -1;
             batch.Set(place.Field, letter >= 0 ? place.Codes![letter] : text);
         }
     }
@@ -121,7 +123,8 @@ public sealed class InspectFixedWidth : InspectSubmission
         else if (line[0] == 'T')
         {
             _ended = true;
-            if (!int.TryParse(line.AsSpan(1).Trim(), out var rows)) Add(0, null, $"line {_lines} does not say how many lines B and D there are");
+            if (!int.TryParse(line.AsSpan(1).Trim(), out var rows))
+                Add(0, null, $"line {_lines} does not say how many lines B and D there are");
             else if (rows != RowCount) Add(0, null, $"line {_lines} says {rows} lines B and D, the file has {RowCount}");
         }
         else if (line[0] is 'B' or 'D') RowCount++;

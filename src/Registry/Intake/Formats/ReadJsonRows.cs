@@ -227,7 +227,8 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
         }
 
         _field = null;
-        batch?.AddProblem(new(name < 0 ? null : new string(_text, 0, Math.Min(name, 60)).Replace("\0", "", StringComparison.Ordinal), "unknown field"));
+        batch?.AddProblem(new(name < 0 ? null : new string(_text, 0, Math.Min(name, 60)).Replace("\0", "", StringComparison.Ordinal),
+            "unknown field"));
     }
 
     private void Value(ref Utf8JsonReader reader, RowBatch? batch)

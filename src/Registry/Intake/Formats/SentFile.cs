@@ -1,4 +1,3 @@
-using Registry.Intake.Rows;
 using Registry.Records;
 
 namespace Registry.Intake.Formats;
@@ -44,10 +43,4 @@ public sealed record HowToRead(SubmissionFormat Format, RowKind? DefaultKind)
     public TextEncoding? Encoding { get; init; }
     public string? Sheet { get; init; }
     public SavedMapping? Mapping { get; init; }
-}
-
-/// <summary>The file as a whole cannot be read; the message repeats no value.</summary>
-public sealed class UnreadableFileException(int row, string? column, string reason) : Exception(reason)
-{
-    public FileProblem Problem => new(row, column, Message);
 }

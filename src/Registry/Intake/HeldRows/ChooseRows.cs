@@ -17,15 +17,18 @@ public sealed class ChooseRows(NpgsqlDataSource source, ListWaitingRows list, Pr
     /// <param name="by">Who chooses.</param>
     /// <param name="ct">Cancels.</param>
     /// <returns>The bulk decision, still to be decided; null when none of the rows waits.</returns>
-    public async Task<Guid?> RunAsync(WaitingFilter filter, IReadOnlyList<(SubmissionId Id, int Row)>? ticked, Guid by, CancellationToken ct)
+    public async Task<Guid?> RunAsync(WaitingFilter filter, IReadOnlyList<(SubmissionId Id, int Row)>? ticked, Guid by,
+        CancellationToken ct)
     {
         var id = Guid.CreateVersion7();
         await using var connection = await source.OpenConnectionAsync(ct);
         await using var transaction = await connection.BeginTransactionAsync(ct);
-        await using (var insert = new NpgsqlCommand("insert into bulk_decisions (id, site_id, chosen_at, chosen_by) values ($1, $2, $3, $4)", connection))
+        await using (var insert = new NpgsqlCommand(
+            "insert into bulk_decisions (id, site_id, chosen_at, chosen_by) values ($1, $2, $3, $4)", connection))
         {
             insert.Parameters.AddWithValue(id);
-            insert.Parameters.Add(new NpgsqlParameter { Value = (object?)filter.Site?.Value ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Uuid });
+            insert.Parameters.Add(
+                new NpgsqlParameter { Value = (object?)filter.Site?.Value ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Uuid });
             insert.Parameters.AddWithValue(clock.Now.ToUniversalTime());
             insert.Parameters.AddWithValue(by);
             await insert.ExecuteNonQueryAsync(ct);
@@ -44,8 +47,17 @@ public sealed class ChooseRows(NpgsqlDataSource source, ListWaitingRows list, Pr
             """, connection);
         list.Bind(choose, filter);
         choose.Parameters.AddWithValue("bulk", id);
-        choose.Parameters.Add(new("ids", NpgsqlDbType.Array | NpgsqlDbType.Uuid) { Value = (object?)ticked?.Select(t => t.Id.Value).ToArray() ?? DBNull.Value });
-        choose.Parameters.Add(new("rows", NpgsqlDbType.Array | NpgsqlDbType.Integer) { Value = (object?)ticked?.Select(t => t.Row).ToArray() ?? DBNull.Value });
+        choose.Parameters.Add(
+            new("ids", NpgsqlDbType.Array | NpgsqlDbType.Uuid)
+            {
+                Value = (object?)ticked?.Select(t => t.Id.Value).ToArray()
+            ?? DBNull.Value
+            });
+        choose.Parameters.Add(new("rows", NpgsqlDbType.Array | NpgsqlDbType.Integer)
+        {
+            Value = (object?)ticked?.Select(t => t.Row).ToArray()
+            ?? DBNull.Value
+        });
         if (await choose.ExecuteNonQueryAsync(ct) == 0) return null;
         await transaction.CommitAsync(ct);
         return id;

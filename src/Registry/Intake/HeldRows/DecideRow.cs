@@ -29,7 +29,8 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
         (await InTurnAsync(id, row, by, async (connection, locked, now, token) =>
         {
             if (locked.Outcome != RowOutcome.Held) throw new CannotDecideException("A rejected row is corrected first.");
-            return await SettleAsync(connection, locked, Read(locked.Content), new RowDecision(infant?.Value), infant is null ? RowChangeKind.MadeNew : RowChangeKind.Matched, by, now, token);
+            return await SettleAsync(connection, locked, Read(locked.Content), new RowDecision(infant?.Value),
+                infant is null ? RowChangeKind.MadeNew : RowChangeKind.Matched, by, now, token);
         }, ct)).Problem;
 
     /// <summary>Checks the row again, and asks the matching rule again.</summary>
@@ -52,21 +53,25 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
             return (new Correction(null, [], RowOutcome.Rejected), new NewlyKnown());
         }, ct)).Problem;
 
-    /// <summary>Changes fields of the row and applies it as if it had been sent so; whatever does not pass the checks changes nothing.</summary>
+    /// <summary>Changes fields of the row and applies it as if it had been sent so; whatever does not pass the checks changes
+    /// nothing.</summary>
     /// <param name="id">Its submission.</param>
     /// <param name="row">Its number.</param>
     /// <param name="change">The fields as they shall be, from the fields as they are; null: there is nothing to change.</param>
     /// <param name="by">Who.</param>
     /// <param name="ct">Cancels.</param>
-    /// <param name="stands">Of what the reader found (0-based, as stored), where the person says that the row is right as it stands.</param>
+    /// <param name="stands">Of what the reader found (0-based, as stored), where the person says that the row is right as it
+    /// stands.</param>
     public Task<Correction> CorrectAsync(
-        SubmissionId id, int row, Func<IReadOnlyDictionary<Field, string>, IReadOnlyDictionary<Field, string>?> change, Decider by, CancellationToken ct,
+        SubmissionId id, int row, Func<IReadOnlyDictionary<Field, string>, IReadOnlyDictionary<Field, string>?> change, Decider by,
+        CancellationToken ct,
         IReadOnlyCollection<int>? stands = null) =>
         InTurnAsync(id, row, by, async (connection, locked, now, token) =>
         {
             var before = RowContent.Fields(locked.Content.Content);
             if (change(before) is not { } after) throw new CannotDecideException("The row does not state what was to be changed.");
-            if (Write(locked.Content, after, stands) is var batch && batch.Problems(0).Count == 0 && stands is not { Count: > 0 } && Same(before, RowContent.Fields(batch.ToJson(0))))
+            if (Write(locked.Content, after, stands) is var batch && batch.Problems(0).Count == 0 && stands is not { Count: > 0 }
+                && Same(before, RowContent.Fields(batch.ToJson(0))))
                 throw new CannotDecideException("Nothing was changed: the row states this already.");
             return await SettleAsync(connection, locked, batch, null, RowChangeKind.Corrected, by, now, token);
         }, ct);
@@ -81,15 +86,18 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
 
     private async Task<Correction> InTurnAsync(
         SubmissionId id, int row, Decider by,
-        Func<NpgsqlConnection, LockedRow, DateTimeOffset, CancellationToken, Task<(Correction Done, NewlyKnown Known)>> decide, CancellationToken ct)
+        Func<NpgsqlConnection, LockedRow, DateTimeOffset, CancellationToken, Task<(Correction Done, NewlyKnown Known)>> decide,
+        CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
         try
         {
             var now = clock.Now;
             var (done, known) = await InTransaction.RunAsync(
-                connection, async token => await decide(connection, await LockedRow.WaitingAsync(connection, id, row, by, token), now, token), ct);
-            // Rows decided together wait until all have had their turn: one that settled itself would not be part of the decision, nor of its undo.
+                connection, async token =>
+                    await decide(connection, await LockedRow.WaitingAsync(connection, id, row, by, token), now, token), ct);
+            // Rows decided together wait until all have had their turn: one that settled itself would not be part of the decision, nor of
+            // its undo.
             if (by.BulkId is null) await retry.ForNewlyKnownAsync(known, now, ct);
             return done;
         }
@@ -100,7 +108,8 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
     }
 
     private async Task<(Correction Done, NewlyKnown Known)> SettleAsync(
-        NpgsqlConnection connection, LockedRow locked, RowBatch batch, RowDecision? decision, RowChangeKind kind, Decider by, DateTimeOffset now,
+        NpgsqlConnection connection, LockedRow locked, RowBatch batch, RowDecision? decision, RowChangeKind kind, Decider by,
+        DateTimeOffset now,
         CancellationToken ct)
     {
         var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(locked.Content.ReceivedAt), locked.Content.SiteId);
@@ -110,14 +119,17 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
 
         var today = clock.Today;
         var applied = await ApplyRows.RunAsync(
-            connection, [new(locked.Id, locked.Content.SiteId, locked.Row, row, now, decision)], await policies.InForceAsync(today, ct), today, ct);
+            connection, [new(locked.Id, locked.Content.SiteId, locked.Row, row, now, decision)], await policies.InForceAsync(today, ct),
+            today, ct);
         var result = applied.Rows[0];
         if (result.Outcome == RowOutcome.Rejected && decision is not null)
             throw new CannotDecideException($"Not possible: {result.Problem?.Field} {result.Problem?.Reason}.");
         if (result.Outcome == RowOutcome.Rejected) return (new(null, [result.Problem ?? new((string?)null, "cannot be applied")]), new());
         if (result.Outcome == RowOutcome.Held && decision is not null)
-            throw new CannotDecideException(result.Hold == HoldReason.NoSuchInfant ? "There is no such infant." : $"Not possible. {IntakeWords.Of(result.Hold!.Value)}.");
-        if (decision is { InfantId: { } chosen } && row.Fact is ReportedBirth birth && await HasEarlierFactAsync(connection, chosen, birth.BornOn, ct))
+            throw new CannotDecideException(result.Hold == HoldReason.NoSuchInfant
+                ? "There is no such infant." : $"Not possible. {IntakeWords.Of(result.Hold!.Value)}.");
+        if (decision is { InfantId: { } chosen } && row.Fact is ReportedBirth birth
+            && await HasEarlierFactAsync(connection, chosen, birth.BornOn, ct))
             throw new CannotDecideException("Not possible: something is recorded for that infant before the birth date the row states.");
 
         if (kind == RowChangeKind.AskedAgain && result.Outcome == RowOutcome.Held && locked.Outcome == RowOutcome.Held)
@@ -132,8 +144,8 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
 
     private static RowBatch Read(HeldContent content) => Write(content, RowContent.Fields(content.Content));
 
-    /// <summary>The row as it shall be. What the reader found stays a problem until the person sets its column, or says that the row is right
-    /// as it stands: the fields as kept do not show it.</summary>
+    /// <summary>The row as it shall be. What the reader found stays a problem until the person sets its column, or says that the row is
+    /// right as it stands: the fields as kept do not show it.</summary>
     private static RowBatch Write(HeldContent content, IReadOnlyDictionary<Field, string> fields, IReadOnlyCollection<int>? stands = null)
     {
         var batch = new RowBatch(1);

@@ -11,7 +11,8 @@ namespace Registry.Intake.HeldRows;
 
 /// <summary>An infant a held row might be about, as a coordinator compares it with the row.</summary>
 public sealed record CandidateInfant(
-    InfantId Id, DateOnly BornOn, string Sex, int? Plurality, int? BirthOrder, string? InfantName, string? MotherGivenName, string? MotherFamilyName,
+    InfantId Id, DateOnly BornOn, string Sex, int? Plurality, int? BirthOrder, string? InfantName, string? MotherGivenName,
+    string? MotherFamilyName,
     DateOnly? MotherBornOn, string BirthSite, IReadOnlyList<string> Identifiers);
 
 /// <summary>Finds the infants a held row might be about: by the matching's own queries, or by an identifier somebody typed.</summary>
@@ -19,15 +20,20 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
 {
     private static readonly string Sql = EmbeddedSql.Of<FindCandidates>();
 
-    /// <returns>The infants; and what is wrong with the row by now, when it passes its checks no more: then only the identifier finds any.</returns>
-    public async Task<(IReadOnlyList<CandidateInfant> Infants, IReadOnlyList<Problem> Problems)> ForRowAsync(HeldContent held, string? identifier, CancellationToken ct)
+    /// <returns>The infants; and what is wrong with the row by now, when it passes its checks no more: then only the identifier finds
+    /// any.</returns>
+    public async Task<(IReadOnlyList<CandidateInfant> Infants, IReadOnlyList<Problem> Problems)> ForRowAsync(
+        HeldContent held, string? identifier, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
         if (held.ToApply(clock, await KnownSites.ReadAsync(connection, ct), clock.Now, out var problems)?.Row is not { } row)
             return (await ReadAsync(connection, [], identifier, ct), problems);
         // By identifier and by mother separately: for a person, a contradicted identifier does not hide the others.
-        var byIdentifier = new StatedIdentity(held.SiteId, row.RecordNumber, row.CardId, row.Identity) { PriorRecordNumber = (row.Fact as ReportedMerge)?.PriorRecordNumber };
-        var known = await KnownInfants.LoadAsync(connection, [byIdentifier, byIdentifier with { RecordNumber = null, CardId = null }], [], ct);
+        var byIdentifier = new StatedIdentity(held.SiteId, row.RecordNumber, row.CardId,
+            row.Identity)
+        { PriorRecordNumber = (row.Fact as ReportedMerge)?.PriorRecordNumber };
+        var known = await KnownInfants.LoadAsync(connection, [byIdentifier, byIdentifier with { RecordNumber = null, CardId = null }], [],
+            ct);
         return (await ReadAsync(connection, known.Stored.ToArray(), identifier, ct), []);
     }
 
@@ -38,11 +44,13 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
         return await ReadAsync(connection, [], identifier, ct);
     }
 
-    private static async Task<IReadOnlyList<CandidateInfant>> ReadAsync(NpgsqlConnection connection, Guid[] infants, string? identifier, CancellationToken ct)
+    private static async Task<IReadOnlyList<CandidateInfant>> ReadAsync(
+        NpgsqlConnection connection, Guid[] infants, string? identifier, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(Sql, connection);
         command.Parameters.AddWithValue(infants);
-        command.Parameters.Add(new NpgsqlParameter { Value = (object?)identifier?.Trim() ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Text });
+        command.Parameters.Add(
+            new NpgsqlParameter { Value = (object?)identifier?.Trim() ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Text });
         var found = new List<CandidateInfant>();
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct))
@@ -85,7 +93,8 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
             Codes.Parse<RowOutcome>(r.GetString(5)),
             r.IsDBNull(6) ? null : Codes.Parse<Rules.Linkage.HoldReason>(r.GetString(6)),
             r.IsDBNull(8) ? null : r.GetFieldValue<DateTimeOffset>(8), r.IsDBNull(9) ? null : new InfantId(r.GetGuid(9)), r.GetBoolean(10),
-            !r.IsDBNull(11) && r.GetBoolean(11), r.IsDBNull(13) ? null : Codes.Parse<RowKind>(r.GetString(13)), r.IsDBNull(14) ? null : r.GetString(14));
+            !r.IsDBNull(11) && r.GetBoolean(11), r.IsDBNull(13) ? null : Codes.Parse<RowKind>(r.GetString(13)), r.IsDBNull(14)
+                ? null : r.GetString(14));
     }
 }
 

@@ -10,7 +10,8 @@ using Registry.Rules.Linkage;
 
 namespace Registry.Intake.HeldRows;
 
-/// <summary>One held or rejected row: what was sent, why it was not applied, who did what with it since; to be corrected, decided, and undone.</summary>
+/// <summary>One held or rejected row: what was sent, why it was not applied, who did what with it since; to be corrected, decided, and
+/// undone.</summary>
 [Authorize(Policy = Permissions.SubmitForSite), ShowsInfants]
 public sealed class HeldRowModel(
     FindCandidates find, DecideRow decide, TakeBackDecision takeBack, ReadRowChanges history, ListWaitingRows waiting, ReadSubmissions read,
@@ -59,7 +60,8 @@ public sealed class HeldRowModel(
     public bool MayUndo => Last is { } last && May(last.Kind);
 
     /// <summary>The value a column shows in the form: as corrected, else as it stands.</summary>
-    public string Value(Field field) => CorrectionProblems.Count > 0 && Values.TryGetValue(Codes.Of(field), out var value) ? value ?? "" : Stated.GetValueOrDefault(field, "");
+    public string Value(Field field) => CorrectionProblems.Count > 0 && Values.TryGetValue(Codes.Of(field), out var value) ? value
+        ?? "" : Stated.GetValueOrDefault(field, "");
 
     public RowKind? Kind => Codes.TryParse<RowKind>(Value(Field.Kind), out var kind) ? kind : null;
 
@@ -72,7 +74,8 @@ public sealed class HeldRowModel(
     {
         if (!await FindAsync(ct)) return NotFound();
         if (!May(RowChangeKind.Corrected)) return Forbid();
-        var tooLong = Changed(Stated).Where(v => v.Value.Length > LongestValue).Select(v => new Problem(v.Key, $"is longer than {LongestValue} characters")).ToList();
+        var tooLong = Changed(Stated).Where(v => v.Value.Length > LongestValue)
+            .Select(v => new Problem(v.Key, $"is longer than {LongestValue} characters")).ToList();
         var correction = tooLong.Count > 0 ? new(null, tooLong) : await decide.CorrectAsync(Id, Row, Merge, By(), ct, Stands);
         if (correction.Problem is not null) return Answer(correction.Problem, "");
         if (correction.Fields.Count == 0)
@@ -91,7 +94,8 @@ public sealed class HeldRowModel(
     }
 
     public Task<IActionResult> OnPostMatchAsync(InfantId infant, CancellationToken ct) =>
-        DecideAsync(RowChangeKind.Matched, "The row was applied to the infant you chose.", by => decide.ApplyAsync(Id, Row, infant, by, ct), ct);
+        DecideAsync(RowChangeKind.Matched, "The row was applied to the infant you chose.", by =>
+            decide.ApplyAsync(Id, Row, infant, by, ct), ct);
 
     public Task<IActionResult> OnPostNewAsync(CancellationToken ct) =>
         DecideAsync(RowChangeKind.MadeNew, "The birth was recorded as a new infant.", by => decide.ApplyAsync(Id, Row, null, by, ct), ct);
@@ -109,12 +113,14 @@ public sealed class HeldRowModel(
         var problem = await takeBack.RunAsync(Id, Row, By(), Last!.Id, ct);
         var isAppliedAgain = problem is null && await FindAsync(ct) && SettlesItself;
         return Answer(problem, isAppliedAgain
-            ? "The decision was taken back. The row waits again, and is applied by itself within a minute when what it lacks is known; if it is not to be used, discard it."
+            ? "The decision was taken back. The row waits again, and is applied by itself within a minute when what it lacks is known; if "
+                + "it is not to be used, discard it."
             : "The decision was taken back; the row is again as it was before.");
     }
 
     /// <summary>Nobody need decide: it waits for something that may come.</summary>
-    private bool SettlesItself => IsHeld && View.Reason is HoldReason.NoSuchInfant or HoldReason.NothingRecorded or HoldReason.OthersRestOnIt;
+    private bool SettlesItself => IsHeld
+        && View.Reason is HoldReason.NoSuchInfant or HoldReason.NothingRecorded or HoldReason.OthersRestOnIt;
 
     private bool May(RowChangeKind kind) => RowRights.May(viewer, View.Content.SiteId, kind);
 
@@ -139,7 +145,8 @@ public sealed class HeldRowModel(
         return merged;
     }
 
-    /// <summary>The columns in which the form says something else than the row. A browser writes line breaks its own way: that is no change.</summary>
+    /// <summary>The columns in which the form says something else than the row. A browser writes line breaks its own way: that is no
+    /// change.</summary>
     private Dictionary<Field, string> Changed(IReadOnlyDictionary<Field, string> row)
     {
         var changed = new Dictionary<Field, string>();
@@ -178,7 +185,14 @@ public sealed class HeldRowModel(
         {
             var why = IsHeld || Problems.Count == 0 ? default : Problems[0];
             Next = await waiting.NextAsync(
-                ofSite with { Outcome = View.Outcome, Kind = View.Kind is { } kind ? Codes.Of(kind) : "unknown", Hold = IsHeld ? View.Reason : null, Field = why.Field, Reason = why.Reason }, Id, Row, ct);
+                ofSite with
+                {
+                    Outcome = View.Outcome,
+                    Kind = View.Kind is { } kind ? Codes.Of(kind) : "unknown",
+                    Hold = IsHeld ? View.Reason : null,
+                    Field = why.Field,
+                    Reason = why.Reason
+                }, Id, Row, ct);
         }
 
         NextIsAlike = Next is not null;

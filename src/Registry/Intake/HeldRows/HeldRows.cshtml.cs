@@ -10,7 +10,8 @@ using Registry.Ui;
 
 namespace Registry.Intake.HeldRows;
 
-/// <summary>Held and rejected rows that wait, oldest first, by site, age and reason; ticked ones or all shown are decided together. It shows no infant.</summary>
+/// <summary>Held and rejected rows that wait, oldest first, by site, age and reason; ticked ones or all shown are decided together. It
+/// shows no infant.</summary>
 [Authorize(Policy = Permissions.SubmitForSite)]
 public sealed class HeldRowsModel(SiteChoices sites, ListWaitingRows list, ChooseRows choose, Viewer viewer) : PageModel
 {
@@ -36,7 +37,8 @@ public sealed class HeldRowsModel(SiteChoices sites, ListWaitingRows list, Choos
     public bool MatchesNothing { get; private set; }
     public int Total => Overview.Total;
     public bool MayChoose => viewer.PersonId is not null;
-    public bool IsFiltered => Site is not null || Submission is not null || Outcome is not null || Kind is not null || Held is not null || Reason is not null || Age is not null;
+    public bool IsFiltered => Site is not null || Submission is not null || Outcome is not null || Kind is not null || Held is not null
+        || Reason is not null || Age is not null;
 
     public async Task OnGetAsync(CancellationToken ct)
     {
@@ -56,7 +58,8 @@ public sealed class HeldRowsModel(SiteChoices sites, ListWaitingRows list, Choos
             if (filter is null) yield break;
             await foreach (var l in list.AllAsync(filter, ct))
             {
-                yield return [l.SiteName, l.SubmissionId.ToString(), l.Row, l.Line, l.Kind is { } kind ? Codes.Of(kind) : "", Codes.Of(l.Outcome),
+                yield return [l.SiteName, l.SubmissionId.ToString(), l.Row, l.Line, l.Kind is { } kind ? Codes.Of(kind) : "",
+                    Codes.Of(l.Outcome),
                     l.Since.UtcDateTime.ToString("yyyy-MM-ddTHH:mm:ssZ", CultureInfo.InvariantCulture),
                     l.Hold is { } hold ? Codes.Of(hold) : string.Join("; ", l.Problems.Select(p => $"{p.Field} {p.Reason}".Trim()))];
             }
@@ -72,19 +75,23 @@ public sealed class HeldRowsModel(SiteChoices sites, ListWaitingRows list, Choos
         if (viewer.PersonId is not { } person) return Forbid();
         var rows = new List<(SubmissionId, int)>();
         foreach (var parts in ticked.Select(t => t.Split('/')))
-            if (parts.Length == 2 && SubmissionId.TryParse(parts[0], null, out var id) && int.TryParse(parts[1], NumberStyles.None, CultureInfo.InvariantCulture, out var row)) rows.Add((id, row));
+            if (parts.Length == 2 && SubmissionId.TryParse(parts[0], null, out var id)
+                && int.TryParse(parts[1], NumberStyles.None, CultureInfo.InvariantCulture, out var row)) rows.Add((id, row));
         var problem = !all && rows.Count == 0 ? "Tick the rows first, or choose all that are shown." : null;
         if (problem is null)
         {
-            if (await FilterAsync(ct) is { } filter && await choose.RunAsync(filter, all ? null : rows, person, ct) is { } bulk) return Redirect($"/submissions/held/bulk/{bulk}");
+            if (await FilterAsync(ct) is { } filter && await choose.RunAsync(filter, all ? null : rows, person, ct) is { } bulk)
+                return Redirect($"/submissions/held/bulk/{bulk}");
             problem = "None of these rows waits any more.";
         }
 
         TempData["Problem"] = problem;
-        return LocalRedirect(Request.Path + Request.QueryString.Value?.Replace("handler=Choose", "", StringComparison.OrdinalIgnoreCase).TrimEnd('?', '&'));
+        return LocalRedirect(Request.Path + Request.QueryString.Value?.Replace("handler=Choose", "", StringComparison.OrdinalIgnoreCase)
+            .TrimEnd('?', '&'));
     }
 
-    public static string Since(WaitingLine line) => line.Hold is { } hold ? IntakeWords.Of(hold) : string.Join("; ", line.Problems.Select(p => $"{p.Field} {p.Reason}".Trim()));
+    public static string Since(WaitingLine line) => line.Hold is { } hold
+        ? IntakeWords.Of(hold) : string.Join("; ", line.Problems.Select(p => $"{p.Field} {p.Reason}".Trim()));
 
     /// <returns>Null when the filter names something that does not exist: it must not mean every row.</returns>
     private async Task<WaitingFilter?> FilterAsync(CancellationToken ct)
@@ -95,9 +102,11 @@ public sealed class HeldRowsModel(SiteChoices sites, ListWaitingRows list, Choos
             : Read(Site, (string text, out SiteId id) => (id = Sites.FirstOrDefault(s => s.Code == text)?.Id ?? default) != default);
         var filter = new WaitingFilter(
             site, Read(Submission, (string text, out SubmissionId id) => SubmissionId.TryParse(text, null, out id)),
-            Read(Outcome, (string text, out RowOutcome outcome) => Codes.TryParse(text, out outcome) && outcome is RowOutcome.Held or RowOutcome.Rejected),
+            Read(Outcome, (string text, out RowOutcome outcome) => Codes.TryParse(text, out outcome)
+                && outcome is RowOutcome.Held or RowOutcome.Rejected),
             string.IsNullOrEmpty(Kind) ? null : Kind, Read(Held, (string text, out HoldReason held) => Codes.TryParse(text, out held)),
-            Field, string.IsNullOrEmpty(Reason) ? null : Reason, Read(Age, (string text, out WaitingAge age) => Codes.TryParse(text, out age)));
+            Field, string.IsNullOrEmpty(Reason) ? null : Reason, Read(
+                Age, (string text, out WaitingAge age) => Codes.TryParse(text, out age)));
         MatchesNothing = unknown;
         return unknown ? null : filter;
 

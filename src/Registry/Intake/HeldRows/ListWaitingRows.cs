@@ -16,20 +16,24 @@ namespace Registry.Intake.HeldRows;
 /// <summary>How long a row waits, in calendar days since it was received: none, up to 6, up to 30, more (own choice).</summary>
 public enum WaitingAge { Today, Week, Month, Older }
 
-/// <summary>Which waiting rows; null is any. A kind that could not be read is <c>unknown</c>. Field and reason pick rows with that problem.</summary>
+/// <summary>Which waiting rows; null is any. A kind that could not be read is <c>unknown</c>. Field and reason pick rows with that
+/// problem.</summary>
 public sealed record WaitingFilter(
-    SiteId? Site, SubmissionId? Submission = null, RowOutcome? Outcome = null, string? Kind = null, HoldReason? Hold = null, string? Field = null,
+    SiteId? Site, SubmissionId? Submission = null, RowOutcome? Outcome = null, string? Kind = null, HoldReason? Hold = null,
+    string? Field = null,
     string? Reason = null, WaitingAge? Age = null);
 
 public sealed record WaitingLine(
-    SubmissionId SubmissionId, int Row, int Line, RowKind? Kind, RowOutcome Outcome, SiteId SiteId, string SiteName, DateTimeOffset Since, HoldReason? Hold,
+    SubmissionId SubmissionId, int Row, int Line, RowKind? Kind, RowOutcome Outcome, SiteId SiteId, string SiteName, DateTimeOffset Since,
+    HoldReason? Hold,
     IReadOnlyList<Problem> Problems);
 
 /// <summary>A site's waiting rows by how long they wait.</summary>
 public sealed record WaitingSite(SiteId SiteId, string Code, string Name, IReadOnlyDictionary<WaitingAge, int> Rows);
 
 /// <summary>What rows have alike: one site and kind, one reason.</summary>
-public sealed record WaitingGroup(string SiteCode, string SiteName, string Kind, RowOutcome Outcome, HoldReason? Hold, string? Field, string? Reason);
+public sealed record WaitingGroup(string SiteCode, string SiteName, string Kind, RowOutcome Outcome, HoldReason? Hold, string? Field,
+    string? Reason);
 
 /// <summary>The waiting rows in numbers. In the groups, most rows first, a row with two problems counts under both.</summary>
 public sealed record WaitingOverview(int Total, IReadOnlyList<WaitingSite> Sites, IReadOnlyList<(WaitingGroup Group, int Rows)> Groups);
@@ -40,7 +44,8 @@ public sealed class ListWaitingRows(NpgsqlDataSource source, ProgramClock clock)
     public const int PageSize = 50;
     internal static readonly string Sql = EmbeddedSql.Of<ListWaitingRows>("WaitingRows");
 
-    /// <summary>A page, oldest first, after a position of an earlier page (null or unreadable: the first), and the position of its end when more follow.</summary>
+    /// <summary>A page, oldest first, after a position of an earlier page (null or unreadable: the first), and the position of its end when
+    /// more follow.</summary>
     public async Task<(IReadOnlyList<WaitingLine> Lines, string? Next)> PageAsync(WaitingFilter filter, string? after, CancellationToken ct)
     {
         var lines = new List<WaitingLine>();
@@ -72,8 +77,10 @@ public sealed class ListWaitingRows(NpgsqlDataSource source, ProgramClock clock)
         while (await r.ReadAsync(ct))
         {
             yield return new(
-                new(r.GetGuid(0)), r.GetInt32(1), r.GetInt32(2), r.IsDBNull(3) ? null : Codes.Parse<RowKind>(r.GetString(3)), Codes.Parse<RowOutcome>(r.GetString(4)),
-                new(r.GetGuid(5)), r.GetString(9), r.GetFieldValue<DateTimeOffset>(6), r.IsDBNull(7) ? null : Codes.Parse<HoldReason>(r.GetString(7)),
+                new(r.GetGuid(0)), r.GetInt32(1), r.GetInt32(2), r.IsDBNull(3)
+                    ? null : Codes.Parse<RowKind>(r.GetString(3)), Codes.Parse<RowOutcome>(r.GetString(4)),
+                new(r.GetGuid(5)), r.GetString(9), r.GetFieldValue<DateTimeOffset>(6), r.IsDBNull(7)
+                    ? null : Codes.Parse<HoldReason>(r.GetString(7)),
                 r.IsDBNull(8) ? [] : Problems(r.GetString(8)));
         }
     }
@@ -100,7 +107,8 @@ public sealed class ListWaitingRows(NpgsqlDataSource source, ProgramClock clock)
         while (await r.ReadAsync(ct))
         {
             var (code, name, age, rows) = (r.GetString(1), r.GetString(2), (WaitingAge)r.GetInt32(3), r.GetInt32(8));
-            if (!sites.TryGetValue(r.GetGuid(0), out var site)) sites[r.GetGuid(0)] = site = (code, name, Enum.GetValues<WaitingAge>().ToDictionary(a => a, _ => 0));
+            if (!sites.TryGetValue(r.GetGuid(0), out var site))
+                sites[r.GetGuid(0)] = site = (code, name, Enum.GetValues<WaitingAge>().ToDictionary(a => a, _ => 0));
             site.Rows[age] += rows;
             if (filter.Age is { } only && only != age) continue;
             total += rows;
@@ -115,15 +123,18 @@ public sealed class ListWaitingRows(NpgsqlDataSource source, ProgramClock clock)
 
         return new(
             total,
-            [.. sites.Select(s => new WaitingSite(new(s.Key), s.Value.Code, s.Value.Name, s.Value.Rows)).OrderBy(s => s.Name, StringComparer.CurrentCulture)],
-            [.. groups.OrderByDescending(g => g.Value).ThenBy(g => g.Key.SiteName).ThenBy(g => g.Key.Kind).ThenBy(g => g.Key.Outcome).ThenBy(g => g.Key.Reason, StringComparer.Ordinal).Select(g => (g.Key, g.Value))]);
+            [.. sites.Select(s => new WaitingSite(new(s.Key), s.Value.Code, s.Value.Name, s.Value.Rows))
+                .OrderBy(s => s.Name, StringComparer.CurrentCulture)],
+            [.. groups.OrderByDescending(g => g.Value).ThenBy(g => g.Key.SiteName).ThenBy(g => g.Key.Kind).ThenBy(g => g.Key.Outcome)
+                .ThenBy(g => g.Key.Reason, StringComparer.Ordinal).Select(g => (g.Key, g.Value))]);
     }
 
     /// <summary>How many rows wait, held and rejected.</summary>
     public async Task<(int Held, int Rejected)> CountAsync(WaitingFilter filter, CancellationToken ct)
     {
         await using var command = source.CreateCommand(
-            $"with waiting as ({Sql}) select count(*) filter (where outcome = 'held')::int, count(*) filter (where outcome = 'rejected')::int from waiting");
+            $"with waiting as ({Sql}) select count(*) filter (where outcome = 'held')::int, count(*) filter (where outcome = "
+                + "'rejected')::int from waiting");
         Bind(command, filter);
         await using var r = await command.ExecuteReaderAsync(ct);
         await r.ReadAsync(ct);
@@ -179,7 +190,8 @@ public sealed class ListWaitingRows(NpgsqlDataSource source, ProgramClock clock)
     {
         if (string.IsNullOrEmpty(after) || !Base64Url.IsValid(after)) return null;
         var parts = Encoding.ASCII.GetString(Base64Url.DecodeFromChars(after)).Split('/');
-        return parts.Length == 3 && long.TryParse(parts[0], NumberStyles.None, CultureInfo.InvariantCulture, out var ticks) && ticks <= DateTime.MaxValue.Ticks
+        return parts.Length == 3 && long.TryParse(parts[0], NumberStyles.None, CultureInfo.InvariantCulture, out var ticks)
+            && ticks <= DateTime.MaxValue.Ticks
             && Guid.TryParse(parts[1], out var id) && int.TryParse(parts[2], NumberStyles.None, CultureInfo.InvariantCulture, out var row)
             ? (new(ticks, TimeSpan.Zero), id, row)
             : null;

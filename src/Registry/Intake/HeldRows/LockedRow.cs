@@ -28,18 +28,22 @@ internal sealed record LockedRow(HeldContent Content, RowOutcome Outcome, bool W
 
     /// <summary>Locks a row that waits for a person.</summary>
     /// <exception cref="CannotDecideException">It waits no more, or was changed since the person looked.</exception>
-    public static async Task<LockedRow> WaitingAsync(NpgsqlConnection connection, SubmissionId id, int row, Decider by, CancellationToken ct)
+    public static async Task<LockedRow> WaitingAsync(NpgsqlConnection connection, SubmissionId id, int row, Decider by,
+        CancellationToken ct)
     {
         var (locked, since) = await LockAsync(connection, id, row, ct);
         if (!locked.Waits) throw new CannotDecideException($"The row waits no more: {since}. Nothing was changed now.");
         if (by.Seen is { } seen && seen != locked.LastChange)
-            throw new CannotDecideException($"The row was changed after {(by.BulkId is null ? "you opened it" : "it was chosen")}: {since}. Look at it again; nothing was changed now.");
+            throw new CannotDecideException(
+                $"The row was changed after {(by.BulkId is null ? "you opened it" : "it was chosen")}: {since}. Look at it again; nothing "
+                + "was changed now.");
         return locked;
     }
 
     /// <summary>Locks a row whatever its state.</summary>
     /// <returns>The row, and in words what happened to it last.</returns>
-    public static async Task<(LockedRow Row, string Since)> LockAsync(NpgsqlConnection connection, SubmissionId id, int row, CancellationToken ct)
+    public static async Task<(LockedRow Row, string Since)> LockAsync(
+        NpgsqlConnection connection, SubmissionId id, int row, CancellationToken ct)
     {
         await using var batch = new NpgsqlBatch(connection);
         batch.BatchCommands.Add(Command("select from held_rows where submission_id = $1 and row_number = $2 for update", id, row));
@@ -60,15 +64,18 @@ internal sealed record LockedRow(HeldContent Content, RowOutcome Outcome, bool W
         await r.NextResultAsync(ct);
         if (!await r.ReadAsync(ct)) throw new CannotDecideException("There is no such row.");
         DateTimeOffset? resolvedAt = r.IsDBNull(11) ? null : r.GetFieldValue<DateTimeOffset>(11);
-        var since = !r.IsDBNull(14) ? $"it was sent again, {Words.Time(r.GetFieldValue<DateTimeOffset>(14))}" : r.IsDBNull(7) || (!r.IsDBNull(12) && r.GetBoolean(12))
+        var since = !r.IsDBNull(14) ? $"it was sent again, {Words.Time(r.GetFieldValue<DateTimeOffset>(14))}" : r.IsDBNull(7)
+            || (!r.IsDBNull(12) && r.GetBoolean(12))
             ? $"it settled itself, {Words.Time(resolvedAt)}"
-            : $"{IntakeWords.Of(Codes.Parse<RowChangeKind>(r.GetString(8))).ToLowerInvariant()} by {(r.IsDBNull(10) ? "somebody" : r.GetString(10))}, {Words.Time(r.GetFieldValue<DateTimeOffset>(9))}";
+            : $"{IntakeWords.Of(Codes.Parse<RowChangeKind>(r.GetString(8))).ToLowerInvariant()} by "
+                + $"{(r.IsDBNull(10) ? "somebody" : r.GetString(10))}, {Words.Time(r.GetFieldValue<DateTimeOffset>(9))}";
         return (new LockedRow(
             new HeldContent(id, row, new(r.GetGuid(0)), r.GetFieldValue<DateTimeOffset>(1), r.GetString(2), r.GetInt32(3))
             {
                 FoundByReader = ProblemsJson.FoundByReader(r.IsDBNull(13) ? null : r.GetString(13)),
             },
-            Codes.Parse<RowOutcome>(r.GetString(4)), r.GetBoolean(5), r.IsDBNull(6) ? null : r.GetGuid(6), r.IsDBNull(7) ? 0 : r.GetInt64(7)), since);
+            Codes.Parse<RowOutcome>(r.GetString(4)), r.GetBoolean(5), r.IsDBNull(6) ? null : r.GetGuid(6), r.IsDBNull(7)
+                ? 0 : r.GetInt64(7)), since);
     }
 
     /// <summary>Writes what a person made of the row: its history, its outcome, whether it waits, its submission's counts.</summary>
@@ -80,7 +87,8 @@ internal sealed record LockedRow(HeldContent Content, RowOutcome Outcome, bool W
     /// <param name="at">The moment of the decision.</param>
     /// <param name="ct">Cancels.</param>
     public async Task WriteAsync(
-        NpgsqlConnection connection, AppliedRow result, RowChangeKind kind, (string Json, ReportedRow Row)? content, Decider by, DateTimeOffset at,
+        NpgsqlConnection connection, AppliedRow result, RowChangeKind kind, (string Json, ReportedRow Row)? content, Decider by,
+        DateTimeOffset at,
         CancellationToken ct)
     {
         await using var batch = new NpgsqlBatch(connection);
@@ -124,7 +132,9 @@ internal sealed record LockedRow(HeldContent Content, RowOutcome Outcome, bool W
     {
         if (result.Outcome != RowOutcome.Held || row is null)
         {
-            var resolve = Command("update held_rows set resolution = $3, resolved_at = $4, resolved_by = $5 where submission_id = $1 and row_number = $2", Id, Row);
+            var resolve = Command(
+                "update held_rows set resolution = $3, resolved_at = $4, resolved_by = $5 where submission_id = $1 and row_number = $2", Id,
+                Row);
             Add(resolve, Codes.Of(kind switch
             {
                 RowChangeKind.Discarded => HeldResolution.Discarded,
@@ -154,7 +164,8 @@ internal sealed record LockedRow(HeldContent Content, RowOutcome Outcome, bool W
 
     /// <summary>The submission's counts follow the row; null when its outcome stays.</summary>
     internal NpgsqlBatchCommand? Counts(RowOutcome from, RowOutcome to) => from == to ? null
-        : Command($"update submissions set {Codes.Of(from)} = {Codes.Of(from)} - 1, {Codes.Of(to)} = {Codes.Of(to)} + 1 where id = $1 and $2 > 0", Id, Row);
+        : Command($"update submissions set {Codes.Of(from)} = {Codes.Of(from)} - 1, {Codes.Of(to)} = {Codes.Of(to)} + 1 where id = $1 and "
+            + "$2 > 0", Id, Row);
 
     internal static NpgsqlBatchCommand Command(string sql, SubmissionId id, int row)
     {

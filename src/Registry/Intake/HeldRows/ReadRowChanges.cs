@@ -15,7 +15,8 @@ public sealed record RowChangeLine(
 
     /// <summary>The columns that changed: what stood there, what stands there since.</summary>
     public IEnumerable<(Field Field, string Before, string After)> Fields =>
-        Before.Keys.Union(After.Keys).Order().Select(f => (f, Before.GetValueOrDefault(f, ""), After.GetValueOrDefault(f, ""))).Where(f => f.Item2 != f.Item3);
+        Before.Keys.Union(After.Keys).Order().Select(f => (f, Before.GetValueOrDefault(f, ""), After.GetValueOrDefault(f, "")))
+            .Where(f => f.Item2 != f.Item3);
 }
 
 /// <summary>Reads what persons did with a row.</summary>

@@ -16,7 +16,8 @@ public static class RowForm
     /// <summary>Columns that say who the row is about or how to reach the family: no list shows their values.</summary>
     private static readonly HashSet<Field> Personal =
     [
-        Field.RecordNumber, Field.CardId, Field.PriorRecordNumber, Field.BirthDate, Field.BirthTime, Field.MotherGivenName, Field.MotherFamilyName,
+        Field.RecordNumber, Field.CardId, Field.PriorRecordNumber, Field.BirthDate, Field.BirthTime, Field.MotherGivenName,
+        Field.MotherFamilyName,
         Field.MotherBirthDate, Field.InfantGivenName, Field.InfantFamilyName, Field.ContactEmail, Field.ContactPhone,
     ];
 

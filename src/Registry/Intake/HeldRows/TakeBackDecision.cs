@@ -29,16 +29,21 @@ public sealed class TakeBackDecision(NpgsqlDataSource source, PolicyStore polici
             await InTransaction.RunAsync(connection, async token =>
             {
                 var (locked, since) = await LockedRow.LockAsync(connection, id, row, token);
-                if (await LastAsync(connection, locked, token) is not { } last) throw new CannotDecideException("There is no decision to take back.");
-                if (only is { } one && one != last.Id) throw new CannotDecideException($"The row was changed since: {since}. Take that back first.");
+                if (await LastAsync(connection, locked, token) is not { } last)
+                    throw new CannotDecideException("There is no decision to take back.");
+                if (only is { } one && one != last.Id)
+                    throw new CannotDecideException($"The row was changed since: {since}. Take that back first.");
                 if (by.Seen is { } seen && seen != locked.LastChange)
-                    throw new CannotDecideException($"The row was changed after you opened it: {since}. Look at it again; nothing was changed now.");
+                    throw new CannotDecideException(
+                        $"The row was changed after you opened it: {since}. Look at it again; nothing was changed now.");
                 var now = clock.Now;
                 var touched = await TakeBackFacts.RunAsync(connection, id, row, locked.InfantId, last.At, now, token)
-                    ?? throw new CannotDecideException("Other rows rest on it by now (they name the same infant, or replaced what it said). Settle those first.");
+                    ?? throw new CannotDecideException(
+                        "Other rows rest on it by now (they name the same infant, or replaced what it said). Settle those first.");
                 await RestoreAsync(connection, locked, last, by, now, token);
                 if (touched.Count > 0)
-                    await RecomputeStatuses.ForInfantsAsync(connection, touched, clock.Today, await policies.InForceAsync(clock.Today, token), token);
+                    await RecomputeStatuses.ForInfantsAsync(connection, touched, clock.Today,
+                        await policies.InForceAsync(clock.Today, token), token);
                 return true;
             }, ct);
             return null;
@@ -62,10 +67,12 @@ public sealed class TakeBackDecision(NpgsqlDataSource source, PolicyStore polici
         select.Parameters.AddWithValue(locked.Id.Value);
         select.Parameters.AddWithValue(locked.Row);
         await using var r = await select.ExecuteReaderAsync(ct);
-        return await r.ReadAsync(ct) ? new(r.GetInt64(0), r.GetFieldValue<DateTimeOffset>(1), Codes.Parse<RowOutcome>(r.GetString(2))) : null;
+        return await r.ReadAsync(ct) ? new(r.GetInt64(0), r.GetFieldValue<DateTimeOffset>(1), Codes.Parse<RowOutcome>(r.GetString(2)))
+            : null;
     }
 
-    private static async Task RestoreAsync(NpgsqlConnection connection, LockedRow locked, Change last, Decider by, DateTimeOffset now, CancellationToken ct)
+    private static async Task RestoreAsync(NpgsqlConnection connection, LockedRow locked, Change last, Decider by, DateTimeOffset now,
+        CancellationToken ct)
     {
         await using var batch = new NpgsqlBatch(connection);
         var remember = LockedRow.Command(

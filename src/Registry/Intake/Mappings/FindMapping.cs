@@ -8,9 +8,12 @@ namespace Registry.Intake.Mappings;
 /// <summary>The saved column mapping a file is read with.</summary>
 internal static class FindMapping
 {
-    /// <summary>By the name the sender gave; else, where the header is not ours, by the header. Null: the columns are ours, or unknown.</summary>
-    /// <exception cref="UnreadableFileException">The site has no mapping of this name, or several of this header and none was named.</exception>
-    public static async Task<SavedMapping?> ForAsync(NpgsqlConnection connection, SentFile sent, IReadOnlyList<string> header, CancellationToken ct)
+    /// <summary>By the name the sender gave; else, where the header is not ours, by the header. Null: the columns are ours, or
+    /// unknown.</summary>
+    /// <exception cref="UnreadableFileException">The site has no mapping of this name, or several of this header and none was
+    /// named.</exception>
+    public static async Task<SavedMapping?> ForAsync(NpgsqlConnection connection, SentFile sent, IReadOnlyList<string> header,
+        CancellationToken ct)
     {
         if (sent.Mapping is null && header.All(n => Codes.TryParse<Field>(n, out _))) return null;
         await using var command = new NpgsqlCommand(
@@ -20,20 +23,23 @@ internal static class FindMapping
              order by name limit 5
             """, connection);
         command.Parameters.AddWithValue(sent.SiteId.Value);
-        command.Parameters.Add(new NpgsqlParameter { Value = (object?)sent.Mapping?.Trim() ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Text });
+        command.Parameters.Add(
+            new NpgsqlParameter { Value = (object?)sent.Mapping?.Trim() ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Text });
         command.Parameters.AddWithValue(ColumnMapping.Sha256Of(header));
         await using var reader = await command.ExecuteReaderAsync(ct);
         var found = new List<SavedMapping>();
         while (await reader.ReadAsync(ct)) found.Add(Read(reader));
         if (found.Count == 1) return found[0];
-        if (found.Count > 1) throw new UnreadableFileException(0, "mapping", $"several column mappings of the site have this header; name one: {string.Join(", ", found.Select(m => m.Name))}");
+        if (found.Count > 1) throw new UnreadableFileException(0, "mapping",
+            $"several column mappings of the site have this header; name one: {string.Join(", ", found.Select(m => m.Name))}");
         return sent.Mapping is null ? null : throw new UnreadableFileException(0, "mapping", "the site has no column mapping of this name");
     }
 
     /// <summary>The version a submission was read with.</summary>
     public static async Task<SavedMapping> ByVersionAsync(NpgsqlConnection connection, Guid versionId, CancellationToken ct)
     {
-        await using var command = new NpgsqlCommand("select id, name, version, document::text from column_mapping_versions where id = $1", connection);
+        await using var command = new NpgsqlCommand("select id, name, version, document::text from column_mapping_versions where id = $1",
+            connection);
         command.Parameters.AddWithValue(versionId);
         await using var reader = await command.ExecuteReaderAsync(ct);
         return await reader.ReadAsync(ct) ? Read(reader) : throw new InvalidOperationException($"There is no mapping version {versionId}.");
@@ -41,7 +47,8 @@ internal static class FindMapping
 
     /// <summary>The newest version of each mapping, unless it is out of use.</summary>
     internal const string InForceSql =
-        "select * from (select distinct on (mapping_id) * from column_mapping_versions order by mapping_id, version desc) newest where not retired";
+        "select * from (select distinct on (mapping_id) * from column_mapping_versions order by mapping_id, version desc) newest where "
+            + "not retired";
 
     private static SavedMapping Read(NpgsqlDataReader reader) =>
         new(reader.GetGuid(0), reader.GetString(1), reader.GetInt32(2), ColumnMapping.FromJson(reader.GetString(3)));

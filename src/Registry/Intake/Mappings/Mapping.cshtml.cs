@@ -20,7 +20,8 @@ namespace Registry.Intake.Mappings;
 /// </summary>
 [Authorize(Policy = Permissions.SiteManager), ShowsInfants, RequestFormLimits(ValueCountLimit = 4_096)]
 public sealed class MappingModel(
-    SaveMapping mappings, FindSite sites, SiteChoices choices, NpgsqlDataSource source, AuditReads audit, ProgramClock clock, Viewer viewer, IOptions<IntakeOptions> options) : PageModel
+    SaveMapping mappings, FindSite sites, SiteChoices choices, NpgsqlDataSource source, AuditReads audit, ProgramClock clock, Viewer viewer,
+    IOptions<IntakeOptions> options) : PageModel
 {
     [FromRoute(Name = "id")] public Guid? Id { get; set; }
     [BindProperty] public MappingForm Form { get; set; } = new();
@@ -72,7 +73,8 @@ public sealed class MappingModel(
         }
         catch (UnreadableFileException e)
         {
-            ModelState.AddModelError("SampleFile", $"{(e.Problem.Row > 0 ? $"Row {e.Problem.Row}: " : "")}{e.Problem.Field} {e.Problem.Reason}".Trim());
+            ModelState.AddModelError(
+                "SampleFile", $"{(e.Problem.Row > 0 ? $"Row {e.Problem.Row}: " : "")}{e.Problem.Field} {e.Problem.Reason}".Trim());
             return await AgainAsync(ct);
         }
 
@@ -100,10 +102,12 @@ public sealed class MappingModel(
     public async Task<IActionResult> OnPostRetireAsync(CancellationToken ct)
     {
         if (!await FindAsync(ct) || Current is not { Retired: false } current) return NotFound();
-        return await SaveAsync(current.SiteId, current.Name, current.Mapping, retired: true, "The mapping is out of use. Any version can be put in force again.", ct);
+        return await SaveAsync(current.SiteId, current.Name, current.Mapping, retired: true,
+            "The mapping is out of use. Any version can be put in force again.", ct);
     }
 
-    private async Task<IActionResult> SaveAsync(SiteId site, string name, ColumnMapping mapping, bool retired, string done, CancellationToken ct)
+    private async Task<IActionResult> SaveAsync(SiteId site, string name, ColumnMapping mapping, bool retired, string done,
+        CancellationToken ct)
     {
         var saved = await mappings.SaveAsync(Current, site, name, mapping, viewer.PersonId!.Value, ct, retired);
         if (saved.Refusal is { } refusal)
@@ -115,18 +119,22 @@ public sealed class MappingModel(
 
         var others = retired ? [] : await mappings.OfSameHeaderAsync(saved.MappingId, ct);
         TempData["Done"] = others.Count == 0 ? done
-            : $"{done} Other mappings in force have the same header ({string.Join(", ", others)}): a file with it is refused until its sender names one, or all but one are taken out of use.";
+            : $"{done} Other mappings in force have the same header ({string.Join(", ", others)}): a file with it is refused until its "
+                + "sender names one, or all but one are taken out of use.";
         return Redirect($"/submissions/mappings/{saved.MappingId}");
     }
 
     /// <summary>The mapping the form states and the site it is for; null after saying what is wrong.</summary>
     private async Task<(SiteId Site, ColumnMapping Mapping)?> TryAsync(CancellationToken ct)
     {
-        if (string.IsNullOrWhiteSpace(Form.Name) || Form.Name.Trim().Length > 60) ModelState.AddModelError("Form.Name", "A name of 1 to 60 characters.");
-        if (Current is { } current && Form.BasedOn != current.Version) ModelState.AddModelError("Form.Name", "Somebody saved a version meanwhile. Open the mapping again.");
+        if (string.IsNullOrWhiteSpace(Form.Name) || Form.Name.Trim().Length > 60)
+            ModelState.AddModelError("Form.Name", "A name of 1 to 60 characters.");
+        if (Current is { } current && Form.BasedOn != current.Version)
+            ModelState.AddModelError("Form.Name", "Somebody saved a version meanwhile. Open the mapping again.");
         var site = Current?.SiteId ?? await sites.ForAsync(Form.Site, viewer, ct);
         if (site is null) ModelState.AddModelError("Form.Site", "Choose the site whose files it reads.");
-        if (Form.Columns.Count is 0 or > 500 || Form.Fixed.Count > 50) ModelState.AddModelError("SampleFile", "Choose a sample of the files it is to read.");
+        if (Form.Columns.Count is 0 or > 500 || Form.Fixed.Count > 50)
+            ModelState.AddModelError("SampleFile", "Choose a sample of the files it is to read.");
         var problems = new List<FileProblem>();
         var mapping = Form.ToMapping(problems);
         problems.AddRange(mapping.Problems());
@@ -142,7 +150,8 @@ public sealed class MappingModel(
             await using var connection = await source.OpenConnectionAsync(ct);
             var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.Today, read.Site);
             var statesKind = read.Mapping.Fixed.ContainsKey("kind") || read.Mapping.Columns.Any(c => c.Field == "kind");
-            (Problems, Rows) = PreviewMapping.Run(sample, read.Mapping, !statesKind && Codes.TryParse<RowKind>(Form.Kind, out var kind) ? kind : null, check);
+            (Problems, Rows) = PreviewMapping.Run(sample, read.Mapping, !statesKind
+                && Codes.TryParse<RowKind>(Form.Kind, out var kind) ? kind : null, check);
         }
 
         Form.Previewed = Problems.Count == 0 ? Form.PrintOf(read.Mapping) : null;

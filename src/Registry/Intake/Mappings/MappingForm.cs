@@ -50,7 +50,8 @@ public sealed class MappingForm
         try
         {
             var sample = string.IsNullOrEmpty(Sample) ? null : JsonSerializer.Deserialize<SampleRows>(Sample, JsonSerializerOptions.Web);
-            return sample is { Header: { } header, Rows: { } rows } && header.All(h => h is not null) && rows.All(r => r is not null && r.All(c => c is not null))
+            return sample is { Header: { } header, Rows: { } rows } && header.All(h => h is not null)
+                && rows.All(r => r is not null && r.All(c => c is not null))
                 && (sample.Unread?.All(u => u is not null && u.All(c => c is not null)) ?? true) ? sample : null;
         }
         catch (JsonException)
@@ -65,14 +66,17 @@ public sealed class MappingForm
     {
         Columns =
         [
-            .. Columns.Where(c => Given(c.Field) is not null || SampleRows() is not { } sample || sample.Header.Any(h => ColumnMapping.KeyOf(h) == ColumnMapping.KeyOf(c.Header)))
+            .. Columns.Where(c => Given(c.Field) is not null || SampleRows() is not { } sample
+                || sample.Header.Any(h => ColumnMapping.KeyOf(h) == ColumnMapping.KeyOf(c.Header)))
                 .Select(c => new MappedColumn(c.Header, Given(c.Field), Given(c.DateForm), CodesOf(c, problems))),
         ],
-        Fixed = Fixed.Where(f => Given(f.Field) is not null).GroupBy(f => f.Field!).ToDictionary(g => g.Key, g => g.First().Value?.Trim() ?? ""),
+        Fixed = Fixed.Where(f => Given(f.Field) is not null).GroupBy(f => f.Field!)
+            .ToDictionary(g => g.Key, g => g.First().Value?.Trim() ?? ""),
     };
 
     /// <summary>The same mapping has the same print.</summary>
-    public string PrintOf(ColumnMapping mapping) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes($"{Site}\n{Name}\n{mapping.ToJson()}\n{Sample}")));
+    public string PrintOf(ColumnMapping mapping) => Convert.ToHexStringLower(
+        SHA256.HashData(Encoding.UTF8.GetBytes($"{Site}\n{Name}\n{mapping.ToJson()}\n{Sample}")));
 
     /// <summary>The form of a saved mapping, with room for more fixed values.</summary>
     public static MappingForm Of(string name, int version, ColumnMapping mapping)
@@ -109,7 +113,8 @@ public sealed class MappingForm
         return form;
     }
 
-    /// <summary>Looks at another sample: its columns in its order, those the mapping does not know left out or read by their names; those it lacks come last.</summary>
+    /// <summary>Looks at another sample: its columns in its order, those the mapping does not know left out or read by their names; those
+    /// it lacks come last.</summary>
     public void Fit(SampleRows sample)
     {
         var known = Columns.DistinctBy(c => ColumnMapping.KeyOf(c.Header)).ToDictionary(c => ColumnMapping.KeyOf(c.Header));
@@ -139,7 +144,8 @@ public sealed class MappingForm
     private static MappingColumnForm Of(string header) => new()
     {
         Header = header,
-        Field = Codes.TryParse<Field>(ColumnMapping.KeyOf(header).Replace(' ', '_'), out var field) && field != Field.Problems ? Codes.Of(field) : null,
+        Field = Codes.TryParse<Field>(ColumnMapping.KeyOf(header).Replace(' ', '_'), out var field) && field != Field.Problems
+            ? Codes.Of(field) : null,
     };
 
     private static string? Given(string? text) => string.IsNullOrWhiteSpace(text) ? null : text.Trim();
@@ -152,7 +158,8 @@ public sealed class MappingForm
         {
             var at = line.LastIndexOf('=');
             if (at < 1 || at == line.Length - 1) problems.Add(new(0, column.Header, "a line of its codes does not read theirs = ours"));
-            else if (!codes.TryAdd(line[..at].Trim(), line[(at + 1)..].Trim())) problems.Add(new(0, column.Header, "one of its codes stands twice"));
+            else if (!codes.TryAdd(line[..at].Trim(), line[(at + 1)..].Trim()))
+                problems.Add(new(0, column.Header, "one of its codes stands twice"));
         }
 
         return codes;

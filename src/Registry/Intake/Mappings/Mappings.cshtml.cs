@@ -10,5 +10,6 @@ public sealed class MappingsModel(SaveMapping mappings, Viewer viewer) : PageMod
 {
     public IReadOnlyList<MappingVersion> Mappings { get; private set; } = [];
 
-    public async Task OnGetAsync(CancellationToken ct) => Mappings = await mappings.ListAsync(viewer.IsCoordinator ? null : viewer.SiteId, ct);
+    public async Task OnGetAsync(CancellationToken ct) => Mappings = await mappings.ListAsync(
+        viewer.IsCoordinator ? null : viewer.SiteId, ct);
 }

@@ -66,7 +66,11 @@ public static class PreviewMapping
         inspect.Encoding = detect.Utf16 is null ? encoding : TextEncoding.Utf8;
         inspect.Feed(text.GetBuffer().AsSpan(0, (int)text.Length));
         // Its columns are not known yet: only its structure is looked at.
-        inspect.Mapping = new ColumnMapping { Columns = [.. inspect.Header().DistinctBy(ColumnMapping.KeyOf).Select(h => new MappedColumn(h, null))] };
+        inspect.Mapping = new ColumnMapping
+        {
+            Columns = [.. inspect.Header().DistinctBy(ColumnMapping.KeyOf)
+            .Select(h => new MappedColumn(h, null))]
+        };
         inspect.End();
         if (inspect.Problems is [var problem, ..]) throw new UnreadableFileException(problem.Row, problem.Field, problem.Reason);
 
@@ -84,19 +88,25 @@ public static class PreviewMapping
     }
 
     /// <summary>The mapping's rows of the sample, checked as on the given day; problems of the file as a whole come first.</summary>
-    internal static (IReadOnlyList<FileProblem> Problems, IReadOnlyList<PreviewedRow> Rows) Run(SampleRows sample, ColumnMapping mapping, RowKind? kind, CheckRow check)
+    internal static (IReadOnlyList<FileProblem> Problems, IReadOnlyList<PreviewedRow> Rows) Run(
+        SampleRows sample, ColumnMapping mapping, RowKind? kind, CheckRow check)
     {
         var problems = PlaceCells.CheckHeader(sample.Header, kind, mapping).ToList();
         if (problems.Count > 0) return (problems, []);
-        var place = new PlaceCells(sample.Header, new HowToRead(sample.Unread is null ? SubmissionFormat.Csv : SubmissionFormat.Xlsx, kind) { Mapping = new(Guid.Empty, "", 0, mapping) });
+        var place = new PlaceCells(
+            sample.Header, new HowToRead(sample.Unread is null ? SubmissionFormat.Csv : SubmissionFormat.Xlsx,
+            kind)
+            { Mapping = new(Guid.Empty, "", 0, mapping) });
         var batch = new RowBatch(Math.Max(1, sample.Rows.Count));
         var rows = new List<PreviewedRow>();
         foreach (var (i, cells) in sample.Rows.Index())
         {
             batch.Add(rows.Count + 1, rows.Count + 2);
-            place.Place(batch, column => column < cells.Length ? cells[column] : "", sample.Unread is { } unread && i < unread.Count ? [.. unread[i].Select(u => (u.Column, u.Reason))] : null);
+            place.Place(batch, column => column < cells.Length ? cells[column] : "", sample.Unread is { } unread
+                && i < unread.Count ? [.. unread[i].Select(u => (u.Column, u.Reason))] : null);
             check.Check(batch, rows.Count, out _, out var wrong);
-            rows.Add(new([.. Enum.GetValues<Field>().Select(f => (f, batch.Text(rows.Count, f).ToString())).Where(c => c.Item2.Length > 0)], wrong));
+            rows.Add(new([.. Enum.GetValues<Field>().Select(f => (f, batch.Text(rows.Count, f).ToString())).Where(c => c.Item2.Length > 0)],
+                wrong));
         }
 
         return ([], rows);

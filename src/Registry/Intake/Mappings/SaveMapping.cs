@@ -8,7 +8,8 @@ namespace Registry.Intake.Mappings;
 
 /// <summary>A version of a site's column mapping as it is shown.</summary>
 public sealed record MappingVersion(
-    Guid VersionId, Guid MappingId, int Version, SiteId SiteId, string SiteName, string Name, bool Retired, DateTimeOffset CreatedAt, string CreatedBy,
+    Guid VersionId, Guid MappingId, int Version, SiteId SiteId, string SiteName, string Name, bool Retired, DateTimeOffset CreatedAt,
+    string CreatedBy,
     ColumnMapping Mapping, long Submissions);
 
 /// <summary>Why a mapping was not saved.</summary>
@@ -17,7 +18,8 @@ public enum MappingRefusal { NameTaken, SavedMeanwhile }
 /// <summary>What saving did: the new version, or why there is none.</summary>
 public sealed record SavedVersion(Guid MappingId, int Version, MappingRefusal? Refusal);
 
-/// <summary>Adds versions of column mappings and lists them. Nothing is changed or deleted: an undo adds an earlier version again.</summary>
+/// <summary>Adds versions of column mappings and lists them. Nothing is changed or deleted: an undo adds an earlier version
+/// again.</summary>
 public sealed class SaveMapping(NpgsqlDataSource source, ProgramClock clock)
 {
     /// <param name="edited">The version the edit began from; null for a new mapping.</param>
@@ -35,7 +37,8 @@ public sealed class SaveMapping(NpgsqlDataSource source, ProgramClock clock)
         await ExecuteAsync("select pg_advisory_xact_lock(hashtextextended($1, 13))", site.Value.ToString());
         var mappingId = edited?.MappingId ?? Guid.CreateVersion7();
         await using (var taken = new NpgsqlCommand(
-            $"select exists (select from ({FindMapping.InForceSql}) m where site_id = $1 and lower(name) = lower($2) and mapping_id <> $3)", connection))
+            $"select exists (select from ({FindMapping.InForceSql}) m where site_id = $1 and lower(name) = lower($2) and mapping_id <> $3)",
+            connection))
         {
             taken.Parameters.AddWithValue(site.Value);
             taken.Parameters.AddWithValue(name);
@@ -43,10 +46,12 @@ public sealed class SaveMapping(NpgsqlDataSource source, ProgramClock clock)
             if (!retired && (bool)(await taken.ExecuteScalarAsync(ct))!) return new(mappingId, 0, MappingRefusal.NameTaken);
         }
 
-        await using (var newest = new NpgsqlCommand("select coalesce(max(version), 0) from column_mapping_versions where mapping_id = $1", connection))
+        await using (var newest = new NpgsqlCommand("select coalesce(max(version), 0) from column_mapping_versions where mapping_id = $1",
+            connection))
         {
             newest.Parameters.AddWithValue(mappingId);
-            if ((int)(await newest.ExecuteScalarAsync(ct))! != (edited?.Version ?? 0)) return new(mappingId, 0, MappingRefusal.SavedMeanwhile);
+            if ((int)(await newest.ExecuteScalarAsync(ct))! != (edited?.Version ?? 0))
+                return new(mappingId, 0, MappingRefusal.SavedMeanwhile);
         }
 
         var version = (edited?.Version ?? 0) + 1;
@@ -85,7 +90,8 @@ public sealed class SaveMapping(NpgsqlDataSource source, ProgramClock clock)
         """, site?.Value, ct);
 
     /// <summary>The versions of one mapping, newest first.</summary>
-    public Task<IReadOnlyList<MappingVersion>> HistoryAsync(Guid mappingId, CancellationToken ct) => ReadAsync("where m.mapping_id = $1 order by m.version desc", mappingId, ct);
+    public Task<IReadOnlyList<MappingVersion>> HistoryAsync(Guid mappingId, CancellationToken ct) =>
+        ReadAsync("where m.mapping_id = $1 order by m.version desc", mappingId, ct);
 
     /// <summary>Names of other mappings of the site in force with the same header: a file with it must then name one.</summary>
     public async Task<IReadOnlyList<string>> OfSameHeaderAsync(Guid mappingId, CancellationToken ct)
@@ -117,7 +123,8 @@ public sealed class SaveMapping(NpgsqlDataSource source, ProgramClock clock)
         while (await r.ReadAsync(ct))
         {
             versions.Add(new(
-                r.GetGuid(0), r.GetGuid(1), r.GetInt32(2), new(r.GetGuid(3)), r.GetString(4), r.GetString(5), r.GetBoolean(6), r.GetFieldValue<DateTimeOffset>(7),
+                r.GetGuid(0), r.GetGuid(1), r.GetInt32(2), new(r.GetGuid(3)), r.GetString(4), r.GetString(5), r.GetBoolean(6),
+                r.GetFieldValue<DateTimeOffset>(7),
                 r.GetString(8), ColumnMapping.FromJson(r.GetString(9)), r.GetInt64(10)));
         }
 

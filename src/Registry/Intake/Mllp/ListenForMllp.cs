@@ -34,7 +34,8 @@ public sealed class ListenForMllp(
         _server = new KestrelServer(Options.Create(kestrel), services.GetRequiredService<IConnectionListenerFactory>(), logs);
         await _server.StartAsync(new NoHttp(), cancellationToken);
         foreach (var (listener, bound) in options.Value.Listeners.Zip(_bound))
-            _log.LogInformation("MLLP: listening on {EndPoint}, {Security}, {Senders} senders", bound.IPEndPoint, listener.IsTls ? "TLS" : "plain text", listener.Senders.Count);
+            _log.LogInformation("MLLP: listening on {EndPoint}, {Security}, {Senders} senders", bound.IPEndPoint,
+                listener.IsTls ? "TLS" : "plain text", listener.Senders.Count);
     }
 
     private void Add(KestrelServerOptions kestrel, MllpListener listener) =>
@@ -57,7 +58,8 @@ public sealed class ListenForMllp(
                 : listener.Senders.Any(s => s.ClientCertificates.Count == 0) ? ClientCertificateMode.AllowCertificate
                 : ClientCertificateMode.RequireCertificate,
             ClientCertificateValidation = (certificate, _, _) => known.Contains(certificate.GetCertHashString(HashAlgorithmName.SHA256))
-                && time.GetUtcNow() is var now && now >= certificate.NotBefore.ToUniversalTime() && now <= certificate.NotAfter.ToUniversalTime(),
+                && time.GetUtcNow() is var now && now >= certificate.NotBefore.ToUniversalTime()
+                    && now <= certificate.NotAfter.ToUniversalTime(),
         };
     }
 

@@ -155,7 +155,8 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
     private static MllpSender? SenderOf(V2Message message, List<MllpSender> senders)
     {
         var (name, id) = message.SegmentCount == 0 ? ("", "") : (message.Value(0, 4).ToString(), message.Value(0, 4, 2).ToString());
-        return senders.Find(s => s.Facility is { Length: > 0 } f && (f.Equals(name, StringComparison.OrdinalIgnoreCase) || f.Equals(id, StringComparison.OrdinalIgnoreCase)))
+        return senders.Find(s => s.Facility is { Length: > 0 } f
+            && (f.Equals(name, StringComparison.OrdinalIgnoreCase) || f.Equals(id, StringComparison.OrdinalIgnoreCase)))
             ?? (senders.Where(s => string.IsNullOrEmpty(s.Facility)).ToList() is [var only] ? only : null);
     }
 

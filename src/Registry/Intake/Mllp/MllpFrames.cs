@@ -11,7 +11,8 @@ public static class MllpFrames
     public const byte End = 0x1C;
     public const byte CarriageReturn = 0x0D;
 
-    /// <summary>Takes the next frame off the buffer, if it is whole. Line ends between frames are passed over; anything else is malformed.</summary>
+    /// <summary>Takes the next frame off the buffer, if it is whole. Line ends between frames are passed over; anything else is
+    /// malformed.</summary>
     public static FrameState TryRead(ref ReadOnlySequence<byte> buffer, int maxBytes, out ReadOnlySequence<byte> content)
     {
         content = default;

@@ -48,7 +48,8 @@ public sealed record MllpSender
     /// <summary>Code of the site its messages are from.</summary>
     public string Site { get; init; } = "";
 
-    /// <summary>Only messages whose MSH-4 (namespace id or universal id) is this. Empty: all of its messages, whatever MSH-4 says.</summary>
+    /// <summary>Only messages whose MSH-4 (namespace id or universal id) is this. Empty: all of its messages, whatever MSH-4
+    /// says.</summary>
     public string? Facility { get; init; }
 
     /// <summary>Addresses or networks (<c>10.20.0.0/16</c>) it connects from.</summary>
@@ -59,7 +60,8 @@ public sealed record MllpSender
 
     internal bool Admits(IPAddress? address, string? fingerprint) =>
         (Addresses.Count > 0 || ClientCertificates.Count > 0)
-        && (Addresses.Count == 0 || (address is not null && Addresses.Any(a => TryNetwork(a, out var network) && network.Contains(Plain(address)))))
+        && (Addresses.Count == 0
+            || (address is not null && Addresses.Any(a => TryNetwork(a, out var network) && network.Contains(Plain(address)))))
         && (ClientCertificates.Count == 0 || (fingerprint is not null && ClientCertificates.Any(c => Fingerprint(c) == fingerprint)));
 
     internal static string Fingerprint(string text) => text.Replace(":", "", StringComparison.Ordinal).Trim().ToUpperInvariant();
@@ -99,10 +101,14 @@ internal sealed class CheckMllpOptions : IValidateOptions<MllpOptions>
         {
             var at = $"Senders:{i}: ";
             if (string.IsNullOrWhiteSpace(sender.Site)) yield return at + "Site is required";
-            if (sender.Addresses.Count == 0 && sender.ClientCertificates.Count == 0) yield return at + "Addresses or ClientCertificates is required: nobody is let in unknown";
-            if (sender.ClientCertificates.Count > 0 && !listener.IsTls) yield return at + "ClientCertificates needs a listener with a Certificate";
-            if (sender.Addresses.Any(a => !MllpSender.TryNetwork(a, out _))) yield return at + "Addresses holds something that is neither an IP address nor a network";
-            if (sender.ClientCertificates.Any(c => MllpSender.Fingerprint(c) is not { Length: SHA256.HashSizeInBytes * 2 } f || !f.All(char.IsAsciiHexDigit)))
+            if (sender.Addresses.Count == 0 && sender.ClientCertificates.Count == 0)
+                yield return at + "Addresses or ClientCertificates is required: nobody is let in unknown";
+            if (sender.ClientCertificates.Count > 0 && !listener.IsTls)
+                yield return at + "ClientCertificates needs a listener with a Certificate";
+            if (sender.Addresses.Any(a => !MllpSender.TryNetwork(a, out _)))
+                yield return at + "Addresses holds something that is neither an IP address nor a network";
+            if (sender.ClientCertificates.Any(c => MllpSender.Fingerprint(c) is not { Length: SHA256.HashSizeInBytes * 2 } f
+                || !f.All(char.IsAsciiHexDigit)))
                 yield return at + "ClientCertificates holds something that is no SHA-256 fingerprint";
         }
     }

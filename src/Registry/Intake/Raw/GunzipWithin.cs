@@ -1,5 +1,5 @@
 using System.IO.Compression;
-using Registry.Intake.Formats;
+using Registry.Intake.Rows;
 
 namespace Registry.Intake.Raw;
 
@@ -30,7 +30,8 @@ internal sealed class GunzipWithin(TakeInBytes packed, IntakeOptions limits) : R
         {
             // The last field says how long the text is (RFC 1952, ISIZE); the platform's reader ends in silence where a stream breaks off.
             await packed.ReadToEndAsync(cancellationToken);
-            if (packed.Tail != unchecked((uint)_total)) throw new UnreadableFileException(0, null, "the gzip stream breaks off, or is more than one: pack the whole file at once");
+            if (packed.Tail != unchecked((uint)_total))
+                throw new UnreadableFileException(0, null, "the gzip stream breaks off, or is more than one: pack the whole file at once");
         }
 
         _total += length;

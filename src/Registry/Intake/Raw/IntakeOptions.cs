@@ -20,7 +20,8 @@ public sealed record IntakeOptions
     /// <summary>Up to this many rows the answer waits for the outcomes; more are worked through in the background.</summary>
     [Range(0, 10_000)] public int InlineRows { get; init; } = 1_000;
 
-    /// <summary>Most rows of a file a dry run tries: it decides all of them at once, in memory. The file itself is checked to its end.</summary>
+    /// <summary>Most rows of a file a dry run tries: it decides all of them at once, in memory. The file itself is checked to its
+    /// end.</summary>
     [Range(1, 20_000)] public int DryRunRows { get; init; } = 10_000;
 
     /// <summary>Largest body of a dry run, in bytes: it is held in memory, because it is stored nowhere.</summary>
@@ -41,7 +42,8 @@ public sealed record IntakeOptions
     /// <summary>Requests of all senders that are worked on at once; as many wait.</summary>
     [Range(1, 10_000)] public int AtOnce { get; init; } = 256;
 
-    /// <summary>Of them bodies of more than 32 KiB, or of a length that is not said, and workbooks and forms: of one sender; twice as many wait.</summary>
+    /// <summary>Of them bodies of more than 32 KiB, or of a length that is not said, and workbooks and forms: of one sender; twice as many
+    /// wait.</summary>
     [Range(1, 1_000)] public int LargeAtOncePerSender { get; init; } = 4;
 
     /// <summary>The same of all senders; as many wait. Each may hold a connection to the database, or a Bundle in memory.</summary>

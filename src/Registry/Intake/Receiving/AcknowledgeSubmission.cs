@@ -81,8 +81,10 @@ public sealed class AcknowledgeSubmission(NpgsqlDataSource source, ReadSubmissio
     /// <summary>BHS and FHS of the reply: sender and receiver exchanged, the sender's control id as reference.</summary>
     private static void Envelope(WriteAcknowledgement write, MessagePart part, int answered, ProgramClock clock)
     {
-        var fields = Encoding.Latin1.GetString(part.Bytes.Span).TrimEnd('\r', '\n').Split(part.Bytes.Length > 3 ? (char)part.Bytes.Span[3] : '|');
-        string Field(int number) => number - 1 < fields.Length && fields[number - 1].All(char.IsAscii) ? fields[number - 1].Replace('|', ' ') : "";
+        var fields = Encoding.Latin1.GetString(part.Bytes.Span).TrimEnd('\r', '\n')
+            .Split(part.Bytes.Length > 3 ? (char)part.Bytes.Span[3] : '|');
+        string Field(int number) => number - 1 < fields.Length && fields[number - 1].All(char.IsAscii)
+            ? fields[number - 1].Replace('|', ' ') : "";
         switch (part.Kind)
         {
             case PartKind.FileHeader or PartKind.BatchHeader:

@@ -25,13 +25,15 @@ public static class AnswerInHttp
         try
         {
             if (await answer.FinishAsync(receipt.Id, body, ct))
-                return new Acknowledgement(body.WrittenMemory, receipt.Kind == ReceiptKind.Refused ? StatusCodes.Status400BadRequest : StatusCodes.Status200OK);
+                return new Acknowledgement(
+                    body.WrittenMemory, receipt.Kind == ReceiptKind.Refused ? StatusCodes.Status400BadRequest : StatusCodes.Status200OK);
         }
         catch (NpgsqlException e)
         {
             Log(http, e);
             http.Response.Headers.RetryAfter = "5";
-            return SubmitRows.Problem(503, "The messages are kept, but could not be worked through yet", [new(0, null, "send them again, unchanged, or ask for the acknowledgement later")], location);
+            return SubmitRows.Problem(503, "The messages are kept, but could not be worked through yet",
+                [new(0, null, "send them again, unchanged, or ask for the acknowledgement later")], location);
         }
 
         http.Response.Headers.RetryAfter = "5";
@@ -79,7 +81,8 @@ public static class AnswerInHttp
     public static async Task<IResult> AgainAsync(
         SubmissionId id, HttpContext http, Viewer viewer, ReadSubmissions read, AcknowledgeSubmission acknowledge, CancellationToken ct)
     {
-        if (await read.StatusAsync(id, ct) is not { Format: SubmissionFormat.Hl7V2 } status || !viewer.MaySee(status.SiteId)) return Results.Problem(statusCode: 404, title: "There is no such submission of messages");
+        if (await read.StatusAsync(id, ct) is not { Format: SubmissionFormat.Hl7V2 } status || !viewer.MaySee(status.SiteId))
+            return Results.Problem(statusCode: 404, title: "There is no such submission of messages");
         var body = new ArrayBufferWriter<byte>(1_024);
         if (await acknowledge.WriteAsync(id, body, ct)) return new Acknowledgement(body.WrittenMemory, StatusCodes.Status200OK);
         http.Response.Headers.RetryAfter = "5";

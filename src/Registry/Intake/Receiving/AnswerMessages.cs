@@ -8,9 +8,11 @@ using Registry.Records;
 namespace Registry.Intake.Receiving;
 
 /// <summary>Takes messages in, works them through and answers them, for a connection that waits. AA and AE are said after the commit only,
-/// AR when nothing was taken in. What is kept but could not be worked through has no answer yet: the sender sends the same again for it.</summary>
+/// AR when nothing was taken in. What is kept but could not be worked through has no answer yet: the sender sends the same again for
+/// it.</summary>
 public sealed class AnswerMessages(
-    ReceiveSubmission receive, ProcessSubmission process, AcknowledgeSubmission acknowledge, ProgramClock clock, ILogger<AnswerMessages> log)
+    ReceiveSubmission receive, ProcessSubmission process, AcknowledgeSubmission acknowledge, ProgramClock clock,
+    ILogger<AnswerMessages> log)
 {
     private const int Attempts = 100;
 
@@ -39,7 +41,8 @@ public sealed class AnswerMessages(
         catch (Exception e) when (e is not OperationCanceledException)
         {
             // The text of a database error can repeat values.
-            log.LogError("A message could not be {Step}: {Error}", isKept ? "worked through" : "taken in", e is PostgresException p ? p.SqlState : e.GetType().Name);
+            log.LogError("A message could not be {Step}: {Error}", isKept ? "worked through" : "taken in",
+                e is PostgresException p ? p.SqlState : e.GetType().Name);
             if (isKept) return false;
             RejectForFault(bytes, to);
             return true;
@@ -68,6 +71,7 @@ public sealed class AnswerMessages(
     {
         var map = new MapMessage(clock.Zone);
         map.Read(bytes.Span);
-        new WriteAcknowledgement(to, clock.Zone).Rejected(map, code, reason, clock.Now, headerField is { } field ? new Location(0, field) : null);
+        new WriteAcknowledgement(to, clock.Zone)
+            .Rejected(map, code, reason, clock.Now, headerField is { } field ? new Location(0, field) : null);
     }
 }

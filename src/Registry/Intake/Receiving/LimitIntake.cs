@@ -13,9 +13,10 @@ namespace Registry.Intake.Receiving;
 public sealed class LimitedIntakeAttribute : Attribute;
 
 /// <summary>
-/// How much is taken in at a time: requests a minute of one sender, requests at once of one sender and of all, and of those the ones that cost
-/// more: larger bodies, which hold a connection to the database or, in FHIR, memory while they arrive, and dry runs, which are held in memory. A few wait; what is beyond that is answered 429 with Retry-After before its body is read, so that a rush
-/// costs its senders time and the program no memory.
+/// How much is taken in at a time: requests a minute of one sender, requests at once of one sender and of all, and of those the ones that
+/// cost more: larger bodies, which hold a connection to the database or, in FHIR, memory while they arrive, and dry runs, which are held in
+/// memory. A few wait; what is beyond that is answered 429 with Retry-After before its body is read, so that a rush costs its senders time
+/// and the program no memory.
 /// </summary>
 /// <remarks>Fields by draft-ietf-httpapi-ratelimit-headers-10; 429 by RFC 6585, section 4.</remarks>
 public sealed class LimitIntake : IDisposable
@@ -26,20 +27,22 @@ public sealed class LimitIntake : IDisposable
     public LimitIntake(IOptions<IntakeOptions> options)
     {
         _options = options.Value;
-        _requests = PartitionedRateLimiter.Create<HttpContext, string>(http => RateLimitPartition.GetTokenBucketLimiter(SenderOf(http), _ => new()
-        {
-            TokenLimit = _options.RequestsPerMinute,
-            TokensPerPeriod = Math.Max(1, _options.RequestsPerMinute / 60),
-            ReplenishmentPeriod = TimeSpan.FromMinutes(Math.Max(1, _options.RequestsPerMinute / 60)) / _options.RequestsPerMinute,
-            QueueLimit = 0,
-        }));
+        _requests = PartitionedRateLimiter.Create<HttpContext, string>(
+            http => RateLimitPartition.GetTokenBucketLimiter(SenderOf(http), _ => new()
+            {
+                TokenLimit = _options.RequestsPerMinute,
+                TokensPerPeriod = Math.Max(1, _options.RequestsPerMinute / 60),
+                ReplenishmentPeriod = TimeSpan.FromMinutes(Math.Max(1, _options.RequestsPerMinute / 60)) / _options.RequestsPerMinute,
+                QueueLimit = 0,
+            }));
         _ofSender = AtOnce(SenderOf, _options.AtOncePerSender, _options.AtOncePerSender);
         _ofAll = AtOnce(_ => "", _options.AtOnce, _options.AtOnce);
         _largeOfSender = AtOnce(SenderOf, _options.LargeAtOncePerSender, 2 * _options.LargeAtOncePerSender);
         _largeOfAll = AtOnce(_ => "", _options.LargeAtOnce, _options.LargeAtOnce);
         _dryRuns = AtOnce(_ => "", _options.DryRunsAtOnce, 2 * _options.DryRunsAtOnce);
         Limiter = PartitionedRateLimiter.CreateChained(
-            Where(Applies, _requests), Where(Applies, _ofSender), Where(IsLarge, _largeOfSender), Where(Applies, _ofAll), Where(IsLarge, _largeOfAll), Where(IsDryRun, _dryRuns));
+            Where(Applies, _requests), Where(Applies, _ofSender), Where(IsLarge, _largeOfSender), Where(Applies, _ofAll),
+            Where(IsLarge, _largeOfAll), Where(IsDryRun, _dryRuns));
     }
 
     /// <summary>Asked before every request.</summary>
@@ -47,7 +50,8 @@ public sealed class LimitIntake : IDisposable
 
     /// <summary>Whether a request sends rows.</summary>
     public static bool Applies(HttpContext http) =>
-        !HttpMethods.IsGet(http.Request.Method) && !HttpMethods.IsHead(http.Request.Method) && http.GetEndpoint()?.Metadata.GetMetadata<LimitedIntakeAttribute>() is not null;
+        !HttpMethods.IsGet(http.Request.Method) && !HttpMethods.IsHead(http.Request.Method)
+            && http.GetEndpoint()?.Metadata.GetMetadata<LimitedIntakeAttribute>() is not null;
 
     /// <summary>Says with every answer how much the sender may still send.</summary>
     public void Tell(HttpContext http)
@@ -56,7 +60,8 @@ public sealed class LimitIntake : IDisposable
         http.Response.OnStarting(() =>
         {
             var left = _requests.GetStatistics(http)?.CurrentAvailablePermits ?? _options.RequestsPerMinute;
-            http.Response.Headers["RateLimit-Policy"] = string.Create(CultureInfo.InvariantCulture, $"\"requests\";q={_options.RequestsPerMinute};w=60");
+            http.Response.Headers["RateLimit-Policy"] = string.Create(
+                CultureInfo.InvariantCulture, $"\"requests\";q={_options.RequestsPerMinute};w=60");
             http.Response.Headers["RateLimit"] = string.Create(CultureInfo.InvariantCulture, $"\"requests\";r={left};t=60");
             return Task.CompletedTask;
         });
@@ -65,14 +70,20 @@ public sealed class LimitIntake : IDisposable
     public static ValueTask RefuseAsync(OnRejectedContext refused, CancellationToken ct)
     {
         var http = refused.HttpContext;
-        var wait = refused.Lease.TryGetMetadata(MetadataName.RetryAfter, out var after) ? Math.Max(1, (int)Math.Ceiling(after.TotalSeconds)) : 1;
+        var wait = refused.Lease.TryGetMetadata(MetadataName.RetryAfter, out var after)
+            ? Math.Max(1, (int)Math.Ceiling(after.TotalSeconds)) : 1;
         http.Response.StatusCode = StatusCodes.Status429TooManyRequests;
         http.Response.Headers.RetryAfter = wait.ToString(CultureInfo.InvariantCulture);
         var (title, detail) = ("Too much is being sent at once", $"Nothing was stored. Send it again unchanged after {wait} s.");
         if (http.Request.Path.StartsWithSegments("/api"))
             return Json(new ProblemDetails { Status = 429, Title = title, Detail = detail }, "application/problem+json");
         if (http.Request.Path.StartsWithSegments("/fhir"))
-            return Json(new { resourceType = "OperationOutcome", issue = new[] { new { severity = "error", code = "throttled", diagnostics = $"{title}. {detail}" } } }, "application/fhir+json; charset=utf-8");
+            return Json(new
+            {
+                resourceType = "OperationOutcome",
+                issue = new[] { new { severity = "error", code = "throttled",
+                diagnostics = $"{title}. {detail}" } }
+            }, "application/fhir+json; charset=utf-8");
         // To a browser the page of problems says it, without reading the form that was sent.
         http.Request.ContentType = null;
         return default;
@@ -82,7 +93,8 @@ public sealed class LimitIntake : IDisposable
 
     public void Dispose()
     {
-        foreach (var limiter in (PartitionedRateLimiter<HttpContext>[])[Limiter, _requests, _ofSender, _ofAll, _largeOfSender, _largeOfAll, _dryRuns]) limiter.Dispose();
+        foreach (var limiter in (PartitionedRateLimiter<HttpContext>[])[Limiter, _requests, _ofSender, _ofAll, _largeOfSender, _largeOfAll,
+            _dryRuns]) limiter.Dispose();
     }
 
     /// <summary>A body that says it is small: taken into memory whole, before it costs anything else.</summary>
@@ -90,11 +102,13 @@ public sealed class LimitIntake : IDisposable
 
     /// <summary>Everything else, and whatever may be a workbook.</summary>
     private static bool IsLarge(HttpContext http) => Applies(http)
-        && (!IsSmall(http) || http.Request.HasFormContentType || http.Request.ContentType?.StartsWith(SubmitRows.Xlsx, StringComparison.OrdinalIgnoreCase) == true);
+        && (!IsSmall(http) || http.Request.HasFormContentType || http.Request.ContentType?.StartsWith(
+            SubmitRows.Xlsx, StringComparison.OrdinalIgnoreCase) == true);
 
     /// <summary>As the endpoints read it: a page's handler is found whatever the case of its name.</summary>
     private static bool IsDryRun(HttpContext http) => Applies(http)
-        && (http.Request.Query["dry_run"] == "true" || string.Equals(http.Request.Query["handler"], "Try", StringComparison.OrdinalIgnoreCase));
+        && (http.Request.Query["dry_run"] == "true"
+            || string.Equals(http.Request.Query["handler"], "Try", StringComparison.OrdinalIgnoreCase));
 
     private static string SenderOf(HttpContext http) => Viewer.Of(http.User) switch
     {
@@ -114,14 +128,17 @@ public sealed class LimitIntake : IDisposable
     private static Conditional Where(Func<HttpContext, bool> applies, PartitionedRateLimiter<HttpContext> limiter) => new(applies, limiter);
 
     /// <summary>A limit for some requests only; the others pass.</summary>
-    private sealed class Conditional(Func<HttpContext, bool> applies, PartitionedRateLimiter<HttpContext> limiter) : PartitionedRateLimiter<HttpContext>
+    private sealed class Conditional(Func<HttpContext, bool> applies, PartitionedRateLimiter<HttpContext> limiter)
+        : PartitionedRateLimiter<HttpContext>
     {
         private static readonly PartitionedRateLimiter<HttpContext> None =
             PartitionedRateLimiter.Create<HttpContext, string>(_ => RateLimitPartition.GetNoLimiter(""));
 
         public override RateLimiterStatistics? GetStatistics(HttpContext resource) => Of(resource).GetStatistics(resource);
-        protected override RateLimitLease AttemptAcquireCore(HttpContext resource, int permitCount) => Of(resource).AttemptAcquire(resource, permitCount);
-        protected override ValueTask<RateLimitLease> AcquireAsyncCore(HttpContext resource, int permitCount, CancellationToken cancellationToken) =>
+        protected override RateLimitLease AttemptAcquireCore(HttpContext resource, int permitCount) =>
+            Of(resource).AttemptAcquire(resource, permitCount);
+        protected override ValueTask<RateLimitLease> AcquireAsyncCore(
+            HttpContext resource, int permitCount, CancellationToken cancellationToken) =>
             Of(resource).AcquireAsync(resource, permitCount, cancellationToken);
         private PartitionedRateLimiter<HttpContext> Of(HttpContext http) => applies(http) ? limiter : None;
     }

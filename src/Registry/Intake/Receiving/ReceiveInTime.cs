@@ -3,7 +3,8 @@ using Registry.Intake.Raw;
 
 namespace Registry.Intake.Receiving;
 
-/// <summary>A body that must have arrived within <see cref="IntakeOptions.ReceiveSeconds"/>, whatever reads it: a page's form, an interface, the intake.</summary>
+/// <summary>A body that must have arrived within <see cref="IntakeOptions.ReceiveSeconds"/>, whatever reads it: a page's form, an
+/// interface, the intake.</summary>
 internal sealed class ReceiveInTime(Stream body, CancellationTokenSource late) : ReadOnlyStream
 {
     /// <summary>Bounds the time of the bodies of requests that send rows.</summary>
@@ -22,7 +23,8 @@ internal sealed class ReceiveInTime(Stream body, CancellationTokenSource late) :
         await next(http);
 
         // A form that came too late was answered as one that cannot be understood.
-        if (!late.IsCancellationRequested || http.Response is not { HasStarted: false, StatusCode: StatusCodes.Status400BadRequest }) return;
+        if (!late.IsCancellationRequested || http.Response is not { HasStarted: false, StatusCode: StatusCodes.Status400BadRequest })
+            return;
         http.Response.StatusCode = StatusCodes.Status408RequestTimeout;
         http.Request.ContentType = null;
     }

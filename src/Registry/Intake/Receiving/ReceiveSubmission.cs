@@ -45,7 +45,12 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
     public Task<Receipt> ReceiveAsync(
         SiteId siteId, SubmissionFormat format, RowKind? defaultKind, Stream body, ReceivedBy by, DateTimeOffset receivedAt,
         string? fileName = null, string? idempotencyKey = null, CancellationToken ct = default) =>
-        ReceiveAsync(new(siteId, format, by, receivedAt) { DefaultKind = defaultKind, FileName = fileName, IdempotencyKey = idempotencyKey }, body, ct);
+        ReceiveAsync(new(siteId, format, by, receivedAt)
+        {
+            DefaultKind = defaultKind,
+            FileName = fileName,
+            IdempotencyKey = idempotencyKey
+        }, body, ct);
 
     /// <param name="sent">What is stated with the bytes.</param>
     /// <param name="body">The raw bytes, read once to the end.</param>
@@ -85,12 +90,14 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
             {
                 sent = sent with { IdempotencyKey = $"hl7_v2 {sent.ReceivedAt.UtcDateTime:yyyy-MM-dd} {Convert.ToHexStringLower(sha256)}" };
                 if (!await TryLockKeyAsync(connection, sent.SiteId, sent.IdempotencyKey, ct)) return Nothing(ReceiptKind.KeyInUse);
-                if (await FindByKeyAsync(connection, sent.SiteId, sent.IdempotencyKey, ct) is { } same) return new(ReceiptKind.Repeated, new(same.Id), same.RowCount, []);
+                if (await FindByKeyAsync(connection, sent.SiteId, sent.IdempotencyKey, ct) is { } same)
+                    return new(ReceiptKind.Repeated, new(same.Id), same.RowCount, []);
             }
 
             await StoreSubmissionAsync(connection, id, sent, inspected, sha256, bytes.Total, ct);
             await transaction.CommitAsync(ct);
-            return new(inspected.Problems.Count == 0 ? ReceiptKind.Received : ReceiptKind.Refused, id, inspected.RowCount, inspected.Problems);
+            return new(inspected.Problems.Count == 0 ? ReceiptKind.Received : ReceiptKind.Refused, id, inspected.RowCount,
+                inspected.Problems);
         }
         catch (BodyTooLargeException)
         {
@@ -121,7 +128,8 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
         insert.Parameters.AddWithValue(sha256);
         insert.Parameters.AddWithValue(total);
         insert.Parameters.AddWithValue(inspected.RowCount);
-        insert.Parameters.Add(Nullable(refused ? JsonSerializer.Serialize(inspected.Problems, JsonSerializerOptions.Web) : null, NpgsqlDbType.Jsonb));
+        insert.Parameters.Add(
+            Nullable(refused ? JsonSerializer.Serialize(inspected.Problems, JsonSerializerOptions.Web) : null, NpgsqlDbType.Jsonb));
         insert.Parameters.Add(Nullable(refused ? sent.ReceivedAt.ToUniversalTime() : null, NpgsqlDbType.TimestampTz));
         insert.Parameters.AddWithValue(sent.Gzip);
         insert.Parameters.Add(Nullable(inspected.Read.Encoding is { } encoding ? Codes.Of(encoding) : null, NpgsqlDbType.Text));
@@ -132,11 +140,14 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
 
     private static Receipt Nothing(ReceiptKind kind) => new(kind, default, 0, []);
 
-    private static NpgsqlParameter Nullable(object? value, NpgsqlDbType type) => new() { Value = value ?? DBNull.Value, NpgsqlDbType = type };
+    private static NpgsqlParameter Nullable(object? value, NpgsqlDbType type) =>
+        new() { Value = value ?? DBNull.Value, NpgsqlDbType = type };
 
-    private static async Task StoreChunkAsync(NpgsqlConnection connection, SubmissionId id, int ordinal, ReadOnlyMemory<byte> bytes, CancellationToken ct)
+    private static async Task StoreChunkAsync(NpgsqlConnection connection, SubmissionId id, int ordinal, ReadOnlyMemory<byte> bytes,
+        CancellationToken ct)
     {
-        await using var insert = new NpgsqlCommand("insert into submission_chunks (submission_id, ordinal, bytes) values ($1, $2, $3)", connection);
+        await using var insert = new NpgsqlCommand("insert into submission_chunks (submission_id, ordinal, bytes) values ($1, $2, $3)",
+            connection);
         insert.Parameters.AddWithValue(id.Value);
         insert.Parameters.AddWithValue(ordinal);
         insert.Parameters.Add(new NpgsqlParameter { Value = bytes, NpgsqlDbType = NpgsqlDbType.Bytea });
@@ -153,7 +164,8 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
     private static async Task<(Guid Id, byte[] Sha256, int RowCount)?> FindByKeyAsync(
         NpgsqlConnection connection, SiteId siteId, string key, CancellationToken ct)
     {
-        await using var command = new NpgsqlCommand("select id, sha256, row_count from submissions where site_id = $1 and idempotency_key = $2", connection);
+        await using var command = new NpgsqlCommand(
+            "select id, sha256, row_count from submissions where site_id = $1 and idempotency_key = $2", connection);
         command.Parameters.AddWithValue(siteId.Value);
         command.Parameters.AddWithValue(key);
         await using var reader = await command.ExecuteReaderAsync(ct);

@@ -45,9 +45,12 @@ public sealed class SubmitRequestValidator : AbstractValidator<SubmitRequest>
     {
         RuleFor(r => r.Kind).Must(k => Codes.TryParse<RowKind>(k, out _)).When(r => r.Kind is not null).OverridePropertyName("kind")
             .WithMessage($"unknown code; it is one of: {string.Join(", ", Codes.All<RowKind>())}");
-        RuleFor(r => r.DryRun).Must(d => d is "true" or "false").When(r => r.DryRun is not null).OverridePropertyName("dry_run").WithMessage("is true or false");
-        RuleFor(r => r.Mapping).Length(1, 100).When(r => r.Mapping is not null).OverridePropertyName("mapping").WithMessage("has 1 to 100 characters");
-        RuleFor(r => r.Sheet).Length(1, 100).When(r => r.Sheet is not null).OverridePropertyName("sheet").WithMessage("has 1 to 100 characters");
+        RuleFor(r => r.DryRun).Must(d => d is "true" or "false").When(r => r.DryRun is not null).OverridePropertyName("dry_run")
+            .WithMessage("is true or false");
+        RuleFor(r => r.Mapping).Length(1, 100).When(r => r.Mapping is not null).OverridePropertyName("mapping")
+            .WithMessage("has 1 to 100 characters");
+        RuleFor(r => r.Sheet).Length(1, 100).When(r => r.Sheet is not null).OverridePropertyName("sheet")
+            .WithMessage("has 1 to 100 characters");
         RuleFor(r => r.IdempotencyKey).Length(1, 200).When(r => r.IdempotencyKey is not null).OverridePropertyName("Idempotency-Key")
             .WithMessage("has 1 to 200 characters");
     }
@@ -61,27 +64,34 @@ public static class SubmitRows
 
     public static async Task<IResult> PostAsync(
         [AsParameters] SubmitRequest request, HttpContext http, Viewer viewer, IValidator<SubmitRequest> validator, FindSite sites,
-        ReceiveSubmission receive, ProcessSubmission process, SubmitTogether together, TryRows dryRun, ReadSubmissions read, AuditReads audit, ProgramClock clock, IOptions<IntakeOptions> options,
+        ReceiveSubmission receive, ProcessSubmission process, SubmitTogether together, TryRows dryRun, ReadSubmissions read,
+        AuditReads audit, ProgramClock clock, IOptions<IntakeOptions> options,
         CancellationToken ct)
     {
         var checks = await validator.ValidateAsync(request, ct);
         if (!checks.IsValid)
-            return Problem(400, "The request is not valid", [.. checks.Errors.Select(e => new FileProblem(0, e.PropertyName, e.ErrorMessage))]);
+            return Problem(400, "The request is not valid",
+                [.. checks.Errors.Select(e => new FileProblem(0, e.PropertyName, e.ErrorMessage))]);
         if (FormatOf(http.Request.ContentType) is not var (format, encoding))
         {
             return Problem(415, "This content type is not accepted",
-                [new(0, "Content-Type", $"is one of text/csv, application/json, application/x-ndjson, {Xlsx}, application/hl7-v2, or text/plain for a vital-records file; charset is utf-8, utf-16 or windows-1252, for JSON utf-8")]);
+                [new(0, "Content-Type",
+                    $"is one of text/csv, application/json, application/x-ndjson, {Xlsx}, application/hl7-v2, or text/plain for a "
+                    + "vital-records file; charset is utf-8, utf-16 or windows-1252, for JSON utf-8")]);
         }
 
         var coding = http.Request.Headers.ContentEncoding.ToString();
         var gzip = coding.Equals("gzip", StringComparison.OrdinalIgnoreCase);
         if (coding.Length > 0 && (!gzip || format is SubmissionFormat.Xlsx or SubmissionFormat.Hl7V2))
-            return Problem(415, "This content encoding is not accepted", [new(0, "Content-Encoding", "is gzip, for CSV, JSON and fixed width, or nothing")]);
+            return Problem(415, "This content encoding is not accepted",
+                [new(0, "Content-Encoding", "is gzip, for CSV, JSON and fixed width, or nothing")]);
         if (await sites.ForAsync(request.Site, viewer, ct) is not { } site)
             return Problem(request.Site is null ? 400 : 403, "For which site?",
-                [new(0, "site", request.Site is null ? "is required: the sender belongs to no site" : "there is no such site, or it is not yours to submit for")]);
+                [new(0, "site", request.Site is null ? "is required: the sender belongs to no site"
+                    : "there is no such site, or it is not yours to submit for")]);
 
-        if (http.Features.Get<IHttpMaxRequestBodySizeFeature>() is { IsReadOnly: false } limit) limit.MaxRequestBodySize = options.Value.MaxBytes + 1;
+        if (http.Features.Get<IHttpMaxRequestBodySizeFeature>() is { IsReadOnly: false } limit)
+            limit.MaxRequestBodySize = options.Value.MaxBytes + 1;
         var sent = new SentFile(site, format, new(viewer.SiteKeyId, viewer.PersonId), clock.Now)
         {
             DefaultKind = request.Kind is { } k ? Codes.Parse<RowKind>(k) : null,
@@ -103,7 +113,8 @@ public static class SubmitRows
                 var small = new byte[(int)http.Request.ContentLength!];
                 await body.ReadExactlyAsync(small, ct);
                 if (GoesTogether(sent) && await together.TryAsync(sent, small) is { } stored)
-                    return stored.Answer is { } answer ? Finished(http, answer) : await AnswerAsync(http, read, new(ReceiptKind.Received, stored.Id, 0, []), options.Value, ct);
+                    return stored.Answer is { } answer ? Finished(http, answer) : await AnswerAsync(
+                        http, read, new(ReceiptKind.Received, stored.Id, 0, []), options.Value, ct);
                 body = new MemoryStream(small);
             }
 
@@ -118,7 +129,9 @@ public static class SubmitRows
         {
             return e.StatusCode switch
             {
-                408 => Problem(408, "The body took too long", [new(0, null, $"it must arrive within {options.Value.ReceiveSeconds} s; nothing was stored; send it again, packed with gzip or in parts")]),
+                408 => Problem(408, "The body took too long",
+                    [new(0, null, $"it must arrive within {options.Value.ReceiveSeconds} s; nothing was stored; send it again, packed "
+                    + "with gzip or in parts")]),
                 413 => Problem(413, "The body is too large", [new(0, null, $"send at most {options.Value.MaxBytes} bytes at once")]),
                 _ => Problem(e.StatusCode, "The body broke off", [new(0, null, "nothing was stored; send it again")]),
             };
@@ -129,10 +142,12 @@ public static class SubmitRows
             case ReceiptKind.TooLarge:
                 return Problem(413, "The body is too large", [new(0, null, $"send at most {options.Value.MaxBytes} bytes at once")]);
             case ReceiptKind.KeyReused:
-                return Problem(422, "The Idempotency-Key was used before", [new(0, "Idempotency-Key", "was used for another body; nothing was stored")]);
+                return Problem(422, "The Idempotency-Key was used before",
+                    [new(0, "Idempotency-Key", "was used for another body; nothing was stored")]);
             case ReceiptKind.KeyInUse:
                 http.Response.Headers.RetryAfter = "5";
-                return Problem(409, "The same submission is being received", [new(0, "Idempotency-Key", "a request with this key is still running")]);
+                return Problem(409, "The same submission is being received",
+                    [new(0, "Idempotency-Key", "a request with this key is still running")]);
             case ReceiptKind.Received when receipt.RowCount <= options.Value.InlineRows && messages is null:
                 await process.RunAsync(receipt.Id.Value, CancellationToken.None);
                 break;
@@ -160,7 +175,8 @@ public static class SubmitRows
         if (receipt.Kind == ReceiptKind.Repeated && status.Rows <= options.InlineRows)
         {
             http.Response.Headers.RetryAfter = "5";
-            return Problem(409, "The same submission is being processed", [new(0, "Idempotency-Key", "a request with this key is still running")], location);
+            return Problem(409, "The same submission is being processed",
+                [new(0, "Idempotency-Key", "a request with this key is still running")], location);
         }
 
         http.Response.Headers.RetryAfter = "2";
@@ -175,7 +191,8 @@ public static class SubmitRows
 
     /// <summary>Starts a background run; without a job server the sweep will find the submission.</summary>
     internal static void Nudge(HttpContext http, SubmissionId id) =>
-        http.RequestServices.GetService<IBackgroundJobClient>()?.Enqueue<ProcessSubmission>(p => p.RunAsync(id.Value, CancellationToken.None));
+        http.RequestServices.GetService<IBackgroundJobClient>()?.Enqueue<ProcessSubmission>(
+            p => p.RunAsync(id.Value, CancellationToken.None));
 
     internal static IResult Problem(int status, string title, IReadOnlyList<FileProblem> errors, string? submission = null) =>
         Results.Problem(statusCode: status, title: title, extensions: submission is null
@@ -184,7 +201,9 @@ public static class SubmitRows
 
     private static IResult AnswerTrial(DryRun? trial, IntakeOptions options) => trial switch
     {
-        null => Problem(413, "The body is too large for a dry run", [new(0, null, $"send at most {options.DryRunBytes} bytes with dry_run, or send it in earnest: unreadable rows are told, not applied")]),
+        null => Problem(413, "The body is too large for a dry run",
+            [new(0, null, $"send at most {options.DryRunBytes} bytes with dry_run, or send it in earnest: unreadable rows are told, not "
+            + "applied")]),
         { Errors.Count: > 0 } => Problem(400, "The file cannot be read; nothing in it would be applied", trial.Errors),
         _ => Results.Ok(trial),
     };

@@ -20,8 +20,8 @@ namespace Registry.Intake.Receiving;
 public sealed record SubmittedTogether(SubmissionId Id, SubmissionAnswer? Answer);
 
 /// <summary>
-/// Small submissions that arrive at the same moment are stored, applied and committed in one transaction, as one file of the same rows would
-/// be: what a commit costs is shared. Each keeps its own submission, raw bytes, row outcomes and answer. Whatever is not plain (a
+/// Small submissions that arrive at the same moment are stored, applied and committed in one transaction, as one file of the same rows
+/// would be: what a commit costs is shared. Each keeps its own submission, raw bytes, row outcomes and answer. Whatever is not plain (a
 /// file that cannot be read, a key used before, a transaction that could not be committed) is left to the way every submission can go.
 /// </summary>
 public sealed class SubmitTogether
@@ -69,18 +69,22 @@ public sealed class SubmitTogether
 
         /// <summary>As it would be read back.</summary>
         public SubmissionStatus Status => new(
-            Id.Value, Codes.Of(SubmissionState.Done), RowCount, RowCount, Counts[(int)RowOutcome.Accepted], Counts[(int)RowOutcome.Unchanged],
-            Counts[(int)RowOutcome.Rejected], Counts[(int)RowOutcome.Held], Microseconds(ReceivedAt), Microseconds(FinishedAt), Body.Length, Convert.ToHexStringLower(Sha256), [])
+            Id.Value, Codes.Of(SubmissionState.Done), RowCount, RowCount, Counts[(int)RowOutcome.Accepted],
+            Counts[(int)RowOutcome.Unchanged],
+            Counts[(int)RowOutcome.Rejected], Counts[(int)RowOutcome.Held], Microseconds(ReceivedAt), Microseconds(FinishedAt), Body.Length,
+            Convert.ToHexStringLower(Sha256), [])
         {
             SiteId = SiteId,
             Read = read,
         };
 
         /// <summary>A moment as the database keeps it.</summary>
-        private static DateTimeOffset Microseconds(DateTimeOffset at) => new(at.UtcTicks - (at.UtcTicks % TimeSpan.TicksPerMicrosecond), TimeSpan.Zero);
+        private static DateTimeOffset Microseconds(DateTimeOffset at) =>
+            new(at.UtcTicks - (at.UtcTicks % TimeSpan.TicksPerMicrosecond), TimeSpan.Zero);
     }
 
-    /// <returns>The committed submission with an outcome for every row; null when nothing was stored and the ordinary way is to be taken.</returns>
+    /// <returns>The committed submission with an outcome for every row; null when nothing was stored and the ordinary way is to be
+    /// taken.</returns>
     public async Task<SubmittedTogether?> TryAsync(SentFile sent, byte[] body)
     {
         await using var bytes = new TakeInBytes(new MemoryStream(body), body.Length, keep: null);
@@ -99,18 +103,23 @@ public sealed class SubmitTogether
         try
         {
             await using var connection = await _source.OpenConnectionAsync();
-            (committed, var known) = await InTransaction.RunAsync(connection, ct => StoreAndApplyAsync(connection, together, ct), CancellationToken.None);
+            (committed, var known) = await InTransaction.RunAsync(connection, ct =>
+                StoreAndApplyAsync(connection, together, ct), CancellationToken.None);
             await _retry.ForNewlyKnownAsync(known, together.Min(w => w.ReceivedAt), CancellationToken.None);
-            foreach (var waits in committed.Where(w => w.Chunk.AnyWaits)) await _retry.ForSubmissionAsync(waits.Id, waits.ReceivedAt, CancellationToken.None);
+            foreach (var waits in committed.Where(w => w.Chunk.AnyWaits))
+                await _retry.ForSubmissionAsync(waits.Id, waits.ReceivedAt, CancellationToken.None);
         }
         catch (Exception e)
         {
             // Committed or not is known by now: what was not goes alone and meets its own error; rows that wait are the sweep's.
-            _log.LogWarning("{Committed} of {Count} submissions were committed together; then: {Kind}", committed.Count, together.Count, e.GetType().Name);
+            _log.LogWarning("{Committed} of {Count} submissions were committed together; then: {Kind}", committed.Count, together.Count,
+                e.GetType().Name);
         }
         finally
         {
-            foreach (var one in together) one.Done.TrySetResult(!committed.Contains(one) ? null : new(one.Id, one.Chunk.Plain is { } rows ? new(one.Status, rows) : null));
+            foreach (var one in together)
+                one.Done.TrySetResult(
+                    !committed.Contains(one) ? null : new(one.Id, one.Chunk.Plain is { } rows ? new(one.Status, rows) : null));
         }
     }
 
@@ -126,11 +135,13 @@ public sealed class SubmitTogether
             using var rows = await RowReader.OpenAsync(one.Read, new MemoryStream(one.Body), _clock.Zone, new(_source, one.SiteId), ct);
             await rows.FillAsync(batch, ct);
             await SentAgain.PutBackAsync(connection, batch, 0, one.SiteId, ct);
-            one.Chunk = new CheckedChunk(batch, 0, sites.Check(_clock.DateOf(one.ReceivedAt), one.SiteId), one.Id, one.SiteId, one.ReceivedAt);
+            one.Chunk = new CheckedChunk(batch, 0, sites.Check(_clock.DateOf(one.ReceivedAt), one.SiteId), one.Id, one.SiteId,
+                one.ReceivedAt);
         }
 
         var today = _clock.Today;
-        var applied = await ApplyRows.RunAsync(connection, [.. plain.SelectMany(w => w.Chunk.Valid)], await _policies.InForceAsync(today, ct), today, ct);
+        var applied = await ApplyRows.RunAsync(connection, [.. plain.SelectMany(w => w.Chunk.Valid)],
+            await _policies.InForceAsync(today, ct), today, ct);
         var from = 0;
         var results = new List<(CheckedChunk, IReadOnlyList<AppliedRow>)>(plain.Count);
         foreach (var one in plain)
@@ -146,7 +157,8 @@ public sealed class SubmitTogether
     }
 
     /// <summary>Those whose Idempotency-Key nobody used or is using; theirs are held until the transaction ends.</summary>
-    private static async Task<List<Waiting>> WithoutUsedKeysAsync(NpgsqlConnection connection, IReadOnlyList<Waiting> together, CancellationToken ct)
+    private static async Task<List<Waiting>> WithoutUsedKeysAsync(NpgsqlConnection connection, IReadOnlyList<Waiting> together,
+        CancellationToken ct)
     {
         var keyed = together.Where(w => w.Key is not null).DistinctBy(w => (w.SiteId, w.Key)).ToList();
         if (keyed.Count == 0) return [.. together];
@@ -200,7 +212,8 @@ public sealed class SubmitTogether
                 if (one.Read.Encoding is { } encoding) w.Write(Codes.Of(encoding), NpgsqlDbType.Text);
                 else w.WriteNull();
             }, ct);
-        await CopyRows.RunAsync(connection, "copy submission_chunks (submission_id, ordinal, bytes) from stdin (format binary)", plain, static (w, one) =>
+        await CopyRows.RunAsync(connection, "copy submission_chunks (submission_id, ordinal, bytes) from stdin (format binary)", plain,
+            static (w, one) =>
         {
             w.Write(one.Id.Value, NpgsqlDbType.Uuid);
             w.Write(0, NpgsqlDbType.Integer);

@@ -57,7 +57,8 @@ public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOption
         Inspected file;
         try
         {
-            file = await InspectFile.RunAsync(sent, bytes, Again, header => FindMapping.ForAsync(connection, sent, header, ct), options.Value, ct);
+            file = await InspectFile.RunAsync(sent, bytes, Again, header =>
+                FindMapping.ForAsync(connection, sent, header, ct), options.Value, ct);
         }
         catch (BodyTooLargeException)
         {
@@ -78,20 +79,24 @@ public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOption
         var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(sent.ReceivedAt), sent.SiteId);
         await SentAgain.PutBackAsync(connection, batch, 0, sent.SiteId, ct);
         var chunk = new CheckedChunk(batch, 0, check, default, sent.SiteId, sent.ReceivedAt) { AllOrNothing = rows.AllOrNothing };
-        var outcomes = chunk.Reports(rows.AllOrNothing ? await ApplyWhole.TryAsync(connection, chunk, Seen, ct) : await ApplyRows.TryAsync(connection, chunk.Valid, Seen, ct));
+        var outcomes = chunk.Reports(rows.AllOrNothing ? await ApplyWhole.TryAsync(connection, chunk, Seen, ct) : await ApplyRows.TryAsync(
+            connection, chunk.Valid, Seen, ct));
         await transaction.RollbackAsync(ct);
-        return new(file.RowCount, batch.Count, Count(RowOutcome.Accepted), Count(RowOutcome.Unchanged), Count(RowOutcome.Rejected), Count(RowOutcome.Held), encoding, mapping, [], outcomes);
+        return new(file.RowCount, batch.Count, Count(RowOutcome.Accepted), Count(RowOutcome.Unchanged), Count(RowOutcome.Rejected),
+            Count(RowOutcome.Held), encoding, mapping, [], outcomes);
 
         Stream Again() => new MemoryStream(held.GetBuffer(), 0, (int)held.Length, writable: false);
         Task<IReadOnlySet<Guid>> Seen(IReadOnlyCollection<Guid> infants) => SeenAsync(connection, infants, viewer, ct);
         int Count(RowOutcome outcome) => outcomes.Count(r => r.Outcome == Codes.Of(outcome));
     }
 
-    private static async Task<IReadOnlySet<Guid>> SeenAsync(NpgsqlConnection connection, IReadOnlyCollection<Guid> infants, Viewer viewer, CancellationToken ct)
+    private static async Task<IReadOnlySet<Guid>> SeenAsync(NpgsqlConnection connection, IReadOnlyCollection<Guid> infants, Viewer viewer,
+        CancellationToken ct)
     {
         var seen = new HashSet<Guid>();
         if (infants.Count == 0) return seen;
-        await using var command = new NpgsqlCommand($"select i.id from unnest(@infants) as i (id) where {Visibility.Where("i.id")}", connection);
+        await using var command = new NpgsqlCommand($"select i.id from unnest(@infants) as i (id) where {Visibility.Where("i.id")}",
+            connection);
         command.Parameters.AddWithValue("infants", infants.ToArray());
         Visibility.Bind(command, viewer);
         await using var reader = await command.ExecuteReaderAsync(ct);

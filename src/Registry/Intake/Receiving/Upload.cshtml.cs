@@ -33,10 +33,13 @@ public sealed class UploadFormValidator : AbstractValidator<UploadForm>
     public UploadFormValidator()
     {
         RuleFor(f => f.File).NotNull().WithMessage("Choose a file.");
-        RuleFor(f => f.File!.Length).GreaterThan(0).When(f => f.File is not null).OverridePropertyName("File").WithMessage("The file is empty.");
-        RuleFor(f => f.File!.FileName).Must(n => FileNames.FormatOf(n) is not null).When(f => f.File is not null).OverridePropertyName("File")
+        RuleFor(f => f.File!.Length).GreaterThan(0).When(f => f.File is not null).OverridePropertyName("File")
+            .WithMessage("The file is empty.");
+        RuleFor(f => f.File!.FileName).Must(n => FileNames.FormatOf(n) is not null).When(f => f.File is not null)
+            .OverridePropertyName("File")
             .WithMessage("The file's name must end in .csv, .xlsx, .json, .ndjson, .hl7 or .fwf; .gz may follow all but .xlsx and .hl7.");
-        RuleFor(f => f.Kind).Must(k => Codes.TryParse<RowKind>(k, out _)).When(f => !string.IsNullOrEmpty(f.Kind)).WithMessage("Choose what the rows report.");
+        RuleFor(f => f.Kind).Must(k => Codes.TryParse<RowKind>(k, out _)).When(f => !string.IsNullOrEmpty(f.Kind))
+            .WithMessage("Choose what the rows report.");
     }
 }
 
@@ -44,7 +47,8 @@ public sealed class UploadFormValidator : AbstractValidator<UploadForm>
 [Authorize(Policy = Permissions.SubmitForSite), LimitedIntake]
 [DisableRequestSizeLimit, RequestFormLimits(MultipartBodyLengthLimit = 4_000_000_000)]
 public sealed class UploadModel(
-    ReceiveSubmission receive, ProcessSubmission process, TryRows dryRun, SiteChoices choices, FindSite sites, IValidator<UploadForm> validator,
+    ReceiveSubmission receive, ProcessSubmission process, TryRows dryRun, SiteChoices choices, FindSite sites,
+    IValidator<UploadForm> validator,
     ProgramClock clock, Viewer viewer, IOptions<IntakeOptions> options) : PageModel
 {
     [BindProperty] public UploadForm Upload { get; set; } = new();
@@ -85,7 +89,8 @@ public sealed class UploadModel(
         Trial = await dryRun.RunAsync(sent, body, viewer, audit, ct);
         if (Trial is null)
         {
-            ModelState.AddModelError("Upload.File", $"A file of more than {options.Value.DryRunBytes / 1048576} MiB cannot be tried. Try a part of it.");
+            ModelState.AddModelError(
+                "Upload.File", $"A file of more than {options.Value.DryRunBytes / 1048576} MiB cannot be tried. Try a part of it.");
             return await AgainAsync(ct);
         }
 

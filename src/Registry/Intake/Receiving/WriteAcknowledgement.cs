@@ -10,8 +10,8 @@ using Registry.Rules.Linkage;
 namespace Registry.Intake.Receiving;
 
 /// <summary>
-/// Writes the acknowledgement of one message: <c>MSH MSA [ERR…]</c>, with the message's own delimiters, version and character set. AA: taken
-/// in, and whatever waits for a person is named. AE: something in it was rejected; correct it and send again. AR: nothing of it was
+/// Writes the acknowledgement of one message: <c>MSH MSA [ERR…]</c>, with the message's own delimiters, version and character set. AA:
+/// taken in, and whatever waits for a person is named. AE: something in it was rejected; correct it and send again. AR: nothing of it was
 /// taken in.
 /// </summary>
 /// <remarks>HL7 v2.x chapter 2.9 and 2.15 (MSA, ERR; tables 0008, 0357, 0516). Before 2.5 an ERR segment has one field, ERR-1. A sender
@@ -34,7 +34,8 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
         {
             foreach (var problem in row.Problems)
             {
-                var text = problem.Field is null || problem.Field == Codes.Of(Field.Kind) ? problem.Reason : $"{problem.Field} {problem.Reason}";
+                var text = problem.Field is null || problem.Field == Codes.Of(Field.Kind)
+                    ? problem.Reason : $"{problem.Field} {problem.Reason}";
                 var (of, isRule) = map.Rows.IsRefused && errors.Count == 0 ? (map.Rows.RefusalCode, false) : CodeOf(problem);
                 errors.Add(new(map.Rows.Find(i, problem), of, 'E', text, isRule));
             }
@@ -67,12 +68,15 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
         var trigger = m.Value(0, 9, 2);
         if (trigger.Length > 3) trigger = default;
         var at = TimeZoneInfo.ConvertTime(now, zone);
-        Text(string.Create(CultureInfo.InvariantCulture, $"MSH{f}{d.EncodingCharacters}{f}{Echo(m, 5)}{f}{Echo(m, 6)}{f}{Echo(m, 3)}{f}{Echo(m, 4)}{f}")
-            + at.ToString("yyyyMMddHHmmss", CultureInfo.InvariantCulture) + at.ToString("zzz", CultureInfo.InvariantCulture).Replace(":", "", StringComparison.Ordinal)
+        Text(string.Create(CultureInfo.InvariantCulture,
+            $"MSH{f}{d.EncodingCharacters}{f}{Echo(m, 5)}{f}{Echo(m, 6)}{f}{Echo(m, 3)}{f}{Echo(m, 4)}{f}")
+            + at.ToString("yyyyMMddHHmmss", CultureInfo.InvariantCulture) + at.ToString("zzz", CultureInfo.InvariantCulture)
+                .Replace(":", "", StringComparison.Ordinal)
             + string.Create(CultureInfo.InvariantCulture, $"{f}{f}ACK{(trigger.IsEmpty ? "" : $"{d.Component}{trigger}{d.Component}ACK")}{f}{Guid.CreateVersion7().ToString("N")[..20]}{f}")
             + $"{(Echo(m, 11) is { Length: > 0 } processing ? processing : "P")}{f}{(Echo(m, 12) is { Length: > 0 } version ? version : "2.5.1")}"
             + (m.StatedCharacterSet is { Length: > 0 } characters ? new string(f, 6) + characters : "") + "\r"
-            + $"MSA{f}{(commit ? 'C' : 'A')}{code}{f}{Echo(m, 10)}{(old && errors.Count > 0 ? f + Escape(errors[0].Text, d) : "")}\r", m.Encoding);
+            + $"MSA{f}{(commit ? 'C' : 'A')}{code}{f}{Echo(m, 10)}{(old && errors.Count > 0 ? f + Escape(errors[0].Text, d) : "")}\r",
+                m.Encoding);
         if (errors.Count == 0) return;
         if (old)
         {
@@ -101,8 +105,8 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
         return string.Join(d.Component, place);
     }
 
-    /// <summary>HL7 table 0357 by what is wrong; 207 is kept for faults of ours. A value that is well formed and breaks a rule all the same is
-    /// told as the nearest of the table (103 for a coded column, else 102), and as a rule.</summary>
+    /// <summary>HL7 table 0357 by what is wrong; 207 is kept for faults of ours. A value that is well formed and breaks a rule all the same
+    /// is told as the nearest of the table (103 for a coded column, else 102), and as a rule.</summary>
     private static (int Code, bool IsRule) CodeOf(Problem problem)
     {
         var reason = problem.Reason;
@@ -110,15 +114,19 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
         if (reason.StartsWith("MSH-9 names", StringComparison.Ordinal)) return (201, false);
         if (reason.StartsWith("MSH-11", StringComparison.Ordinal)) return (202, false);
         if (reason.StartsWith("MSH-12", StringComparison.Ordinal)) return (203, false);
-        if (reason.Contains("is required", StringComparison.Ordinal) || reason.StartsWith("says too little", StringComparison.Ordinal)) return (101, false);
-        if (reason.StartsWith("unknown code", StringComparison.Ordinal) || reason.StartsWith("nothing here", StringComparison.Ordinal)) return (103, false);
+        if (reason.Contains("is required", StringComparison.Ordinal) || reason.StartsWith("says too little", StringComparison.Ordinal))
+            return (101, false);
+        if (reason.StartsWith("unknown code", StringComparison.Ordinal) || reason.StartsWith("nothing here", StringComparison.Ordinal))
+            return (103, false);
         if (IllFormed.Any(start => reason.StartsWith(start, StringComparison.Ordinal))) return (102, false);
         return (Codes.TryParse<Field>(problem.Field, out var field) && Coded.Contains(field) ? 103 : 102, true);
     }
 
-    private static readonly string[] IllFormed = ["is not a", "is not in s", "is not in g", "is not in weeks", "is not in mL", "is not in dB", "is not in 1", "has no unit", "states no time", "is longer than", "holds a control"];
+    private static readonly string[] IllFormed = ["is not a", "is not in s", "is not in g", "is not in weeks", "is not in mL",
+        "is not in dB", "is not in 1", "has no unit", "states no time", "is longer than", "holds a control"];
 
-    private static readonly Field[] Coded = [Field.Action, Field.Ear, Field.Outcome, Field.Method, Field.Reason, Field.Stage, Field.Sex, Field.Plurality, Field.Indicator];
+    private static readonly Field[] Coded = [Field.Action, Field.Ear, Field.Outcome, Field.Method, Field.Reason, Field.Stage, Field.Sex,
+        Field.Plurality, Field.Indicator];
 
     public static string NameOf(int code) => code switch
     {
@@ -138,7 +146,8 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
     };
 
     /// <summary>A field of the message's header, as it stands: the reply uses the same delimiters.</summary>
-    private static string Echo(V2Message m, int field) => m.SegmentCount == 0 ? "" : m.Field(0, field) is { Length: <= 250 } text ? text.ToString() : "";
+    private static string Echo(V2Message m, int field) => m.SegmentCount == 0 ? "" : m.Field(0, field) is { Length: <= 250 } text
+        ? text.ToString() : "";
 
     private static string Escape(string text, Delimiters d)
     {

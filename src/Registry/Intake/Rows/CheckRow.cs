@@ -20,7 +20,8 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
         Field.MotherGivenName, Field.MotherFamilyName, Field.MotherBirthDate, Field.Problems,
     ];
 
-    private static readonly UInt128[] Allowed = [.. Enum.GetValues<RowKind>().Select(k => Who.Concat(FieldsOf(k)).Aggregate(UInt128.Zero, (m, f) => m | (UInt128.One << (int)f)))];
+    private static readonly UInt128[] Allowed = [.. Enum.GetValues<RowKind>()
+        .Select(k => Who.Concat(FieldsOf(k)).Aggregate(UInt128.Zero, (m, f) => m | (UInt128.One << (int)f)))];
 
     private readonly List<Problem> _problems = [];
 
@@ -58,7 +59,8 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
             var record = read.String(Field.RecordNumber, 64);
             var card = read.String(Field.CardId, 64);
             if (record is null && card is null && (born is null || identity.MotherFamily is null || identity.Sex == Sex.Unknown))
-                _problems.Add(new((string?)null, "says too little about who it is: state record_number or card_id, or birth_date, mother_family_name and sex"));
+                _problems.Add(new((string?)null,
+                    "says too little about who it is: state record_number or card_id, or birth_date, mother_family_name and sex"));
 
             var action = read.Code(Field.Action, RowAction.Report);
             var fact = action == RowAction.Retract ? read.RetractedFact(k, identity) : read.Fact(k, identity, sites);
@@ -66,7 +68,17 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
                 _problems.Add(new(FieldOfDay.Of(fact), "is before birth_date"));
             var birthSite = BirthSite(read);
             if (fact is not null && _problems.Count == 0)
-                result = new ReportedRow { BirthSiteId = birthSite, Kind = k, Action = action, RecordNumber = record, CardId = card, OnlyIfUnknown = batch.OnlyIf(row), Identity = identity, Fact = fact };
+                result = new ReportedRow
+                {
+                    BirthSiteId = birthSite,
+                    Kind = k,
+                    Action = action,
+                    RecordNumber = record,
+                    CardId = card,
+                    OnlyIfUnknown = batch.OnlyIf(row),
+                    Identity = identity,
+                    Fact = fact
+                };
         }
 
         // A cell that could not be read needs no second word about it.

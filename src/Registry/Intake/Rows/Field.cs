@@ -107,3 +107,9 @@ public readonly record struct Problem(string? Field, string Reason)
 
 /// <summary>What is wrong with a file. Row 0 is the header or the file itself.</summary>
 public readonly record struct FileProblem(int Row, string? Field, string Reason);
+
+/// <summary>The file as a whole cannot be read; the message repeats no value.</summary>
+public sealed class UnreadableFileException(int row, string? column, string reason) : Exception(reason)
+{
+    public FileProblem Problem => new(row, column, Message);
+}

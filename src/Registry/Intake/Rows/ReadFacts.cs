@@ -126,7 +126,13 @@ internal readonly ref partial struct ReadFields
         var permanent = Bool(Field.Permanent);
         return on is not { } day || right is not { } rf || left is not { } lf
             ? null
-            : new ReportedDiagnosis(day, rf, lf) { RightDegree = rightDegree, LeftDegree = leftDegree, Provisional = provisional, Permanent = permanent };
+            : new ReportedDiagnosis(day, rf, lf)
+            {
+                RightDegree = rightDegree,
+                LeftDegree = leftDegree,
+                Provisional = provisional,
+                Permanent = permanent
+            };
     }
 
     private void CheckDegree(Field field, EarFinding finding, LossDegree degree)

@@ -90,7 +90,8 @@ internal readonly ref partial struct ReadFields(RowBatch batch, int row, DateOnl
         if (text.Length < 16 || text[10] is not ('T' or 't' or ' ') || !TryTime(text[11..], out var time))
             problems.Add(new(field, "is not a local date and time (yyyy-MM-ddTHH:mm, without offset)"));
         else if (!TryDate(text[..10], out var date))
-            problems.Add(new(field, Impossible(text[..10]) ? "is not a day of the calendar" : "is not a local date and time (yyyy-MM-ddTHH:mm, without offset)"));
+            problems.Add(new(field, Impossible(text[..10]) ? "is not a day of the calendar"
+                : "is not a local date and time (yyyy-MM-ddTHH:mm, without offset)"));
         else if (date > receivedOn)
             problems.Add(new(field, "is in the future"));
         else if (date.Year < 1900)
@@ -137,7 +138,8 @@ internal readonly ref partial struct ReadFields(RowBatch batch, int row, DateOnl
         time = default;
         if (text.Length is not (5 or 8) || text[2] != ':' || (text.Length == 8 && text[5] != ':')) return false;
         var seconds = 0;
-        if (!Digits(text[..2], out var hours) || !Digits(text[3..5], out var minutes) || (text.Length == 8 && !Digits(text[6..], out seconds))) return false;
+        if (!Digits(text[..2], out var hours) || !Digits(text[3..5], out var minutes)
+            || (text.Length == 8 && !Digits(text[6..], out seconds))) return false;
         if (hours > 23 || minutes > 59 || seconds > 59) return false;
         time = new(hours, minutes, seconds);
         return true;

@@ -17,7 +17,8 @@ internal readonly ref partial struct ReadFields
         {
             Stimulus = String(Field.Stimulus, 64),
             DurationSeconds = Decimal(Field.DurationSeconds, TestDetail.Limits.DurationSeconds),
-            ArtefactsRejected = Int(Field.ArtefactsRejected, TestDetail.Limits.ArtefactsRejected.Least, TestDetail.Limits.ArtefactsRejected.Most),
+            ArtefactsRejected = Int(Field.ArtefactsRejected, TestDetail.Limits.ArtefactsRejected.Least,
+                TestDetail.Limits.ArtefactsRejected.Most),
             EarCanalVolumeMl = Decimal(Field.EarCanalVolumeMl, TestDetail.Limits.EarCanalVolumeMl),
             AmbientNoiseDb = Decimal(Field.AmbientNoiseDb, TestDetail.Limits.AmbientNoiseDb),
             Bands = Bands(),
@@ -25,7 +26,8 @@ internal readonly ref partial struct ReadFields
         if (outcome == ScreeningOutcome.NotPerformed)
         {
             foreach (var field in Enum.GetValues<Field>())
-                if ((DetailFields >> (int)field & 1) == 1 && IsStated(field)) problems.Add(new(field, "does not belong to a test that was not performed"));
+                if ((DetailFields >> (int)field & 1) == 1 && IsStated(field))
+                    problems.Add(new(field, "does not belong to a test that was not performed"));
         }
 
         return detail.IsEmpty ? null : detail;

@@ -64,7 +64,8 @@ public sealed class RowBatch(int capacity, bool whole = false)
 
         if (value.Length > MaxValue || _used + value.Length > MaxText)
         {
-            AddProblem(new(field, value.Length > MaxValue ? $"is longer than {MaxValue} characters" : "is more text than is taken in at once"));
+            AddProblem(new(field,
+                value.Length > MaxValue ? $"is longer than {MaxValue} characters" : "is more text than is taken in at once"));
             return;
         }
 

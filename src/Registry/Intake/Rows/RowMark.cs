@@ -15,6 +15,7 @@ public static class RowMark
         if (!problems.EndsWith("]") || problems.LastIndexOf("[row ") is not (>= 0 and var at)) return null;
         var mark = problems[(at + "[row ".Length)..^1];
         return mark.IndexOf(" of ") is > 0 and var of
-            && int.TryParse(mark[..of], NumberStyles.None, CultureInfo.InvariantCulture, out var row) && Guid.TryParse(mark[(of + " of ".Length)..], out var id) ? (id, row) : null;
+            && int.TryParse(mark[..of], NumberStyles.None, CultureInfo.InvariantCulture, out var row)
+                && Guid.TryParse(mark[(of + " of ".Length)..], out var id) ? (id, row) : null;
     }
 }

@@ -9,7 +9,8 @@ public enum CodeSet { Observation, Outcome, Method, BodySite, Plurality, Risk }
 public enum CodingSystem { Loinc, Snomed }
 
 /// <summary>One code of a published terminology and what it means here.</summary>
-/// <param name="Means">Our code (an outcome, a method, a risk indicator, a subject of observation); null: nothing is recorded for it.</param>
+/// <param name="Means">Our code (an outcome, a method, a risk indicator, a subject of observation); null: nothing is recorded for
+/// it.</param>
 /// <param name="Ear">The ear the code itself names.</param>
 /// <param name="Reason">Why there is no result, where the code says so.</param>
 /// <param name="Source"><c>F</c> found in a published source, <c>M</c> from memory.</param>
@@ -38,7 +39,7 @@ public static class StandardCodes
 
     private static IEnumerable<StandardCode> Read()
     {
-        using var stream = typeof(StandardCodes).Assembly.GetManifestResourceStream("Registry.Intake.StandardCodes.tsv")
+        using var stream = typeof(StandardCodes).Assembly.GetManifestResourceStream("Registry.Intake.Rows.StandardCodes.tsv")
             ?? throw new InvalidOperationException("StandardCodes.tsv is not embedded.");
         using var reader = new StreamReader(stream);
         while (reader.ReadLine() is { } line)
@@ -48,7 +49,8 @@ public static class StandardCodes
                 throw new InvalidOperationException($"StandardCodes.tsv: a line does not have eight columns: {line}");
             yield return new(
                 Codes.Parse<CodeSet>(set), Codes.Parse<CodingSystem>(system), code, means.Length == 0 ? null : means,
-                ear.Length == 0 ? null : Codes.Parse<Ear>(ear), reason.Length == 0 ? null : Codes.Parse<ScreeningReason>(reason), source, display);
+                ear.Length == 0 ? null : Codes.Parse<Ear>(ear), reason.Length == 0
+                    ? null : Codes.Parse<ScreeningReason>(reason), source, display);
         }
     }
 }

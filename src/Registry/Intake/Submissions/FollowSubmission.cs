@@ -12,7 +12,8 @@ public static class FollowSubmission
 {
     private const int PageRows = 1_000;
 
-    public static async Task<IResult> StatusAsync(SubmissionId id, Viewer viewer, ReadSubmissions read, HttpContext http, CancellationToken ct)
+    public static async Task<IResult> StatusAsync(SubmissionId id, Viewer viewer, ReadSubmissions read, HttpContext http,
+        CancellationToken ct)
     {
         if (await read.StatusAsync(id, ct) is not { } status || !viewer.MaySee(status.SiteId)) return NotFound();
         if (!status.IsFinished) http.Response.Headers.RetryAfter = "2";
@@ -27,17 +28,20 @@ public static class FollowSubmission
         if (outcome is not null)
         {
             if (!Codes.TryParse<RowOutcome>(outcome, out var parsed))
-                return SubmitRows.Problem(400, "The request is not valid", [new(0, "outcome", $"unknown code; it is one of: {string.Join(", ", Codes.All<RowOutcome>())}")]);
+                return SubmitRows.Problem(400, "The request is not valid",
+                    [new(0, "outcome", $"unknown code; it is one of: {string.Join(", ", Codes.All<RowOutcome>())}")]);
             only = parsed;
         }
 
         if (ReadSubmissions.After(after) is not { } position)
-            return SubmitRows.Problem(400, "The request is not valid", [new(0, "after", "is not a position this service gave out; start without it")]);
+            return SubmitRows.Problem(400, "The request is not valid",
+                [new(0, "after", "is not a position this service gave out; start without it")]);
         return Results.Ok(await read.RowsAsync(id, new RowFilter(only), position, PageRows, ct));
     }
 
     /// <summary>The rejected rows with their reasons as a CSV file, to be corrected and sent again as it is.</summary>
-    public static async Task<IResult> RejectedAsync(SubmissionId id, Viewer viewer, ReadSubmissions read, AuditReads audit, CancellationToken ct)
+    public static async Task<IResult> RejectedAsync(SubmissionId id, Viewer viewer, ReadSubmissions read, AuditReads audit,
+        CancellationToken ct)
     {
         if (await read.StatusAsync(id, ct) is not { } status || !viewer.MaySee(status.SiteId)) return NotFound();
         await audit.ListAsync(status.Rejected, ct);

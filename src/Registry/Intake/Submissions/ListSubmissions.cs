@@ -18,7 +18,8 @@ public sealed class ListSubmissions(NpgsqlDataSource source)
 {
     public const int PageSize = 50;
 
-    public async Task<(IReadOnlyList<SubmissionLine> Lines, long Total, string? Next)> PageAsync(SubmissionFilter filter, string? after, CancellationToken ct)
+    public async Task<(IReadOnlyList<SubmissionLine> Lines, long Total, string? Next)> PageAsync(
+        SubmissionFilter filter, string? after, CancellationToken ct)
     {
         const string where =
             """
@@ -60,7 +61,8 @@ public sealed class ListSubmissions(NpgsqlDataSource source)
         if (lines.Count <= PageSize) return (lines, total, null);
         lines.RemoveAt(PageSize);
         var last = lines[^1].Status;
-        return (lines, total, Base64Url.EncodeToString(Encoding.ASCII.GetBytes($"{last.ReceivedAt.UtcTicks.ToString(CultureInfo.InvariantCulture)}/{last.Id:N}")));
+        return (lines, total, Base64Url.EncodeToString(
+            Encoding.ASCII.GetBytes($"{last.ReceivedAt.UtcTicks.ToString(CultureInfo.InvariantCulture)}/{last.Id:N}")));
     }
 
     private static (DateTimeOffset At, Guid Id)? Parse(string? after)

@@ -17,7 +17,8 @@ public sealed record SubmissionStatus(
     Guid Id, string State, int Rows, int RowsDone, int Accepted, int Unchanged, int Rejected, int Held,
     DateTimeOffset ReceivedAt, DateTimeOffset? FinishedAt, long Bytes, string Sha256, IReadOnlyList<FileProblem> Errors)
 {
-    /// <summary>How a text file's characters were read: as stated, else as detected. Null for a workbook, a message, a refused file.</summary>
+    /// <summary>How a text file's characters were read: as stated, else as detected. Null for a workbook, a message, a refused
+    /// file.</summary>
     public string? Encoding => Read.Encoding is { } encoding ? Codes.Of(encoding) : null;
 
     /// <summary>The column mapping the file was read with, and its version; null when the columns are ours.</summary>
@@ -40,7 +41,8 @@ public sealed record SubmissionAnswer(SubmissionStatus Submission, IReadOnlyList
 public sealed record RowPage(IReadOnlyList<RowReport> Rows, string? Next);
 
 /// <summary>Which rows of a submission. Field and reason pick rows with that problem; waiting leaves out what was discarded.</summary>
-public sealed record RowFilter(RowOutcome? Outcome = null, RowKind? Kind = null, HoldReason? HeldReason = null, string? Field = null, string? Reason = null,
+public sealed record RowFilter(RowOutcome? Outcome = null, RowKind? Kind = null, HoldReason? HeldReason = null, string? Field = null,
+    string? Reason = null,
     bool Waiting = false);
 
 /// <summary>How many rows share an outcome and a reason.</summary>
@@ -157,7 +159,8 @@ public sealed class ReadSubmissions(NpgsqlDataSource source)
             && int.TryParse(row, NumberStyles.None, CultureInfo.InvariantCulture, out var after) ? after : null;
     }
 
-    private static string Position(int row) => Base64Url.EncodeToString(Encoding.ASCII.GetBytes(string.Create(CultureInfo.InvariantCulture, $"r{row}")));
+    private static string Position(int row) => Base64Url.EncodeToString(
+        Encoding.ASCII.GetBytes(string.Create(CultureInfo.InvariantCulture, $"r{row}")));
 
     private static void Optional(NpgsqlCommand command, string? value) =>
         command.Parameters.Add(new NpgsqlParameter { Value = (object?)value ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Text });

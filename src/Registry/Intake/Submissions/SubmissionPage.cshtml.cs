@@ -12,9 +12,11 @@ using Registry.Ui;
 
 namespace Registry.Intake.Submissions;
 
-/// <summary>One submission: its progress, its rows by outcome and reason, and what can be taken home: the raw file, the rejected rows.</summary>
+/// <summary>One submission: its progress, its rows by outcome and reason, and what can be taken home: the raw file, the rejected
+/// rows.</summary>
 [Authorize(Policy = Permissions.SubmitForSite), ShowsInfants]
-public sealed class SubmissionPageModel(ReadSubmissions read, SiteChoices sites, NpgsqlDataSource source, AuditReads audit, Viewer viewer) : PageModel
+public sealed class SubmissionPageModel(ReadSubmissions read, SiteChoices sites, NpgsqlDataSource source, AuditReads audit, Viewer viewer)
+    : PageModel
 {
     private const int PageRows = 100;
     private const int ExportRows = 1_000;
@@ -96,7 +98,8 @@ public sealed class SubmissionPageModel(ReadSubmissions read, SiteChoices sites,
         if (!string.IsNullOrEmpty(Kind) && !Codes.TryParse(Kind, out kind)) return null;
         if (!string.IsNullOrEmpty(Held) && !Codes.TryParse(Held, out held)) return null;
         return new(
-            string.IsNullOrEmpty(Outcome) ? null : outcome, string.IsNullOrEmpty(Kind) ? null : kind, string.IsNullOrEmpty(Held) ? null : held,
+            string.IsNullOrEmpty(Outcome) ? null : outcome, string.IsNullOrEmpty(Kind) ? null : kind, string.IsNullOrEmpty(Held)
+                ? null : held,
             Field, string.IsNullOrEmpty(Reason) ? null : Reason);
     }
 

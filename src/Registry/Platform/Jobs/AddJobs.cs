@@ -47,15 +47,22 @@ public static class JobsSetup
     public static WebApplication MapJobs(this WebApplication app)
     {
         // Must stay closed to everybody but coordinators: the dashboard can run and delete jobs.
-        app.MapHangfireDashboard("/jobs", new DashboardOptions { Authorization = [], AppPath = "/operations", DashboardTitle = "Background jobs", DisplayStorageConnectionString = false })
+        app.MapHangfireDashboard(
+            "/jobs", new DashboardOptions
+            {
+                Authorization = [],
+                AppPath = "/operations",
+                DashboardTitle = "Background jobs",
+                DisplayStorageConnectionString = false
+            })
             .RequireAuthorization(Permissions.Coordinator);
         return app;
     }
 
     /// <summary>The job tables, made or brought up to date. Part of migrating.</summary>
-    public static async Task MigrateJobsAsync(NpgsqlDataSource source, CancellationToken cancel)
+    public static async Task MigrateJobsAsync(NpgsqlDataSource source, CancellationToken ct)
     {
-        await using var connection = await source.OpenConnectionAsync(cancel);
+        await using var connection = await source.OpenConnectionAsync(ct);
         PostgreSqlObjectsInstaller.Install(connection, Schema);
     }
 

@@ -24,7 +24,9 @@ internal sealed class LockJobs(NpgsqlDataSource source) : JobFilterAttribute, IS
         var connection = source.OpenConnection();
         try
         {
-            using var command = new NpgsqlCommand("select pg_advisory_lock(hashtextextended($1, 23))", connection) { CommandTimeout = LongestWaitSeconds };
+            using var command = new NpgsqlCommand("select pg_advisory_lock(hashtextextended($1, 23))",
+                connection)
+            { CommandTimeout = LongestWaitSeconds };
             command.Parameters.AddWithValue($"{job.Type.FullName}.{job.Method.Name}");
             command.ExecuteNonQuery();
         }

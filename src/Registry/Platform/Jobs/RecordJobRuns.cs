@@ -9,7 +9,8 @@ namespace Registry.Platform.Jobs;
 /// Writes each run of a recurring job to <c>job_runs</c>: started, finished, what it said or how it failed. A run whose worker
 /// was killed stays "running" until the job is picked up again, and is then marked interrupted.
 /// </summary>
-internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<RecurringJob> jobs, TimeProvider time) : JobFilterAttribute, IServerFilter
+internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<RecurringJob> jobs, TimeProvider time) : JobFilterAttribute,
+    IServerFilter
 {
     private const string RunKey = "registry:run";
     private static readonly TimeSpan Keep = TimeSpan.FromDays(30);
@@ -40,7 +41,8 @@ internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<Recurri
         var stopped = context.Exception is OperationCanceledException or JobAbortedException;
         using var command = source.CreateCommand("update job_runs set outcome = $2, finished_at = $3, said = $4, error = $5 where id = $1");
         command.Parameters.AddWithValue((Guid)run);
-        command.Parameters.AddWithValue(Rules.Facts.Codes.Of(stopped ? JobOutcome.Interrupted : context.Exception is null ? JobOutcome.Succeeded : JobOutcome.Failed));
+        command.Parameters.AddWithValue(
+            Rules.Facts.Codes.Of(stopped ? JobOutcome.Interrupted : context.Exception is null ? JobOutcome.Succeeded : JobOutcome.Failed));
         command.Parameters.AddWithValue(time.GetUtcNow());
         command.Parameters.AddWithValue((object?)(context.Result as string) ?? DBNull.Value);
         command.Parameters.AddWithValue(context.Exception is null || stopped ? DBNull.Value : Describe(context.Exception));
@@ -53,7 +55,8 @@ internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<Recurri
         var cause = error is JobPerformanceException { InnerException: { } inner } ? inner : error;
         if (cause is PartlyFailedException partly) return partly.Message;
         var kind = cause is PostgresException postgres ? $"{cause.GetType().Name} {postgres.SqlState}" : cause.GetType().Name;
-        var frames = new StackTrace(cause).GetFrames().Select(f => f.GetMethod()).Where(m => m?.DeclaringType?.FullName?.StartsWith("Registry.", StringComparison.Ordinal) == true);
+        var frames = new StackTrace(cause).GetFrames().Select(f => f.GetMethod())
+            .Where(m => m?.DeclaringType?.FullName?.StartsWith("Registry.", StringComparison.Ordinal) == true);
         return frames.FirstOrDefault() is { DeclaringType: { } type } ? $"{kind} in {(type.DeclaringType ?? type).Name}" : kind;
     }
 
@@ -61,12 +64,15 @@ internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<Recurri
 }
 
 /// <summary>A job did what it could, and something failed on the way.</summary>
-/// <param name="said">What it did and how much failed, as counts in words: shown on the operations page as it is, so it holds no value.</param>
+/// <param name="said">What it did and how much failed, as counts in words: shown on the operations page as it is, so it holds no
+/// value.</param>
 public sealed class PartlyFailedException(string said) : Exception(said);
 
-/// <summary>Hangfire's own filters (retries) and ours, per program and not per process. A run that waits for its turn is not yet a run.</summary>
+/// <summary>Hangfire's own filters (retries) and ours, per program and not per process. A run that waits for its turn is not yet a
+/// run.</summary>
 internal sealed class JobFilters(LockJobs locks, RecordJobRuns record) : IJobFilterProvider
 {
     public IEnumerable<JobFilter> GetFilters(Job job) =>
-        [.. JobFilterProviders.Providers.GetFilters(job), new JobFilter(locks, JobFilterScope.Global, order: 1), new JobFilter(record, JobFilterScope.Global, order: 2)];
+        [.. JobFilterProviders.Providers.GetFilters(job), new JobFilter(locks, JobFilterScope.Global, order: 1),
+            new JobFilter(record, JobFilterScope.Global, order: 2)];
 }

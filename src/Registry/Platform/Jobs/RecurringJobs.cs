@@ -17,8 +17,8 @@ public sealed record RecurringJob(string Id, string Title, string Cron, Job Job,
 }
 
 /// <summary>
-/// Registers every <see cref="RecurringJob"/> of the program when a worker starts, and forgets those that no longer exist. Beside the start,
-/// because a worker that was killed may have left its locks behind: it is tried again until they are gone, while the program serves.
+/// Registers every <see cref="RecurringJob"/> of the program when a worker starts, and forgets those that no longer exist. Beside the
+/// start, because a worker that was killed may have left its locks behind: it is tried again until they are gone, while the program serves.
 /// </summary>
 internal sealed partial class ScheduleJobs(
     IEnumerable<RecurringJob> jobs, IRecurringJobManager manager, IBackgroundJobClient client, JobStorage storage,
@@ -29,7 +29,8 @@ internal sealed partial class ScheduleJobs(
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
         foreach (var job in jobs)
-            if (job.AtStart) await UntilItWorksAsync(() => client.Create(job.Job, new Hangfire.States.EnqueuedState(Queues.Default)), stoppingToken);
+            if (job.AtStart) await UntilItWorksAsync(() => client.Create(job.Job, new Hangfire.States.EnqueuedState(Queues.Default)),
+                stoppingToken);
         await UntilItWorksAsync(Register, stoppingToken);
     }
 
@@ -37,25 +38,26 @@ internal sealed partial class ScheduleJobs(
     {
         var zone = TimeZoneInfo.FindSystemTimeZoneById(program.Value.TimeZone);
         foreach (var job in jobs)
-            manager.AddOrUpdate(job.Id, job.Job, job.Cron, new RecurringJobOptions { TimeZone = zone, MisfireHandling = MisfireHandlingMode.Relaxed });
+            manager.AddOrUpdate(job.Id, job.Job, job.Cron,
+                new RecurringJobOptions { TimeZone = zone, MisfireHandling = MisfireHandlingMode.Relaxed });
         using var connection = storage.GetConnection();
         foreach (var stored in Hangfire.Storage.StorageConnectionExtensions.GetRecurringJobs(connection))
             if (jobs.All(j => j.Id != stored.Id)) manager.RemoveIfExists(stored.Id);
     }
 
-    private async Task UntilItWorksAsync(Action action, CancellationToken stop)
+    private async Task UntilItWorksAsync(Action action, CancellationToken ct)
     {
-        while (!stop.IsCancellationRequested)
+        while (!ct.IsCancellationRequested)
         {
             try
             {
-                await Task.Run(action, stop).WaitAsync(stop); // it blocks, for as long as the locks of the dead last
+                await Task.Run(action, ct).WaitAsync(ct); // it blocks, for as long as the locks of the dead last
                 return;
             }
             catch (Exception e) when (e is Npgsql.NpgsqlException or Hangfire.Storage.DistributedLockTimeoutException or Hangfire.PostgreSql.PostgreSqlDistributedLockException)
             {
                 LogWaiting(e.GetType().Name);
-                await Task.Delay(BetweenTries, stop);
+                await Task.Delay(BetweenTries, ct);
             }
         }
     }

@@ -22,10 +22,12 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
     private static readonly (string Fact, string Table, string[] Columns)[] Facts =
     [
         ("birth", "births", ["born_on", "born_at", "place", "sex", "plurality", "birth_order", "gestation_weeks", "birth_weight_grams",
-            "nicu_admitted_on", "nicu_discharged_on", "discharged_on", "county", "insurance", "language", "race_ethnicity", "maternal_education"]),
+            "nicu_admitted_on", "nicu_discharged_on", "discharged_on", "county", "insurance", "language", "race_ethnicity",
+            "maternal_education"]),
         ("screening", "screenings", ["ear", "method", "outcome", "reason", "stage", "performed_at", "instrument", "probe",
             "stimulus", "duration_seconds", "artefacts_rejected", "ear_canal_volume_ml", "ambient_noise_db", "bands"]),
-        ("diagnosis", "diagnoses", ["evaluated_on", "right_finding", "left_finding", "right_degree", "left_degree", "provisional", "permanent"]),
+        ("diagnosis", "diagnoses",
+            ["evaluated_on", "right_finding", "left_finding", "right_degree", "left_degree", "provisional", "permanent"]),
         ("intervention", "interventions", ["kind", "happened_on"]),
         ("death", "deaths", ["died_on"]),
         ("move", "moves", ["kind", "moved_on"]),
@@ -44,20 +46,22 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
 
     /// <summary>Facts held true at the end of <paramref name="asOf"/>, ordered by kind of fact. CSV has one column per name that
     /// any kind has; a kind leaves the others empty. NDJSON leaves out what is empty.</summary>
-    public async Task WriteFactsAsync(Stream to, DateOnly asOf, ExportFormat format, CancellationToken cancel)
+    public async Task WriteFactsAsync(Stream to, DateOnly asOf, ExportFormat format, CancellationToken ct)
     {
         var known = asOf < clock.Today ? clock.EndOf(asOf) : clock.Now;
         var at = $"timestamptz '{known.UtcDateTime.ToString("yyyy-MM-dd HH:mm:ss.ffffff", CultureInfo.InvariantCulture)}+00'";
         // A test with what its instrument measured, its bands in the words of the intake.
         string Held(string table) =>
-            $"{table}{(table == "screenings" ? " left join test_details on screening_id = id" : "")} where recorded_at <= {at} and (superseded_at is null or superseded_at > {at})";
+            $"{table}{(table == "screenings" ? " left join test_details on screening_id = id" : "")} where recorded_at <= {at} and "
+                + $"(superseded_at is null or superseded_at > {at})";
         if (format == ExportFormat.Ndjson)
         {
             // Each fact as an object of its stated columns: one statement per table, read one row at a time.
             foreach (var (fact, table, columns) in Facts)
             {
                 var picked = string.Join(", ", Common.Concat(columns));
-                await LinesAsync(to, $"select jsonb_strip_nulls(jsonb_build_object('fact', '{fact}') || to_jsonb(f))::text from (select {picked} from {Held(table)}) f", cancel);
+                await LinesAsync(to, $"select jsonb_strip_nulls(jsonb_build_object('fact', '{fact}') || to_jsonb(f))::text from (select "
+                    + $"{picked} from {Held(table)}) f", ct);
             }
 
             return;
@@ -68,47 +72,48 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
             $"select '{f.Fact}' as fact, {string.Join(", ", Common)}, "
             + string.Join(", ", all.Select(c => f.Columns.Contains(c) ? $"{c}::text as {c}" : $"null::text as {c}"))
             + $" from {Held(f.Table)}");
-        await CopyAsync(to, $"copy ({string.Join("\nunion all\n", selects)}) to stdout (format csv, header)", cancel);
+        await CopyAsync(to, $"copy ({string.Join("\nunion all\n", selects)}) to stdout (format csv, header)", ct);
     }
 
     /// <summary>Statuses as of the end of a day, one row per infant, every column of the stored status.</summary>
-    public async Task WriteStatusesAsync(Stream to, DateOnly asOf, ExportFormat format, CancellationToken cancel)
+    public async Task WriteStatusesAsync(Stream to, DateOnly asOf, ExportFormat format, CancellationToken ct)
     {
-        var relation = (await statuses.AsOfAsync(asOf, cancel)).Relation;
+        var relation = (await statuses.AsOfAsync(asOf, ct)).Relation;
         if (format == ExportFormat.Ndjson)
-            await LinesAsync(to, $"select (jsonb_strip_nulls(to_jsonb(s) - 'snapshot_id'))::text from {relation} s", cancel);
+            await LinesAsync(to, $"select (jsonb_strip_nulls(to_jsonb(s) - 'snapshot_id'))::text from {relation} s", ct);
         else
-            await CopyAsync(to, $"copy (select * from {relation} s) to stdout (format csv, header)", cancel);
+            await CopyAsync(to, $"copy (select * from {relation} s) to stdout (format csv, header)", ct);
     }
 
-    private async Task LinesAsync(Stream to, string sql, CancellationToken cancel)
+    private async Task LinesAsync(Stream to, string sql, CancellationToken ct)
     {
-        await using var connection = await source.OpenConnectionAsync(cancel);
+        await using var connection = await source.OpenConnectionAsync(ct);
         await using var command = new NpgsqlCommand(sql, connection) { CommandTimeout = 0 };
-        await using var reader = await command.ExecuteReaderAsync(System.Data.CommandBehavior.SequentialAccess, cancel);
+        await using var reader = await command.ExecuteReaderAsync(System.Data.CommandBehavior.SequentialAccess, ct);
         await using var writer = new StreamWriter(to, new UTF8Encoding(false), bufferSize: 1 << 16, leaveOpen: true) { NewLine = "\n" };
-        while (await reader.ReadAsync(cancel)) await writer.WriteLineAsync(reader.GetString(0).AsMemory(), cancel);
+        while (await reader.ReadAsync(ct)) await writer.WriteLineAsync(reader.GetString(0).AsMemory(), ct);
     }
 
-    private async Task CopyAsync(Stream to, string copy, CancellationToken cancel)
+    private async Task CopyAsync(Stream to, string copy, CancellationToken ct)
     {
-        await using var connection = await source.OpenConnectionAsync(cancel);
-        using var reader = await connection.BeginTextExportAsync(copy, cancel);
+        await using var connection = await source.OpenConnectionAsync(ct);
+        using var reader = await connection.BeginTextExportAsync(copy, ct);
         await using var writer = new StreamWriter(to, new UTF8Encoding(false), bufferSize: 1 << 16, leaveOpen: true);
         var buffer = new char[1 << 15];
         int read;
-        while ((read = await reader.ReadAsync(buffer, cancel)) > 0) await writer.WriteAsync(buffer.AsMemory(0, read), cancel);
+        while ((read = await reader.ReadAsync(buffer, ct)) > 0) await writer.WriteAsync(buffer.AsMemory(0, read), ct);
     }
 
     /// <summary><c>GET /api/v1/export/{facts|statuses}?asOf=&amp;format=ndjson|csv</c></summary>
     internal static async Task<IResult> GetAsync(
         string what, [FromQuery] string? asOf, [FromQuery] string? format, ExportFacts export, ProgramClock clock, NpgsqlDataSource source,
-        AuditReads audit, CancellationToken cancel)
+        AuditReads audit, CancellationToken ct)
     {
         var problems = new Dictionary<string, string[]>();
         if (what is not ("facts" or "statuses")) return Results.NotFound();
         var day = clock.Today;
-        if (asOf is { Length: > 0 } && !DateOnly.TryParseExact(asOf, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out day))
+        if (asOf is { Length: > 0 }
+            && !DateOnly.TryParseExact(asOf, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out day))
             problems["asOf"] = ["A date reads year-month-day, like 2026-03-31."];
         else if (day > clock.Today)
             problems["asOf"] = ["The as-of date lies in the future."];
@@ -118,10 +123,10 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
         if (problems.Count > 0) return Results.ValidationProblem(problems);
 
         await using (var count = source.CreateCommand("select count(*) from infants"))
-            await audit.ListAsync((int)(long)(await count.ExecuteScalarAsync(cancel))!, cancel);
+            await audit.ListAsync((int)(long)(await count.ExecuteScalarAsync(ct))!, ct);
         var extension = Rules.Facts.Codes.Of(kind);
         return Results.Stream(
-            body => what == "facts" ? export.WriteFactsAsync(body, day, kind, cancel) : export.WriteStatusesAsync(body, day, kind, cancel),
+            body => what == "facts" ? export.WriteFactsAsync(body, day, kind, ct) : export.WriteStatusesAsync(body, day, kind, ct),
             kind == ExportFormat.Csv ? "text/csv; charset=utf-8" : "application/x-ndjson; charset=utf-8",
             $"{what}-{MeasureRequest.Iso(day)}.{extension}");
     }

@@ -24,16 +24,16 @@ public sealed class ComputeMeasures(ReadMeasuredInfants infants, PolicyStore pol
     /// <param name="forRelease">Also settle which counts must be hidden.</param>
     /// <param name="policyVersion">A version other than the one in force on the as-of date: to run an old report again.</param>
     /// <exception cref="InvalidOperationException">No such policy version.</exception>
-    public async Task<Measured> RunAsync(MeasureRequest request, bool forRelease, CancellationToken cancel, string? policyVersion = null)
+    public async Task<Measured> RunAsync(MeasureRequest request, bool forRelease, CancellationToken ct, string? policyVersion = null)
     {
         var policy = policyVersion is null
-            ? await policies.InForceAsync(request.AsOf, cancel)
-            : (await policies.AllAsync(cancel)).FirstOrDefault(p => p.Version == policyVersion)
+            ? await policies.InForceAsync(request.AsOf, ct)
+            : (await policies.AllAsync(ct)).FirstOrDefault(p => p.Version == policyVersion)
               ?? throw new InvalidOperationException($"There is no policy version {policyVersion}.");
         var table = new Tabulate(MeasureSet.Under(policy), forRelease ? Enum.GetValues<Breakdown>() : [request.Breakdown]);
         var waits = TimeToEvent.All.Select(_ => new List<CompetingWait>()).ToArray();
         var fingerprint = new FactsFingerprint();
-        await foreach (var infant in infants.ForAsync(request, policy, cancel))
+        await foreach (var infant in infants.ForAsync(request, policy, ct))
         {
             table.Add(infant);
             fingerprint.Add(infant);
@@ -49,12 +49,12 @@ public sealed class ComputeMeasures(ReadMeasuredInfants infants, PolicyStore pol
 
     /// <summary>The infants a line counts (in one group, when given), in id order.</summary>
     public async Task<IReadOnlyList<MeasuredInfant>> BehindAsync(
-        MeasureRequest request, string line, string? group, CancellationToken cancel)
+        MeasureRequest request, string line, string? group, CancellationToken ct)
     {
-        var policy = await policies.InForceAsync(request.AsOf, cancel);
+        var policy = await policies.InForceAsync(request.AsOf, ct);
         var counted = MeasureSet.Under(policy).Lines.First(l => l.Code == line);
         var behind = new List<MeasuredInfant>();
-        await foreach (var infant in infants.ForAsync(request, policy, cancel))
+        await foreach (var infant in infants.ForAsync(request, policy, ct))
             if (counted.Count(infant) > 0 && (group is null || Tabulate.GroupOf(infant, request.Breakdown) == group))
                 behind.Add(infant);
         return behind;

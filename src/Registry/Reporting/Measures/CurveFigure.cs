@@ -10,13 +10,15 @@ namespace Registry.Reporting.Measures;
 /// <param name="DoneCompeting">Aalen-Johansen: done by this age, death, move and refusal competing.</param>
 /// <param name="LeftFirst">Aalen-Johansen: died, moved or refused first.</param>
 /// <param name="Followed">Infants followed to this age, or whose wait ended before.</param>
-public sealed record CurveReading(int Months, int Days, decimal? Done, decimal? Lower, decimal? Upper, decimal? DoneCompeting, decimal? LeftFirst, int? Followed, bool Hidden);
+public sealed record CurveReading(int Months, int Days, decimal? Done, decimal? Lower, decimal? Upper, decimal? DoneCompeting,
+    decimal? LeftFirst, int? Followed, bool Hidden);
 
 /// <summary>A step of the drawn curves, in days of age and shares of 1.</summary>
 public sealed record CurvePoint(int Day, double Done, double? Lower, double? Upper, double DoneCompeting);
 
 /// <summary>Age at a step, estimated from cohorts still in progress.</summary>
-public sealed record CurveFigure(string Code, string Name, int? Infants, IReadOnlyList<CurveReading> ReadAt, IReadOnlyList<CurvePoint> Points)
+public sealed record CurveFigure(string Code, string Name, int? Infants,
+    IReadOnlyList<CurveReading> ReadAt, IReadOnlyList<CurvePoint> Points)
 {
     private const int DrawnDays = 365;
 
@@ -38,7 +40,8 @@ public sealed record CurveFigure(string Code, string Name, int? Infants, IReadOn
     }
 
     private static CurveReading Reading(
-        int months, int days, IReadOnlyList<CompetingWait> waits, SurvivalStep[] survival, IncidenceStep[] incidence, bool hideAll, int? threshold)
+        int months, int days, IReadOnlyList<CompetingWait> waits, SurvivalStep[] survival, IncidenceStep[] incidence, bool hideAll,
+        int? threshold)
     {
         var (done, left, followed) = (0, 0, 0);
         foreach (var wait in waits)
@@ -48,7 +51,8 @@ public sealed record CurveFigure(string Code, string Name, int? Infants, IReadOn
             if (wait.Time >= days || wait.End != WaitEnd.Censored) followed++;
         }
 
-        if (hideAll || (threshold is { } least && new[] { done, left, followed, waits.Count - followed, followed - done, followed - done - left }.Any(n => SmallCounts.IsSmall(n, least))))
+        if (hideAll || (threshold is { } least && new[] { done, left, followed, waits.Count - followed, followed - done,
+            followed - done - left }.Any(n => SmallCounts.IsSmall(n, least))))
             return new(months, days, null, null, null, null, null, null, Hidden: true);
 
         // Nobody was followed that far: the curve says nothing about this age.

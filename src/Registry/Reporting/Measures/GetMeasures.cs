@@ -4,14 +4,15 @@ using Registry.Platform;
 namespace Registry.Reporting.Measures;
 
 /// <summary>
-/// <c>GET /api/v1/measures?from=&amp;to=&amp;asOf=&amp;knownAt=&amp;breakdown=&amp;vitalBirths=&amp;release=&amp;format=json|csv</c>. A coordinator
-/// sees every count unless <c>release=true</c> asks for what may leave the registry; anybody else gets the latter only.
+/// <c>GET /api/v1/measures?from=&amp;to=&amp;asOf=&amp;knownAt=&amp;breakdown=&amp;vitalBirths=&amp;release=&amp;format=json|csv</c>. A
+/// coordinator sees every count unless <c>release=true</c> asks for what may leave the registry; anybody else gets the latter only.
 /// </summary>
 public static class GetMeasures
 {
-    internal static async Task<IResult> GetAsync(HttpRequest http, ComputeMeasures measures, ProgramClock clock, Viewer viewer, CancellationToken cancel)
+    internal static async Task<IResult> GetAsync(HttpRequest http, ComputeMeasures measures, ProgramClock clock, Viewer viewer,
+        CancellationToken ct)
     {
-        var (report, problems) = await ReportAsync(http.Query, measures, clock, viewer, cancel);
+        var (report, problems) = await ReportAsync(http.Query, measures, clock, viewer, ct);
         if (http.Query["format"].ToString() is not ("" or "json" or "csv")) problems["format"] = ["Either json or csv."];
         if (report is null || problems.Count > 0) return Results.ValidationProblem(problems);
         return WantsCsv(http)
@@ -19,9 +20,10 @@ public static class GetMeasures
             : Results.Ok(report);
     }
 
-    /// <summary>The figures a query asks for as this viewer may have them, or what is wrong by field: whoever asks, in whatever format.</summary>
+    /// <summary>The figures a query asks for as this viewer may have them, or what is wrong by field: whoever asks, in whatever
+    /// format.</summary>
     internal static async Task<(MeasureReport? Report, Dictionary<string, string[]> Problems)> ReportAsync(
-        IQueryCollection asked, ComputeMeasures measures, ProgramClock clock, Viewer viewer, CancellationToken cancel)
+        IQueryCollection asked, ComputeMeasures measures, ProgramClock clock, Viewer viewer, CancellationToken ct)
     {
         var query = viewer.IsCoordinator ? asked : WithReleaseDefaults(asked, clock);
         var (request, problems) = MeasureRequest.Read(query, clock);
@@ -30,17 +32,19 @@ public static class GetMeasures
         if (request is not null && !viewer.IsCoordinator && request.NotForRelease(clock) is { } refusal) problems["from"] = [refusal];
         return request is null || problems.Count > 0
             ? (null, problems)
-            : (MeasureReport.Of(await measures.RunAsync(request, release, cancel)), problems);
+            : (MeasureReport.Of(await measures.RunAsync(request, release, ct)), problems);
     }
 
     private static bool WantsCsv(HttpRequest http) =>
         http.Query["format"] == "csv"
-        || (http.Query["format"] != "json" && http.GetTypedHeaders().Accept.OrderByDescending(a => a.Quality ?? 1).FirstOrDefault()?.MediaType == "text/csv");
+        || (http.Query["format"] != "json" && http.GetTypedHeaders().Accept.OrderByDescending(a => a.Quality ?? 1)
+            .FirstOrDefault()?.MediaType == "text/csv");
 
     /// <summary>Without a period: last calendar year, as of the end of last month.</summary>
     internal static QueryCollection WithReleaseDefaults(IQueryCollection query, ProgramClock clock)
     {
-        var completed = new Dictionary<string, Microsoft.Extensions.Primitives.StringValues>(query.ToDictionary(q => q.Key, q => q.Value), StringComparer.OrdinalIgnoreCase);
+        var completed = new Dictionary<string, Microsoft.Extensions.Primitives.StringValues>(
+            query.ToDictionary(q => q.Key, q => q.Value), StringComparer.OrdinalIgnoreCase);
         var monthEnd = MeasureRequest.LastMonthEnd(clock.Today);
         completed.TryAdd("asOf", MeasureRequest.Iso(monthEnd));
         if (!completed.ContainsKey("from") && !completed.ContainsKey("to"))

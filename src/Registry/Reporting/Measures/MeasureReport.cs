@@ -28,14 +28,16 @@ public sealed record RatioFigure(
 public sealed record SumFigure(string Name, string Total, IReadOnlyList<string> Parts, int? TotalCount, int? PartsCount, bool Holds);
 
 /// <summary>The figures of one group of infants; the first group is the whole.</summary>
-public sealed record GroupFigures(string Group, IReadOnlyList<LineFigure> Lines, IReadOnlyList<RatioFigure> Ratios, IReadOnlyList<SumFigure> Sums);
+public sealed record GroupFigures(
+    string Group, IReadOnlyList<LineFigure> Lines, IReadOnlyList<RatioFigure> Ratios, IReadOnlyList<SumFigure> Sums);
 
 /// <summary>Everything <c>GET /api/v1/measures</c> answers.</summary>
 public sealed record MeasureReport(ReportDefinition Definition, IReadOnlyList<GroupFigures> Groups, IReadOnlyList<CurveFigure> Curves)
 {
     /// <summary>The version of this program, without the source revision.</summary>
     public static string ProgramVersion { get; } =
-        typeof(MeasureReport).Assembly.GetCustomAttribute<AssemblyInformationalVersionAttribute>()?.InformationalVersion.Split('+')[0] ?? "unknown";
+        typeof(MeasureReport).Assembly.GetCustomAttribute<AssemblyInformationalVersionAttribute>()?.InformationalVersion.Split('+')[0]
+            ?? "unknown";
 
     /// <summary>Shows every count, or hides what <see cref="Measured.Hidden"/> says.</summary>
     public static MeasureReport Of(Measured measured)

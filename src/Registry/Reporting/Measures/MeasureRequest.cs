@@ -51,7 +51,8 @@ public sealed record MeasureRequest(
         {
             if (DateOnly.TryParseExact(moment, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day))
                 known = day < clock.Today ? clock.EndOf(day) : clock.Now;
-            else if (DateTimeOffset.TryParse(moment, CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal | DateTimeStyles.AdjustToUniversal, out var instant))
+            else if (DateTimeOffset.TryParse(moment, CultureInfo.InvariantCulture,
+                DateTimeStyles.AssumeUniversal | DateTimeStyles.AdjustToUniversal, out var instant))
                 known = instant;
             else
                 problems["knownAt"] = ["A date (its end is meant) or an instant such as 2026-03-31T12:00:00Z."];

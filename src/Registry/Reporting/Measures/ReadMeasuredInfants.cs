@@ -15,20 +15,22 @@ public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
     private const int ChunkSize = 5_000;
     private static readonly string Sql = EmbeddedSql.Of<ReadMeasuredInfants>();
 
-    public async IAsyncEnumerable<MeasuredInfant> ForAsync(MeasureRequest request, Policy policy, [EnumeratorCancellation] CancellationToken cancel)
+    public async IAsyncEnumerable<MeasuredInfant> ForAsync(MeasureRequest request, Policy policy,
+        [EnumeratorCancellation] CancellationToken ct)
     {
-        await using var connection = await source.OpenConnectionAsync(cancel);
-        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancel);
-        var attributes = await AttributesAsync(connection, request, cancel);
+        await using var connection = await source.OpenConnectionAsync(ct);
+        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, ct);
+        var attributes = await AttributesAsync(connection, request, ct);
         foreach (var chunk in attributes.Keys.Chunk(ChunkSize))
         {
-            var infants = await ReadFacts.KnownAtAsync(connection, chunk, request.KnownAt, cancel);
+            var infants = await ReadFacts.KnownAtAsync(connection, chunk, request.KnownAt, ct);
             foreach (var (infant, status) in RecomputeStatuses.Evaluate(infants, policy, request.AsOf).OrderBy(p => p.Infant.Id.Value))
                 yield return new(infant.Id.Value, infant.Facts, status, attributes[infant.Id.Value], request.AsOf);
         }
     }
 
-    private static async Task<Dictionary<Guid, Attributes>> AttributesAsync(NpgsqlConnection connection, MeasureRequest request, CancellationToken cancel)
+    private static async Task<Dictionary<Guid, Attributes>> AttributesAsync(
+        NpgsqlConnection connection, MeasureRequest request, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(Sql, connection);
         command.Parameters.AddWithValue("from", request.From);
@@ -39,8 +41,8 @@ public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
 
         // Attributes repeat: equal ones are kept once.
         var seen = new Dictionary<Attributes, Attributes>();
-        await using var reader = await command.ExecuteReaderAsync(cancel);
-        while (await reader.ReadAsync(cancel))
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        while (await reader.ReadAsync(ct))
         {
             var read = new Attributes
             {

@@ -35,13 +35,13 @@ public sealed class ReportsModel(ComputeMeasures measures, CountVitalBirths vita
     public IEnumerable<(string Group, SumFigure Sum)> SumsBroken =>
         Report!.Groups.SelectMany(g => g.Sums.Where(s => !s.Holds).Select(s => (g.Group, s)));
 
-    public Task OnGetAsync(CancellationToken cancel) => LoadAsync(cancel);
+    public Task OnGetAsync(CancellationToken ct) => LoadAsync(ct);
 
     /// <summary>Publishes what is shown.</summary>
-    public async Task<IActionResult> OnPostAsync([FromServices] PublishReport publish, CancellationToken cancel)
+    public async Task<IActionResult> OnPostAsync([FromServices] PublishReport publish, CancellationToken ct)
     {
         if (!viewer.IsCoordinator || viewer.PersonId is not { } person) return Forbid();
-        await LoadAsync(cancel);
+        await LoadAsync(ct);
         if (Asked is null) return Page();
         var title = Title?.Trim() ?? "";
         if (title.Length is 0 or > PublishReport.LongestTitle)
@@ -50,12 +50,12 @@ public sealed class ReportsModel(ComputeMeasures measures, CountVitalBirths vita
             return Page();
         }
 
-        var report = await publish.PublishAsync(Asked, title, person, cancel);
+        var report = await publish.PublishAsync(Asked, title, person, ct);
         TempData["Done"] = "The report is published. It can be run again at any time.";
         return Redirect($"/reports/published/{report.Id}");
     }
 
-    private async Task LoadAsync(CancellationToken cancel)
+    private async Task LoadAsync(CancellationToken ct)
     {
         var query = viewer.IsCoordinator ? Request.Query : GetMeasures.WithReleaseDefaults(Request.Query, clock);
         var (request, problems) = MeasureRequest.Read(query, clock);
@@ -63,8 +63,8 @@ public sealed class ReportsModel(ComputeMeasures measures, CountVitalBirths vita
         Problems = problems;
         if (request is null || problems.Count > 0) return;
         Asked = request;
-        if (MayOpen) VitalBirthsReported = await vitalBirths.RunAsync(request.From, request.To, request.KnownAt, cancel);
-        Report = MeasureReport.Of(await measures.RunAsync(request, forRelease: !viewer.IsCoordinator, cancel));
+        if (MayOpen) VitalBirthsReported = await vitalBirths.RunAsync(request.From, request.To, request.KnownAt, ct);
+        Report = MeasureReport.Of(await measures.RunAsync(request, forRelease: !viewer.IsCoordinator, ct));
     }
 
     public IEnumerable<LineFigure> Lines(params string[] prefixes) =>
@@ -91,9 +91,11 @@ public sealed class ReportsModel(ComputeMeasures measures, CountVitalBirths vita
             new("from", MeasureRequest.Iso(r.From)),
             new("to", MeasureRequest.Iso(r.To)),
             new("asOf", r.AsOf == clock.Today ? null : MeasureRequest.Iso(r.AsOf)),
-            new("knownAt", r.KnownAsOf(clock) ? null : r.KnownAt.UtcDateTime.ToString("O", System.Globalization.CultureInfo.InvariantCulture)),
+            new("knownAt", r.KnownAsOf(clock) ? null : r.KnownAt.UtcDateTime.ToString(
+                "O", System.Globalization.CultureInfo.InvariantCulture)),
             new("breakdown", r.Breakdown == Breakdown.None ? null : Codes.Of(r.Breakdown)),
-            new("vitalBirths", more.Any(m => m.Name == "vitalBirths") ? null : r.VitalBirths?.ToString(System.Globalization.CultureInfo.InvariantCulture)),
+            new("vitalBirths", more.Any(m => m.Name == "vitalBirths") ? null : r.VitalBirths?.ToString(
+                System.Globalization.CultureInfo.InvariantCulture)),
         };
         query.AddRange(more.Select(m => new KeyValuePair<string, string?>(m.Name, m.Value)));
         return QueryHelpers.AddQueryString(path, query.Where(q => q.Value is not null));

@@ -26,9 +26,9 @@ public sealed class PublishReport(RegistryDb db, ComputeMeasures measures, Progr
     public const int LongestTitle = 200;
 
     /// <summary>Computes and keeps a report. It cannot be changed afterwards.</summary>
-    public async Task<PublishedReport> PublishAsync(MeasureRequest request, string title, Guid person, CancellationToken cancel)
+    public async Task<PublishedReport> PublishAsync(MeasureRequest request, string title, Guid person, CancellationToken ct)
     {
-        var measured = await measures.RunAsync(request, forRelease: false, cancel);
+        var measured = await measures.RunAsync(request, forRelease: false, ct);
         var report = new PublishedReport
         {
             Id = Guid.CreateVersion7(),
@@ -48,17 +48,18 @@ public sealed class PublishReport(RegistryDb db, ComputeMeasures measures, Progr
             Figures = JsonSerializer.Serialize(Counts(measured.Table)),
         };
         db.PublishedReports.Add(report);
-        await db.SaveChangesAsync(cancel);
+        await db.SaveChangesAsync(ct);
         return report;
     }
 
     /// <summary>Asks the same question again: same births, as-of date, known-at moment, policy version.</summary>
     /// <returns>Null when there is no such report.</returns>
-    public async Task<Rerun?> RerunAsync(Guid id, CancellationToken cancel)
+    public async Task<Rerun?> RerunAsync(Guid id, CancellationToken ct)
     {
-        if (await db.PublishedReports.AsNoTracking().FirstOrDefaultAsync(r => r.Id == id, cancel) is not { } report) return null;
-        var measured = await measures.RunAsync(Request(report), forRelease: false, cancel, report.PolicyVersion);
-        var (before, now) = (JsonSerializer.Deserialize<Dictionary<string, Dictionary<string, int>>>(report.Figures)!, Counts(measured.Table));
+        if (await db.PublishedReports.AsNoTracking().FirstOrDefaultAsync(r => r.Id == id, ct) is not { } report) return null;
+        var measured = await measures.RunAsync(Request(report), forRelease: false, ct, report.PolicyVersion);
+        var (before, now) = (JsonSerializer.Deserialize<Dictionary<string, Dictionary<string, int>>>(report.Figures)!,
+            Counts(measured.Table));
         var differences = new List<Difference>();
         var compared = 0;
         foreach (var group in before.Keys.Union(now.Keys))
@@ -83,13 +84,15 @@ public sealed class PublishReport(RegistryDb db, ComputeMeasures measures, Progr
     {
         var why = new List<string>();
         if (report.Fingerprint != measured.Fingerprint)
-            why.Add("The facts known at that moment are no longer the same: a fact was un-superseded, or records were merged or separated, after publication.");
+            why.Add("The facts known at that moment are no longer the same: a fact was un-superseded, or records were merged or "
+                + "separated, after publication.");
         if (report.MeasureSetVersion != MeasureSet.Version)
             why.Add($"The definitions of the measures changed from {report.MeasureSetVersion} to {MeasureSet.Version}.");
         if (report.ProgramVersion != MeasureReport.ProgramVersion)
             why.Add($"The program changed from version {report.ProgramVersion} to {MeasureReport.ProgramVersion}.");
         if (why.Count == 0)
-            why.Add("Facts, policy, definitions and program version are the same: the rules of this build differ without a new version. Report this as a fault.");
+            why.Add("Facts, policy, definitions and program version are the same: the rules of this build differ without a new version. "
+                + "Report this as a fault.");
         return why;
     }
 

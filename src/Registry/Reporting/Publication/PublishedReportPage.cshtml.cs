@@ -18,22 +18,23 @@ public sealed class PublishedReportPageModel(RegistryDb db, PublishReport report
     public IReadOnlyList<(string Code, string Name, int Count)> Whole { get; private set; } = [];
     public Rerun? Rerun { get; private set; }
 
-    public Task<IActionResult> OnGetAsync(Guid id, CancellationToken cancel) => LoadAsync(id, cancel);
+    public Task<IActionResult> OnGetAsync(Guid id, CancellationToken ct) => LoadAsync(id, ct);
 
-    public async Task<IActionResult> OnPostAsync(Guid id, CancellationToken cancel)
+    public async Task<IActionResult> OnPostAsync(Guid id, CancellationToken ct)
     {
-        Rerun = await reports.RerunAsync(id, cancel);
-        return await LoadAsync(id, cancel);
+        Rerun = await reports.RerunAsync(id, ct);
+        return await LoadAsync(id, ct);
     }
 
-    private async Task<IActionResult> LoadAsync(Guid id, CancellationToken cancel)
+    private async Task<IActionResult> LoadAsync(Guid id, CancellationToken ct)
     {
-        if (await db.PublishedReports.AsNoTracking().FirstOrDefaultAsync(r => r.Id == id, cancel) is not { } report) return NotFound();
+        if (await db.PublishedReports.AsNoTracking().FirstOrDefaultAsync(r => r.Id == id, ct) is not { } report) return NotFound();
         Report = report;
         var counts = JsonSerializer.Deserialize<Dictionary<string, Dictionary<string, int>>>(report.Figures)![Tabulate.Whole];
         var names = MeasureSet.Under(Rules.Policy.Default).Lines.ToDictionary(l => l.Code, l => l.Name);
         var order = names.Keys.ToList();
-        Whole = [.. counts.Select(c => (c.Key, names.GetValueOrDefault(c.Key, "(a line of older definitions)"), c.Value)).OrderBy(c => order.IndexOf(c.Key))];
+        Whole = [.. counts.Select(c => (c.Key, names.GetValueOrDefault(c.Key, "(a line of older definitions)"), c.Value))
+            .OrderBy(c => order.IndexOf(c.Key))];
         return Page();
     }
 }

@@ -12,6 +12,6 @@ public sealed class PublishedReportsModel(RegistryDb db) : PageModel
 {
     public IReadOnlyList<PublishedReport> Reports { get; private set; } = [];
 
-    public async Task OnGetAsync(CancellationToken cancel) =>
-        Reports = await db.PublishedReports.AsNoTracking().OrderByDescending(r => r.PublishedAt).Take(500).ToListAsync(cancel);
+    public async Task OnGetAsync(CancellationToken ct) =>
+        Reports = await db.PublishedReports.AsNoTracking().OrderByDescending(r => r.PublishedAt).Take(500).ToListAsync(ct);
 }

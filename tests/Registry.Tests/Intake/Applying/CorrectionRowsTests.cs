@@ -17,7 +17,8 @@ public sealed class CorrectionRowsTests(TestDatabase database)
     private const string Header = "action,kind," + IntakeBed.Who + ",ear,outcome,method,performed_at\n";
     private const string Birth = ",birth,A1,C1,2026-11-01,female,,Ada,Marlow,1995-02-03,,,,\n";
 
-    private static string Screen(string action, string outcome, string at = "2026-11-02T09:15") => $"{action},screening,A1,,,,,,,,right,{outcome},oae,{at}\n";
+    private static string Screen(string action, string outcome, string at = "2026-11-02T09:15") =>
+        $"{action},screening,A1,,,,,,,,right,{outcome},oae,{at}\n";
 
     private static Task<List<string>> ScreensAsync(IntakeBed bed) => bed.ListAsync(
         """
@@ -42,14 +43,16 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         Assert.Equal(["unchanged"], await SendAsync(bed, corrected, 5));
         Assert.Equal(["pass closed correct harbour", "refer holds"], await ScreensAsync(bed));
         // A third word that is no correction is still a contradiction.
-        Assert.Equal(["held contradicts_record"], await SendAsync(bed, Screen("report", "refer").Replace("oae", "aabr", StringComparison.Ordinal), 4));
+        Assert.Equal(["held contradicts_record"],
+            await SendAsync(bed, Screen("report", "refer").Replace("oae", "aabr", StringComparison.Ordinal), 4));
     }
 
     [Fact]
     public async Task A_correction_of_nothing_is_news_and_a_late_first_report_does_not_undo_it()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        Assert.Equal(["accepted", "accepted", "unchanged"], await SendAsync(bed, Birth + Screen("correct", "refer") + Screen("correct", "refer"), 3));
+        Assert.Equal(["accepted", "accepted", "unchanged"], await SendAsync(
+            bed, Birth + Screen("correct", "refer") + Screen("correct", "refer"), 3));
         Assert.Equal(["held contradicts_record"], await SendAsync(bed, Screen("", "pass"), 2));
         Assert.Equal(["refer holds"], await ScreensAsync(bed));
     }
@@ -77,7 +80,8 @@ public sealed class CorrectionRowsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await SendAsync(bed, Birth + Screen("", "pass"), 3);
-        Assert.Equal(["accepted", "accepted"], await SendAsync(bed, Screen("report", "pass", "2026-11-02T19:15") + Screen("retract", ""), 2));
+        Assert.Equal(["accepted", "accepted"],
+            await SendAsync(bed, Screen("report", "pass", "2026-11-02T19:15") + Screen("retract", ""), 2));
         Assert.Equal(["2026-11-02 19:15:00"], await bed.ListAsync("select performed_at::text from screenings where superseded_at is null"));
     }
 
@@ -87,7 +91,8 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await SendAsync(bed, Birth + Screen("", "refer"), 3);
         const string test = "screening,,C1,,,,,,,right,pass,oae,2026-11-02T09:15\n";
-        Assert.Equal(["accepted", "accepted", "held nothing_recorded"], await SendAsync(bed, "correct," + test + "retract," + test + "retract,birth,,C1,,,,,,,,,,\n", 2, bed.Hill));
+        Assert.Equal(["accepted", "accepted", "held nothing_recorded"],
+            await SendAsync(bed, "correct," + test + "retract," + test + "retract,birth,,C1,,,,,,,,,,\n", 2, bed.Hill));
         Assert.Equal(["refer holds", "pass closed retract hill"], await ScreensAsync(bed));
         Assert.Equal(1, await bed.CountAsync("births where superseded_at is null"));
     }
@@ -158,15 +163,21 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         (string Said, string Corrected, string Named)[] rows =
         [
             ("diagnosis,A1,,,2026-10-20,sensorineural,normal", "diagnosis,A1,,,2026-10-20,mixed,normal", "diagnosis,A1,,,2026-10-20"),
-            ("intervention,A1,,,,,,referred,2026-10-21", "intervention,A1,,,,,,referred,2026-10-22", "intervention,A1,,,,,,referred,2026-10-22"),
+            ("intervention,A1,,,,,,referred,2026-10-21", "intervention,A1,,,,,,referred,2026-10-22",
+                "intervention,A1,,,,,,referred,2026-10-22"),
             ("death,A1,,,,,,,,2026-11-20", "death,A1,,,,,,,,2026-11-21", "death,A1,,,,,,,,2026-11-21"),
             ("move,A1,,,,,,,,,adopted,2026-11-01", "move,A1,,,,,,,,,adopted,2026-11-02", "move,A1,,,,,,,,,adopted,2026-11-02"),
             ("transfer,A1,,,,,,,,,,,hill,2026-10-10", "transfer,A1,,,,,,,,,,,harbour,2026-10-10", "transfer,A1,,,,,,,,,,,,2026-10-10"),
-            ("refusal,A1,,,,,,,,,,,,,diagnosis,2026-10-11,2026-10-12", "refusal,A1,,,,,,,,,,,,,diagnosis,2026-10-11", "refusal,A1,,,,,,,,,,,,,diagnosis,2026-10-11"),
-            ("risk,A1,,,,,,,,,,,,,,,,congenital_cmv,2026-10-05", "risk,A1,,,,,,,,,,,,,,,,congenital_cmv", "risk,A1,,,,,,,,,,,,,,,,congenital_cmv"),
-            ("contact,A1,,,,,,,,,,,,,diagnosis,,,,,2026-10-12,no_response", "contact,A1,,,,,,,,,,,,,diagnosis,,,,,2026-10-12,reached", "contact,A1,,,,,,,,,,,,,diagnosis,,,,,2026-10-12,reached"),
-            ("readmission,A1,,,,,,,,,,,,,,,,,,,,2026-10-08,true", "readmission,A1,,,,,,,,,,,,,,,,,,,,2026-10-08,false", "readmission,A1,,,,,,,,,,,,,,,,,,,,2026-10-08"),
-            ("medical_delay,A1,,,,,,,,,,,,,screening,,,,,,,,,2026-10-03,2026-10-09", "medical_delay,A1,,,,,,,,,,,,,screening,,,,,,,,,2026-10-03", "medical_delay,A1,,,,,,,,,,,,,screening,,,,,,,,,2026-10-03"),
+            ("refusal,A1,,,,,,,,,,,,,diagnosis,2026-10-11,2026-10-12", "refusal,A1,,,,,,,,,,,,,diagnosis,2026-10-11",
+                "refusal,A1,,,,,,,,,,,,,diagnosis,2026-10-11"),
+            ("risk,A1,,,,,,,,,,,,,,,,congenital_cmv,2026-10-05", "risk,A1,,,,,,,,,,,,,,,,congenital_cmv",
+                "risk,A1,,,,,,,,,,,,,,,,congenital_cmv"),
+            ("contact,A1,,,,,,,,,,,,,diagnosis,,,,,2026-10-12,no_response", "contact,A1,,,,,,,,,,,,,diagnosis,,,,,2026-10-12,reached",
+                "contact,A1,,,,,,,,,,,,,diagnosis,,,,,2026-10-12,reached"),
+            ("readmission,A1,,,,,,,,,,,,,,,,,,,,2026-10-08,true", "readmission,A1,,,,,,,,,,,,,,,,,,,,2026-10-08,false",
+                "readmission,A1,,,,,,,,,,,,,,,,,,,,2026-10-08"),
+            ("medical_delay,A1,,,,,,,,,,,,,screening,,,,,,,,,2026-10-03,2026-10-09",
+                "medical_delay,A1,,,,,,,,,,,,,screening,,,,,,,,,2026-10-03", "medical_delay,A1,,,,,,,,,,,,,screening,,,,,,,,,2026-10-03"),
         ];
         string said = header + Row("", "birth,A1,2026-10-01,male") + string.Concat(rows.Select(r => Row("report", r.Said))),
             corrected = header + string.Concat(rows.Select(r => Row("correct", r.Corrected))),
@@ -178,8 +189,10 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         }
 
         Assert.All(await bed.OutcomesAsync(await bed.SendAsync(said, at: bed.Now.AddDays(-2))), o => Assert.Equal("unchanged", o));
-        var tables = (string[])["diagnoses", "interventions", "deaths", "moves", "transfers", "refusals", "risks", "contacts", "readmissions", "medical_delays"];
-        foreach (var table in tables) Assert.Equal((2, 1), (await bed.CountAsync(table), await bed.CountAsync($"{table} where superseded_at is null")));
+        var tables = (string[])["diagnoses", "interventions", "deaths", "moves", "transfers", "refusals", "risks", "contacts",
+            "readmissions", "medical_delays"];
+        foreach (var table in tables)
+            Assert.Equal((2, 1), (await bed.CountAsync(table), await bed.CountAsync($"{table} where superseded_at is null")));
         Assert.Equal(["2026-10-01"], await bed.ListAsync("select noted_on::text from risks where superseded_at is null"));
 
         // The birth too: everything that rested on it is retracted in the same file.
@@ -210,7 +223,8 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         Assert.Equal(["held no_such_infant"], await bed.OutcomesAsync(test));
         Assert.Equal(["accepted"], await SendAsync(bed, ",birth,A1,,2026-11-05,male,,Bea,Quist,1990-01-01,,,,\n", 5));
         Assert.Equal(["accepted"], await bed.OutcomesAsync(test));
-        Assert.Equal(["2026-11-05 male"], await bed.ListAsync("select concat_ws(' ', born_on, sex) from births where superseded_at is null"));
+        Assert.Equal(["2026-11-05 male"],
+            await bed.ListAsync("select concat_ws(' ', born_on, sex) from births where superseded_at is null"));
         Assert.Equal(1, await bed.CountAsync("infants"));
     }
 
@@ -219,7 +233,8 @@ public sealed class CorrectionRowsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await SendAsync(bed, Birth + Screen("", "refer", "2026-11-03T09:15"), 9);
-        Assert.Equal(["accepted", "rejected birth_date: is after something recorded for the infant", "held identifier_contradicted", "held identifier_contradicted"],
+        Assert.Equal(["accepted", "rejected birth_date: is after something recorded for the infant", "held identifier_contradicted",
+            "held identifier_contradicted"],
             await SendAsync(bed, """
                 correct,birth,A1,C1,2026-11-02,male,,Ada,Marlow,,,,,
                 correct,birth,A1,,2026-11-04,male,,Ada,Marlow,,,,,
@@ -228,8 +243,10 @@ public sealed class CorrectionRowsTests(TestDatabase database)
 
                 """, 8));
         // Stated whole: what the correction leaves out is no longer stated.
-        Assert.Equal(["2026-11-02 male "], await bed.ListAsync("select concat(born_on, ' ', sex, ' ', mother_born_on) from births where superseded_at is null"));
-        Assert.Equal(["held identifier_contradicted"], await SendAsync(bed, "correct,birth,,C1,2026-11-01,male,,Ada,Marlow,,,,,\n", 7, bed.Hill));
+        Assert.Equal(["2026-11-02 male "],
+            await bed.ListAsync("select concat(born_on, ' ', sex, ' ', mother_born_on) from births where superseded_at is null"));
+        Assert.Equal(["held identifier_contradicted"], await SendAsync(
+            bed, "correct,birth,,C1,2026-11-01,male,,Ada,Marlow,,,,,\n", 7, bed.Hill));
     }
 
     [Fact]
@@ -237,7 +254,8 @@ public sealed class CorrectionRowsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         const string header = "action,kind,record_number,birth_date,sex,event,happened_on\n";
-        await bed.SendAsync(header + ",birth,A1,2026-10-01,male,,\n,intervention,A1,,,service_plan,2026-11-01\n,intervention,A1,,,service_plan,2026-11-20\n");
+        await bed.SendAsync(header
+            + ",birth,A1,2026-10-01,male,,\n,intervention,A1,,,service_plan,2026-11-01\n,intervention,A1,,,service_plan,2026-11-20\n");
         Assert.Equal(["held several_recorded", "unchanged", "accepted", "accepted"], await bed.OutcomesAsync(await bed.SendAsync(header + """
             correct,intervention,A1,,,service_plan,2026-11-02
             correct,intervention,A1,,,service_plan,2026-11-20
@@ -256,7 +274,8 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         var resolve = bed.App.Services.GetRequiredService<DecideRow>();
         await SendAsync(bed, Birth + Screen("", "refer"), 9);
         // Known by too little to be sure: a coordinator says who it is.
-        var id = await bed.SendAsync(Header + "retract,screening,,,2026-11-01,male,,,Marlow,1995-02-03,right,,,2026-11-02T09:15\n", at: bed.Now.AddDays(-8));
+        var id = await bed.SendAsync(Header + "retract,screening,,,2026-11-01,male,,,Marlow,1995-02-03,right,,,2026-11-02T09:15\n",
+            at: bed.Now.AddDays(-8));
         Assert.Equal(["held partial_agreement"], await bed.OutcomesAsync(id));
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
         Assert.Null(await resolve.ApplyAsync(id, 1, infant, by, IntakeBed.Ct));
@@ -280,8 +299,10 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
         var screens = (await TimeLine.ReadAsync(db, infant, bed.Now, IntakeBed.Ct)).Where(e => e.Fact is ScreeningRecord).ToList();
         Assert.Equal(
-            [("Screen, right ear: pass", RowAction.Retract, "Harbour Hospital", 22), ("Screen, right ear: refer", RowAction.Correct, "Harbour Hospital", 19)],
+            [("Screen, right ear: pass", RowAction.Retract, "Harbour Hospital", 22),
+                ("Screen, right ear: refer", RowAction.Correct, "Harbour Hospital", 19)],
             screens.Select(e => (e.What, e.Closed!.Action, e.Closed.Site, e.SupersededAt!.Value.Day)));
-        Assert.All((await TimeLine.ReadAsync(db, infant, bed.Now.AddDays(-8), IntakeBed.Ct)).Where(e => e.Fact is ScreeningRecord), e => Assert.Null(e.Closed));
+        Assert.All((await TimeLine.ReadAsync(db, infant, bed.Now.AddDays(-8), IntakeBed.Ct)).Where(e => e.Fact is ScreeningRecord), e =>
+            Assert.Null(e.Closed));
     }
 }

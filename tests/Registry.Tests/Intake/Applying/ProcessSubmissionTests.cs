@@ -26,7 +26,8 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
         Assert.Equal(1, await bed.CountAsync("infants"));
         Assert.Equal(3, await bed.CountAsync("screenings"));
         Assert.Equal(["done 5 5 4 1 0 0"], await bed.ListAsync(
-            "select concat_ws(' ', state, row_count, rows_done, accepted, unchanged, rejected, held) from submissions where id = $1", id.Value));
+            "select concat_ws(' ', state, row_count, rows_done, accepted, unchanged, rejected, held) from submissions where id = $1",
+            id.Value));
     }
 
     [Fact]
@@ -67,7 +68,8 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
     public async Task A_rejected_row_says_why_keeps_its_content_and_stops_no_other()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var id = await bed.SendAsync(TestHeader + "screening,,,,,,,,,right,pass,oae,2026-11-02T09:15\n" + Birth + ",,,,\nscreening,A1,,,,,,,,right,pass,oae,2026-10-02T09:15\nscreening,A1,,,,,,,,middle,pass,oae,2026-11-02T09:15\n");
+        var id = await bed.SendAsync(TestHeader + "screening,,,,,,,,,right,pass,oae,2026-11-02T09:15\n" + Birth
+            + ",,,,\nscreening,A1,,,,,,,,right,pass,oae,2026-10-02T09:15\nscreening,A1,,,,,,,,middle,pass,oae,2026-11-02T09:15\n");
         Assert.Equal(
             [
                 "rejected says too little about who it is: state record_number or card_id, or birth_date, mother_family_name and sex",
@@ -75,8 +77,10 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
                 "rejected performed_at: is before the birth of the infant it is about",
                 "rejected ear: unknown code; it is one of: right, left",
             ], await bed.OutcomesAsync(id));
-        Assert.Equal(["2 3", "4 5"], (await bed.ListAsync("select concat_ws(' ', row_number, line) from submission_rows where row_number in (2, 4) order by 1")));
-        Assert.Equal(["{\"ear\": \"middle\", \"kind\": \"screening\", \"method\": \"oae\", \"outcome\": \"pass\", \"performed_at\": \"2026-11-02T09:15\", \"record_number\": \"A1\"}"],
+        Assert.Equal(["2 3", "4 5"],
+            (await bed.ListAsync("select concat_ws(' ', row_number, line) from submission_rows where row_number in (2, 4) order by 1")));
+        Assert.Equal(["{\"ear\": \"middle\", \"kind\": \"screening\", \"method\": \"oae\", \"outcome\": \"pass\", \"performed_at\": "
+            + "\"2026-11-02T09:15\", \"record_number\": \"A1\"}"],
             await bed.ListAsync("select content from submission_rows where row_number = 4"));
     }
 
@@ -86,11 +90,14 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         const string header = "kind,record_number,birth_date,sex,birth_weight_g,county\n";
         await bed.SendAsync(header + "birth,A1,2026-11-01,female,3100,Lind\n", at: bed.Now.AddDays(-3));
-        Assert.Equal(["accepted"], await bed.OutcomesAsync(await bed.SendAsync(header + "birth,A1,2026-11-01,female,3200,\n", at: bed.Now.AddDays(-1))));
+        Assert.Equal(["accepted"],
+            await bed.OutcomesAsync(await bed.SendAsync(header + "birth,A1,2026-11-01,female,3200,\n", at: bed.Now.AddDays(-1))));
         Assert.Equal(["3100 Lind 22/24", "3200 Lind 24/"], await bed.ListAsync(
-            "select concat_ws(' ', birth_weight_grams, county, to_char(recorded_at at time zone 'utc', 'DD') || '/' || coalesce(to_char(superseded_at at time zone 'utc', 'DD'), '')) from births order by recorded_at"));
+            "select concat_ws(' ', birth_weight_grams, county, to_char(recorded_at at time zone 'utc', 'DD') || '/' || "
+                + "coalesce(to_char(superseded_at at time zone 'utc', 'DD'), '')) from births order by recorded_at"));
         Assert.Equal(["unchanged"], await bed.OutcomesAsync(await bed.SendAsync(header + "birth,A1,2026-11-01,female,3200,Lind\n")));
-        Assert.Equal(["held identifier_contradicted"], await bed.OutcomesAsync(await bed.SendAsync(header + "birth,A1,2026-11-02,female,3200,Lind\n")));
+        Assert.Equal(["held identifier_contradicted"], await bed.OutcomesAsync(
+            await bed.SendAsync(header + "birth,A1,2026-11-02,female,3200,Lind\n")));
     }
 
     [Fact]
@@ -102,7 +109,8 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
         Assert.Equal(["accepted", "held contradicts_record"], await bed.OutcomesAsync(
             await bed.SendAsync(header + "birth,C1,2026-11-01,,,Mere,MARLOW\nbirth,C1,2026-11-01,,3300,,\n", bed.Hill)));
         Assert.Equal(["harbour 3100 Mere Marlow"], await bed.ListAsync(
-            "select concat_ws(' ', s.code, birth_weight_grams, b.county, infant_family_name) from births b join sites s on s.id = b.site_id where superseded_at is null"));
+            "select concat_ws(' ', s.code, birth_weight_grams, b.county, infant_family_name) from births b join sites s on s.id = "
+                + "b.site_id where superseded_at is null"));
     }
 
     [Fact]
@@ -110,7 +118,8 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(TestHeader + Birth + ",,,,\nscreening,A1,,,,,,,,right,refer,oae,2026-11-02T09:15\n");
-        Assert.Equal(["held contradicts_record"], await bed.OutcomesAsync(await bed.SendAsync(TestHeader + "screening,A1,,,,,,,,right,pass,oae,2026-11-02T09:15\n")));
+        Assert.Equal(["held contradicts_record"], await bed.OutcomesAsync(
+            await bed.SendAsync(TestHeader + "screening,A1,,,,,,,,right,pass,oae,2026-11-02T09:15\n")));
         Assert.Equal(["refer"], await bed.ListAsync("select outcome from screenings where superseded_at is null"));
     }
 
@@ -125,12 +134,14 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
 
             """, at: bed.Now.AddDays(-2));
         // Another site knows the card only; the record number that leads to it comes with a later row.
-        var other = await bed.SendAsync(TestHeader + "screening,,C7,,,,,,,left,refer,aabr,2026-11-05T09:16\n", bed.Hill, at: bed.Now.AddDays(-2));
+        var other = await bed.SendAsync(TestHeader + "screening,,C7,,,,,,,left,refer,aabr,2026-11-05T09:16\n", bed.Hill,
+            at: bed.Now.AddDays(-2));
         Assert.Equal(["held no_such_infant", "held no_such_infant", "held no_such_infant"], await bed.OutcomesAsync(tests));
 
         await bed.SendAsync(TestHeader + Birth + ",,,,\n", at: bed.Now.AddDays(-1));
         Assert.Equal(["accepted", "accepted", "held no_such_infant"], await bed.OutcomesAsync(tests));
-        Assert.Equal(["2 0 1"], await bed.ListAsync("select concat_ws(' ', accepted, rejected, held) from submissions where id = $1", tests.Value));
+        Assert.Equal(["2 0 1"],
+            await bed.ListAsync("select concat_ws(' ', accepted, rejected, held) from submissions where id = $1", tests.Value));
         Assert.Equal(["held no_such_infant"], await bed.OutcomesAsync(other));
         // Known when: the day the birth made it knowable, not the day the test was sent.
         Assert.Equal(["24"], await bed.ListAsync("select distinct to_char(recorded_at at time zone 'utc', 'DD') from screenings"));
@@ -144,12 +155,15 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         const string header = "kind," + IntakeBed.Who + ",evaluated_on,right_finding,left_finding,right_degree,left_degree\n";
-        var diagnosis = await bed.SendAsync(header + "diagnosis,,C7,2026-11-01,female,,Ada,Marlow,,2026-11-20,sensorineural,normal,moderate,\n", bed.Hill, at: bed.Now.AddDays(-2));
+        var diagnosis = await bed.SendAsync(
+            header + "diagnosis,,C7,2026-11-01,female,,Ada,Marlow,,2026-11-20,sensorineural,normal,moderate,\n", bed.Hill,
+            at: bed.Now.AddDays(-2));
         Assert.Equal(["held no_such_infant"], await bed.OutcomesAsync(diagnosis));
 
         await bed.SendAsync(TestHeader + "birth,A1,C7,2026-11-01,female,,Ada,Marlow,1995-02-03,,,,\n", at: bed.Now.AddDays(-1));
         Assert.Equal(["accepted"], await bed.OutcomesAsync(diagnosis));
-        const string status = "select concat_ws(' ', screened_state, diagnosed_state, diagnosed_on, hearing, laterality) from infant_status";
+        const string status =
+            "select concat_ws(' ', screened_state, diagnosed_state, diagnosed_on, hearing, laterality) from infant_status";
         Assert.Equal(["excluded met 2026-11-20 permanent_loss right"], await bed.ListAsync(status));
 
         // The screens it followed come last; what is known of the hearing stays what the evaluation found.
@@ -181,7 +195,8 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
             screening,,,2026-11-01,female,,Ada,Marlow,,,left,pass,aabr,2026-11-03T10:00
 
             """);
-        Assert.Equal(["accepted", "accepted", "held birth_order_missing", "held birth_order_missing", "accepted", "held birth_order_missing"], await bed.OutcomesAsync(id));
+        Assert.Equal(["accepted", "accepted", "held birth_order_missing", "held birth_order_missing", "accepted",
+            "held birth_order_missing"], await bed.OutcomesAsync(id));
         Assert.Equal(["2"], await bed.ListAsync("select birth_order from births b join screenings s using (infant_id)"));
     }
 
@@ -217,12 +232,14 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
     public async Task Killed_between_chunks_it_resumes_and_applies_every_row_once()
     {
         await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:ChunkRows"] = "10" });
-        var receipt = await bed.ReceiveAsync("kind,record_number,birth_date,sex\n" + string.Concat(Enumerable.Range(1, 95).Select(i => $"birth,{i},2026-11-01,female\n")));
+        var receipt = await bed.ReceiveAsync(
+            "kind,record_number,birth_date,sex\n" + string.Concat(Enumerable.Range(1, 95).Select(i => $"birth,{i},2026-11-01,female\n")));
         for (var attempt = 0; await bed.CountAsync("submissions where state = 'done'") == 0; attempt++)
         {
             Assert.True(attempt < 1_000, "It never finished.");
             using var kill = CancellationTokenSource.CreateLinkedTokenSource(IntakeBed.Ct);
-            kill.CancelAfter(TimeSpan.FromMilliseconds(5 + (attempt % 40) + attempt)); // longer each time, so that a slow machine gets there too
+            // longer each time, so that a slow machine gets there too
+            kill.CancelAfter(TimeSpan.FromMilliseconds(5 + (attempt % 40) + attempt));
             try
             {
                 await bed.Process.RunAsync(receipt.Id.Value, kill.Token);
@@ -230,7 +247,8 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
             catch (OperationCanceledException)
             {
                 Assert.Equal(["True"], await bed.ListAsync(
-                    "select rows_done = (select count(*) from submission_rows) and rows_done = (select count(*) from births) from submissions"));
+                    "select rows_done = (select count(*) from submission_rows) and rows_done = (select count(*) from births) from "
+                        + "submissions"));
             }
         }
 
@@ -242,8 +260,10 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
     public async Task Two_workers_at_one_submission_apply_it_once()
     {
         await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:ChunkRows"] = "50" });
-        var receipt = await bed.ReceiveAsync("kind,record_number,birth_date,sex\n" + string.Concat(Enumerable.Range(1, 500).Select(i => $"birth,{i},2026-11-01,female\n")));
-        await Task.WhenAll(Enumerable.Range(0, 4).Select(_ => Task.Run(() => bed.Process.RunAsync(receipt.Id.Value, IntakeBed.Ct), IntakeBed.Ct)));
+        var receipt = await bed.ReceiveAsync(
+            "kind,record_number,birth_date,sex\n" + string.Concat(Enumerable.Range(1, 500).Select(i => $"birth,{i},2026-11-01,female\n")));
+        await Task.WhenAll(Enumerable.Range(0, 4)
+            .Select(_ => Task.Run(() => bed.Process.RunAsync(receipt.Id.Value, IntakeBed.Ct), IntakeBed.Ct)));
         Assert.Equal(500, await bed.CountAsync("infants"));
     }
 
@@ -274,7 +294,8 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.ReceiveAsync(TestHeader + Birth + ",,,,\n");
-        var sweep = Microsoft.Extensions.DependencyInjection.ServiceProviderServiceExtensions.GetRequiredService<SweepSubmissions>(bed.App.Services);
+        var sweep = Microsoft.Extensions.DependencyInjection.ServiceProviderServiceExtensions.GetRequiredService<SweepSubmissions>(
+            bed.App.Services);
         Assert.Equal(new Swept(1, 0, 0), await sweep.RunAsync(IntakeBed.Ct));
         Assert.Equal(new Swept(0, 0, 0), await sweep.RunAsync(IntakeBed.Ct));
         Assert.Equal(1, await bed.CountAsync("infants"));

@@ -6,6 +6,7 @@ using Registry.Intake.Formats;
 using Registry.Intake.Formats.Workbooks;
 using Registry.Intake.Raw;
 using Registry.Intake.Receiving;
+using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Tests.Intake.Formats.Workbooks;
 using Registry.Tests.Intake.Receiving;
@@ -15,7 +16,8 @@ namespace Registry.Tests.Intake.Formats;
 /// <summary>Encodings, compression and workbooks: every way the same rows may come leads to the same facts.</summary>
 public sealed class FileFormatsTests(TestDatabase database)
 {
-    private const string Csv = "kind,record_number,birth_date,sex,mother_given_name,mother_family_name\nbirth,0071,2026-11-01,female,Zoë,Núñez Ångström\n";
+    private const string Csv =
+        "kind,record_number,birth_date,sex,mother_given_name,mother_family_name\nbirth,0071,2026-11-01,female,Zoë,Núñez Ångström\n";
 
     // The names in every encoding; bytes of the last by Windows' own table (WHATWG Encoding Standard, index windows-1252).
     public static readonly TheoryData<string, byte[], string, string> Encoded = new()
@@ -29,7 +31,8 @@ public sealed class FileFormatsTests(TestDatabase database)
         { "UTF-16, big end first, by its zero bytes", Encoding.BigEndianUnicode.GetBytes(Csv), "text/csv", "utf16_be" },
         { "UTF-16, stated", Encoding.BigEndianUnicode.GetBytes(Csv), "text/csv; charset=utf-16be", "utf16_be" },
         // A mark goes before what is stated (WHATWG Encoding Standard, "decode").
-        { "UTF-8 with mark, stated as Windows-1252", [0xEF, 0xBB, 0xBF, .. Encoding.UTF8.GetBytes(Csv)], "text/csv; charset=windows-1252", "utf8" },
+        { "UTF-8 with mark, stated as Windows-1252", [0xEF, 0xBB, 0xBF, .. Encoding.UTF8.GetBytes(Csv)], "text/csv; charset=windows-1252",
+            "utf8" },
         { "UTF-16 with mark, stated as UTF-8", [0xFF, 0xFE, .. Encoding.Unicode.GetBytes(Csv)], "text/csv; charset=utf-8", "utf16_le" },
         { "Windows-1252", Windows(Csv), "text/csv", "windows1252" },
         { "Windows-1252, stated", Windows(Csv), "text/csv; charset=windows-1252", "windows1252" },
@@ -47,13 +50,16 @@ public sealed class FileFormatsTests(TestDatabase database)
         Assert.Equal(encoding, body["submission"]!["encoding"]!.ToString());
         Assert.Equal(["0071 Zoë Núñez Ångström"], await NamesAsync(bed));
         // Sent as before it changes nothing, and by page and worker it is read the same way.
-        var receipt = await bed.Receive.ReceiveAsync(bed.Harbour, SubmissionFormat.Csv, null, new MemoryStream(bytes), default, bed.Now, ct: IntakeBed.Ct);
+        var receipt = await bed.Receive.ReceiveAsync(bed.Harbour, SubmissionFormat.Csv, null, new MemoryStream(bytes), default, bed.Now,
+            ct: IntakeBed.Ct);
         await bed.Process.RunAsync(receipt.Id.Value, IntakeBed.Ct);
         if (type == "text/csv") Assert.Equal(["unchanged"], await bed.OutcomesAsync(receipt.Id));
     }
 
     [Theory]
-    [InlineData("text/csv", "birth,1,2026-11-01,female,Zo\u00ffë,B\n", "line 3 is not UTF-8, though other lines are: save the file as UTF-8")] // one damaged byte
+    // one damaged byte
+    [InlineData("text/csv", "birth,1,2026-11-01,female,Zo\u00ffë,B\n",
+        "line 3 is not UTF-8, though other lines are: save the file as UTF-8")]
     [InlineData("text/csv; charset=utf-8", "birth,1,2026-11-01,female,\u00ff,B\n", "line 3 is not UTF-8")]
     [InlineData("text/csv", "birth,1,2026-11-01,female,\u0081,B\n", "line 3 is neither UTF-8 nor Windows-1252: save the file as UTF-8")]
     [InlineData("text/csv", "birth,1,2026-11-01,female,\0,B\n", "line 3 holds zero bytes: the file is not a text file")]
@@ -63,7 +69,9 @@ public sealed class FileFormatsTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await bed.ClientAsync(bed.Harbour);
         // ë is written in UTF-8, the others as the single byte.
-        byte[] bytes = [.. type.Contains("json", StringComparison.Ordinal) ? "{\"kind\":\"x\"}\n{\"kind\":\"y\"}\n"u8 : Encoding.UTF8.GetBytes(Csv.Replace("Zoë", "Zoe").Replace("Núñez Ångström", "Nunez")),
+        byte[] bytes = [.. type.Contains("json", StringComparison.Ordinal)
+            ? "{\"kind\":\"x\"}\n{\"kind\":\"y\"}\n"u8 : Encoding.UTF8.GetBytes(
+            Csv.Replace("Zoë", "Zoe").Replace("Núñez Ångström", "Nunez")),
             .. line.SelectMany(c => c == 'ë' ? Encoding.UTF8.GetBytes("ë") : [(byte)c])];
         var (status, body, _) = await client.SendAsync(bytes, "", type);
         Assert.Equal((HttpStatusCode.BadRequest, reason), (status, body.Reason()));
@@ -78,14 +86,16 @@ public sealed class FileFormatsTests(TestDatabase database)
         Assert.Contains("half a character is missing", body.Reason(), StringComparison.Ordinal);
         (_, body, _) = await client.SendAsync([0xFF, 0xFE, .. Encoding.Unicode.GetBytes("{\"rows\":[]}")], "", "application/json");
         Assert.Contains("JSON is sent in UTF-8", body.Reason(), StringComparison.Ordinal);
-        Assert.Equal(HttpStatusCode.UnsupportedMediaType, (await client.SendAsync(Windows(Csv), "", "application/json; charset=iso-8859-1")).Status);
+        Assert.Equal(HttpStatusCode.UnsupportedMediaType,
+            (await client.SendAsync(Windows(Csv), "", "application/json; charset=iso-8859-1")).Status);
         Assert.Equal(HttpStatusCode.UnsupportedMediaType, (await client.SendAsync(Windows(Csv), "", "text/csv; charset=ebcdic-us")).Status);
     }
 
     [Fact]
     public async Task Encodings_are_recognised_however_the_bytes_are_cut()
     {
-        foreach (var (bytes, expected) in new[] { (Encoding.UTF8.GetBytes(Csv), TextEncoding.Utf8), (Windows(Csv), TextEncoding.Windows1252) })
+        foreach (var (bytes, expected) in new[] { (Encoding.UTF8.GetBytes(Csv), TextEncoding.Utf8),
+            (Windows(Csv), TextEncoding.Windows1252) })
         {
             for (var piece = 1; piece < 12; piece++)
             {
@@ -112,10 +122,14 @@ public sealed class FileFormatsTests(TestDatabase database)
         Assert.Equal(packed.Length, await bed.CountAsync("generate_series(1, (select sum(length(bytes))::int from submission_chunks))"));
 
         // Larger than a piece, worked through in the background.
-        var rows = "record_number,birth_date,sex\n" + string.Concat(Enumerable.Range(1, 60_000).Select(i => $"{Guid.NewGuid()},2026-11-01,female\n"));
+        var rows = "record_number,birth_date,sex\n" + string.Concat(Enumerable.Range(1, 60_000)
+            .Select(i => $"{Guid.NewGuid()},2026-11-01,female\n"));
         (status, body, _) = await client.SendAsync(Gzip(Encoding.UTF8.GetBytes(rows)), "?kind=birth", coding: "gzip");
         Assert.Equal((HttpStatusCode.Accepted, "60000"), (status, body["submission"]!["rows"]!.ToString()));
-        Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(Gzip("{\"rows\":[{\"kind\":\"death\",\"record_number\":\"0071\",\"died_on\":\"2026-11-02\"}]}"u8.ToArray()), "", "application/json", "gzip")).Status);
+        Assert.Equal(HttpStatusCode.OK,
+            (await client.SendAsync(
+            Gzip("{\"rows\":[{\"kind\":\"death\",\"record_number\":\"0071\",\"died_on\":\"2026-11-02\"}]}"u8.ToArray()), "",
+            "application/json", "gzip")).Status);
         Assert.Equal(HttpStatusCode.UnsupportedMediaType, (await client.SendAsync(packed, coding: "br")).Status);
     }
 
@@ -125,7 +139,8 @@ public sealed class FileFormatsTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:MaxBytes"] = "20000000" });
         using var client = await bed.ClientAsync(bed.Harbour);
         async Task<string> ReasonAsync(byte[] bytes) => (await client.SendAsync(bytes, "?kind=birth", coding: "gzip")).Body.Reason();
-        var packed = Gzip(Encoding.UTF8.GetBytes("record_number,birth_date,sex\n" + string.Concat(Enumerable.Range(1, 9_000).Select(i => $"{i * 7919 % 100_000},2026-11-01,female\n"))));
+        var packed = Gzip(Encoding.UTF8.GetBytes("record_number,birth_date,sex\n" + string.Concat(
+            Enumerable.Range(1, 9_000).Select(i => $"{i * 7919 % 100_000},2026-11-01,female\n"))));
         foreach (var cut in new[] { packed.Length - 1, packed.Length - 9, packed.Length / 2, 30 })
             Assert.Equal("the gzip stream breaks off, or is more than one: pack the whole file at once", await ReasonAsync(packed[..cut]));
         Assert.Equal("is not a sound gzip stream", await ReasonAsync("record_number,birth_date,sex\n1,2026-11-01,female\n"u8.ToArray()));
@@ -136,7 +151,9 @@ public sealed class FileFormatsTests(TestDatabase database)
 
         // RFC 1951 packs at most 1,032 to 1: zeros come near it, a table of text never does.
         Assert.Equal("unpacks to more than 200 times its size", await ReasonAsync(Gzip(new byte[10_000_000])));
-        Assert.Equal("unpacks to more than 20000000 bytes", await ReasonAsync(Gzip(System.Security.Cryptography.RandomNumberGenerator.GetBytes(2_000_000).SelectMany(b => Enumerable.Repeat(b, 12)).ToArray())));
+        Assert.Equal("unpacks to more than 20000000 bytes", await ReasonAsync(
+            Gzip(System.Security.Cryptography.RandomNumberGenerator.GetBytes(2_000_000).SelectMany(b => Enumerable.Repeat(b, 12))
+            .ToArray())));
         Assert.Equal(0, await bed.CountAsync("infants"));
     }
 
@@ -148,8 +165,14 @@ public sealed class FileFormatsTests(TestDatabase database)
         using var book = new MemoryStream();
         await book.SaveAsAsync(new[]
         {
-            new Dictionary<string, object?> { ["kind"] = "birth", ["record_number"] = 71, ["birth_date"] = new DateTime(2026, 11, 1), ["birth_time"] = "07:05", ["sex"] = "female", ["birth_weight_g"] = 3240.0, ["mother_given_name"] = "Zoë", ["mother_family_name"] = "Núñez, b. \"Å\"", ["email_consent"] = true, ["ear"] = null, ["outcome"] = null, ["method"] = null, ["performed_at"] = null },
-            new Dictionary<string, object?> { ["kind"] = "screening", ["record_number"] = 71, ["birth_date"] = null, ["birth_time"] = null, ["sex"] = null, ["birth_weight_g"] = null, ["mother_given_name"] = null, ["mother_family_name"] = null, ["email_consent"] = null, ["ear"] = "right", ["outcome"] = "pass", ["method"] = "oae", ["performed_at"] = new DateTime(2026, 11, 2, 9, 15, 0) },
+            new Dictionary<string, object?> { ["kind"] = "birth", ["record_number"] = 71, ["birth_date"] = new DateTime(2026, 11, 1),
+                ["birth_time"] = "07:05", ["sex"] = "female", ["birth_weight_g"] = 3240.0, ["mother_given_name"] = "Zoë",
+                ["mother_family_name"] = "Núñez, b. \"Å\"", ["email_consent"] = true, ["ear"] = null, ["outcome"] = null, ["method"] = null,
+                ["performed_at"] = null },
+            new Dictionary<string, object?> { ["kind"] = "screening", ["record_number"] = 71, ["birth_date"] = null, ["birth_time"] = null,
+                ["sex"] = null, ["birth_weight_g"] = null, ["mother_given_name"] = null, ["mother_family_name"] = null,
+                ["email_consent"] = null, ["ear"] = "right", ["outcome"] = "pass", ["method"] = "oae",
+                ["performed_at"] = new DateTime(2026, 11, 2, 9, 15, 0) },
         }, cancellationToken: IntakeBed.Ct);
         var (status, body, _) = await client.SendAsync(book.ToArray(), "", SubmitRows.Xlsx);
         Assert.True(status == HttpStatusCode.OK && body["submission"]!["accepted"]!.ToString() == "2", body.ToString());
@@ -178,7 +201,8 @@ public sealed class FileFormatsTests(TestDatabase database)
         Assert.Empty(workbook.Problems);
         Assert.True(workbook.Next());
         Assert.Equal((5, "0.1||male||"), (workbook.Line, string.Join('|', workbook.Cells)));
-        Assert.Equal(["1 the cell shows an error", "-1 has a value right of the last column of the header"], workbook.Problems.Select(p => $"{p.Column} {p.Reason}"));
+        Assert.Equal(["1 the cell shows an error", "-1 has a value right of the last column of the header"],
+            workbook.Problems.Select(p => $"{p.Column} {p.Reason}"));
         Assert.True(workbook.Next());
         Assert.Equal("2026-11-01T12:00:00", workbook.Cells[1]);
         Assert.Contains("more than 15 digits", workbook.Problems[0].Reason, StringComparison.Ordinal);
@@ -215,7 +239,8 @@ public sealed class FileFormatsTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await bed.ClientAsync(bed.Harbour);
         var (status, body, _) = await client.SendAsync(book, "?sheet=June", SubmitRows.Xlsx);
-        Assert.Equal((HttpStatusCode.BadRequest, "there is no sheet of this name; there are: Notes, Births May, Other"), (status, body.Reason()));
+        Assert.Equal((HttpStatusCode.BadRequest, "there is no sheet of this name; there are: Notes, Births May, Other"),
+            (status, body.Reason()));
 
         string FirstCell(string? sheet)
         {
@@ -227,7 +252,8 @@ public sealed class FileFormatsTests(TestDatabase database)
     [Fact]
     public async Task What_is_no_sound_workbook_or_swells_is_refused()
     {
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:MaxBytes"] = "50000000", ["Intake:MaxSharedTextBytes"] = "100000" });
+        await using var bed = await IntakeBed.StartAsync(
+            database, new Dictionary<string, string?> { ["Intake:MaxBytes"] = "50000000", ["Intake:MaxSharedTextBytes"] = "100000" });
         using var client = await bed.ClientAsync(bed.Harbour);
         async Task<string> ReasonAsync(byte[] bytes)
         {
@@ -238,17 +264,22 @@ public sealed class FileFormatsTests(TestDatabase database)
 
         const string header = """<row r="1"><c r="A1" t="inlineStr"><is><t>record_number</t></is></c></row>""";
         Assert.Equal("is not a sound .xlsx workbook", await ReasonAsync("kind,record_number\n"u8.ToArray()));
-        Assert.Contains("protected by a password", await ReasonAsync([0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1, 0x1A, 0xE1, 0]), StringComparison.Ordinal);
+        Assert.Contains("protected by a password", await ReasonAsync([0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1, 0x1A, 0xE1, 0]),
+            StringComparison.Ordinal);
         var sound = TestWorkbook.Of(header + """<row r="2"><c r="A2"><v>1</v></c></row>""", [], []);
         Assert.Equal("is not a sound .xlsx workbook", await ReasonAsync(sound[..(sound.Length / 2)]));
         Assert.Equal("the sheet has a header but no rows", await ReasonAsync(TestWorkbook.Of(header, [], [])));
         Assert.Equal("the sheet is empty: a header row with column names is needed", await ReasonAsync(TestWorkbook.Of("", [], [])));
-        Assert.Contains("is not a sound .xlsx workbook at row", await ReasonAsync(TestWorkbook.Of(header + "<row r=\"2\"><c", [], [])), StringComparison.Ordinal);
+        Assert.Contains("is not a sound .xlsx workbook at row", await ReasonAsync(TestWorkbook.Of(header + "<row r=\"2\"><c", [], [])),
+            StringComparison.Ordinal);
         Assert.Contains("is not a sound .xlsx workbook at row", await ReasonAsync(TestWorkbook.Of(header + """<row r="2"><c r="A2" t="s"><v>7</v></c></row>""", [], [])), StringComparison.Ordinal);
         Assert.Contains("is not a sound .xlsx workbook at row", await ReasonAsync(TestWorkbook.Of(header + """<row r="2147483647"><c r="A2"><v>7</v></c></row>""", [], [])), StringComparison.Ordinal);
-        Assert.Contains("times its size", await ReasonAsync(TestWorkbook.Of(header + new string(' ', 30_000_000), [], [])), StringComparison.Ordinal);
-        Assert.Contains("unpacks to more than", await ReasonAsync(TestWorkbook.Of(header + new string(' ', 60_000_000), [], [])), StringComparison.Ordinal);
-        Assert.Contains("send CSV", await ReasonAsync(TestWorkbook.Of(header, [.. Enumerable.Range(0, 5_000).Select(i => $"text number {i}")], [])), StringComparison.Ordinal);
+        Assert.Contains("times its size", await ReasonAsync(TestWorkbook.Of(header + new string(' ', 30_000_000), [], [])),
+            StringComparison.Ordinal);
+        Assert.Contains("unpacks to more than", await ReasonAsync(TestWorkbook.Of(header + new string(' ', 60_000_000), [], [])),
+            StringComparison.Ordinal);
+        Assert.Contains("send CSV", await ReasonAsync(
+            TestWorkbook.Of(header, [.. Enumerable.Range(0, 5_000).Select(i => $"text number {i}")], [])), StringComparison.Ordinal);
         // An entity that names entities, XML's own bomb: no document type is allowed.
         Assert.Contains("is not a sound .xlsx workbook", await ReasonAsync(TestWorkbook.Of(header, [], [], prolog: """<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;">]>""")), StringComparison.Ordinal);
         Assert.Equal(0, await bed.CountAsync("infants"));
@@ -366,7 +397,8 @@ public sealed class FileFormatsTests(TestDatabase database)
     }
 
     private static Task<List<string>> NamesAsync(IntakeBed bed) => bed.ListAsync(
-        "select concat_ws(' ', i.value, b.mother_given_name, b.mother_family_name) from births b join infant_identifiers i using (infant_id)");
+        "select concat_ws(' ', i.value, b.mother_given_name, b.mother_family_name) from births b join infant_identifiers i using "
+            + "(infant_id)");
 
     private static byte[] Windows(string text) => CodePagesEncodingProvider.Instance.GetEncoding(1252)!.GetBytes(text);
 

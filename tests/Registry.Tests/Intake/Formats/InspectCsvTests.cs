@@ -49,17 +49,21 @@ public sealed class InspectCsvTests
     public async Task The_printed_examples_are_read_as_printed(string text, params string[] rows)
     {
         using var reader = await ReadCsvRows.OpenAsync(
-            new MemoryStream(Encoding.UTF8.GetBytes("county,insurance,record_number\r\n" + text)), new(SubmissionFormat.Csv, RowKind.Birth), IntakeBed.Ct);
+            new MemoryStream(Encoding.UTF8.GetBytes("county,insurance,record_number\r\n" + text)), new(SubmissionFormat.Csv, RowKind.Birth),
+            IntakeBed.Ct);
         var batch = new RowBatch(10);
         Assert.True(await reader.FillAsync(batch, IntakeBed.Ct));
-        Assert.Equal(rows, Enumerable.Range(0, batch.Count).Select(i => $"{batch.Text(i, Field.County)}|{batch.Text(i, Field.Insurance)}|{batch.Text(i, Field.RecordNumber)}"));
+        Assert.Equal(rows, Enumerable.Range(0, batch.Count).Select(i =>
+            $"{batch.Text(i, Field.County)}|{batch.Text(i, Field.Insurance)}|{batch.Text(i, Field.RecordNumber)}"));
     }
 
     [Fact]
     public void What_is_malformed_is_named_with_its_row()
     {
-        Assert.Equal(["2 : has 1 fields where the header has 2", "3 : has 3 fields where the header has 2"], Problems("move,moved_on\na,b\na\na,b,c\n"));
-        Assert.Equal(["1 : a quote inside a field that does not start with one (quote the field and double the quote)"], Problems("move,moved_on\na,b\"c\n"));
+        Assert.Equal(["2 : has 1 fields where the header has 2", "3 : has 3 fields where the header has 2"],
+            Problems("move,moved_on\na,b\na\na,b,c\n"));
+        Assert.Equal(["1 : a quote inside a field that does not start with one (quote the field and double the quote)"],
+            Problems("move,moved_on\na,b\"c\n"));
         Assert.Equal(["1 : text after a closing quote"], Problems("move,moved_on\na,\"b\"c\n"));
         Assert.Equal(["2 : a quoted field is not closed: the file ends inside it"], Problems("move,moved_on\na,b\na,\"b\nc,d\n"));
     }
@@ -67,7 +71,8 @@ public sealed class InspectCsvTests
     [Fact]
     public void A_header_must_name_known_columns_once_and_a_kind()
     {
-        Assert.Equal(["0 movd_on: unknown column", "0 move: the column appears twice", "0 : a column has no name"], Problems("move,movd_on,move,\na,b,c,d\n"));
+        Assert.Equal(["0 movd_on: unknown column", "0 move: the column appears twice", "0 : a column has no name"],
+            Problems("move,movd_on,move,\na,b,c,d\n"));
         Assert.Equal(["0 move;moved_on: unknown column: fields must be separated by commas"], Problems("move;moved_on\na;b\n"));
         Assert.Equal(["0 kind: there is no kind column and no kind was chosen for the file"], Problems("move\na\n", null));
         Assert.Equal(["0 kind: a kind was chosen for the file, but the file has a kind column"], Problems("kind,move\na,b\n"));
@@ -78,11 +83,13 @@ public sealed class InspectCsvTests
 
     [Fact]
     public void A_row_without_end_is_refused_before_it_fills_the_memory() =>
-        Assert.Equal(["1 : is longer than 65536 bytes (is a quote not closed?)", "1 : a quoted field is not closed: the file ends inside it"],
+        Assert.Equal(["1 : is longer than 65536 bytes (is a quote not closed?)",
+            "1 : a quoted field is not closed: the file ends inside it"],
             Problems("move\n\"" + new string('x', 100_000)));
 
     [Fact]
-    public void At_most_fifty_problems_are_listed() => Assert.Equal(50, Problems("move,moved_on\n" + string.Concat(Enumerable.Repeat("a\n", 500))).Length);
+    public void At_most_fifty_problems_are_listed() =>
+        Assert.Equal(50, Problems("move,moved_on\n" + string.Concat(Enumerable.Repeat("a\n", 500))).Length);
 
     /// <summary>What the inspection calls sound, the reader reads as the same rows; CsvHelper writes the files.</summary>
     [Fact]
@@ -103,7 +110,8 @@ public sealed class InspectCsvTests
 
             var file = text.ToString();
             var inspect = Inspect(file, 7, RowKind.Refusal);
-            using var reader = ReadCsvRows.OpenAsync(new MemoryStream(Encoding.UTF8.GetBytes(file)), new(SubmissionFormat.Csv, RowKind.Refusal), default).Result;
+            using var reader = ReadCsvRows.OpenAsync(new MemoryStream(Encoding.UTF8.GetBytes(file)),
+                new(SubmissionFormat.Csv, RowKind.Refusal), default).Result;
             var batch = new RowBatch(100);
             reader.FillAsync(batch, default).AsTask().Wait();
             var read = Enumerable.Range(0, batch.Count)

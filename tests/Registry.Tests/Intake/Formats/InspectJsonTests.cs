@@ -12,7 +12,8 @@ public sealed class InspectJsonTests
         ReadOnlySpan<byte> bytes = Encoding.UTF8.GetBytes(text);
         for (; !bytes.IsEmpty; bytes = bytes[Math.Min(piece, bytes.Length)..]) inspect.Feed(bytes[..Math.Min(piece, bytes.Length)]);
         inspect.End();
-        return inspect.Problems.Count == 0 ? $"{inspect.RowCount} rows" : string.Join('\n', inspect.Problems.Select(p => $"{p.Row} {p.Field}: {p.Reason}"));
+        return inspect.Problems.Count == 0 ? $"{inspect.RowCount} rows" : string.Join(
+            '\n', inspect.Problems.Select(p => $"{p.Row} {p.Field}: {p.Reason}"));
     }
 
     [Theory]

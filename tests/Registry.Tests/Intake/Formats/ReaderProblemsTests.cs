@@ -13,14 +13,16 @@ using Task = System.Threading.Tasks.Task;
 
 namespace Registry.Tests.Intake.Formats;
 
-/// <summary>What the reader of a file found is not forgotten when a person looks at the row again: the row's fields as kept do not show it.</summary>
+/// <summary>What the reader of a file found is not forgotten when a person looks at the row again: the row's fields as kept do not show
+/// it.</summary>
 public sealed class ReaderProblemsTests(TestDatabase database)
 {
     private const string Mapping = """{"columns":[{"header":"No","field":"record_number"},{"header":"Born","field":"birth_date","dateForm":"d.M.yyyy"},{"header":"Seen","field":"nicu_admitted_on","dateForm":"d.M.yyyy"},{"header":"S","field":"sex"}],"fixed":{"kind":"birth"}}""";
 
     private static DecideRow Decide(IntakeBed bed) => bed.App.Services.GetRequiredService<DecideRow>();
 
-    /// <summary>A rejected row of each reader, what it says of the row, and the column that answers it (null: only "it is right as it stands").</summary>
+    /// <summary>A rejected row of each reader, what it says of the row, and the column that answers it (null: only "it is right as it
+    /// stands").</summary>
     public static TheoryData<string, string, string?> Rows => new()
     {
         { "csv", "card_id: holds a control character", "card_id" },
@@ -62,7 +64,8 @@ public sealed class ReaderProblemsTests(TestDatabase database)
             case "hl7 twins":
                 return (await bed.SendAsync(Messages.Lines(
                     "MSH|^~\\&|WARD|HARBOUR|REGISTRY|LINDMERE|20261121100000||ORU^R01^ORU_R01|R-1|P|2.6",
-                    $"PID|1||4711^^^HARBOUR^MR||Marlow^Girl||20261120|F{new string('|', 16)}N", "PV1|1|I|NURSERY^1|N", "OBR|1||1|54111-0^^LN|||202611210915",
+                    $"PID|1||4711^^^HARBOUR^MR||Marlow^Girl||20261120|F{new string('|', 16)}N", "PV1|1|I|NURSERY^1|N",
+                    "OBR|1||1|54111-0^^LN|||202611210915",
                     "OBX|1|CWE|57722-1^Birth plurality of Pregnancy^LN|1|LA12412-5^Twins^LN||||||F"), format: SubmissionFormat.Hl7V2), 1);
             default:
                 using (var client = await bed.FhirClientAsync(bed.Harbour))
@@ -72,7 +75,8 @@ public sealed class ReaderProblemsTests(TestDatabase database)
                     await client.SendAsync(FhirBed.Bundle(Bundle.BundleType.Batch, (FhirBed.Urn(1), FhirBed.Patient("1")), (null, test)));
                 }
 
-                var row = (await bed.ListAsync("select concat_ws(' ', submission_id, row_number) from submission_rows where outcome = 'rejected'"))[0].Split(' ');
+                var row = (await bed.ListAsync(
+                    "select concat_ws(' ', submission_id, row_number) from submission_rows where outcome = 'rejected'"))[0].Split(' ');
                 return (new(Guid.Parse(row[0])), int.Parse(row[1], System.Globalization.CultureInfo.InvariantCulture));
         }
     }
@@ -99,18 +103,30 @@ public sealed class ReaderProblemsTests(TestDatabase database)
         Assert.Equal(before, (await bed.OutcomesAsync(id))[row - 1]);
 
         // Another column does not answer it.
-        var other = await Decide(bed).CorrectAsync(id, row, fields => new Dictionary<Field, string>(fields) { [Field.MotherGivenName] = "Bea" }, by, IntakeBed.Ct);
+        var other = await Decide(bed)
+            .CorrectAsync(id, row, fields => new Dictionary<Field, string>(fields) { [Field.MotherGivenName] = "Bea" }, by, IntakeBed.Ct);
         Assert.Contains(other.Fields, p => said == (p.Field is null ? p.Reason : $"{p.Field}: {p.Reason}"));
         Assert.Equal(before, (await bed.OutcomesAsync(id))[row - 1]);
         Assert.Equal(facts, await bed.CountAsync("births") + await bed.CountAsync("screenings"));
         Assert.Equal(0, await bed.CountAsync("row_changes"));
 
         // Its own column does, or the word of a person that the row is right as it stands.
-        var value = column switch { "sex" => "male", "plurality" => "1", "action" => "report", "nicu_admitted_on" => "2026-11-02", _ => "C1" };
+        var value = column switch
+        {
+            "sex" => "male",
+            "plurality" => "1",
+            "action" => "report",
+            "nicu_admitted_on" => "2026-11-02",
+            _ =>
+            "C1"
+        };
         var done = column is null
             ? await Decide(bed).CorrectAsync(id, row, fields => fields, by, IntakeBed.Ct, [0])
-            : await Decide(bed).CorrectAsync(id, row, fields => new Dictionary<Field, string>(fields) { [Registry.Rules.Facts.Codes.Parse<Field>(column)] = value }, by, IntakeBed.Ct);
-        Assert.True(done is { Problem: null, Fields: [], Outcome: RowOutcome.Accepted or RowOutcome.Held }, done.ToString() + string.Join("; ", done.Fields));
+            : await Decide(bed).CorrectAsync(id, row, fields => new Dictionary<Field, string>(
+                fields)
+            { [Registry.Rules.Facts.Codes.Parse<Field>(column)] = value }, by, IntakeBed.Ct);
+        Assert.True(done is { Problem: null, Fields: [], Outcome: RowOutcome.Accepted or RowOutcome.Held },
+            done.ToString() + string.Join("; ", done.Fields));
         Assert.Null(await bed.App.Services.GetRequiredService<TakeBackDecision>().RunAsync(id, row, by, null, IntakeBed.Ct));
         Assert.Equal(before, (await bed.OutcomesAsync(id))[row - 1]);
         Assert.StartsWith("Still rejected", await Decide(bed).AskAgainAsync(id, row, by, IntakeBed.Ct), StringComparison.Ordinal);

@@ -31,9 +31,11 @@ public sealed class VitalRecordsTests(TestDatabase database)
             + "birth,A1,2026-11-20,female,1,Ada,Marlow,1995-02-03,,,,\nscreening,A1,,,,,,,right,pass,oae,2026-11-21T08:00\n");
         Assert.Equal(["accepted", "accepted"], await bed.OutcomesAsync(id));
         Assert.Equal(2, await bed.CountAsync("infants"));
-        Assert.Equal(["3240"], await bed.ListAsync("select birth_weight_grams from births where superseded_at is null and birth_weight_grams is not null"));
+        Assert.Equal(["3240"],
+            await bed.ListAsync("select birth_weight_grams from births where superseded_at is null and birth_weight_grams is not null"));
         // The whole file once more the next night.
-        Assert.Equal(["unchanged", "unchanged"], await bed.OutcomesAsync(await bed.SendAsync(Header + Ada + "birth,2026-2,,2026-11-21,male,1,,,Bea,Quist,1990-08-30,\n", office)));
+        Assert.Equal(["unchanged", "unchanged"], await bed.OutcomesAsync(
+            await bed.SendAsync(Header + Ada + "birth,2026-2,,2026-11-21,male,1,,,Bea,Quist,1990-08-30,\n", office)));
     }
 
     [Fact]
@@ -48,7 +50,8 @@ public sealed class VitalRecordsTests(TestDatabase database)
             + "birth,2026-3,harbour,2026-11-21,male,2,2,2900,Bea,Quist,1990-08-30,\n"   // another weight
             + "birth,2026-1,hill,2026-11-20,female,1,,,Ada,Marlow,1995-02-03,\n"        // another site of birth
             + "death,2026-2,,,,,,,,,,2026-11-22\n", office);
-        Assert.Equal(["accepted", "accepted", "held contradicts_record", "held contradicts_record", "accepted"], await bed.OutcomesAsync(id));
+        Assert.Equal(["accepted", "accepted", "held contradicts_record", "held contradicts_record", "accepted"],
+            await bed.OutcomesAsync(id));
         Assert.Equal(["A1 2026-1 3240", "T1 2026-2 2500", "T2 2400"], await bed.ListAsync(
             """
             select concat_ws(' ', (select string_agg(value, ' ' order by value desc) from infant_identifiers i where i.infant_id = b.infant_id), b.birth_weight_grams)
@@ -64,7 +67,8 @@ public sealed class VitalRecordsTests(TestDatabase database)
         var office = await bed.AddSiteAsync("records", SiteKind.VitalRecords);
         const string own = "kind,action,record_number,birth_date,sex,plurality,mother_given_name,mother_family_name,mother_birth_date,birth_weight_g\n";
         await bed.SendAsync(Header + Ada, office);
-        Assert.Equal(["accepted"], await bed.OutcomesAsync(await bed.SendAsync(own + "birth,report,A1,2026-11-20,female,1,Ada,Marlow,1995-02-03,3250\n")));
+        Assert.Equal(["accepted"],
+            await bed.OutcomesAsync(await bed.SendAsync(own + "birth,report,A1,2026-11-20,female,1,Ada,Marlow,1995-02-03,3250\n")));
         for (var night = 0; night < 3; night++)
             Assert.Equal(["unchanged"], await bed.OutcomesAsync(await bed.SendAsync(Header + Ada, office)));
         Assert.Equal(["3250"], await bed.ListAsync("select birth_weight_grams from births where superseded_at is null"));
@@ -80,7 +84,8 @@ public sealed class VitalRecordsTests(TestDatabase database)
             + "birth,A1,2026-11-20,female,1,Ada,Marlow,1995-02-03,3250\n");
         const string nightly = Header + Ada + "birth,2026-9,harbor,2026-11-20,female,1,,,Bea,Quist,1990-08-30,\n";
         var first = await bed.SendAsync(nightly, office);
-        Assert.Equal(["held contradicts_record", "rejected birth_site: is not the code of a site of this region"], await bed.OutcomesAsync(first));
+        Assert.Equal(["held contradicts_record", "rejected birth_site: is not the code of a site of this region"],
+            await bed.OutcomesAsync(first));
 
         // The next night nobody decided yet: what is wrong with the file is said again, and waits once.
         string[] again = ["unchanged", "rejected birth_site: is not the code of a site of this region"];
@@ -95,7 +100,8 @@ public sealed class VitalRecordsTests(TestDatabase database)
         Assert.Equal(1, await bed.CountAsync(waiting));
 
         // Another word is another row.
-        Assert.Equal(["held contradicts_record", again[1]], await bed.OutcomesAsync(await bed.SendAsync(nightly.Replace("3240", "3241", StringComparison.Ordinal), office)));
+        Assert.Equal(["held contradicts_record", again[1]], await bed.OutcomesAsync(
+            await bed.SendAsync(nightly.Replace("3240", "3241", StringComparison.Ordinal), office)));
         Assert.Equal(2, await bed.CountAsync(waiting));
     }
 
@@ -107,12 +113,18 @@ public sealed class VitalRecordsTests(TestDatabase database)
         const string with = "kind,action,record_number,birth_site,birth_date,sex,plurality,mother_given_name,mother_family_name,mother_birth_date,birth_weight_g\n";
         const string own = "kind,action,record_number,birth_date,sex,plurality,mother_given_name,mother_family_name,mother_birth_date,birth_weight_g\n";
         await bed.SendAsync(Header + Ada, office);
-        Assert.Equal(["accepted"], await bed.OutcomesAsync(await bed.SendAsync(with + "birth,correct,2026-1,harbour,2026-11-20,female,1,Ada,Marlow,1995-02-03,3420\n", office)));
-        Assert.Equal(["harbour 3420"], await bed.ListAsync("select concat_ws(' ', s.code, b.birth_weight_grams) from births b join sites s on s.id = b.site_id where superseded_at is null"));
+        Assert.Equal(["accepted"], await bed.OutcomesAsync(
+            await bed.SendAsync(with + "birth,correct,2026-1,harbour,2026-11-20,female,1,Ada,Marlow,1995-02-03,3420\n", office)));
+        Assert.Equal(["harbour 3420"],
+            await bed.ListAsync("select concat_ws(' ', s.code, b.birth_weight_grams) from births b join sites s on s.id = b.site_id where "
+            + "superseded_at is null"));
         // The certificate is not the hospital's to take back, nor the hospital's report the office's.
-        Assert.Equal(["held contradicts_record"], await bed.OutcomesAsync(await bed.SendAsync(own + "birth,retract,,2026-11-20,female,1,Ada,Marlow,1995-02-03,\n")));
-        Assert.Equal(["accepted"], await bed.OutcomesAsync(await bed.SendAsync(own + "birth,report,A1,2026-11-20,female,1,Ada,Marlow,1995-02-03,3425\n")));
-        Assert.Equal(["held nothing_recorded"], await bed.OutcomesAsync(await bed.SendAsync(with + "birth,retract,2026-1,,2026-11-20,female,1,Ada,Marlow,1995-02-03,\n", office)));
+        Assert.Equal(["held contradicts_record"], await bed.OutcomesAsync(
+            await bed.SendAsync(own + "birth,retract,,2026-11-20,female,1,Ada,Marlow,1995-02-03,\n")));
+        Assert.Equal(["accepted"],
+            await bed.OutcomesAsync(await bed.SendAsync(own + "birth,report,A1,2026-11-20,female,1,Ada,Marlow,1995-02-03,3425\n")));
+        Assert.Equal(["held nothing_recorded"], await bed.OutcomesAsync(
+            await bed.SendAsync(with + "birth,retract,2026-1,,2026-11-20,female,1,Ada,Marlow,1995-02-03,\n", office)));
         Assert.Equal(["3425"], await bed.ListAsync("select birth_weight_grams from births where superseded_at is null"));
     }
 
@@ -130,7 +142,8 @@ public sealed class VitalRecordsTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         var office = await bed.AddSiteAsync("records", SiteKind.VitalRecords);
         await bed.SendAsync(Header + Ada, office, at: bed.Now.AddDays(-2));
-        await bed.SendAsync(Header + "birth,2026-2,,2026-11-21,male,1,,,Bea,Quist,1990-08-30,\nbirth,2026-3,,2025-11-21,male,1,,,Cleo,Ness,1990-08-30,\n", office);
+        await bed.SendAsync(Header
+            + "birth,2026-2,,2026-11-21,male,1,,,Bea,Quist,1990-08-30,\nbirth,2026-3,,2025-11-21,male,1,,,Cleo,Ness,1990-08-30,\n", office);
         await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,A9,2026-11-20,female\n");
         var count = bed.App.Services.GetRequiredService<CountVitalBirths>();
         var (from, to) = (new DateOnly(2026, 1, 1), new DateOnly(2026, 12, 31));
@@ -187,13 +200,15 @@ public sealed class VitalRecordsTests(TestDatabase database)
         Put(Field.InfantFamilyName, "Núñez Ångström");
         Put(Field.MotherFamilyName, "Núñez");
         Put(Field.MotherGivenName, "Zoë");
-        foreach (var (bytes, end) in new[] { (Encoding.UTF8.GetBytes($"HVITAL01\r\n{line}\r\nT000000001\r\n"), "utf8"), (Encoding.Latin1.GetBytes($"HVITAL01\n{line}\nT000000001"), "windows1252") })
+        foreach (var (bytes, end) in new[] { (Encoding.UTF8.GetBytes($"HVITAL01\r\n{line}\r\nT000000001\r\n"), "utf8"),
+            (Encoding.Latin1.GetBytes($"HVITAL01\n{line}\nT000000001"), "windows1252") })
         {
             var id = await bed.SendFileAsync(bytes, SubmissionFormat.FixedWidth, office);
             Assert.Equal([end], await bed.ListAsync("select encoding from submissions where id = $1", id.Value));
         }
 
-        Assert.Equal(["Núñez Ångström Zoë Núñez female home"], await bed.ListAsync("select concat_ws(' ', infant_family_name, mother_given_name, mother_family_name, sex, place) from births"));
+        Assert.Equal(["Núñez Ångström Zoë Núñez female home"], await bed.ListAsync(
+            "select concat_ws(' ', infant_family_name, mother_given_name, mother_family_name, sex, place) from births"));
         Assert.Equal(1, await bed.CountAsync("infants"));
     }
 }

@@ -19,13 +19,21 @@ public sealed class DecideRowTests(TestDatabase database)
     private static async Task<Guid> CoordinatorAsync(IntakeBed bed)
     {
         await using var db = bed.App.OpenDb();
-        var person = new Person { Id = Guid.CreateVersion7(), UserName = "c@example", Email = "c@example", DisplayName = "Cora", Role = Role.Coordinator };
+        var person = new Person
+        {
+            Id = Guid.CreateVersion7(),
+            UserName = "c@example",
+            Email = "c@example",
+            DisplayName = "Cora",
+            Role = Role.Coordinator
+        };
         db.Users.Add(person);
         await db.SaveChangesAsync(IntakeBed.Ct);
         return person.Id;
     }
 
-    private static async Task<InfantId> OnlyInfantAsync(IntakeBed bed) => new(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
+    private static async Task<InfantId> OnlyInfantAsync(IntakeBed bed) =>
+        new(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
 
     [Fact]
     public async Task A_contradicting_test_becomes_a_correction_and_can_be_taken_back()
@@ -60,7 +68,9 @@ public sealed class DecideRowTests(TestDatabase database)
         var by = new Decider(await CoordinatorAsync(bed));
         await bed.SendAsync(Header + Birth);
         var infant = await OnlyInfantAsync(bed);
-        var id = await bed.SendAsync(Header + "birth,B1,,2026-11-01,female,,Ada,Marlowe,1995-02-03,3100,,,,\nscreening,B1,,,,,,,,,right,pass,oae,2026-11-02T09:15\n", bed.Hill);
+        var id = await bed.SendAsync(
+            Header + "birth,B1,,2026-11-01,female,,Ada,Marlowe,1995-02-03,3100,,,,\nscreening,B1,,,,,,,,,right,pass,oae,2026-11-02T09:15\n",
+            bed.Hill);
         Assert.Equal(["held partial_agreement", "held no_such_infant"], await bed.OutcomesAsync(id));
 
         Assert.Null(await Decide(bed).ApplyAsync(id, 1, null, by, IntakeBed.Ct));
@@ -72,10 +82,15 @@ public sealed class DecideRowTests(TestDatabase database)
 
         id = await bed.SendAsync(Header + "birth,B2,,2026-11-01,female,,Ada,Marlowee,1995-02-03,3100,,,,\n", bed.Hill);
         Assert.Null(await Decide(bed).ApplyAsync(id, 1, infant, by, IntakeBed.Ct));
-        Assert.Equal(["A1 B2 C1"], await bed.ListAsync("select string_agg(value, ' ' order by value) from infant_identifiers where infant_id = $1 and superseded_at is null", infant.Value));
+        Assert.Equal(["A1 B2 C1"],
+            await bed.ListAsync("select string_agg(value, ' ' order by value) from infant_identifiers where infant_id = $1 and "
+            + "superseded_at is null", infant.Value));
         Assert.Null(await TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct));
-        Assert.Equal(["A1 C1"], await bed.ListAsync("select string_agg(value, ' ' order by value) from infant_identifiers where infant_id = $1 and superseded_at is null", infant.Value));
-        Assert.Equal(["Marlow"], await bed.ListAsync("select mother_family_name from births where infant_id = $1 and superseded_at is null", infant.Value));
+        Assert.Equal(["A1 C1"],
+            await bed.ListAsync("select string_agg(value, ' ' order by value) from infant_identifiers where infant_id = $1 and "
+            + "superseded_at is null", infant.Value));
+        Assert.Equal(["Marlow"],
+            await bed.ListAsync("select mother_family_name from births where infant_id = $1 and superseded_at is null", infant.Value));
     }
 
     [Fact]
@@ -114,7 +129,8 @@ public sealed class DecideRowTests(TestDatabase database)
         var by = new Decider(await CoordinatorAsync(bed));
         await bed.SendAsync(Header + Birth + "screening,A1,,,,,,,,,right,pass,oae,2026-11-02T09:15\n");
         var id = await bed.SendAsync(Header + "birth,A1,,2026-11-05,female,,,,,,,,,\n");
-        Assert.Contains("before the birth date", await Decide(bed).ApplyAsync(id, 1, await OnlyInfantAsync(bed), by, IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Contains("before the birth date", await Decide(bed).ApplyAsync(id, 1, await OnlyInfantAsync(bed), by, IntakeBed.Ct),
+            StringComparison.Ordinal);
         Assert.Equal(["held identifier_contradicted"], await bed.OutcomesAsync(id));
     }
 
@@ -132,25 +148,32 @@ public sealed class DecideRowTests(TestDatabase database)
         // What does not pass changes nothing and says every problem.
         var wrong = await Decide(bed).CorrectAsync(id, 2, Set(Field.Method, "otherwise"), by, IntakeBed.Ct);
         Assert.Equal(["outcome", "method"], wrong.Fields.Select(f => f.Field!).Order().Reverse());
-        Assert.Contains("already", (await Decide(bed).CorrectAsync(id, 2, Set(Field.Method, "oae"), by, IntakeBed.Ct)).Problem, StringComparison.Ordinal);
+        Assert.Contains("already", (await Decide(bed).CorrectAsync(id, 2, Set(Field.Method, "oae"), by, IntakeBed.Ct)).Problem,
+            StringComparison.Ordinal);
         Assert.Equal(0, await bed.CountAsync("row_changes"));
 
         for (var again = 0; again < 2; again++)
         {
-            Assert.Equal(RowOutcome.Accepted, (await Decide(bed).CorrectAsync(id, 2, Set(Field.Outcome, "refer"), by, IntakeBed.Ct)).Outcome);
+            Assert.Equal(RowOutcome.Accepted,
+                (await Decide(bed).CorrectAsync(id, 2, Set(Field.Outcome, "refer"), by, IntakeBed.Ct)).Outcome);
             Assert.Equal(["accepted", "accepted"], await bed.OutcomesAsync(id));
             Assert.Equal(["refer"], await bed.ListAsync("select outcome from screenings where superseded_at is null"));
-            Assert.Equal(["2 0"], await bed.ListAsync("select concat_ws(' ', accepted, rejected) from submissions where id = $1", id.Value));
+            Assert.Equal(["2 0"],
+                await bed.ListAsync("select concat_ws(' ', accepted, rejected) from submissions where id = $1", id.Value));
             Assert.Null(await TakeBack(bed).RunAsync(id, 2, by, null, IntakeBed.Ct));
-            Assert.Equal("rejected outcome: unknown code; it is one of: pass, refer, no_valid_result, not_performed", (await bed.OutcomesAsync(id))[1]);
-            Assert.Equal(["1 1"], await bed.ListAsync("select concat_ws(' ', accepted, rejected) from submissions where id = $1", id.Value));
+            Assert.Equal("rejected outcome: unknown code; it is one of: pass, refer, no_valid_result, not_performed",
+                (await bed.OutcomesAsync(id))[1]);
+            Assert.Equal(["1 1"],
+                await bed.ListAsync("select concat_ws(' ', accepted, rejected) from submissions where id = $1", id.Value));
             Assert.Equal(0, await bed.CountAsync("screenings where superseded_at is null"));
         }
 
         // What was sent stays: in the history, and byte for byte in the submission.
         var changes = await bed.App.Services.GetRequiredService<ReadRowChanges>().RunAsync(
-            id, 2, (await bed.ListAsync("select content::text from submission_rows where submission_id = $1 and row_number = 2", id.Value))[0], IntakeBed.Ct);
-        Assert.Equal([RowChangeKind.Corrected, RowChangeKind.TakenBack, RowChangeKind.Corrected, RowChangeKind.TakenBack], changes.Select(c => c.Kind));
+            id, 2, (await bed.ListAsync("select content::text from submission_rows where submission_id = $1 and row_number = 2",
+                id.Value))[0], IntakeBed.Ct);
+        Assert.Equal([RowChangeKind.Corrected, RowChangeKind.TakenBack, RowChangeKind.Corrected, RowChangeKind.TakenBack],
+            changes.Select(c => c.Kind));
         Assert.Equal([(Field.Outcome, "maybe", "refer")], changes[0].Fields);
         Assert.Equal("Cora", changes[0].Person);
         Assert.Contains("There is no decision", await TakeBack(bed).RunAsync(id, 2, by, null, IntakeBed.Ct), StringComparison.Ordinal);
@@ -193,7 +216,8 @@ public sealed class DecideRowTests(TestDatabase database)
         Assert.EndsWith("; discarded: not to be used", (await bed.OutcomesAsync(id))[0], StringComparison.Ordinal);
         Assert.Contains("discarded by Cora", await Decide(bed).AskAgainAsync(id, 1, by, IntakeBed.Ct), StringComparison.Ordinal);
         Assert.Null(await TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct));
-        Assert.StartsWith("Still rejected: outcome unknown code", await Decide(bed).AskAgainAsync(id, 1, by, IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.StartsWith("Still rejected: outcome unknown code", await Decide(bed).AskAgainAsync(id, 1, by, IntakeBed.Ct),
+            StringComparison.Ordinal);
     }
 
     [Fact]
@@ -205,10 +229,12 @@ public sealed class DecideRowTests(TestDatabase database)
         await Decide(bed).CorrectAsync(id, 1, Set(Field.Outcome, "refer"), cora, IntakeBed.Ct);
         var late = await Decide(bed).CorrectAsync(id, 1, Set(Field.Ear, "left"), cora with { Seen = 0 }, IntakeBed.Ct);
         Assert.Contains("changed after you opened it: corrected by Cora", late.Problem, StringComparison.Ordinal);
-        Assert.Equal(["refer right"], await bed.ListAsync("select concat_ws(' ', content ->> 'outcome', content ->> 'ear') from submission_rows"));
+        Assert.Equal(["refer right"],
+            await bed.ListAsync("select concat_ws(' ', content ->> 'outcome', content ->> 'ear') from submission_rows"));
 
         // Two at the same moment: one of them decides.
-        var both = await Task.WhenAll(Decide(bed).DiscardAsync(id, 1, cora, IntakeBed.Ct), Decide(bed).DiscardAsync(id, 1, cora, IntakeBed.Ct));
+        var both = await Task.WhenAll(Decide(bed).DiscardAsync(id, 1, cora, IntakeBed.Ct), Decide(bed)
+            .DiscardAsync(id, 1, cora, IntakeBed.Ct));
         Assert.Single(both, answer => answer is null);
         Assert.Equal(["1 0"], await bed.ListAsync("select concat_ws(' ', rejected, held) from submissions"));
     }
@@ -230,7 +256,8 @@ public sealed class DecideRowTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         var by = new Decider(await CoordinatorAsync(bed));
         var id = await bed.SendAsync(Header + "screening,A9,,,,,,,,,right,pass,oae,2026-11-02T09:15\n");
-        await bed.SendAsync(Header + "birth,A9,,2026-11-05,female,,Bea,Quist,1990-08-30,,,,,\n"); // a test before the birth: rejected by itself
+        // a test before the birth: rejected by itself
+        await bed.SendAsync(Header + "birth,A9,,2026-11-05,female,,Bea,Quist,1990-08-30,,,,,\n");
         Assert.StartsWith("rejected performed_at: is before the birth", (await bed.OutcomesAsync(id))[0], StringComparison.Ordinal);
         Assert.Equal(RowOutcome.Held, (await Decide(bed).CorrectAsync(id, 1, Set(Field.RecordNumber, "A1"), by, IntakeBed.Ct)).Outcome);
         Assert.Equal(["held no_such_infant"], await bed.OutcomesAsync(id));
@@ -247,7 +274,8 @@ public sealed class DecideRowTests(TestDatabase database)
         Assert.Null(await Decide(bed).ApplyAsync(id, 1, null, by, IntakeBed.Ct));
         await using var other = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
         await using var writing = await other.BeginTransactionAsync(IntakeBed.Ct);
-        await using (var take = new Npgsql.NpgsqlCommand("select from infants for no key update", other)) await take.ExecuteNonQueryAsync(IntakeBed.Ct);
+        await using (var take = new Npgsql.NpgsqlCommand("select from infants for no key update", other)) await take.ExecuteNonQueryAsync(
+            IntakeBed.Ct);
         var undo = TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct);
         Assert.NotSame(undo, await Task.WhenAny(undo, Task.Delay(700, IntakeBed.Ct)));
         await using (var add = new Npgsql.NpgsqlCommand(
@@ -278,7 +306,9 @@ public sealed class DecideRowTests(TestDatabase database)
         var outcomes = await bed.OutcomesAsync(id);
         Assert.StartsWith("rejected to_site: ", outcomes[0], StringComparison.Ordinal);
         Assert.Equal("accepted", outcomes[1]);
-        Assert.Equal(["1 0 1"], await bed.ListAsync("select concat_ws(' ', accepted, held, rejected) from submissions where id = $1", id.Value));
-        Assert.Equal(RowOutcome.Accepted, (await Decide(bed).CorrectAsync(id, 1, Set(Field.ToSite, "hill-north"), by, IntakeBed.Ct)).Outcome);
+        Assert.Equal(["1 0 1"],
+            await bed.ListAsync("select concat_ws(' ', accepted, held, rejected) from submissions where id = $1", id.Value));
+        Assert.Equal(RowOutcome.Accepted,
+            (await Decide(bed).CorrectAsync(id, 1, Set(Field.ToSite, "hill-north"), by, IntakeBed.Ct)).Outcome);
     }
 }

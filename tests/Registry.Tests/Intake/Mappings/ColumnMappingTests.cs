@@ -34,13 +34,18 @@ public sealed class ColumnMappingTests(TestDatabase database)
         // Another site does not have it.
         using var hill = await bed.ClientAsync(bed.Hill);
         Assert.Equal("unknown column", (await hill.SendAsync(Encoding.UTF8.GetBytes(File))).Body.Reason());
-        Assert.Equal("the site has no column mapping of this name", (await hill.SendAsync(Encoding.UTF8.GetBytes(File), "?mapping=births")).Body.Reason());
+        Assert.Equal("the site has no column mapping of this name",
+            (await hill.SendAsync(Encoding.UTF8.GetBytes(File), "?mapping=births")).Body.Reason());
         // A changed export is noticed.
-        Assert.Equal("the mapping does not know this column", (await client.SendAsync("No,Born,S,Ward\n1,1.11.2026,F,3\n"u8.ToArray(), "?mapping=births")).Body.Reason());
-        Assert.Equal("the mapping reads this column, but the file does not have it", (await client.SendAsync("No,Born\n1,1.11.2026\n"u8.ToArray(), "?mapping=births")).Body.Reason());
-        Assert.Equal("a kind was chosen for the file, but its mapping states the kind", (await client.SendAsync(Encoding.UTF8.GetBytes(File), "?kind=birth")).Body.Reason());
+        Assert.Equal("the mapping does not know this column",
+            (await client.SendAsync("No,Born,S,Ward\n1,1.11.2026,F,3\n"u8.ToArray(), "?mapping=births")).Body.Reason());
+        Assert.Equal("the mapping reads this column, but the file does not have it",
+            (await client.SendAsync("No,Born\n1,1.11.2026\n"u8.ToArray(), "?mapping=births")).Body.Reason());
+        Assert.Equal("a kind was chosen for the file, but its mapping states the kind",
+            (await client.SendAsync(Encoding.UTF8.GetBytes(File), "?kind=birth")).Body.Reason());
         // A dry run reads it the same way.
-        Assert.Equal("births, version 1", (await client.SendAsync(Encoding.UTF8.GetBytes(File), "?dry_run=true")).Body["mapping"]!.ToString());
+        Assert.Equal("births, version 1",
+            (await client.SendAsync(Encoding.UTF8.GetBytes(File), "?dry_run=true")).Body["mapping"]!.ToString());
     }
 
     [Fact]
@@ -56,8 +61,10 @@ public sealed class ColumnMappingTests(TestDatabase database)
         await bed.Process.RunAsync(receipt.Id.Value, IntakeBed.Ct);
         Assert.Equal(["female"], await bed.ListAsync("select sex from births"));
         // Two edits that began from one version: the second is told.
-        Assert.Equal(MappingRefusal.SavedMeanwhile, (await save.SaveAsync(first, bed.Harbour, "births", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
-        Assert.Equal(MappingRefusal.NameTaken, (await save.SaveAsync(null, bed.Harbour, "BIRTHS", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
+        Assert.Equal(MappingRefusal.SavedMeanwhile,
+            (await save.SaveAsync(first, bed.Harbour, "births", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
+        Assert.Equal(MappingRefusal.NameTaken,
+            (await save.SaveAsync(null, bed.Harbour, "BIRTHS", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
         Assert.Null((await save.SaveAsync(null, bed.Hill, "births", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
         // Out of use, its header is unknown again and its name free.
         var second = (await save.HistoryAsync(id, IntakeBed.Ct))[0];
@@ -91,7 +98,8 @@ public sealed class ColumnMappingTests(TestDatabase database)
     [InlineData("MM/dd/yyyy", "13/02/2026", null)]
     [InlineData("MM/dd/yyyy", "02/29/2026", null)]
     [InlineData("d.M.yyyy", "11/02/2026", null)]
-    public void Dates_are_read_in_their_form_or_not_at_all(string form, string text, string? read) => Assert.Equal(read, ReadDateForm.Read(text, form));
+    public void Dates_are_read_in_their_form_or_not_at_all(string form, string text, string? read) =>
+        Assert.Equal(read, ReadDateForm.Read(text, form));
 
     [Theory]
     [InlineData("MM/dd/yy")]
@@ -131,8 +139,12 @@ public sealed class ColumnMappingTests(TestDatabase database)
             + """<row r="3"><c r="A3"><v>2</v></c><c r="B3" s="3"><v>46328</v></c><c r="C3" s="2"><v>0.385416666666667</v></c><c r="D3"><v>1234567890123456</v></c><c r="E3" t="e"><v>#N/A</v></c></row>"""
             + """<row r="4"><c r="A4"><v>2</v></c><c r="B4" s="3"><v>46328</v></c><c r="C4" s="2"><v>0.385416666666667</v></c><c r="E4" t="inlineStr"><is><t>P</t></is></c></row>""",
             [], ["m/d/yyyy", "h:mm AM/PM", "m/d/yyyy h:mm"]);
-        Assert.Equal(["accepted", "rejected outcome: the cell shows an error", "accepted"], await bed.OutcomesAsync(await bed.SendFileAsync(book, SubmissionFormat.Xlsx)));
-        Assert.Equal(["2026-11-02 09:15:00", "2026-11-02 09:15:00"], await bed.ListAsync("select performed_at from screenings").ContinueWith(t => t.Result.Select(d => DateTime.Parse(d, System.Globalization.CultureInfo.CurrentCulture).ToString("yyyy-MM-dd HH:mm:ss", System.Globalization.CultureInfo.InvariantCulture)), IntakeBed.Ct, TaskContinuationOptions.None, TaskScheduler.Default));
+        Assert.Equal(["accepted", "rejected outcome: the cell shows an error", "accepted"],
+            await bed.OutcomesAsync(await bed.SendFileAsync(book, SubmissionFormat.Xlsx)));
+        Assert.Equal(["2026-11-02 09:15:00", "2026-11-02 09:15:00"], await bed.ListAsync("select performed_at from screenings")
+            .ContinueWith(t => t.Result.Select(d => DateTime.Parse(d, System.Globalization.CultureInfo.CurrentCulture)
+            .ToString("yyyy-MM-dd HH:mm:ss",
+            System.Globalization.CultureInfo.InvariantCulture)), IntakeBed.Ct, TaskContinuationOptions.None, TaskScheduler.Default));
     }
 
     [Fact]
@@ -140,10 +152,13 @@ public sealed class ColumnMappingTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.AddMappingAsync("births", Births);
-        var second = await bed.AddMappingAsync("births abroad", Births.Replace("\"birth\"", "\"birth\",\"birth_place\":\"out_of_region\"", StringComparison.Ordinal));
+        var second = await bed.AddMappingAsync(
+            "births abroad", Births.Replace("\"birth\"", "\"birth\",\"birth_place\":\"out_of_region\"", StringComparison.Ordinal));
         using var client = await bed.ClientAsync(bed.Harbour);
         var (status, body, _) = await client.SendAsync(Encoding.UTF8.GetBytes(File));
-        Assert.Equal((HttpStatusCode.BadRequest, "mapping", "several column mappings of the site have this header; name one: births, births abroad"), (status, body["errors"]![0]!["field"]!.ToString(), body.Reason()));
+        Assert.Equal((HttpStatusCode.BadRequest, "mapping",
+            "several column mappings of the site have this header; name one: births, births abroad"), (
+            status, body["errors"]![0]!["field"]!.ToString(), body.Reason()));
         Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(Encoding.UTF8.GetBytes(File), "?mapping=births%20abroad")).Status);
         Assert.Equal(["out_of_region"], await bed.ListAsync("select place from births"));
         var save = bed.App.Services.GetRequiredService<SaveMapping>();
@@ -159,7 +174,8 @@ public sealed class ColumnMappingTests(TestDatabase database)
     {
         var form = MappingForm.Of("births", 1, ColumnMapping.FromJson(Births));
         form.Fit(new SampleRows(["Ward", "No", "born", "Mother family name"], [["3", "1", "1.11.2026", "Ott"]]));
-        Assert.Equal(["Ward:", "No:record_number", "Born:birth_date", "Mother family name:mother_family_name", "S:sex"], form.Columns.Select(c => $"{c.Header}:{c.Field}"));
+        Assert.Equal(["Ward:", "No:record_number", "Born:birth_date", "Mother family name:mother_family_name", "S:sex"],
+            form.Columns.Select(c => $"{c.Header}:{c.Field}"));
         // The column the sample lacks is kept as long as it is read.
         Assert.Equal(5, form.ToMapping([]).Columns.Count);
         form.Columns[^1].Field = null;

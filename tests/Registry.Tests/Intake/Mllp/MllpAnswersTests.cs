@@ -25,7 +25,8 @@ public sealed class MllpAnswersTests(TestDatabase database)
     {
         await using var bed = await StartAsync(database);
         using var client = await ConnectAsync(bed);
-        var message = Messages.Admission(version: "2.5.1||||||8859/1", control: "Ø-7").Replace("Marlow^Ada", "Bjørk^Ása", StringComparison.Ordinal);
+        var message = Messages.Admission(version: "2.5.1||||||8859/1", control: "Ø-7")
+            .Replace("Marlow^Ada", "Bjørk^Ása", StringComparison.Ordinal);
         var ack = await AskAsync(client.GetStream(), message, Encoding.Latin1);
         Assert.Contains("\rMSA|AA|Ø-7\r", ack, StringComparison.Ordinal);
         Assert.EndsWith("|2.5.1||||||8859/1", AcknowledgementTests.Lines(ack)[0], StringComparison.Ordinal);

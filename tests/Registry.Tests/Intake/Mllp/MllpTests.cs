@@ -16,14 +16,16 @@ namespace Registry.Tests.Intake.Mllp;
 /// <summary>HL7 v2 over MLLP on a loopback port.</summary>
 public sealed class MllpTests(TestDatabase database)
 {
-    /// <summary>The messages are built by one npm library (simple-hl7) and sent, and their answers read, by another (node-hl7-client).</summary>
+    /// <summary>The messages are built by one npm library (simple-hl7) and sent, and their answers read, by another
+    /// (node-hl7-client).</summary>
     [Fact]
     public async Task Independent_libraries_send_and_understand_the_answers()
     {
         await using var bed = await StartAsync(database);
         Assert.Equal(["AA A-4711", "AA R-4711", "AA A-4712", "AA R-4712"],
             await NodeTool.RunAsync(SourceTree.Root, "send.js", [Port(bed), "4711", "4712"], IntakeBed.Ct));
-        Assert.Equal(["4711 Mårlow-4711 left pass", "4711 Mårlow-4711 right pass", "4712 Mårlow-4712 left pass", "4712 Mårlow-4712 right pass"], await bed.ListAsync(
+        Assert.Equal(["4711 Mårlow-4711 left pass", "4711 Mårlow-4711 right pass", "4712 Mårlow-4712 left pass",
+            "4712 Mårlow-4712 right pass"], await bed.ListAsync(
             """
             select concat_ws(' ', i.value, b.mother_family_name, s.ear, s.outcome)
               from screenings s join births b using (infant_id) join infant_identifiers i using (infant_id) order by i.value, s.ear
@@ -35,7 +37,8 @@ public sealed class MllpTests(TestDatabase database)
     {
         await using var bed = await StartAsync(database);
         using var client = await ConnectAsync(bed);
-        var all = Enumerable.Range(1, 12).SelectMany(i => Frame(Messages.Admission(number: $"{i}", control: $"C-{i}", born: $"202611{i:00}0400"))).ToArray();
+        var all = Enumerable.Range(1, 12)
+            .SelectMany(i => Frame(Messages.Admission(number: $"{i}", control: $"C-{i}", born: $"202611{i:00}0400"))).ToArray();
         foreach (var piece in all.Chunk(97)) await client.GetStream().WriteAsync(piece, IntakeBed.Ct);
         for (var i = 1; i <= 12; i++) Assert.Contains($"MSA|AA|C-{i}\r", await ReceiveAsync(client.GetStream()), StringComparison.Ordinal);
         Assert.Equal(12, await bed.CountAsync("infants"));
@@ -89,12 +92,16 @@ public sealed class MllpTests(TestDatabase database)
             ("Mllp:Listeners:0:Senders:0:Facility", "HARBOUR"), ("Mllp:Listeners:0:Senders:1:Site", "hill"),
             ("Mllp:Listeners:0:Senders:1:Facility", "1.2.3"), ("Mllp:Listeners:0:Senders:1:Addresses:0", "127.0.0.1"));
         using var client = await ConnectAsync(bed);
-        var hill = Messages.Admission(number: "1", control: "H-1", born: "202611190400").Replace("|WARD|HARBOUR|", "|WARD|HILL^1.2.3^ISO|", StringComparison.Ordinal);
+        var hill = Messages.Admission(number: "1", control: "H-1", born: "202611190400")
+            .Replace("|WARD|HARBOUR|", "|WARD|HILL^1.2.3^ISO|", StringComparison.Ordinal);
         Assert.Equal("AA", AcknowledgementTests.Code(await AskAsync(client.GetStream(), Messages.Admission())));
         Assert.Equal("AA", AcknowledgementTests.Code(await AskAsync(client.GetStream(), hill)));
-        var stranger = await AskAsync(client.GetStream(), Messages.Admission(control: "X-1").Replace("|WARD|HARBOUR|", "|WARD|OTHER|", StringComparison.Ordinal));
-        Assert.Contains("MSA|AR|X-1\rERR||MSH^1^4|103^Table value not found^HL70357|E||||MSH-4 is no facility", stranger, StringComparison.Ordinal);
-        Assert.Contains("must come from one site", await AskAsync(client.GetStream(), "BHS|^~\\&\r" + Messages.Admission(control: "B-1") + hill + "BTS|2\r"), StringComparison.Ordinal);
+        var stranger = await AskAsync(client.GetStream(), Messages.Admission(control: "X-1")
+            .Replace("|WARD|HARBOUR|", "|WARD|OTHER|", StringComparison.Ordinal));
+        Assert.Contains("MSA|AR|X-1\rERR||MSH^1^4|103^Table value not found^HL70357|E||||MSH-4 is no facility", stranger,
+            StringComparison.Ordinal);
+        Assert.Contains("must come from one site", await AskAsync(client.GetStream(),
+            "BHS|^~\\&\r" + Messages.Admission(control: "B-1") + hill + "BTS|2\r"), StringComparison.Ordinal);
         Assert.Equal(["harbour", "hill"], await bed.ListAsync("select s.code from submissions join sites s on s.id = site_id order by 1"));
     }
 
@@ -105,7 +112,8 @@ public sealed class MllpTests(TestDatabase database)
         using var client = await ConnectAsync(bed);
         await ExecuteAsync("alter table submission_chunks rename to away");
         var fault = await AskAsync(client.GetStream(), Messages.Admission());
-        Assert.Contains("MSA|AR|A-1\rERR|||207^Application internal error^HL70357|E||||a fault of the registry: send the message again, unchanged", fault, StringComparison.Ordinal);
+        Assert.Contains("MSA|AR|A-1\rERR|||207^Application internal error^HL70357|E||||a fault of the registry: send the message again, "
+            + "unchanged", fault, StringComparison.Ordinal);
         await ExecuteAsync("alter table away rename to submission_chunks");
         Assert.Equal("AA", AcknowledgementTests.Code(await AskAsync(client.GetStream(), Messages.Admission())));
         Assert.Equal("AA", AcknowledgementTests.Code(await AskAsync(client.GetStream(), Messages.Admission())));
@@ -130,7 +138,8 @@ public sealed class MllpTests(TestDatabase database)
             var (pem, key) = (Path.Combine(folder, "server.pem"), Path.Combine(folder, "server.key"));
             await System.IO.File.WriteAllTextAsync(pem, server.ExportCertificatePem(), IntakeBed.Ct);
             await System.IO.File.WriteAllTextAsync(key, server.GetRSAPrivateKey()!.ExportPkcs8PrivateKeyPem(), IntakeBed.Ct);
-            await using var bed = await StartAsync(database, ("Mllp:Listeners:0:Certificate", pem), ("Mllp:Listeners:0:CertificateKey", key),
+            await using var bed = await StartAsync(database, ("Mllp:Listeners:0:Certificate", pem),
+                ("Mllp:Listeners:0:CertificateKey", key),
                 ("Mllp:Listeners:0:Senders:0:ClientCertificates:0", known.GetCertHashString(HashAlgorithmName.SHA256).ToLowerInvariant()));
             using (var client = await ConnectAsync(bed))
             {
@@ -170,15 +179,16 @@ public sealed class MllpTests(TestDatabase database)
     [Fact]
     public async Task A_listener_that_would_let_anybody_in_does_not_start()
     {
-        var wrong = await Assert.ThrowsAsync<OptionsValidationException>(() => IntakeBed.StartAsync(database, new Dictionary<string, string?>
-        {
-            ["Mllp:Listeners:0:Address"] = "everywhere",
-            ["Mllp:Listeners:0:CertificateKey"] = "/nowhere",
-            ["Mllp:Listeners:0:Senders:0:Facility"] = "HARBOUR",
-            ["Mllp:Listeners:0:Senders:1:Site"] = "hill",
-            ["Mllp:Listeners:0:Senders:1:ClientCertificates:0"] = "12:34",
-            ["Mllp:Listeners:1:Port"] = "70000",
-        }));
+        var wrong = await Assert.ThrowsAsync<OptionsValidationException>(
+            () => IntakeBed.StartAsync(database, new Dictionary<string, string?>
+            {
+                ["Mllp:Listeners:0:Address"] = "everywhere",
+                ["Mllp:Listeners:0:CertificateKey"] = "/nowhere",
+                ["Mllp:Listeners:0:Senders:0:Facility"] = "HARBOUR",
+                ["Mllp:Listeners:0:Senders:1:Site"] = "hill",
+                ["Mllp:Listeners:0:Senders:1:ClientCertificates:0"] = "12:34",
+                ["Mllp:Listeners:1:Port"] = "70000",
+            }));
         Assert.Equal(
         [
             "Mllp:Listeners:0: Address is not an IP address",
@@ -211,7 +221,8 @@ public sealed class MllpTests(TestDatabase database)
     internal static async Task<TcpClient> ConnectAsync(IntakeBed bed)
     {
         var client = new TcpClient();
-        await client.ConnectAsync(IPAddress.Loopback, int.Parse(Port(bed), System.Globalization.CultureInfo.InvariantCulture), IntakeBed.Ct);
+        await client.ConnectAsync(IPAddress.Loopback, int.Parse(Port(bed), System.Globalization.CultureInfo.InvariantCulture),
+            IntakeBed.Ct);
         return client;
     }
 
@@ -236,7 +247,8 @@ public sealed class MllpTests(TestDatabase database)
         return X509CertificateLoader.LoadPkcs12(made.Export(X509ContentType.Pkcs12), null, X509KeyStorageFlags.Exportable);
     }
 
-    internal static byte[] Frame(string message, Encoding? encoding = null) => [0x0B, .. (encoding ?? Encoding.UTF8).GetBytes(message), 0x1C, 0x0D];
+    internal static byte[] Frame(string message, Encoding? encoding = null) =>
+        [0x0B, .. (encoding ?? Encoding.UTF8).GetBytes(message), 0x1C, 0x0D];
 
     internal static async Task<string> AskAsync(Stream stream, string message, Encoding? encoding = null)
     {
@@ -250,7 +262,8 @@ public sealed class MllpTests(TestDatabase database)
         var one = new byte[1];
         while (frame is not [.., 0x1C, 0x0D])
         {
-            if (await stream.ReadAsync(one, IntakeBed.Ct) == 0) throw new EndOfStreamException("The connection was closed without an answer.");
+            if (await stream.ReadAsync(one, IntakeBed.Ct) == 0)
+                throw new EndOfStreamException("The connection was closed without an answer.");
             frame.Add(one[0]);
         }
 

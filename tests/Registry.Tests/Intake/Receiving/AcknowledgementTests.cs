@@ -35,18 +35,23 @@ public sealed class AcknowledgementTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await ClientAsync(bed);
         await PostAsync(client, Messages.Admission());
-        var ack = (await PostAsync(client, Messages.Results(right: "LA1-1^Pass^LN", at: "202611210915", method: Messages.Aabr).Replace("89644007^^SCT", "25577004^^SCT", StringComparison.Ordinal))).Body;
+        var ack = (await PostAsync(client, Messages.Results(right: "LA1-1^Pass^LN", at: "202611210915", method: Messages.Aabr)
+            .Replace("89644007^^SCT", "25577004^^SCT", StringComparison.Ordinal))).Body;
         Assert.Equal(
         [
             "MSA|AE|R-1",
-            "ERR||OBX^1^5|103^Table value not found^HL70357|E||||outcome unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) or its SNOMED CT code (SCT)",
-            "ERR||OBX^3^20|103^Table value not found^HL70357|E|rule^a rule of the registry is broken^99REGISTRY|||ear contradicts the observation site (OBX-20): 25577004 is the right ear, 89644007 the left",
+            "ERR||OBX^1^5|103^Table value not found^HL70357|E||||outcome unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) "
+                + "or its SNOMED CT code (SCT)",
+            "ERR||OBX^3^20|103^Table value not found^HL70357|E|rule^a rule of the registry is broken^99REGISTRY|||ear contradicts the "
+                + "observation site (OBX-20): 25577004 is the right ear, 89644007 the left",
         ], Lines(ack)[1..]);
         ack = (await PostAsync(client, Messages.Results(right: "LA1-1^Pass^LN", control: "R-2"))).Body;
         Assert.Equal("AE", Code(ack));
         Assert.Equal(["left pass"], await bed.ListAsync("select concat_ws(' ', ear, outcome) from screenings"));
-        ack = (await PostAsync(client, Messages.Results(control: "R-3", at: "202612210915").Replace("|S12|", "||", StringComparison.Ordinal))).Body;
-        Assert.Contains("ERR||OBX^1^14|102^Data type error^HL70357|E|rule^a rule of the registry is broken^99REGISTRY|||performed_at is in the future", ack, StringComparison.Ordinal);
+        ack = (await PostAsync(client, Messages.Results(control: "R-3", at: "202612210915")
+            .Replace("|S12|", "||", StringComparison.Ordinal))).Body;
+        Assert.Contains("ERR||OBX^1^14|102^Data type error^HL70357|E|rule^a rule of the registry is broken^99REGISTRY|||performed_at is "
+            + "in the future", ack, StringComparison.Ordinal);
         ack = (await PostAsync(client, Messages.Results(control: "R-4", at: ""))).Body;
         Assert.Contains("ERR||OBX^1^14|101^Required field missing^HL70357|E||||performed_at is required", ack, StringComparison.Ordinal);
     }
@@ -61,9 +66,11 @@ public sealed class AcknowledgementTests(TestDatabase database)
         [
             "MSA|AA|R-1",
             "ERR||OBX^2^5|0^Message accepted^HL70357|W||||the name beside the code is not the code's; the code was taken",
-            "ERR||OBX^1^5^1|0^Message accepted^HL70357|W||||this risk is known, but none of the indicators that are kept; it was not recorded",
+            "ERR||OBX^1^5^1|0^Message accepted^HL70357|W||||this risk is known, but none of the indicators that are kept; it was not "
+                + "recorded",
         ], Lines((await PostAsync(client, Messages.Results(right: "LA10392-1^Refer^LN", left: "164059009^O/E - hearing normal^SCT",
-            extra: "OBX|1|CWE|58232-0^^LN|1|LA12670-8^Assisted ventilation^LN||||||F"))).Body)[1..].Order(StringComparer.Ordinal).OrderBy(l => l[0] == 'M' ? 0 : l.Contains("OBX^2", StringComparison.Ordinal) ? 1 : 2));
+            extra: "OBX|1|CWE|58232-0^^LN|1|LA12670-8^Assisted ventilation^LN||||||F"))).Body)[1..].Order(StringComparer.Ordinal)
+                .OrderBy(l => l[0] == 'M' ? 0 : l.Contains("OBX^2", StringComparison.Ordinal) ? 1 : 2));
         Assert.Equal(["AA", "nothing to record"], Reply((await PostAsync(client, Messages.Admission(type: "E", control: "A-9"))).Body));
 
         static string[] Reply(string ack) => [Code(ack), Lines(ack)[^1].Split("||||")[^1][..17]];
@@ -76,7 +83,8 @@ public sealed class AcknowledgementTests(TestDatabase database)
         using var client = await ClientAsync(bed);
         var ack = (await PostAsync(client, Messages.Results())).Body;
         Assert.Equal("AA", Code(ack));
-        Assert.Equal(2, Lines(ack).Count(l => l.Contains("|0^Message accepted^HL70357|W||||screening is kept and waits: No such infant yet", StringComparison.Ordinal)));
+        Assert.Equal(2, Lines(ack).Count(
+            l => l.Contains("|0^Message accepted^HL70357|W||||screening is kept and waits: No such infant yet", StringComparison.Ordinal)));
         await PostAsync(client, Messages.Admission());
         Assert.Equal(2, await bed.CountAsync("screenings"));
     }
@@ -87,8 +95,12 @@ public sealed class AcknowledgementTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await ClientAsync(bed);
         var ack = (await PostAsync(client, Messages.Admission(version: "3.0"))).Body;
-        Assert.Equal(["MSA|AR|A-1", "ERR||MSH^1^12|203^Unsupported version id^HL70357|E||||MSH-12 is not one of 2.3.1, 2.4, 2.5, 2.5.1, 2.6, 2.7, 2.7.1, 2.8, 2.8.1, 2.8.2"], Lines(ack)[1..]);
-        Assert.Contains("|200^Unsupported message type^HL70357|", (await PostAsync(client, Messages.Admission().Replace("ADT^A01", "MDM^T02", StringComparison.Ordinal))).Body, StringComparison.Ordinal);
+        Assert.Equal(["MSA|AR|A-1",
+            "ERR||MSH^1^12|203^Unsupported version id^HL70357|E||||MSH-12 is not one of 2.3.1, 2.4, 2.5, 2.5.1, 2.6, 2.7, 2.7.1, 2.8, "
+            + "2.8.1, 2.8.2"], Lines(ack)[1..]);
+        Assert.Contains("|200^Unsupported message type^HL70357|",
+            (await PostAsync(client, Messages.Admission().Replace("ADT^A01", "MDM^T02", StringComparison.Ordinal))).Body,
+            StringComparison.Ordinal);
         var (status, refused, _) = await PostAsync(client, "not a message");
         Assert.Equal(HttpStatusCode.BadRequest, status);
         Assert.Equal("AR", Code(refused));
@@ -122,7 +134,8 @@ public sealed class AcknowledgementTests(TestDatabase database)
         Assert.Equal(2, await bed.CountAsync("infants"));
 
         // The next day the bytes are worked through again, and change nothing either.
-        var next = await bed.Receive.ReceiveAsync(bed.Harbour, SubmissionFormat.Hl7V2, null, new MemoryStream(Encoding.UTF8.GetBytes(Messages.Admission())), default, bed.Now.AddDays(1), null, null, IntakeBed.Ct);
+        var next = await bed.Receive.ReceiveAsync(bed.Harbour, SubmissionFormat.Hl7V2, null,
+            new MemoryStream(Encoding.UTF8.GetBytes(Messages.Admission())), default, bed.Now.AddDays(1), null, null, IntakeBed.Ct);
         Assert.Equal(ReceiptKind.Received, next.Kind);
         await bed.Process.RunAsync(next.Id.Value, IntakeBed.Ct);
         Assert.Equal(["unchanged"], await bed.OutcomesAsync(next.Id));
@@ -135,9 +148,11 @@ public sealed class AcknowledgementTests(TestDatabase database)
         using var client = await ClientAsync(bed);
         await PostAsync(client, Messages.Admission());
         await PostAsync(client, Messages.Results());
-        Assert.Contains("waits", (await PostAsync(client, Messages.Results(right: Messages.Refer, control: "R-2"))).Body, StringComparison.Ordinal);
+        Assert.Contains("waits", (await PostAsync(client, Messages.Results(right: Messages.Refer, control: "R-2"))).Body,
+            StringComparison.Ordinal);
         Assert.Equal("AA", Code((await PostAsync(client, Messages.Results(right: Messages.Refer, status: "C", control: "R-3"))).Body));
-        Assert.Equal(["left pass", "right refer"], await bed.ListAsync("select concat_ws(' ', ear, outcome) from screenings where superseded_at is null order by ear"));
+        Assert.Equal(["left pass", "right refer"], await bed.ListAsync(
+            "select concat_ws(' ', ear, outcome) from screenings where superseded_at is null order by ear"));
         Assert.Equal("AA", Code((await PostAsync(client, Messages.Results(right: Messages.Refer, status: "W", control: "R-4"))).Body));
         Assert.Empty(await bed.ListAsync("select ear from screenings where superseded_at is null"));
         // The first message once more, after all that: it was said, and taken back since.
@@ -157,7 +172,8 @@ public sealed class AcknowledgementTests(TestDatabase database)
         Assert.Equal("AA", Code((await PostAsync(client, Messages.Merge("5000", "3999", "M-2"))).Body));
         Assert.Equal(1, await bed.CountAsync("infants"));
 
-        await PostAsync(client, Messages.Admission(number: "6000", born: "20261118", control: "A-2").Replace("Marlow", "Quist", StringComparison.Ordinal));
+        await PostAsync(client, Messages.Admission(number: "6000", born: "20261118", control: "A-2")
+            .Replace("Marlow", "Quist", StringComparison.Ordinal));
         var two = (await PostAsync(client, Messages.Merge("5000", "6000", "M-3"))).Body;
         Assert.Contains("merge is kept and waits: Its identifiers belong to two different infants", two, StringComparison.Ordinal);
         Assert.Equal(2, await bed.CountAsync("infants"));
@@ -168,7 +184,8 @@ public sealed class AcknowledgementTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await ClientAsync(bed);
-        Assert.Contains("merge is kept and waits", (await PostAsync(client, Messages.Merge("5000", "4711"))).Body, StringComparison.Ordinal);
+        Assert.Contains("merge is kept and waits", (await PostAsync(client, Messages.Merge("5000", "4711"))).Body,
+            StringComparison.Ordinal);
         await PostAsync(client, Messages.Admission());
         await bed.App.Services.GetRequiredService<SweepSubmissions>().RunAsync(IntakeBed.Ct);
         Assert.Equal(["4711", "5000"], await bed.ListAsync("select value from infant_identifiers order by value"));
@@ -179,7 +196,8 @@ public sealed class AcknowledgementTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await ClientAsync(bed);
-        var ack = (await PostAsync(client, "FHS|^~\\&|WARD|HARBOUR|REGISTRY|LINDMERE|20261121||||F-1\rBHS|^~\\&|WARD|HARBOUR|REGISTRY|LINDMERE|20261121||||B-1\r"
+        var ack = (await PostAsync(
+            client, "FHS|^~\\&|WARD|HARBOUR|REGISTRY|LINDMERE|20261121||||F-1\rBHS|^~\\&|WARD|HARBOUR|REGISTRY|LINDMERE|20261121||||B-1\r"
             + Messages.Admission() + Messages.Admission(control: "A-2", version: "9") + Messages.Results() + "BTS|3\rFTS|1\r")).Body;
         Assert.Equal(["FHS", "BHS", "MSH", "MSA|AA|A-1", "MSH", "MSA|AR|A-2", "ERR", "MSH", "MSA|AA|R-1", "BTS|3", "FTS|1"],
             Lines(ack).Select(l => l.StartsWith("MSA", StringComparison.Ordinal) || l[1] == 'T' ? l : l[..3]));

@@ -33,7 +33,8 @@ public sealed class BulkUploadTests(ITestOutputHelper output) : IAsyncDisposable
     {
         using var program = await ProgramProcess.StartAsync(_folder, Cancel);
         using var http = new HttpClient { BaseAddress = new(program.Address) };
-        http.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue("Bearer", await ProgramProcess.AddSiteAsync(_folder, Cancel));
+        http.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue(
+            "Bearer", await ProgramProcess.AddSiteAsync(_folder, Cancel));
         await SendAsync(http, 8_000, seed: "w"); // code, pools and plans are warm
         var (resident, peak) = (WorkingSet(program), 0L);
 
@@ -53,8 +54,10 @@ public sealed class BulkUploadTests(ITestOutputHelper output) : IAsyncDisposable
         await watch;
 
         output.WriteLine(string.Create(CultureInfo.InvariantCulture,
-            $"{Rows} rows: {clock.Elapsed.TotalSeconds:0.0} s, {Rows / clock.Elapsed.TotalSeconds:0} rows/s; resident +{(peak - resident) / 1048576} MiB at peak, from {resident / 1048576}"));
-        Assert.Equal(Rows + 8_000L, await ProgramProcess.AskAsync<long>(_folder, "select (select count(*) from infants) + (select count(*) from screenings)", Cancel));
+            $"{Rows} rows: {clock.Elapsed.TotalSeconds:0.0} s, {Rows / clock.Elapsed.TotalSeconds:0} rows/s; resident "
+                + $"+{(peak - resident) / 1048576} MiB at peak, from {resident / 1048576}"));
+        Assert.Equal(Rows + 8_000L, await ProgramProcess.AskAsync<long>(
+            _folder, "select (select count(*) from infants) + (select count(*) from screenings)", Cancel));
         Assert.InRange(peak - resident, long.MinValue, MayGrowBy);
     }
 

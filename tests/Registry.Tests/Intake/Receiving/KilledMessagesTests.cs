@@ -40,7 +40,8 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
         var port = FreePort();
         await KillManyTimesAsync(
             [
-                ("Mllp__Listeners__0__Port", port.ToString(CultureInfo.InvariantCulture)), ("Mllp__Listeners__0__Senders__0__Site", "harbour"),
+                ("Mllp__Listeners__0__Port", port.ToString(CultureInfo.InvariantCulture)),
+                ("Mllp__Listeners__0__Senders__0__Site", "harbour"),
                 ("Mllp__Listeners__0__Senders__0__Addresses__0", "127.0.0.1"),
             ],
             async (_, _, take) =>
@@ -71,7 +72,8 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
             }
         }, testsOfEach: 1);
 
-    /// <summary>Kills the program at several moments while senders send one after the other; then sends again what was not answered.</summary>
+    /// <summary>Kills the program at several moments while senders send one after the other; then sends again what was not
+    /// answered.</summary>
     private async Task KillManyTimesAsync((string, string)[] settings, Func<ProgramProcess, string, Func<int?>, Task> send, int testsOfEach)
     {
         Assert.SkipUnless(OperatingSystem.IsLinux(), "sends signals");
@@ -84,7 +86,9 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
             {
                 var running = program;
                 var before = _answered.Count;
-                var senders = Enumerable.Range(0, Senders).Select(_ => Task.Run(() => SendUntilKilledAsync(() => send(running, key, () => Interlocked.Increment(ref _next))), Cancel)).ToList();
+                var senders = Enumerable.Range(0, Senders).Select(_ =>
+                    Task.Run(() => SendUntilKilledAsync(() => send(running, key, () => Interlocked.Increment(ref _next))), Cancel))
+                    .ToList();
                 // The first answer starts the clock: a process that has just begun has not taken anything in yet.
                 var patience = System.Diagnostics.Stopwatch.StartNew();
                 while (_answered.Count == before)
@@ -112,8 +116,10 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
             Assert.Equal(_next, _answered.Count);
             await AssertOnceAsync([.. Enumerable.Range(1, _next).Select(Number)], testsOfEach);
             Assert.Equal((long)_next, await ProgramProcess.AskAsync<long>(_folder, "select count(*) from infants", Cancel));
-            Assert.Equal(0L, await ProgramProcess.AskAsync<long>(_folder, "select count(*) from submission_rows where outcome in ('held', 'rejected')", Cancel));
-            TestContext.Current.TestOutputHelper?.WriteLine($"{answered.Length} of {_next} were answered before a kill, {_next - answered.Length} were not");
+            Assert.Equal(0L, await ProgramProcess.AskAsync<long>(_folder,
+                "select count(*) from submission_rows where outcome in ('held', 'rejected')", Cancel));
+            TestContext.Current.TestOutputHelper?.WriteLine(
+                $"{answered.Length} of {_next} were answered before a kill, {_next - answered.Length} were not");
         }
         finally
         {
@@ -146,9 +152,11 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
     private static string Number(int n) => string.Create(CultureInfo.InvariantCulture, $"K-{n}");
 
     /// <summary>A birth with a test of each ear, in one message.</summary>
-    private static string Message(int n) => Messages.Results(number: Number(n), control: Number(n), pv1: "PV1|1|I|NURSERY^1|N", at: "202511210915",
+    private static string Message(int n) =>
+        Messages.Results(number: Number(n), control: Number(n), pv1: "PV1|1|I|NURSERY^1|N", at: "202511210915",
         header: $"MSH|^~\\&|SCREENING|HARBOUR|REGISTRY|LINDMERE|20251121100000||ORU^R01^ORU_R01|{Number(n)}|P|2.6")
-        .Replace("20261120", "20251120", StringComparison.Ordinal).Replace("^Ada|", $"^Ada{n}|", StringComparison.Ordinal).Replace("|Marlow^A", $"|Marlow{n}^A", StringComparison.Ordinal);
+        .Replace("20261120", "20251120", StringComparison.Ordinal).Replace("^Ada|", $"^Ada{n}|", StringComparison.Ordinal)
+            .Replace("|Marlow^A", $"|Marlow{n}^A", StringComparison.Ordinal);
 
     /// <summary>A birth with one test, all or nothing.</summary>
     private static string Bundle(int n) =>

@@ -62,9 +62,12 @@ public sealed class KilledUploadTests : IAsyncDisposable
             var all = (long)moments.Length * Infants;
             foreach (var (sql, expected) in new (string, long)[]
             {
-                ("select count(*) from infants", all), ("select count(*) from births where superseded_at is null", all), ("select count(*) from births", all),
-                ("select count(*) from screenings", all), ("select count(*) from infant_status", all), ("select count(distinct record_number) from (select value as record_number from infant_identifiers) i", all),
-                ("select count(*) from submission_rows where outcome = 'accepted'", 2 * all), ("select count(*) from submission_rows where outcome <> 'accepted'", 0),
+                ("select count(*) from infants", all), ("select count(*) from births where superseded_at is null", all),
+                    ("select count(*) from births", all),
+                ("select count(*) from screenings", all), ("select count(*) from infant_status", all),
+                ("select count(distinct record_number) from (select value as record_number from infant_identifiers) i", all),
+                ("select count(*) from submission_rows where outcome = 'accepted'", 2 * all),
+                ("select count(*) from submission_rows where outcome <> 'accepted'", 0),
                 ("select count(*) from submissions where state <> 'done'", 0), ("select count(*) from submissions", moments.Length),
             })
                 Assert.Equal((sql, expected), (sql, await ProgramProcess.AskAsync<long>(_folder, sql, Cancel)));
@@ -78,7 +81,8 @@ public sealed class KilledUploadTests : IAsyncDisposable
         {
             for (var wait = 0; ; wait++)
             {
-                var state = await ProgramProcess.AskAsync<string>(_folder, "select state from submissions where idempotency_key = $1", Cancel, name);
+                var state = await ProgramProcess.AskAsync<string>(_folder, "select state from submissions where idempotency_key = $1",
+                    Cancel, name);
                 Assert.NotNull(state); // acknowledged, so it is there
                 if (state == "done") return;
                 Assert.True(wait < 300, $"{name} is still {state}");
@@ -87,8 +91,8 @@ public sealed class KilledUploadTests : IAsyncDisposable
         }
     }
 
-    /// <summary>Single results, many at a time: they share transactions, and each is answered for itself. First PostgreSQL crashes and recovers
-    /// while the program lives, then the program is killed.</summary>
+    /// <summary>Single results, many at a time: they share transactions, and each is answered for itself. First PostgreSQL crashes and
+    /// recovers while the program lives, then the program is killed.</summary>
     [Fact]
     public async Task A_result_that_was_answered_is_there_once_whoever_crashes()
     {
@@ -101,8 +105,8 @@ public sealed class KilledUploadTests : IAsyncDisposable
             var next = 0;
             for (var crash = 0; crash < 5; crash++)
             {
-                using var stop = CancellationTokenSource.CreateLinkedTokenSource(Cancel);
-                var clients = Enumerable.Range(0, 8).Select(_ => SendOnAsync(stop.Token)).ToList();
+                using var ct = CancellationTokenSource.CreateLinkedTokenSource(Cancel);
+                var clients = Enumerable.Range(0, 8).Select(_ => SendOnAsync(ct.Token)).ToList();
                 for (var moment = 0; moment < 3; moment++)
                 {
                     await Task.Delay(300 + (170 * moment) + (90 * crash), Cancel);
@@ -110,7 +114,7 @@ public sealed class KilledUploadTests : IAsyncDisposable
                 }
 
                 if (crash >= 3) await program.KillAsync(Cancel);
-                await stop.CancelAsync();
+                await ct.CancelAsync();
                 await Task.WhenAll(clients);
                 if (crash < 3) continue;
                 program.Dispose();
@@ -119,16 +123,18 @@ public sealed class KilledUploadTests : IAsyncDisposable
 
             Assert.True(acknowledged.Count > 100 && !others.IsEmpty, $"{acknowledged.Count} answered, {others.Count} not");
             Assert.Equal(acknowledged.Count, await ProgramProcess.AskAsync<long>(
-                _folder, "select count(*) from births b join infant_identifiers i on i.infant_id = b.infant_id where i.value = any($1)", Cancel, [acknowledged.Select(n => $"S{n}").ToArray()]));
+                _folder, "select count(*) from births b join infant_identifiers i on i.infant_id = b.infant_id where i.value = any($1)",
+                Cancel, [acknowledged.Select(n => $"S{n}").ToArray()]));
             using var http = Client(program, key);
             foreach (var n in others) Assert.True(await SendOneAsync(http, n), $"{n}");
-            foreach (var table in new[] { "infants", "births", "infant_status", "submissions", "submission_rows where outcome = 'accepted'" })
+            foreach (var table in new[] { "infants", "births", "infant_status", "submissions",
+                "submission_rows where outcome = 'accepted'" })
                 Assert.Equal((table, next), (table, await ProgramProcess.AskAsync<long>(_folder, $"select count(*) from {table}", Cancel)));
 
-            async Task SendOnAsync(CancellationToken stop)
+            async Task SendOnAsync(CancellationToken ct)
             {
                 using var http = Client(program, key);
-                while (!stop.IsCancellationRequested)
+                while (!ct.IsCancellationRequested)
                 {
                     var n = Interlocked.Increment(ref next) - 1;
                     (await SendOneAsync(http, n) ? acknowledged : others).Add(n);
@@ -175,14 +181,17 @@ public sealed class KilledUploadTests : IAsyncDisposable
     private static async Task<bool> SendAsync(ProgramProcess program, string key, string name)
     {
         using var http = new HttpClient { BaseAddress = new(program.Address) };
-        using var request = new HttpRequestMessage(HttpMethod.Post, "/api/v1/submissions") { Content = new StringContent(File(name), Encoding.UTF8, "text/csv") };
+        using var request = new HttpRequestMessage(
+            HttpMethod.Post, "/api/v1/submissions")
+        { Content = new StringContent(File(name), Encoding.UTF8, "text/csv") };
         request.Headers.Authorization = new AuthenticationHeaderValue("Bearer", key);
         request.Headers.Add("Idempotency-Key", name);
         try
         {
             using var answer = await http.SendAsync(request, Cancel);
             if (!answer.IsSuccessStatusCode) return false; // the database had just been killed
-            Assert.Equal(2 * Infants, (await answer.Content.ReadFromJsonAsync<JsonElement>(Cancel)).GetProperty("submission").GetProperty("rows").GetInt32());
+            Assert.Equal(2 * Infants, (await answer.Content.ReadFromJsonAsync<JsonElement>(Cancel)).GetProperty("submission")
+                .GetProperty("rows").GetInt32());
             return true;
         }
         catch (Exception e) when (e is HttpRequestException or IOException)
@@ -193,7 +202,8 @@ public sealed class KilledUploadTests : IAsyncDisposable
 
     private static string File(string name)
     {
-        var text = new StringBuilder("kind,record_number,birth_date,sex,mother_given_name,mother_family_name,ear,outcome,method,performed_at\n");
+        var text = new StringBuilder(
+            "kind,record_number,birth_date,sex,mother_given_name,mother_family_name,ear,outcome,method,performed_at\n");
         for (var n = 0; n < Infants; n++)
         {
             var born = new DateOnly(2025, 1, 1).AddDays(n % 300);

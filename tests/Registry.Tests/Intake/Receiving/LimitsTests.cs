@@ -34,14 +34,16 @@ public sealed class LimitsTests(TestDatabase database)
         Assert.Equal(3, await bed.CountAsync("submissions"));
         Assert.Equal(HttpStatusCode.OK, (await other.SendAsync(Encoding.UTF8.GetBytes(Sound))).Status);
         // Looking is not sending.
-        using var look = await client.GetAsync($"/api/v1/submissions/{(await bed.ListAsync("select id from submissions limit 1"))[0]}", IntakeBed.Ct);
+        using var look = await client.GetAsync($"/api/v1/submissions/{(await bed.ListAsync("select id from submissions limit 1"))[0]}",
+            IntakeBed.Ct);
         Assert.Equal(HttpStatusCode.OK, look.StatusCode);
     }
 
     [Fact]
     public async Task Of_many_at_once_some_wait_and_the_rest_are_refused_before_their_bodies_are_read()
     {
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:AtOncePerSender"] = "2" }, listen: true);
+        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:AtOncePerSender"] = "2" },
+            listen: true);
         var secret = await SecretAsync(bed, bed.Harbour);
         // Two bodies on their way, two that wait, and one too many.
         var open = new List<(TcpClient Client, Task<string> Answer)>();
@@ -62,7 +64,8 @@ public sealed class LimitsTests(TestDatabase database)
         Assert.DoesNotContain(open, o => o.Answer.IsCompleted);
 
         // Which of them are worked on and which wait is theirs to settle: all are finished, then all are answered.
-        foreach (var (client, _) in open) await client.GetStream().WriteAsync(Encoding.ASCII.GetBytes(new string('\n', Announced - Begun)), IntakeBed.Ct);
+        foreach (var (client, _) in open)
+            await client.GetStream().WriteAsync(Encoding.ASCII.GetBytes(new string('\n', Announced - Begun)), IntakeBed.Ct);
         foreach (var (client, answer) in open)
         {
             Assert.StartsWith("HTTP/1.1 200", await answer, StringComparison.Ordinal);
@@ -75,17 +78,22 @@ public sealed class LimitsTests(TestDatabase database)
     [Fact]
     public async Task A_body_that_takes_too_long_is_given_up_and_leaves_nothing()
     {
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:ReceiveSeconds"] = "1" }, listen: true);
+        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:ReceiveSeconds"] = "1" },
+            listen: true);
         using var slow = await BeginAsync(bed, await SecretAsync(bed, bed.Harbour));
         Assert.StartsWith("HTTP/1.1 408", await AnswerAsync(slow), StringComparison.Ordinal);
-        for (var i = 0; i < 100 && await bed.CountAsync("pg_stat_activity where datname = current_database() and state like 'idle in%'") > 0; i++) await Task.Delay(20, IntakeBed.Ct);
+        for (var i = 0; i < 100
+            && await bed.CountAsync(
+            "pg_stat_activity where datname = current_database() and state like 'idle in%'") > 0; i++) await Task.Delay(20, IntakeBed.Ct);
         Assert.Equal(0, await bed.CountAsync("submissions") + await bed.CountAsync("submission_chunks"));
     }
 
     [Fact]
     public async Task Larger_bodies_have_a_limit_of_their_own_and_small_ones_pass_them()
     {
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:LargeAtOncePerSender"] = "1", ["Intake:LargeAtOnce"] = "1" }, listen: true);
+        await using var bed = await IntakeBed.StartAsync(
+            database, new Dictionary<string, string?> { ["Intake:LargeAtOncePerSender"] = "1", ["Intake:LargeAtOnce"] = "1" },
+            listen: true);
         var secret = await SecretAsync(bed, bed.Harbour);
         var slow = new List<(TcpClient Client, Task<string> Answer)>();
         for (var i = 0; i < 4; i++)
@@ -120,7 +128,8 @@ public sealed class LimitsTests(TestDatabase database)
     [InlineData("/submissions/new?handler=TRY", "text/html; charset=utf-8")]
     public async Task Dry_runs_are_counted_however_they_are_asked_for_and_the_refusal_can_be_read(string path, string type)
     {
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:DryRunsAtOnce"] = "1" }, listen: true);
+        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:DryRunsAtOnce"] = "1" },
+            listen: true);
         var secret = await SecretAsync(bed, bed.Harbour);
         // One on its way, two that wait.
         var open = new List<TcpClient>();
@@ -155,7 +164,8 @@ public sealed class LimitsTests(TestDatabase database)
     [InlineData("/submissions/new", "multipart/form-data; boundary=x", "That took too long")]
     public async Task Other_bodies_must_arrive_in_time_as_well(string path, string type, string says)
     {
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:ReceiveSeconds"] = "1" }, listen: true);
+        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:ReceiveSeconds"] = "1" },
+            listen: true);
         string credential;
         if (path == "/fhir") credential = $"Authorization: Bearer {await SecretAsync(bed, bed.Harbour)}";
         else
@@ -168,10 +178,15 @@ public sealed class LimitsTests(TestDatabase database)
         var address = new Uri(bed.App.Address);
         using var slow = new TcpClient();
         await slow.ConnectAsync(address.Host, address.Port, IntakeBed.Ct);
-        await slow.GetStream().WriteAsync(Encoding.ASCII.GetBytes($"POST {path} HTTP/1.1\r\nHost: {address.Authority}\r\n{credential}\r\nContent-Type: {type}\r\nContent-Length: {Announced}\r\n\r\n--x\r\nContent-Disposition: form-data; name=\"Upload.File\"; filename=\"a.csv\"\r\n\r\n{new string('x', Begun)}"), IntakeBed.Ct);
+        await slow.GetStream()
+            .WriteAsync(Encoding.ASCII.GetBytes(
+            $"POST {path} HTTP/1.1\r\nHost: {address.Authority}\r\n{credential}\r\nContent-Type: {type}\r\nContent-Length: "
+            + $"{Announced}\r\n\r\n--x\r\nContent-Disposition: form-data; name=\"Upload.File\"; "
+            + "filename=\"a.csv\"\r\n\r\n{new string('x', Begun)}"), IntakeBed.Ct);
         using var reader = new StreamReader(slow.GetStream());
         var answer = new StringBuilder();
-        while (!answer.ToString().Contains(says, StringComparison.Ordinal) && await reader.ReadLineAsync(IntakeBed.Ct) is { } line) answer.AppendLine(line);
+        while (!answer.ToString().Contains(says, StringComparison.Ordinal) && await reader.ReadLineAsync(IntakeBed.Ct) is { } line)
+            answer.AppendLine(line);
         Assert.StartsWith("HTTP/1.1 408", answer.ToString(), StringComparison.Ordinal);
         Assert.True(answer.ToString().Contains(says, StringComparison.Ordinal), answer.ToString());
     }
@@ -181,11 +196,14 @@ public sealed class LimitsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:MaxRows"] = "3" });
         using var client = await bed.ClientAsync(bed.Harbour);
-        async Task<string> JsonAsync(string text) => (await client.SendAsync(Encoding.UTF8.GetBytes(text), "", "application/json")).Body.Reason();
+        async Task<string> JsonAsync(string text) =>
+            (await client.SendAsync(Encoding.UTF8.GetBytes(text), "", "application/json")).Body.Reason();
         Assert.Equal("must be a text, a number, true, false or null", await JsonAsync("{\"rows\":[{\"kind\":" + new string('[', 100_000)));
         Assert.Equal("must be an array", await JsonAsync("{\"rows\":" + string.Concat(Enumerable.Repeat("{\"rows\":", 100_000))));
-        Assert.Contains("longer than 65536 bytes", await JsonAsync("{\"rows\":[{\"kind\":\"" + new string('x', 200_000) + "\"}]}"), StringComparison.Ordinal);
-        var (_, body, _) = await client.SendAsync(Encoding.UTF8.GetBytes(Sound + string.Concat(Enumerable.Range(2, 3).Select(i => $"birth,{i},2026-11-01,female\n"))));
+        Assert.Contains("longer than 65536 bytes", await JsonAsync("{\"rows\":[{\"kind\":\"" + new string('x', 200_000) + "\"}]}"),
+            StringComparison.Ordinal);
+        var (_, body, _) = await client.SendAsync(
+            Encoding.UTF8.GetBytes(Sound + string.Concat(Enumerable.Range(2, 3).Select(i => $"birth,{i},2026-11-01,female\n"))));
         Assert.Equal("the file has 4 rows; send at most 3 at once", body.Reason());
         (_, body, _) = await client.SendAsync(Encoding.UTF8.GetBytes(string.Join(',', Enumerable.Range(0, 20_000)) + "\n1\n"));
         Assert.Contains("longer than 65536 bytes", body.Reason(), StringComparison.Ordinal);
@@ -207,20 +225,25 @@ public sealed class LimitsTests(TestDatabase database)
     private static async Task<(HttpClient Client, CookieContainer Cookies)> SignInAsync(IntakeBed bed)
     {
         var cookies = new CookieContainer();
-        var client = new HttpClient(new HttpClientHandler { CookieContainer = cookies, AllowAutoRedirect = false }) { BaseAddress = new(bed.App.Address) };
-        using var answer = await Registry.Tests.Access.WhoSeesWhatTests.SignInAsync(client, await bed.AddPersonAsync(Role.Screener, bed.Harbour), IntakeBed.Password);
+        var client = new HttpClient(
+            new HttpClientHandler { CookieContainer = cookies, AllowAutoRedirect = false })
+        { BaseAddress = new(bed.App.Address) };
+        using var answer = await Registry.Tests.Access.WhoSeesWhatTests.SignInAsync(
+            client, await bed.AddPersonAsync(Role.Screener, bed.Harbour), IntakeBed.Password);
         return (client, cookies);
     }
 
     /// <summary>Announces a body larger than what is committed together, and sends its beginning.</summary>
     private static async Task<TcpClient> BeginAsync(
-        IntakeBed bed, string secret, string path = "/api/v1/submissions", string type = "text/csv", int announced = Announced, int begun = Begun)
+        IntakeBed bed, string secret, string path = "/api/v1/submissions", string type = "text/csv", int announced = Announced,
+        int begun = Begun)
     {
         var address = new Uri(bed.App.Address);
         var client = new TcpClient();
         await client.ConnectAsync(address.Host, address.Port, IntakeBed.Ct);
         await client.GetStream().WriteAsync(Encoding.ASCII.GetBytes(
-            $"POST {path} HTTP/1.1\r\nHost: {address.Authority}\r\nAuthorization: Bearer {secret}\r\nContent-Type: {type}\r\nContent-Length: {announced}\r\n\r\n{Sound}{new string('\n', begun - Sound.Length)}"), IntakeBed.Ct);
+            $"POST {path} HTTP/1.1\r\nHost: {address.Authority}\r\nAuthorization: Bearer {secret}\r\nContent-Type: "
+                + $"{type}\r\nContent-Length: {announced}\r\n\r\n{Sound}{new string('\n', begun - Sound.Length)}"), IntakeBed.Ct);
         return client;
     }
 

@@ -20,9 +20,11 @@ public sealed class ReceiveSubmissionTests(TestDatabase database)
         Assert.Equal(20_001, receipt.RowCount);
 
         using var raw = new MemoryStream();
-        await using (var stream = new SubmissionStream(bed.Source.CreateCommand, receipt.Id, Encoding.UTF8.GetByteCount(text))) await stream.CopyToAsync(raw, IntakeBed.Ct);
+        await using (var stream = new SubmissionStream(bed.Source.CreateCommand, receipt.Id,
+            Encoding.UTF8.GetByteCount(text))) await stream.CopyToAsync(raw, IntakeBed.Ct);
         Assert.Equal(text, Encoding.UTF8.GetString(raw.ToArray()));
-        Assert.Equal(Convert.ToHexStringLower(SHA256.HashData(raw.ToArray())), (await bed.ListAsync("select encode(sha256, 'hex') from submissions"))[0]);
+        Assert.Equal(Convert.ToHexStringLower(SHA256.HashData(raw.ToArray())),
+            (await bed.ListAsync("select encode(sha256, 'hex') from submissions"))[0]);
         Assert.True(await bed.CountAsync("submission_chunks") > 1);
         await Assert.ThrowsAsync<Npgsql.PostgresException>(() => bed.ListAsync("delete from submission_chunks returning 1"));
     }
@@ -32,7 +34,8 @@ public sealed class ReceiveSubmissionTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await Assert.ThrowsAsync<IOException>(() => bed.Receive.ReceiveAsync(
-            bed.Harbour, SubmissionFormat.Csv, null, new BreakingStream(Encoding.UTF8.GetBytes(Sound), 600_000), default, bed.Now, ct: IntakeBed.Ct));
+            bed.Harbour, SubmissionFormat.Csv, null, new BreakingStream(Encoding.UTF8.GetBytes(Sound), 600_000), default, bed.Now,
+            ct: IntakeBed.Ct));
         Assert.Equal(0, await bed.CountAsync("submissions"));
         Assert.Equal(0, await bed.CountAsync("submission_chunks"));
     }
@@ -60,7 +63,8 @@ public sealed class ReceiveSubmissionTests(TestDatabase database)
             {
                 // Pieces are 256 KiB; the letter straddles the end of the first.
                 var filler = new string('x', 60_000);
-                var text = "kind,record_number,died_on,mother_given_name\n" + string.Concat(Enumerable.Repeat($"death,1,2026-11-01,{filler}\n", 4));
+                var text = "kind,record_number,died_on,mother_given_name\n" + string.Concat(
+                    Enumerable.Repeat($"death,1,2026-11-01,{filler}\n", 4));
                 text += "death,1,2026-11-01," + new string('y', 262_144 - offset - Encoding.UTF8.GetByteCount(text) - 19) + letter + "\n";
                 Assert.Equal(ReceiptKind.Received, (await bed.ReceiveAsync(text)).Kind);
             }
@@ -85,7 +89,8 @@ public sealed class ReceiveSubmissionTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         var gate = new TaskCompletionSource();
         var slow = bed.Receive.ReceiveAsync(
-            bed.Harbour, SubmissionFormat.Csv, null, new GatedStream(Encoding.UTF8.GetBytes(Sound), gate.Task), default, bed.Now, null, "k1", IntakeBed.Ct);
+            bed.Harbour, SubmissionFormat.Csv, null, new GatedStream(Encoding.UTF8.GetBytes(Sound), gate.Task), default, bed.Now, null,
+            "k1", IntakeBed.Ct);
         while (await bed.CountAsync("pg_locks where locktype = 'advisory'") == 0) await Task.Delay(10, IntakeBed.Ct);
         Assert.Equal(ReceiptKind.KeyInUse, (await bed.ReceiveAsync(Sound, key: "k1")).Kind);
         gate.SetResult();
@@ -95,7 +100,8 @@ public sealed class ReceiveSubmissionTests(TestDatabase database)
     [Fact]
     public async Task Larger_than_allowed_is_not_stored()
     {
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:MaxBytes"] = "1000", ["Intake:MaxRows"] = "2" });
+        await using var bed = await IntakeBed.StartAsync(
+            database, new Dictionary<string, string?> { ["Intake:MaxBytes"] = "1000", ["Intake:MaxRows"] = "2" });
         Assert.Equal(ReceiptKind.TooLarge, (await bed.ReceiveAsync(Sound + new string('x', 1_000))).Kind);
         Assert.Equal(0, await bed.CountAsync("submission_chunks"));
         var receipt = await bed.ReceiveAsync(Sound + "birth,2,2026-11-01,male\nbirth,3,2026-11-01,male\n");

@@ -19,7 +19,9 @@ public sealed class SubmitRowsTests(TestDatabase database)
         using var client = await ClientAsync(bed, bed.Harbour);
         var (status, body, headers) = await PostAsync(client, Sound + "birth,2,2026-13-01,female\n");
         Assert.Equal(HttpStatusCode.OK, status);
-        Assert.Equal("done 2 1 1", $"{body["submission"]!["state"]} {body["submission"]!["rows"]} {body["submission"]!["accepted"]} {body["submission"]!["rejected"]}");
+        Assert.Equal("done 2 1 1",
+            $"{body["submission"]!["state"]} {body["submission"]!["rows"]} {body["submission"]!["accepted"]} "
+            + $"{body["submission"]!["rejected"]}");
         Assert.Equal("""[{"field":"birth_date","reason":"is not a day of the calendar"}]""", body["rows"]![1]!["problems"]!.ToJsonString());
         Assert.Equal($"/api/v1/submissions/{body["submission"]!["id"]}", headers.Location!.ToString());
         Assert.Equal("done", (await GetAsync(client, headers.Location.ToString())).Body["state"]!.ToString());
@@ -31,7 +33,8 @@ public sealed class SubmitRowsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:InlineRows"] = "10" });
         using var client = await ClientAsync(bed, bed.Harbour);
-        var (status, body, headers) = await PostAsync(client, "record_number,birth_date,sex\n" + string.Concat(Enumerable.Range(1, 1_200).Select(i => $"{i},2026-11-01,female\n")), "?kind=birth");
+        var (status, body, headers) = await PostAsync(client, "record_number,birth_date,sex\n" + string.Concat(
+            Enumerable.Range(1, 1_200).Select(i => $"{i},2026-11-01,female\n")), "?kind=birth");
         Assert.Equal(HttpStatusCode.Accepted, status);
         Assert.NotNull(headers.RetryAfter);
         Assert.Equal("received", body["submission"]!["state"]!.ToString());
@@ -43,7 +46,8 @@ public sealed class SubmitRowsTests(TestDatabase database)
         string? next = "";
         while (next is not null)
         {
-            var page = (await GetAsync(client, $"{headers.Location}/rows?outcome=accepted{(next.Length > 0 ? $"&after={next}" : "")}")).Body;
+            var page = (await GetAsync(
+                client, $"{headers.Location}/rows?outcome=accepted{(next.Length > 0 ? $"&after={next}" : "")}")).Body;
             rows.AddRange(page["rows"]!.AsArray().Select(r => (int)r!["row"]!));
             next = page["next"]?.ToString();
         }
@@ -120,7 +124,8 @@ public sealed class SubmitRowsTests(TestDatabase database)
         client.DefaultRequestHeaders.Add("Idempotency-Key", "broken");
         first = await PostAsync(client, "no,header\n1,2\n");
         again = await PostAsync(client, "no,header\n1,2\n");
-        Assert.Equal((HttpStatusCode.BadRequest, first.Body["errors"]!.ToJsonString()), (again.Status, again.Body["errors"]!.ToJsonString()));
+        Assert.Equal((HttpStatusCode.BadRequest, first.Body["errors"]!.ToJsonString()),
+            (again.Status, again.Body["errors"]!.ToJsonString()));
         Assert.Equal(2, await bed.CountAsync("submissions"));
     }
 
@@ -169,17 +174,21 @@ public sealed class SubmitRowsTests(TestDatabase database)
             await using var stream = socket.GetStream();
             // 400 kB are announced, 300 kB sent: more than one piece is stored before the connection breaks.
             await stream.WriteAsync(Encoding.ASCII.GetBytes(
-                $"POST /api/v1/submissions HTTP/1.1\r\nHost: {address.Authority}\r\nAuthorization: Bearer {secret}\r\nContent-Type: text/csv\r\nContent-Length: 400000\r\n\r\n{Sound}"), IntakeBed.Ct);
+                $"POST /api/v1/submissions HTTP/1.1\r\nHost: {address.Authority}\r\nAuthorization: Bearer {secret}\r\nContent-Type: "
+                    + $"text/csv\r\nContent-Length: 400000\r\n\r\n{Sound}"), IntakeBed.Ct);
             var rows = string.Concat(Enumerable.Range(2, 9_000).Select(i => $"birth,{i},2026-11-01,female\n"));
             await stream.WriteAsync(Encoding.ASCII.GetBytes(rows), IntakeBed.Ct);
             await stream.FlushAsync(IntakeBed.Ct);
-            for (var i = 0; i < 200 && await bed.CountAsync("pg_stat_activity where datname = current_database() and query like 'insert into submission_chunks%'") == 0; i++)
+            for (var i = 0; i < 200
+                && await bed.CountAsync(
+                "pg_stat_activity where datname = current_database() and query like 'insert into submission_chunks%'") == 0; i++)
                 await Task.Delay(20, IntakeBed.Ct);
             socket.Client.LingerState = new(true, 0);
         }
 
         // The connection is gone; its transaction must end without a trace.
-        for (var i = 0; i < 200 && await bed.CountAsync("pg_stat_activity where datname = current_database() and state like 'idle in%'") > 0; i++)
+        for (var i = 0; i < 200
+            && await bed.CountAsync("pg_stat_activity where datname = current_database() and state like 'idle in%'") > 0; i++)
             await Task.Delay(20, IntakeBed.Ct);
         Assert.Equal(0, await bed.CountAsync("pg_stat_activity where datname = current_database() and state like 'idle in%'"));
         Assert.Equal(0, await bed.CountAsync("submission_chunks"));
@@ -195,7 +204,8 @@ public sealed class SubmitRowsTests(TestDatabase database)
         return client;
     }
 
-    private static async Task<(HttpStatusCode Status, JsonNode Body, (Uri? Location, RetryConditionHeaderValue? RetryAfter, string? ContentType))> PostAsync(
+    private static async Task<(
+        HttpStatusCode Status, JsonNode Body, (Uri? Location, RetryConditionHeaderValue? RetryAfter, string? ContentType))> PostAsync(
         HttpClient client, string text, string query = "", string type = "text/csv")
     {
         using var content = new ByteArrayContent(Encoding.UTF8.GetBytes(text));

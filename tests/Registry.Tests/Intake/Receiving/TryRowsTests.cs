@@ -42,12 +42,14 @@ public sealed class TryRowsTests(TestDatabase database)
 
         var (status, trial, _) = await client.SendAsync(Encoding.UTF8.GetBytes(File), "?dry_run=true");
         Assert.Equal(HttpStatusCode.OK, status);
-        Assert.Equal("8 8 5 1 1 1 utf8", string.Join(' ', new[] { "rows", "rowsTried", "accepted", "unchanged", "rejected", "held", "encoding" }.Select(n => trial[n]!.ToString())));
+        Assert.Equal("8 8 5 1 1 1 utf8", string.Join(
+            ' ', new[] { "rows", "rowsTried", "accepted", "unchanged", "rejected", "held", "encoding" }.Select(n => trial[n]!.ToString())));
         Assert.Equal(before, await EverythingAsync(bed));
 
         var (_, sent, _) = await client.SendAsync(Encoding.UTF8.GetBytes(File));
         Assert.Equal(Rows(sent["rows"]!), Rows(trial["outcomes"]!));
-        Assert.Equal("accepted unchanged accepted accepted accepted rejected held accepted", string.Join(' ', Rows(trial["outcomes"]!).Select(r => r.Split('|')[1])));
+        Assert.Equal("accepted unchanged accepted accepted accepted rejected held accepted",
+            string.Join(' ', Rows(trial["outcomes"]!).Select(r => r.Split('|')[1])));
         Assert.NotEqual(before, await EverythingAsync(bed));
     }
 
@@ -69,9 +71,11 @@ public sealed class TryRowsTests(TestDatabase database)
     [Fact]
     public async Task Of_a_long_file_the_first_rows_are_tried_and_a_large_one_is_refused()
     {
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:DryRunRows"] = "20", ["Intake:DryRunBytes"] = "3000" });
+        await using var bed = await IntakeBed.StartAsync(
+            database, new Dictionary<string, string?> { ["Intake:DryRunRows"] = "20", ["Intake:DryRunBytes"] = "3000" });
         using var client = await bed.ClientAsync(bed.Harbour);
-        string Births(int rows) => "record_number,birth_date,sex\n" + string.Concat(Enumerable.Range(1, rows).Select(i => $"{i},2026-11-01,female\n"));
+        string Births(int rows) => "record_number,birth_date,sex\n" + string.Concat(
+            Enumerable.Range(1, rows).Select(i => $"{i},2026-11-01,female\n"));
         var (_, trial, _) = await client.SendAsync(Encoding.UTF8.GetBytes(Births(50)), "?dry_run=true&kind=birth");
         Assert.Equal("50 20 20", $"{trial["rows"]} {trial["rowsTried"]} {trial["accepted"]}");
         var (status, body, _) = await client.SendAsync(Encoding.UTF8.GetBytes(Births(500)), "?dry_run=true&kind=birth");
@@ -85,7 +89,8 @@ public sealed class TryRowsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         const string header = "kind,record_number,card_id,birth_date,sex,plurality,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at\n";
-        await bed.SendAsync(header + "birth,A1,C1,2026-11-01,female,1,Ada,Marlow,1995-02-03,,,,\nscreening,A1,,,,,,,,right,pass,oae,2026-11-02T09:15\n");
+        await bed.SendAsync(header
+            + "birth,A1,C1,2026-11-01,female,1,Ada,Marlow,1995-02-03,,,,\nscreening,A1,,,,,,,,right,pass,oae,2026-11-02T09:15\n");
         using var hill = await bed.ClientAsync(bed.Hill);
         async Task<string> TryAsync(HttpClient client, string row)
         {
@@ -112,7 +117,8 @@ public sealed class TryRowsTests(TestDatabase database)
         // And so is the other one, once it holds something of the infant.
         await bed.SendAsync(header + "screening,,C1,,,,,,,left,pass,oae,2026-11-03T09:15\n", bed.Hill);
         Assert.Equal("unchanged", await TryAsync(hill, "screening,,C1,,,,,,,left,pass,oae,2026-11-03T09:15\n"));
-        Assert.Equal(["POST /api/v1/submissions/ 1"], (await bed.ListAsync("select concat_ws(' ', action, infant_count) from access_records where infant_id is null")).Distinct());
+        Assert.Equal(["POST /api/v1/submissions/ 1"],
+            (await bed.ListAsync("select concat_ws(' ', action, infant_count) from access_records where infant_id is null")).Distinct());
         Assert.Equal(14, await bed.CountAsync("access_records where site_key_id is not null"));
         Assert.Equal(HttpStatusCode.BadRequest, (await hill.SendAsync("nonsense\n1\n"u8.ToArray(), "?dry_run=true")).Status);
         Assert.Equal(1, await bed.CountAsync("access_records where infant_count = 0"));
@@ -148,7 +154,8 @@ public sealed class TryRowsTests(TestDatabase database)
         // The infant and its birth day are locked by somebody else: a dry run does not ask for them.
         await using var other = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
         await using var transaction = await other.BeginTransactionAsync(IntakeBed.Ct);
-        await using (var command = new Npgsql.NpgsqlCommand("select id from infants for update; select pg_advisory_xact_lock(1651078760, d) from generate_series(0, 63) d", other))
+        await using (var command = new Npgsql.NpgsqlCommand(
+            "select id from infants for update; select pg_advisory_xact_lock(1651078760, d) from generate_series(0, 63) d", other))
             await command.ExecuteNonQueryAsync(IntakeBed.Ct);
         using var soon = new CancellationTokenSource(TimeSpan.FromSeconds(20));
         using var content = new ByteArrayContent(Encoding.UTF8.GetBytes(File));
@@ -158,14 +165,18 @@ public sealed class TryRowsTests(TestDatabase database)
     }
 
     private static List<string> Rows(JsonNode rows) =>
-        [.. rows.AsArray().Select(r => $"{r!["row"]}|{r["outcome"]}|{r["line"]}|{r["kind"]}|{r["heldReason"]}|{r["problems"]!.ToJsonString()}")];
+        [.. rows.AsArray().Select(
+            r => $"{r!["row"]}|{r["outcome"]}|{r["line"]}|{r["kind"]}|{r["heldReason"]}|{r["problems"]!.ToJsonString()}")];
 
     /// <summary>How many rows ever came into and went out of each table: more than what is there to see.</summary>
     private static async Task<string> EverythingAsync(IntakeBed bed)
     {
-        var tables = await bed.ListAsync("select quote_ident(tablename) from pg_tables where schemaname = 'public' and tablename not in ('access_records', 'site_keys') order by 1");
+        var tables = await bed.ListAsync(
+            "select quote_ident(tablename) from pg_tables where schemaname = 'public' and tablename not in ('access_records', "
+            + "'site_keys') order by 1");
         var counts = new List<string>();
         foreach (var table in tables) counts.Add($"{table} {await bed.CountAsync(table)}");
-        return string.Join('\n', counts) + "\n" + string.Join('\n', await bed.ListAsync("select infant_id || ' ' || t::text from infant_status t order by 1"));
+        return string.Join('\n', counts) + "\n" + string.Join(
+            '\n', await bed.ListAsync("select infant_id || ' ' || t::text from infant_status t order by 1"));
     }
 }

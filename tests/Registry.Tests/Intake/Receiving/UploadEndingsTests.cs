@@ -15,7 +15,8 @@ public sealed class UploadEndingsTests(TestDatabase database)
 {
     private const string File = "kind,record_number,birth_date,sex\nbirth,71,2026-11-01,female\nbirth,72,2026-11-31,female\n";
 
-    public static readonly TheoryData<string> Endings = ["csv", "csv.gz", "CSV", "xlsx", "json", "ndjson", "ndjson.gz", "hl7", "fwf", "fwf.gz"];
+    public static readonly TheoryData<string> Endings = ["csv", "csv.gz", "CSV", "xlsx", "json", "ndjson", "ndjson.gz", "hl7", "fwf",
+        "fwf.gz"];
 
     [Theory]
     [MemberData(nameof(Endings))]
@@ -31,7 +32,8 @@ public sealed class UploadEndingsTests(TestDatabase database)
         var page = await tried.Content.ReadAsStringAsync(IntakeBed.Ct);
         Assert.Contains("Tried, and nothing stored", page, StringComparison.Ordinal);
         Assert.DoesNotContain("cannot be read", page, StringComparison.Ordinal);
-        Assert.Equal((before, 1), (await bed.CountAsync("submissions"), await bed.CountAsync("access_records where person_id is not null and action like 'POST %new' and infant_count > 0")));
+        Assert.Equal((before, 1), (await bed.CountAsync("submissions"),
+            await bed.CountAsync("access_records where person_id is not null and action like 'POST %new' and infant_count > 0")));
 
         using var sent = await PostAsync(client, bytes, ending, "");
         Assert.Equal(HttpStatusCode.Redirect, sent.StatusCode);
@@ -43,7 +45,8 @@ public sealed class UploadEndingsTests(TestDatabase database)
         foreach (var outcome in new[] { "Accepted", "Rejected", "Held" })
         {
             var shown = Regex.Match(page, $"<li><span>{outcome}[^<]*</span><span>(\\d+) of").Groups[1].Value;
-            Assert.Equal(outcomes.Count(o => string.Equals(o, outcome, StringComparison.OrdinalIgnoreCase)).ToString(System.Globalization.CultureInfo.InvariantCulture), shown);
+            Assert.Equal(outcomes.Count(o => string.Equals(o, outcome, StringComparison.OrdinalIgnoreCase))
+                .ToString(System.Globalization.CultureInfo.InvariantCulture), shown);
         }
     }
 

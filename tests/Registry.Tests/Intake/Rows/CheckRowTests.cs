@@ -27,12 +27,15 @@ public sealed class CheckRowTests
 
     [Theory]
     [InlineData(Girl)]
-    [InlineData(Girl + " birth_time=23:59:59 gestation_weeks=20 birth_weight_g=8000 plurality=2 birth_order=2 email_consent=YES contact_email=a@b.example")]
+    [InlineData(Girl + " birth_time=23:59:59 gestation_weeks=20 birth_weight_g=8000 plurality=2 birth_order=2 email_consent=YES "
+        + "contact_email=a@b.example")]
     [InlineData("kind=BIRTH birth_date=2026-11-25 mother_family_name=Marlow sex=Male")]
     [InlineData(Right)]
-    [InlineData("kind=screening card_id=7 ear=left outcome=no__valid__result reason=no__seal method=teoae performed_at=2026-11-02_08:00:30")]
+    [InlineData("kind=screening card_id=7 ear=left outcome=no__valid__result reason=no__seal method=teoae "
+        + "performed_at=2026-11-02_08:00:30")]
     [InlineData("kind=screening card_id=7 ear=left outcome=not__performed reason=declined performed_at=2026-11-02T08:00")]
-    [InlineData("kind=diagnosis card_id=7 evaluated_on=2026-11-20 right_finding=sensorineural left_finding=normal right_degree=moderately__severe permanent=1 provisional=0")]
+    [InlineData("kind=diagnosis card_id=7 evaluated_on=2026-11-20 right_finding=sensorineural left_finding=normal "
+        + "right_degree=moderately__severe permanent=1 provisional=0")]
     [InlineData("kind=intervention card_id=7 event=service__plan happened_on=2026-11-20")]
     [InlineData("kind=death card_id=7 died_on=2026-11-20")]
     [InlineData("kind=move card_id=7 move=out__of__region moved_on=2026-11-20")]
@@ -49,9 +52,12 @@ public sealed class CheckRowTests
 
     [Theory]
     // who
-    [InlineData("kind=death died_on=2026-11-20", "says too little about who it is: state record_number or card_id, or birth_date, mother_family_name and sex")]
+    [InlineData("kind=death died_on=2026-11-20",
+        "says too little about who it is: state record_number or card_id, or birth_date, mother_family_name and sex")]
     [InlineData("record_number=1", "kind is required")]
-    [InlineData("kind=born record_number=1", "kind unknown code; it is one of: birth, screening, diagnosis, intervention, death, move, transfer, refusal, risk, contact, readmission, medical_delay, merge")]
+    [InlineData("kind=born record_number=1",
+        "kind unknown code; it is one of: birth, screening, diagnosis, intervention, death, move, transfer, refusal, risk, contact, "
+        + "readmission, medical_delay, merge")]
     [InlineData(Girl + " plurality=1 birth_order=2", "birth_order is greater than plurality")]
     [InlineData(Girl + " mother_birth_date=2026-11-02", "mother_birth_date is not before birth_date")]
     [InlineData(Girl + " ear=left", "ear does not belong to a birth row")]
@@ -66,13 +72,19 @@ public sealed class CheckRowTests
     [InlineData(Girl + " nicu_admitted_on=2026-11-03 nicu_discharged_on=2026-11-02", "nicu_discharged_on is before nicu_admitted_on")]
     [InlineData(Girl + " nicu_discharged_on=2026-11-02", "nicu_admitted_on is required with nicu_discharged_on")]
     [InlineData(Right + " birth_date=2026-11-03", "performed_at is before birth_date")]
-    [InlineData("kind=screening record_number=1 ear=right outcome=pass method=oae performed_at=2026-11-02", "performed_at is not a local date and time (yyyy-MM-ddTHH:mm, without offset)")]
-    [InlineData("kind=screening record_number=1 ear=right outcome=pass method=oae performed_at=2026-11-02T08:00Z", "performed_at is not a local date and time (yyyy-MM-ddTHH:mm, without offset)")]
-    [InlineData("kind=screening record_number=1 ear=right outcome=pass method=oae performed_at=2026-11-31T08:00", "performed_at is not a day of the calendar")]
-    [InlineData("kind=screening record_number=1 ear=right outcome=pass method=oae performed_at=2026-11-26T00:00", "performed_at is in the future")]
-    [InlineData("kind=diagnosis record_number=1 birth_date=2026-11-03 evaluated_on=2026-11-02 right_finding=normal left_finding=normal", "evaluated_on is before birth_date")]
+    [InlineData("kind=screening record_number=1 ear=right outcome=pass method=oae performed_at=2026-11-02",
+        "performed_at is not a local date and time (yyyy-MM-ddTHH:mm, without offset)")]
+    [InlineData("kind=screening record_number=1 ear=right outcome=pass method=oae performed_at=2026-11-02T08:00Z",
+        "performed_at is not a local date and time (yyyy-MM-ddTHH:mm, without offset)")]
+    [InlineData("kind=screening record_number=1 ear=right outcome=pass method=oae performed_at=2026-11-31T08:00",
+        "performed_at is not a day of the calendar")]
+    [InlineData("kind=screening record_number=1 ear=right outcome=pass method=oae performed_at=2026-11-26T00:00",
+        "performed_at is in the future")]
+    [InlineData("kind=diagnosis record_number=1 birth_date=2026-11-03 evaluated_on=2026-11-02 right_finding=normal left_finding=normal",
+        "evaluated_on is before birth_date")]
     [InlineData("kind=death record_number=1 birth_date=2026-11-03 died_on=2026-11-02", "died_on is before birth_date")]
-    [InlineData("kind=refusal record_number=1 step=screening refused_on=2026-11-20 revoked_on=2026-11-19", "revoked_on is before refused_on")]
+    [InlineData("kind=refusal record_number=1 step=screening refused_on=2026-11-20 revoked_on=2026-11-19",
+        "revoked_on is before refused_on")]
     // values
     [InlineData(Girl + " gestation_weeks=19", "gestation_weeks is not between 20 and 45")]
     [InlineData(Girl + " gestation_weeks=39.5", "gestation_weeks is not a whole number")]
@@ -82,21 +94,29 @@ public sealed class CheckRowTests
     [InlineData("kind=birth record_number=1 birth_date=2026-11-01 sex=f", "sex unknown code; it is one of: unknown, female, male")]
     // screening
     [InlineData(Right + " reason=noise", "reason does not belong to a pass or refer")]
-    [InlineData("kind=screening record_number=1 ear=right outcome=no__valid__result method=oae performed_at=2026-11-02T08:00", "reason is required for no_valid_result")]
-    [InlineData("kind=screening record_number=1 ear=right outcome=not__performed reason=noise performed_at=2026-11-02T08:00", "reason is not a reason for not_performed")]
-    [InlineData("kind=screening record_number=1 ear=right outcome=no__valid__result reason=declined method=oae performed_at=2026-11-02T08:00", "reason is not a reason for no_valid_result")]
+    [InlineData("kind=screening record_number=1 ear=right outcome=no__valid__result method=oae performed_at=2026-11-02T08:00",
+        "reason is required for no_valid_result")]
+    [InlineData("kind=screening record_number=1 ear=right outcome=not__performed reason=noise performed_at=2026-11-02T08:00",
+        "reason is not a reason for not_performed")]
+    [InlineData("kind=screening record_number=1 ear=right outcome=no__valid__result reason=declined method=oae "
+        + "performed_at=2026-11-02T08:00", "reason is not a reason for no_valid_result")]
     [InlineData("kind=screening record_number=1 outcome=pass performed_at=2026-11-02T08:00", "ear is required; method is required")]
     // others
-    [InlineData("kind=diagnosis record_number=1 evaluated_on=2026-11-02 right_finding=normal left_finding=mixed right_degree=mild", "right_degree a degree belongs to a loss only")]
-    [InlineData("kind=diagnosis record_number=1 evaluated_on=2026-11-02 right_finding=not__evaluated left_finding=not__evaluated", "right_finding neither ear was evaluated")]
-    [InlineData("kind=transfer record_number=1 to_site=nowhere transferred_on=2026-11-20", "to_site is not the code of a site of this region")]
+    [InlineData("kind=diagnosis record_number=1 evaluated_on=2026-11-02 right_finding=normal left_finding=mixed right_degree=mild",
+        "right_degree a degree belongs to a loss only")]
+    [InlineData("kind=diagnosis record_number=1 evaluated_on=2026-11-02 right_finding=not__evaluated left_finding=not__evaluated",
+        "right_finding neither ear was evaluated")]
+    [InlineData("kind=transfer record_number=1 to_site=nowhere transferred_on=2026-11-20",
+        "to_site is not the code of a site of this region")]
     public void Everything_wrong_is_named_with_its_field(string row, string problems) => Assert.Equal(problems, Problems(row));
 
     [Fact]
     public void Every_problem_of_a_row_is_told_at_once() => Assert.Equal(
-        "birth_date is not a day of the calendar; sex unknown code; it is one of: unknown, female, male; gestation_weeks is not between 20 and 45",
+        "birth_date is not a day of the calendar; sex unknown code; it is one of: unknown, female, male; gestation_weeks is not between "
+            + "20 and 45",
         Problems("kind=birth record_number=1 birth_date=2026-13-01 sex=x gestation_weeks=50"));
 
     [Fact]
-    public void A_value_is_never_repeated() => Assert.DoesNotContain("Zaphod", Problems("kind=Zaphod sex=Zaphod birth_date=Zaphod birth_time=Zaphod"), StringComparison.Ordinal);
+    public void A_value_is_never_repeated() =>
+        Assert.DoesNotContain("Zaphod", Problems("kind=Zaphod sex=Zaphod birth_date=Zaphod birth_time=Zaphod"), StringComparison.Ordinal);
 }

@@ -30,18 +30,20 @@ public sealed class StandardCodesTests
     {
         Assert.Equal(Ear.Right, StandardCodes.Find(CodeSet.BodySite, CodingSystem.Snomed, "25577004")!.Ear);
         Assert.Equal(Ear.Left, StandardCodes.Find(CodeSet.BodySite, CodingSystem.Snomed, "89644007")!.Ear);
-        Assert.All(StandardCodes.All.Where(c => c.Display.EndsWith("- right", StringComparison.Ordinal)), c => Assert.Equal(Ear.Right, c.Ear));
-        Assert.All(StandardCodes.All.Where(c => c.Display.EndsWith("- left", StringComparison.Ordinal)), c => Assert.Equal(Ear.Left, c.Ear));
+        Assert.All(StandardCodes.All.Where(c => c.Display.EndsWith("- right", StringComparison.Ordinal)), c =>
+            Assert.Equal(Ear.Right, c.Ear));
+        Assert.All(StandardCodes.All.Where(c => c.Display.EndsWith("- left", StringComparison.Ordinal)), c =>
+            Assert.Equal(Ear.Left, c.Ear));
         Assert.Null(StandardCodes.Find(CodeSet.Observation, CodingSystem.Snomed, "54109-4"));
     }
 
     /// <summary>
-    /// Every code with what its published source says it is, so that two of them cannot change places. Sources: LOINC terms by their long common
-    /// names (as the code pages of healthassure.in reproduce them, 21 May 2026: 54109-4, 54108-6, 54106-0, 58232-0, 73739-5 to 73742-9, 73744-5);
-    /// results: National Library of Medicine, Newborn Screening Coding and Terminology Guide, measurement Hear-L (LOINC answers beside
-    /// SNOMED CT); methods: the value set of the hearing-screening outcome in HL7 and IHE templates; medical reasons: CMS measure 31;
-    /// body sites: SNOMED CT International Edition; the other birth terms and plurality answers: LOINC names. From memory, and marked M
-    /// in the file until somebody verifies them: 73743-7 and the answers of 58232-0.
+    /// Every code with what its published source says it is, so that two of them cannot change places. Sources: LOINC terms by their long
+    /// common names (as the code pages of healthassure.in reproduce them, 21 May 2026: 54109-4, 54108-6, 54106-0, 58232-0, 73739-5 to
+    /// 73742-9, 73744-5); results: National Library of Medicine, Newborn Screening Coding and Terminology Guide, measurement Hear-L (LOINC
+    /// answers beside SNOMED CT); methods: the value set of the hearing-screening outcome in HL7 and IHE templates; medical reasons: CMS
+    /// measure 31; body sites: SNOMED CT International Edition; the other birth terms and plurality answers: LOINC names. From memory, and
+    /// marked M in the file until somebody verifies them: 73743-7 and the answers of 58232-0.
     /// </summary>
     [Fact]
     public void Every_code_is_what_its_source_says()
@@ -66,11 +68,13 @@ public sealed class StandardCodesTests
         static List<string> Stated(char source) =>
             [.. StandardCodes.All.Where(c => c.Source == source).Select(c => string.Join(' ', new[]
             {
-                Codes.Of(c.Set), Codes.Of(c.System), c.Code, c.Means, c.Ear is { } ear ? Codes.Of(ear) : null, c.Reason is { } reason ? Codes.Of(reason) : null,
+                Codes.Of(c.Set), Codes.Of(c.System), c.Code, c.Means, c.Ear is { } ear ? Codes.Of(ear) : null, c.Reason is { } reason
+                    ? Codes.Of(reason) : null,
             }.Where(p => p is not null))).Order(StringComparer.Ordinal)];
 
         static List<string> Listed(string text) =>
-            [.. text.Split('\n').Select(l => l.Split(": ")).SelectMany(l => l[1].Split(", ").Select(code => $"{l[0]} {code}")).Order(StringComparer.Ordinal)];
+            [.. text.Split('\n').Select(l => l.Split(": ")).SelectMany(l => l[1].Split(", ").Select(code => $"{l[0]} {code}"))
+                .Order(StringComparer.Ordinal)];
     }
 
     /// <summary>Names by which a person finds the code again in LOINC: where they were looked up.</summary>

@@ -10,7 +10,8 @@ using Registry.Tests.Access;
 
 namespace Registry.Tests.Intake.Rows;
 
-/// <summary>What the instrument measured goes with its test: through corrections, undo, the record, the export, and beside the site's criterion.</summary>
+/// <summary>What the instrument measured goes with its test: through corrections, undo, the record, the export, and beside the site's
+/// criterion.</summary>
 public sealed class TestDetailRowsTests(TestDatabase database)
 {
     private const string Header = "action,kind,record_number,birth_date,sex,ear,outcome,method,performed_at,instrument,stimulus,duration_seconds,artefacts_rejected,ear_canal_volume_ml,ambient_noise_db,bands\n";
@@ -28,7 +29,8 @@ public sealed class TestDetailRowsTests(TestDatabase database)
           from screenings s join test_details d on d.screening_id = s.id where s.superseded_at is null order by s.ear desc
         """);
 
-    private static async Task<List<string>> SendAsync(IntakeBed bed, string rows) => await bed.OutcomesAsync(await bed.SendAsync(Header + rows));
+    private static async Task<List<string>> SendAsync(IntakeBed bed, string rows) =>
+        await bed.OutcomesAsync(await bed.SendAsync(Header + rows));
 
     [Fact]
     public async Task It_is_stored_once_completed_contradicted_corrected_and_retracted_with_its_test()
@@ -40,10 +42,12 @@ public sealed class TestDetailRowsTests(TestDatabase database)
 
         // The same again, in another order of bands, and a row that leaves it out, change nothing; what was left out may follow.
         Assert.Equal(["unchanged", "unchanged", "accepted", "unchanged"], await SendAsync(bed,
-            Screen("65/55 dB SPL,31.50,4,0.35,48,3000:5.0:-9;2000:8.1:-6.2:14.3") + Screen(None) + Screen(",,,,50,", ear: "left") + Screen(None, ear: "left")));
+            Screen("65/55 dB SPL,31.50,4,0.35,48,3000:5.0:-9;2000:8.1:-6.2:14.3") + Screen(None) + Screen(",,,,50,", ear: "left") + Screen(
+                None, ear: "left")));
         Assert.Equal(["held contradicts_record"], await SendAsync(bed, Screen("80 dB peSPL,,,,,")));
 
-        Assert.Equal(["accepted", "unchanged", "unchanged"], await SendAsync(bed, Screen("click,,,,,2000:::3", "refer", "correct") + Screen(Full) + Screen("click,,,,,2000:::3", "refer", "correct")));
+        Assert.Equal(["accepted", "unchanged", "unchanged"], await SendAsync(
+            bed, Screen("click,,,,,2000:::3", "refer", "correct") + Screen(Full) + Screen("click,,,,,2000:::3", "refer", "correct")));
         Assert.Equal(["refer|click|2000:::3", "pass|50"], await DetailsAsync(bed));
         Assert.Equal(["accepted"], await SendAsync(bed, ",screening,A1,,,right,,,2026-11-02T09:15,,,,,,,\n".Insert(0, "retract")));
         Assert.Equal(["pass|50"], await DetailsAsync(bed));
@@ -59,7 +63,9 @@ public sealed class TestDetailRowsTests(TestDatabase database)
         Assert.Equal(
             [
                 "accepted",
-                "rejected duration_seconds: is not between 0.1 and 3600; artefacts_rejected: is not a whole number; ear_canal_volume_ml: is not between 0 and 5; ambient_noise_db: is not a number with at most two decimals; bands: band 2: the frequency is not between 250 and 16000 Hz",
+                "rejected duration_seconds: is not between 0.1 and 3600; artefacts_rejected: is not a whole number; ear_canal_volume_ml: "
+                    + "is not between 0 and 5; ambient_noise_db: is not a number with at most two decimals; bands: band 2: the frequency "
+                    + "is not between 250 and 16000 Hz",
                 "rejected reason: is required for not_performed; stimulus: does not belong to a test that was not performed",
             ],
             await SendAsync(bed, Birth + Screen(",0,4.5,35,loud,2000:1;2:1") + Screen("click,,,,,", "not_performed")));
@@ -89,7 +95,8 @@ public sealed class TestDetailRowsTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await StateCriterionAsync(bed);
         await SendAsync(bed, Birth + Screen(Full) + Screen(",,,,,2000:8:0;3000:9:0;4000:1:0", "refer", ear: "left")
-            + ",birth,A2,2026-11-01,male,,,,,,,,,,,\n" + Screen(",,,,,2000:2:0;3000:9:0;4000:1:0", number: "A2") + Screen(None, ear: "left", number: "A2"));
+            + ",birth,A2,2026-11-01,male,,,,,,,,,,,\n" + Screen(",,,,,2000:2:0;3000:9:0;4000:1:0", number: "A2") + Screen(
+                None, ear: "left", number: "A2"));
         var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
         var infant = (await bed.ListAsync("select infant_id from infant_identifiers where value = 'A1'"))[0];
 
@@ -97,14 +104,17 @@ public sealed class TestDetailRowsTests(TestDatabase database)
         Assert.Contains("Emission level (circle) above the noise floor", record, StringComparison.Ordinal);
         Assert.Contains("2,000", record, StringComparison.Ordinal);
         Assert.Contains("31.5 s", record, StringComparison.Ordinal);
-        Assert.Contains("Reported as a refer, while 2 of 3 reported bands meet the site&#x27;s own criterion, which needs 2.", record, StringComparison.Ordinal);
+        Assert.Contains("Reported as a refer, while 2 of 3 reported bands meet the site&#x27;s own criterion, which needs 2.", record,
+            StringComparison.Ordinal);
 
         // Three tests have bands: the right ear of A1 agrees, the other two differ; every number opens as many tests as it counts.
         var site = await client.GetStringAsync("/sites/harbour?from=2026-11-01&to=2026-11-25", IntakeBed.Ct);
         Assert.Contains(">2 of 3</a>", site, StringComparison.Ordinal);
-        foreach (var (show, count) in new[] { ("compared", 3), ("differs", 2), ("pass_below_criterion", 1), ("pass_with_too_few_bands", 0), ("refer_meets_criterion", 1) })
+        foreach (var (show, count) in new[] { ("compared", 3), ("differs", 2), ("pass_below_criterion", 1), ("pass_with_too_few_bands", 0),
+            ("refer_meets_criterion", 1) })
         {
-            var list = await client.GetStringAsync($"/sites/harbour/tests?from=2026-11-01&to=2026-11-25&show={show}&handler=Csv", IntakeBed.Ct);
+            var list = await client.GetStringAsync($"/sites/harbour/tests?from=2026-11-01&to=2026-11-25&show={show}&handler=Csv",
+                IntakeBed.Ct);
             Assert.Equal(count, list.Split('\n', StringSplitOptions.RemoveEmptyEntries).Length - 1);
         }
 
@@ -115,7 +125,8 @@ public sealed class TestDetailRowsTests(TestDatabase database)
         var coordinator = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
         var facts = await coordinator.GetStringAsync("/api/v1/export/facts", IntakeBed.Ct);
         Assert.Contains("\"bands\": \"2000:8.1:-6.2:14.3;3000:5:-9\"", facts, StringComparison.Ordinal);
-        Assert.Contains("65/55 dB SPL,31.5,4,0.35,48,2000:8.1:-6.2:14.3;3000:5:-9", await coordinator.GetStringAsync("/api/v1/export/facts?format=csv", IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Contains("65/55 dB SPL,31.5,4,0.35,48,2000:8.1:-6.2:14.3;3000:5:-9",
+            await coordinator.GetStringAsync("/api/v1/export/facts?format=csv", IntakeBed.Ct), StringComparison.Ordinal);
     }
 
     internal static async Task StateCriterionAsync(IntakeBed bed)
@@ -126,7 +137,8 @@ public sealed class TestDetailRowsTests(TestDatabase database)
             EffectiveFrom = new(2026, 1, 1),
             PassCriteria = [new PassCriterion(2, 6) { Site = "harbour", Method = ScreeningMethod.Dpoae }],
         };
-        await using var insert = bed.Source.CreateCommand("insert into policies (version, effective_from, document, recorded_at) values ($1, $2, $3::jsonb, now())");
+        await using var insert = bed.Source.CreateCommand(
+            "insert into policies (version, effective_from, document, recorded_at) values ($1, $2, $3::jsonb, now())");
         insert.Parameters.AddWithValue(policy.Version);
         insert.Parameters.AddWithValue(policy.EffectiveFrom);
         insert.Parameters.AddWithValue(policy.ToJson());

@@ -13,7 +13,8 @@ namespace Registry.Tests.Intake.Submissions;
 /// <summary>The rejected rows of any file come back as one CSV file, which is corrected and sent as it is.</summary>
 public sealed class RejectedRowsTests(TestDatabase database)
 {
-    private static readonly string[] Header = ["kind", "record_number", "birth_date", "sex", "mother_given_name", "mother_family_name", "ear", "outcome", "method", "performed_at"];
+    private static readonly string[] Header = ["kind", "record_number", "birth_date", "sex", "mother_given_name", "mother_family_name",
+        "ear", "outcome", "method", "performed_at"];
 
     private static readonly string[][] Rows =
     [
@@ -34,7 +35,8 @@ public sealed class RejectedRowsTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         var id = await bed.SendFileAsync(await FileAsync(origin), origin);
         Assert.Equal(["rejected", "accepted", "rejected", "rejected"], (await bed.OutcomesAsync(id)).Select(o => o.Split(' ')[0]));
-        await CorrectAsync(bed, id, t => t.Replace("2026-11-31", "2026-11-01", StringComparison.Ordinal).Replace("perhaps", "refer", StringComparison.Ordinal).Replace("vision,", "screening,", StringComparison.Ordinal));
+        await CorrectAsync(bed, id, t => t.Replace("2026-11-31", "2026-11-01", StringComparison.Ordinal)
+            .Replace("perhaps", "refer", StringComparison.Ordinal).Replace("vision,", "screening,", StringComparison.Ordinal));
         Assert.Equal(["0071 Zoë Núñez, \"b.\"\nÅ"], (await NamesAsync(bed, "0071")).Select(n => n.ReplaceLineEndings("\n")));
         Assert.Equal(["left pass", "right refer"], await bed.ListAsync("select concat_ws(' ', ear, outcome) from screenings order by 1"));
     }
@@ -51,7 +53,9 @@ public sealed class RejectedRowsTests(TestDatabase database)
         Assert.Equal(rejected, await bed.OutcomesAsync(third));
         Assert.Equal(WithoutMarks(file), WithoutMarks(await DownloadAsync(bed, third)));
         // Only the last ones wait.
-        Assert.Equal([$"{third} 3"], await bed.ListAsync("select concat_ws(' ', submission_id, count(*)) from submission_rows where outcome = 'rejected' and discarded_at is null group by submission_id"));
+        Assert.Equal([$"{third} 3"],
+            await bed.ListAsync("select concat_ws(' ', submission_id, count(*)) from submission_rows where outcome = 'rejected' and "
+            + "discarded_at is null group by submission_id"));
     }
 
     private static string WithoutMarks(string file) => System.Text.RegularExpressions.Regex.Replace(file, @"\[row \d+ of [0-9a-f-]{36}\]", "");
@@ -71,7 +75,8 @@ public sealed class RejectedRowsTests(TestDatabase database)
         // A discarded one keeps its own word; what is tried only closes nothing.
         var by = new Decider((await bed.AddPersonAsync(Registry.Access.Role.Coordinator)).Id);
         Assert.Null(await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(id, 4, by, IntakeBed.Ct));
-        using (var client = await bed.ClientAsync(bed.Harbour)) Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(Encoding.UTF8.GetBytes(file), "?dry_run=true")).Status);
+        using (var client = await bed.ClientAsync(bed.Harbour))
+            Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(Encoding.UTF8.GetBytes(file), "?dry_run=true")).Status);
         Assert.Equal(2, await WaitingAsync());
 
         var again = await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv);
@@ -81,8 +86,10 @@ public sealed class RejectedRowsTests(TestDatabase database)
         Assert.EndsWith("; sent again: the row that came back is in its place", outcomes[0], StringComparison.Ordinal);
         Assert.EndsWith("; discarded: not to be used", outcomes[3], StringComparison.Ordinal);
         Assert.Equal(["1 3"], await bed.ListAsync("select concat_ws(' ', accepted, rejected) from submissions where id = $1", id.Value));
-        Assert.Contains("it was sent again", await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(id, 1, by, IntakeBed.Ct), StringComparison.Ordinal);
-        Assert.Equal($"{again}/rows/1", (await bed.App.Services.GetRequiredService<FindCandidates>().ReadAsync(id, 1, IntakeBed.Ct))!.SentAgainAs);
+        Assert.Contains("it was sent again", await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(id, 1, by, IntakeBed.Ct),
+            StringComparison.Ordinal);
+        Assert.Equal($"{again}/rows/1",
+            (await bed.App.Services.GetRequiredService<FindCandidates>().ReadAsync(id, 1, IntakeBed.Ct))!.SentAgainAs);
 
         await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv);
         Assert.Equal(outcomes, await bed.OutcomesAsync(id));
@@ -97,11 +104,16 @@ public sealed class RejectedRowsTests(TestDatabase database)
             {"header":"Right","field":"outcome","codes":{"P":"pass","R":"refer"}},{"header":"Room","field":null}],"fixed":{"kind":"screening","ear":"right","method":"aabr"}}
             """);
         await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,71,2026-11-01,female\nbirth,72,2026-11-01,female\nbirth,73,2026-11-01,female\n");
-        var id = await bed.SendFileAsync("MRN,Test day,At,Right,Room\n71,11/02/2026,09:15,P,3\n72,02.11.2026,09:20,R,3\n73,11/02/2026,09:25,Q,4\n"u8.ToArray(), SubmissionFormat.Csv);
-        Assert.Equal(["accepted", "rejected performed_at: is not of the form MM/dd/yyyy HH:mm", "rejected outcome: unknown code; it is one of: pass, refer, no_valid_result, not_performed"], await bed.OutcomesAsync(id));
-        await CorrectAsync(bed, id, t => t.Replace("02.11.2026 09:20", "2026-11-02T09:20", StringComparison.Ordinal).Replace(",Q,", ",pass,", StringComparison.Ordinal));
+        var id = await bed.SendFileAsync(
+            "MRN,Test day,At,Right,Room\n71,11/02/2026,09:15,P,3\n72,02.11.2026,09:20,R,3\n73,11/02/2026,09:25,Q,4\n"u8.ToArray(),
+            SubmissionFormat.Csv);
+        Assert.Equal(["accepted", "rejected performed_at: is not of the form MM/dd/yyyy HH:mm",
+            "rejected outcome: unknown code; it is one of: pass, refer, no_valid_result, not_performed"], await bed.OutcomesAsync(id));
+        await CorrectAsync(bed, id, t => t.Replace("02.11.2026 09:20", "2026-11-02T09:20", StringComparison.Ordinal)
+            .Replace(",Q,", ",pass,", StringComparison.Ordinal));
         Assert.Equal(["71 pass 2026-11-02 09:15:00", "72 refer 2026-11-02 09:20:00", "73 pass 2026-11-02 09:25:00"], await bed.ListAsync(
-            "select concat_ws(' ', i.value, s.outcome, s.performed_at) from screenings s join infant_identifiers i using (infant_id) order by 1"));
+            "select concat_ws(' ', i.value, s.outcome, s.performed_at) from screenings s join infant_identifiers i using (infant_id) "
+                + "order by 1"));
     }
 
     [Fact]
@@ -109,9 +121,11 @@ public sealed class RejectedRowsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,72,2026-11-01,female\n");
-        var id = await bed.SendFileAsync("kind,record_number,ear,outcome,performed_at\nscreening,72,right,pass,2026-11-02T09:15\n"u8.ToArray(), SubmissionFormat.Csv);
+        var id = await bed.SendFileAsync(
+            "kind,record_number,ear,outcome,performed_at\nscreening,72,right,pass,2026-11-02T09:15\n"u8.ToArray(), SubmissionFormat.Csv);
         Assert.Equal(["rejected method: is required"], await bed.OutcomesAsync(id));
-        Assert.StartsWith("kind,record_number,ear,outcome,method,performed_at,problems\nscreening,72,right,pass,,2026-11-02T09:15,", (await DownloadAsync(bed, id)).ReplaceLineEndings("\n"), StringComparison.Ordinal);
+        Assert.StartsWith("kind,record_number,ear,outcome,method,performed_at,problems\nscreening,72,right,pass,,2026-11-02T09:15,",
+            (await DownloadAsync(bed, id)).ReplaceLineEndings("\n"), StringComparison.Ordinal);
         await CorrectAsync(bed, id, t => t.Replace("pass,,", "pass,oae,", StringComparison.Ordinal));
     }
 
@@ -120,15 +134,18 @@ public sealed class RejectedRowsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         string[] names = ["=1+1", "'=1+1", "+45 12", "-Ott", "@Ott", "'Ott", "O'Ott"];
-        var file = "kind,record_number,birth_date,sex,county\n" + string.Concat(names.Select((n, i) => $"birth,{i},2026-11-31,female,{n}\n"));
+        var file = "kind,record_number,birth_date,sex,county\n" + string.Concat(
+            names.Select((n, i) => $"birth,{i},2026-11-31,female,{n}\n"));
         var id = await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv);
         var csv = await DownloadAsync(bed, id);
-        foreach (var guarded in new[] { ",'=1+1,", ",''=1+1,", ",'+45 12,", ",'-Ott,", ",'@Ott,", ",'Ott,", ",O'Ott," }) Assert.Contains(guarded, csv, StringComparison.Ordinal);
+        foreach (var guarded in new[] { ",'=1+1,", ",''=1+1,", ",'+45 12,", ",'-Ott,", ",'@Ott,", ",'Ott,", ",O'Ott," })
+            Assert.Contains(guarded, csv, StringComparison.Ordinal);
         await CorrectAsync(bed, id, t => t.Replace("2026-11-31", "2026-11-01", StringComparison.Ordinal));
         Assert.Equal(names, await bed.ListAsync("select county from births join infant_identifiers i using (infant_id) order by i.value"));
         // A file that is not of rejected rows says what it says.
         await bed.SendAsync("kind,record_number,birth_date,sex,county\nbirth,x,2026-11-01,female,'=1\n");
-        Assert.Equal(["'=1"], await bed.ListAsync("select county from births join infant_identifiers i using (infant_id) where i.value = 'x'"));
+        Assert.Equal(["'=1"],
+            await bed.ListAsync("select county from births join infant_identifiers i using (infant_id) where i.value = 'x'"));
     }
 
     [Fact]
@@ -162,8 +179,10 @@ public sealed class RejectedRowsTests(TestDatabase database)
         var (bytes, _, _) = await SentFiles.OfAsync("fwf", "");
         var id = await bed.SendFileAsync(bytes, SubmissionFormat.FixedWidth);
         Assert.Equal(["accepted", "rejected birth_date: is not a day of the calendar"], await bed.OutcomesAsync(id));
-        await CorrectAsync(bed, id, t => t.Replace("2026-11-31", "2026-11-30", StringComparison.Ordinal).Replace("2026-11-30", "2026-11-03", StringComparison.Ordinal));
-        Assert.Equal(["2026-1 2026-11-01", "2026-2 2026-11-03"], await bed.ListAsync("select concat_ws(' ', i.value, b.born_on) from births b join infant_identifiers i using (infant_id) order by 1"));
+        await CorrectAsync(bed, id, t => t.Replace("2026-11-31", "2026-11-30", StringComparison.Ordinal)
+            .Replace("2026-11-30", "2026-11-03", StringComparison.Ordinal));
+        Assert.Equal(["2026-1 2026-11-01", "2026-2 2026-11-03"], await bed.ListAsync(
+            "select concat_ws(' ', i.value, b.born_on) from births b join infant_identifiers i using (infant_id) order by 1"));
     }
 
     /// <summary>The file with a value in one column of every row.</summary>
@@ -183,7 +202,8 @@ public sealed class RejectedRowsTests(TestDatabase database)
         Assert.Equal(HttpStatusCode.NotFound, (await hill.GetAsync($"/api/v1/submissions/{id}/rejected", IntakeBed.Ct)).StatusCode);
         Assert.Equal(0, await bed.CountAsync("access_records"));
         await DownloadAsync(bed, id);
-        Assert.Equal(["GET /api/v1/submissions/{id}/rejected 3"], await bed.ListAsync("select concat_ws(' ', action, infant_count) from access_records"));
+        Assert.Equal(["GET /api/v1/submissions/{id}/rejected 3"], await bed.ListAsync(
+            "select concat_ws(' ', action, infant_count) from access_records"));
     }
 
     private static async Task CorrectAsync(IntakeBed bed, SubmissionId id, Func<string, string> correct)
@@ -210,16 +230,19 @@ public sealed class RejectedRowsTests(TestDatabase database)
     }
 
     private static Task<List<string>> NamesAsync(IntakeBed bed, string number) => bed.ListAsync(
-        "select concat_ws(' ', i.value, b.mother_given_name, b.mother_family_name) from births b join infant_identifiers i using (infant_id) where i.value = $1", number);
+        "select concat_ws(' ', i.value, b.mother_given_name, b.mother_family_name) from births b join infant_identifiers i using "
+            + "(infant_id) where i.value = $1", number);
 
     /// <summary>The rows of <see cref="Csv"/> in another format.</summary>
     private static async Task<byte[]> FileAsync(SubmissionFormat format)
     {
         if (format == SubmissionFormat.Csv) return Encoding.UTF8.GetBytes(Csv);
         var rows = Rows.Select(r => Header.Zip(r).ToDictionary(c => c.First, c => c.Second.Length > 0 ? c.Second : null)).ToList();
-        if (format == SubmissionFormat.Ndjson) return Encoding.UTF8.GetBytes(string.Join('\n', rows.Select(r => System.Text.Json.JsonSerializer.Serialize(r))));
+        if (format == SubmissionFormat.Ndjson)
+            return Encoding.UTF8.GetBytes(string.Join('\n', rows.Select(r => System.Text.Json.JsonSerializer.Serialize(r))));
         using var book = new MemoryStream();
-        await MiniExcelLibs.MiniExcel.SaveAsAsync(book, rows.Select(r => r.ToDictionary(c => c.Key, c => (object?)c.Value)), cancellationToken: IntakeBed.Ct);
+        await MiniExcelLibs.MiniExcel.SaveAsAsync(book, rows.Select(r => r.ToDictionary(c => c.Key, c => (object?)c.Value)),
+            cancellationToken: IntakeBed.Ct);
         return book.ToArray();
     }
 }

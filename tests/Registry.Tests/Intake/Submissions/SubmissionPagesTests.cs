@@ -27,7 +27,8 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.Screener, bed.Harbour));
         await page.GotoAsync("/submissions");
         await page.GetByRole(AriaRole.Link, new() { Name = "Upload a file" }).ClickAsync();
-        await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "today.csv", MimeType = "text/csv", Buffer = Encoding.UTF8.GetBytes(File) });
+        await page.SetInputFilesAsync(
+            "input[type=file]", new FilePayload { Name = "today.csv", MimeType = "text/csv", Buffer = Encoding.UTF8.GetBytes(File) });
         await ShootAsync(page, "submission-new");
         await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
         await page.GetByRole(AriaRole.Heading, new() { Name = "today.csv Done" }).WaitForAsync();
@@ -51,14 +52,17 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
             """, rejected);
 
         // Corrected, it is sent back as it is.
-        var corrected = rejected.Replace("2026-13-01", "2026-11-03", StringComparison.Ordinal).Replace("maybe", "pass", StringComparison.Ordinal);
+        var corrected = rejected.Replace("2026-13-01", "2026-11-03", StringComparison.Ordinal)
+            .Replace("maybe", "pass", StringComparison.Ordinal);
         Assert.Equal(["accepted", "accepted"], await bed.OutcomesAsync(await bed.SendAsync(corrected)));
 
         await page.GotoAsync("/submissions?with=rejected");
         await ShootAsync(page, "submissions");
-        await page.GetByRole(AriaRole.Row, new() { Name = "today.csv" }).GetByRole(AriaRole.Link, new() { Name = "1", Exact = true }).First.ClickAsync();
+        await page.GetByRole(AriaRole.Row, new() { Name = "today.csv" })
+            .GetByRole(AriaRole.Link, new() { Name = "1", Exact = true }).First.ClickAsync();
         Assert.Contains("/submissions/", page.Url, StringComparison.Ordinal);
-        Assert.Empty(await page.EvaluateAsync<string[]>("performance.getEntriesByType('resource').filter(r => r.responseStatus >= 400).map(r => r.name)"));
+        Assert.Empty(await page.EvaluateAsync<string[]>(
+            "performance.getEntriesByType('resource').filter(r => r.responseStatus >= 400).map(r => r.name)"));
     }
 
     [Fact]
@@ -69,7 +73,13 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         {
             var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.Screener, bed.Harbour), phone);
             await page.GotoAsync("/submissions/new");
-            await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "today.csv", MimeType = "text/csv", Buffer = Encoding.UTF8.GetBytes(File.Replace("A", phone ? "P" : "D", StringComparison.Ordinal)) });
+            await page.SetInputFilesAsync(
+                "input[type=file]", new FilePayload
+                {
+                    Name = "today.csv",
+                    MimeType = "text/csv",
+                    Buffer = Encoding.UTF8.GetBytes(File.Replace("A", phone ? "P" : "D", StringComparison.Ordinal))
+                });
             var before = await bed.CountAsync("submissions");
             await page.GetByRole(AriaRole.Button, new() { Name = "Try it, store nothing" }).ClickAsync();
             await page.GetByRole(AriaRole.Heading, new() { Name = "Tried, and nothing stored" }).WaitForAsync();
@@ -93,10 +103,17 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.Coordinator), phone: true);
         await page.GotoAsync("/submissions/new");
         await page.SelectOptionAsync("#Upload_Site", "hill");
-        await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "today.pdf", MimeType = "text/csv", Buffer = "x"u8.ToArray() });
+        await page.SetInputFilesAsync(
+            "input[type=file]", new FilePayload { Name = "today.pdf", MimeType = "text/csv", Buffer = "x"u8.ToArray() });
         await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
         await page.GetByText("must end in .csv").WaitForAsync();
-        await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "today.csv", MimeType = "text/csv", Buffer = Encoding.UTF8.GetBytes("kind,record_number\nbirth,1\nbirth\n") });
+        await page.SetInputFilesAsync(
+            "input[type=file]", new FilePayload
+            {
+                Name = "today.csv",
+                MimeType = "text/csv",
+                Buffer = Encoding.UTF8.GetBytes("kind,record_number\nbirth,1\nbirth\n")
+            });
         await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
         await page.GetByText("nothing in it was applied").WaitForAsync();
         Assert.Contains("has 1 fields where the header has 2", await page.InnerTextAsync("main"), StringComparison.Ordinal);
@@ -132,12 +149,19 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
     [Fact]
     public async Task A_long_file_shows_its_progress_until_it_is_done()
     {
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:InlineRows"] = "10" }, listen: true);
+        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:InlineRows"] = "10" },
+            listen: true);
         var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.Screener, bed.Harbour));
         await page.GotoAsync("/submissions/new");
         await page.SelectOptionAsync("#Upload_Kind", "birth");
         var rows = string.Concat(Enumerable.Range(1, 500).Select(i => $"{i},2026-11-01,female\n"));
-        await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "many.csv", MimeType = "text/csv", Buffer = Encoding.UTF8.GetBytes("record_number,birth_date,sex\n" + rows) });
+        await page.SetInputFilesAsync(
+            "input[type=file]", new FilePayload
+            {
+                Name = "many.csv",
+                MimeType = "text/csv",
+                Buffer = Encoding.UTF8.GetBytes("record_number,birth_date,sex\n" + rows)
+            });
         await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
         await page.GetByRole(AriaRole.Heading, new() { Name = "Being processed" }).WaitForAsync();
         await bed.Process.RunAsync(Guid.Parse((await bed.ListAsync("select id from submissions"))[0]), IntakeBed.Ct);
@@ -155,14 +179,23 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         await page.SelectOptionAsync("#Upload_Kind", "birth");
         // Every thousandth has a date that is none, every ten-thousandth a sex that is none beside it.
         var file = new StringBuilder("record_number,birth_date,sex\n");
-        for (var i = 1; i <= rows; i++) file.Append(i).Append(i % 1_000 == 0 ? ",2026-11-31," : $",2026-{1 + (i % 10):00}-{1 + (i % 28):00},").Append(i % 10_000 == 0 ? "girl\n" : "female\n");
-        await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "years.csv", MimeType = "text/csv", Buffer = Encoding.UTF8.GetBytes(file.ToString()) });
+        for (var i = 1; i <= rows; i++)
+            file.Append(i).Append(i % 1_000 == 0 ? ",2026-11-31," : $",2026-{1 + (i % 10):00}-{1 + (i % 28):00},")
+                .Append(i % 10_000 == 0 ? "girl\n" : "female\n");
+        await page.SetInputFilesAsync(
+            "input[type=file]", new FilePayload
+            {
+                Name = "years.csv",
+                MimeType = "text/csv",
+                Buffer = Encoding.UTF8.GetBytes(file.ToString())
+            });
         await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
         await page.GetByRole(AriaRole.Heading, new() { Name = "Being processed" }).WaitForAsync();
         var id = (await bed.ListAsync("select id from submissions"))[0];
 
         var working = bed.Process.RunAsync(Guid.Parse(id), IntakeBed.Ct);
-        await page.WaitForFunctionAsync("() => { const bar = document.querySelector('[data-follow] progress'); return bar && bar.value > 0 && bar.value < 100000; }");
+        await page.WaitForFunctionAsync(
+            "() => { const bar = document.querySelector('[data-follow] progress'); return bar && bar.value > 0 && bar.value < 100000; }");
         await ShootAsync(page, "submission-progress");
         Assert.True(await working);
         await page.GetByRole(AriaRole.Heading, new() { Name = "years.csv Done" }).WaitForAsync();
@@ -185,7 +218,8 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         {
             Name = "corrected.csv",
             MimeType = "text/csv",
-            Buffer = Encoding.UTF8.GetBytes(rejected.Replace("2026-11-31", "2026-11-01", StringComparison.Ordinal).Replace(",girl,", ",female,", StringComparison.Ordinal)),
+            Buffer = Encoding.UTF8.GetBytes(rejected.Replace("2026-11-31", "2026-11-01", StringComparison.Ordinal)
+                .Replace(",girl,", ",female,", StringComparison.Ordinal)),
         });
         await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
         await page.GetByRole(AriaRole.Heading, new() { Name = "corrected.csv Done" }).WaitForAsync();
@@ -203,7 +237,13 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         await page.GetByRole(AriaRole.Link, new() { Name = "New mapping" }).ClickAsync();
         await page.GetByLabel("Name").FillAsync("ward list");
         const string file = "MRN,Born on,Sex,Mother\n71,11/01/2026,F,Núñez\n72,11/02/2026,M,Ott\n";
-        await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "ward.csv", MimeType = "text/csv", Buffer = CodePagesEncodingProvider.Instance.GetEncoding(1252)!.GetBytes(file) });
+        await page.SetInputFilesAsync(
+            "input[type=file]", new FilePayload
+            {
+                Name = "ward.csv",
+                MimeType = "text/csv",
+                Buffer = CodePagesEncodingProvider.Instance.GetEncoding(1252)!.GetBytes(file)
+            });
         await page.GetByRole(AriaRole.Button, new() { Name = "Read the sample" }).ClickAsync();
         await page.GetByText("11/01/2026 · 11/02/2026").WaitForAsync();
         Assert.Equal("sex", await page.GetByLabel("Sex is read as").InputValueAsync());
@@ -229,10 +269,17 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         await page.GetByText("The mapping is saved and in force.").WaitForAsync();
 
         await page.GotoAsync("/submissions/new");
-        await page.SetInputFilesAsync("input[type=file]", new FilePayload { Name = "ward.csv", MimeType = "text/csv", Buffer = CodePagesEncodingProvider.Instance.GetEncoding(1252)!.GetBytes(file) });
+        await page.SetInputFilesAsync(
+            "input[type=file]", new FilePayload
+            {
+                Name = "ward.csv",
+                MimeType = "text/csv",
+                Buffer = CodePagesEncodingProvider.Instance.GetEncoding(1252)!.GetBytes(file)
+            });
         await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
         await page.GetByRole(AriaRole.Heading, new() { Name = "ward.csv Done" }).WaitForAsync();
-        Assert.Equal(["2026-11-01 female Núñez", "2026-11-02 male Ott"], await bed.ListAsync("select concat_ws(' ', born_on, sex, mother_family_name) from births order by 1"));
+        Assert.Equal(["2026-11-01 female Núñez", "2026-11-02 male Ott"],
+            await bed.ListAsync("select concat_ws(' ', born_on, sex, mother_family_name) from births order by 1"));
         await page.GetByRole(AriaRole.Link, new() { Name = "ward list, version 1" }).ClickAsync();
         await page.GetByRole(AriaRole.Button, new() { Name = "Take out of use" }).ClickAsync();
         await page.GetByText("The mapping is out of use.").WaitForAsync();
@@ -280,6 +327,12 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
     private static async Task ShootAsync(IPage page, string name)
     {
         if (Environment.GetEnvironmentVariable("REGISTRY_SCREENSHOTS") == "1")
-            await page.ScreenshotAsync(new() { Path = Path.Combine(SourceTree.Root, "docs/screens", $"{name}-{(page.ViewportSize!.Width < 600 ? "phone" : "desktop")}.png"), FullPage = true });
+            await page.ScreenshotAsync(
+                new()
+                {
+                    Path = Path.Combine(SourceTree.Root, "docs/screens",
+                $"{name}-{(page.ViewportSize!.Width < 600 ? "phone" : "desktop")}.png"),
+                    FullPage = true
+                });
     }
 }

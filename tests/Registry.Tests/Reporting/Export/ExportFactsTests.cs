@@ -26,13 +26,15 @@ public sealed class ExportFactsTests(TestDatabase database)
 
         var facts = (await client.GetStringAsync("/api/v1/export/facts?asOf=2026-10-31", IntakeBed.Ct))
             .Split('\n', StringSplitOptions.RemoveEmptyEntries).Select(l => JsonNode.Parse(l)!.AsObject()).ToList();
-        var births = facts.Where(f => Is(f, "fact", "birth") && Day(f, "born_on") >= From && Day(f, "born_on") <= To && !Is(f, "place", "out_of_region")).ToList();
+        var births = facts.Where(f => Is(f, "fact", "birth") && Day(f, "born_on") >= From && Day(f, "born_on") <= To
+            && !Is(f, "place", "out_of_region")).ToList();
         Assert.Equal(report.Count("births"), births.Count);
         Assert.True(births.Count > 100);
 
         // CBE 1354 from the facts: each ear with a pass or refer, or a medical exclusion, by the end of the stay.
         var tests = facts.Where(f => Is(f, "fact", "screening")).ToLookup(f => (string)f["infant_id"]!);
-        var deaths = facts.Where(f => Is(f, "fact", "death") && Day(f, "died_on") <= AsOf).ToDictionary(f => (string)f["infant_id"]!, f => Day(f, "died_on"));
+        var deaths = facts.Where(f => Is(f, "fact", "death") && Day(f, "died_on") <= AsOf)
+            .ToDictionary(f => (string)f["infant_id"]!, f => Day(f, "died_on"));
         var delayed = facts.Where(f => Is(f, "fact", "medical_delay") && Is(f, "step", "screening")).ToLookup(f => (string)f["infant_id"]!);
         var (numerator, denominator) = (0, 0);
         foreach (var birth in births.Where(b => Is(b, "place", "hospital") || Is(b, "place", "birth_center")))
@@ -42,7 +44,8 @@ public sealed class ExportFactsTests(TestDatabase database)
             DateOnly? died = deaths.TryGetValue(id, out var d) ? d : null;
             if ((left ?? died) is not { } end) continue;
             bool Ear(string ear, bool medical) => tests[id].Any(t => Is(t, "ear", ear) && Day(t, "performed_at") <= end
-                && (Is(t, "outcome", "pass") || Is(t, "outcome", "refer") || (medical && Is(t, "outcome", "not_performed") && Is(t, "reason", "medical_exclusion"))));
+                && (Is(t, "outcome", "pass") || Is(t, "outcome", "refer")
+                    || (medical && Is(t, "outcome", "not_performed") && Is(t, "reason", "medical_exclusion"))));
             if (died <= end && !Ear("right", false) && !Ear("left", false)) continue;
             denominator++;
             var excused = delayed[id].Any(m => Day(m, "from_on") <= end && (m["ended_on"] is null || Day(m, "ended_on") >= end));
@@ -53,12 +56,15 @@ public sealed class ExportFactsTests(TestDatabase database)
 
         // The survey's screened and lost from the statuses.
         var statuses = (await client.GetStringAsync("/api/v1/export/statuses?asOf=2026-10-31", IntakeBed.Ct))
-            .Split('\n', StringSplitOptions.RemoveEmptyEntries).Select(l => JsonNode.Parse(l)!.AsObject()).ToDictionary(s => (string)s["infant_id"]!);
+            .Split('\n', StringSplitOptions.RemoveEmptyEntries).Select(l => JsonNode.Parse(l)!.AsObject())
+                .ToDictionary(s => (string)s["infant_id"]!);
         var ours = births.Select(b => statuses[(string)b["infant_id"]!]).ToList();
         Assert.Equal(report.Count("screening.screened"), ours.Count(s => Is(s, "screening_category", "completed")));
         Assert.Equal(report.Count("screening.lost"), ours.Count(s =>
-            Is(s, "screening_category", "unresponsive") || Is(s, "screening_category", "unable_to_contact") || Is(s, "screening_category", "unknown")));
-        Assert.Equal(["GET /api/v1/export/{what}"], await bed.ListAsync("select distinct action from access_records where action like '%export%'"));
+            Is(s, "screening_category", "unresponsive") || Is(s, "screening_category", "unable_to_contact")
+                || Is(s, "screening_category", "unknown")));
+        Assert.Equal(["GET /api/v1/export/{what}"], await bed.ListAsync(
+            "select distinct action from access_records where action like '%export%'"));
     }
 
     [Fact]
@@ -76,15 +82,18 @@ public sealed class ExportFactsTests(TestDatabase database)
         var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
         foreach (var what in new[] { "facts", "statuses" })
         {
-            var lines = (await client.GetStringAsync($"/api/v1/export/{what}?format=ndjson", IntakeBed.Ct)).Split('\n', StringSplitOptions.RemoveEmptyEntries);
-            var csv = (await client.GetStringAsync($"/api/v1/export/{what}?format=csv", IntakeBed.Ct)).Split('\n', StringSplitOptions.RemoveEmptyEntries);
+            var lines = (await client.GetStringAsync($"/api/v1/export/{what}?format=ndjson", IntakeBed.Ct))
+                .Split('\n', StringSplitOptions.RemoveEmptyEntries);
+            var csv = (await client.GetStringAsync($"/api/v1/export/{what}?format=csv", IntakeBed.Ct))
+                .Split('\n', StringSplitOptions.RemoveEmptyEntries);
             Assert.Equal(what == "facts" ? 3 : 1, lines.Length);
             Assert.Equal(lines.Length + 1, csv.Length);
             foreach (var name in new[] { "Tamsin", "Ada", "Marlow", "1995-02-03", "ada@", "H-1" })
                 Assert.DoesNotContain(lines.Concat(csv), l => l.Contains(name, StringComparison.Ordinal));
         }
 
-        Assert.Equal(System.Net.HttpStatusCode.BadRequest, (await client.GetAsync("/api/v1/export/facts?asOf=soon", IntakeBed.Ct)).StatusCode);
+        Assert.Equal(System.Net.HttpStatusCode.BadRequest,
+            (await client.GetAsync("/api/v1/export/facts?asOf=soon", IntakeBed.Ct)).StatusCode);
         Assert.Equal(System.Net.HttpStatusCode.NotFound, (await client.GetAsync("/api/v1/export/letters", IntakeBed.Ct)).StatusCode);
     }
 

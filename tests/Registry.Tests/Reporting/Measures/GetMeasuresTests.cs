@@ -45,17 +45,21 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
             foreach (var (group, shown) in all.Groups.Zip(released.Groups))
                 foreach (var (line, seen) in group.Lines.Zip(shown.Lines))
                 {
-                    Assert.True(line.Count is 0 or >= HiddenCounts.DefaultThreshold || seen is { Count: null, Hidden: true }, $"{shown.Group} {line.Code}");
+                    Assert.True(line.Count is 0 or >= HiddenCounts.DefaultThreshold
+                        || seen is { Count: null, Hidden: true }, $"{shown.Group} {line.Code}");
                     Assert.True(seen.Hidden || seen.Count == line.Count);
                 }
         }
 
-        foreach (var query in new[] { "from=2025-01-01&to=2025-11-30&asOf=2026-10-31", "from=2025-01-01&to=2025-12-31&asOf=2026-10-30", Year + "&knownAt=2026-11-02" })
+        foreach (var query in new[] { "from=2025-01-01&to=2025-11-30&asOf=2026-10-31", "from=2025-01-01&to=2025-12-31&asOf=2026-10-30",
+            Year + "&knownAt=2026-11-02" })
             Assert.Equal(HttpStatusCode.BadRequest, (await manager.GetAsync("/api/v1/measures?" + query, IntakeBed.Ct)).StatusCode);
         Assert.Equal(HttpStatusCode.OK, (await manager.GetAsync("/reports", IntakeBed.Ct)).StatusCode);
-        foreach (var closed in new[] { "/reports/infants?line=births", "/reports/published", "/api/v1/export/facts", "/api/v1/export/statuses" })
+        foreach (var closed in new[] { "/reports/infants?line=births", "/reports/published", "/api/v1/export/facts",
+            "/api/v1/export/statuses" })
             Assert.False((await manager.GetAsync(closed, IntakeBed.Ct)).IsSuccessStatusCode, closed);
-        Assert.Equal(HttpStatusCode.Unauthorized, (await WhoSeesWhatTests.Client(bed).GetAsync("/api/v1/measures", IntakeBed.Ct)).StatusCode);
+        Assert.Equal(HttpStatusCode.Unauthorized,
+            (await WhoSeesWhatTests.Client(bed).GetAsync("/api/v1/measures", IntakeBed.Ct)).StatusCode);
     }
 
     [Theory]
@@ -100,7 +104,8 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
         foreach (var line in new[] { "births", "screening.none", "diagnosis.none", "cbe_1357.due", "timeliness.diagnosed.in_time" })
         {
             var page = await client.GetStringAsync($"/reports/infants?{Year}&line={line}", IntakeBed.Ct);
-            Assert.Equal(report.Count(line)!.Value, int.Parse(Lead().Match(page).Groups[1].Value.Replace(",", "", StringComparison.Ordinal), System.Globalization.CultureInfo.InvariantCulture));
+            Assert.Equal(report.Count(line)!.Value, int.Parse(Lead().Match(page).Groups[1].Value.Replace(",", "", StringComparison.Ordinal),
+                System.Globalization.CultureInfo.InvariantCulture));
         }
 
         Assert.Equal("5", (await bed.ListAsync("select count(*)::text from access_records where action = 'GET /reports/infants'"))[0]);

@@ -43,8 +43,10 @@ public sealed class PublishReportTests(TestDatabase database)
         var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
 
         Assert.Equal(0, (await client.MeasuresAsync("from=2026-03-01&to=2026-03-31&asOf=2026-04-30")).Count("screening.screened"));
-        Assert.Equal(2, (await client.MeasuresAsync("from=2026-03-01&to=2026-03-31&asOf=2026-04-30&knownAt=2026-05-31")).Count("screening.screened"));
-        Assert.Equal(1, (await client.MeasuresAsync("from=2026-03-01&to=2026-03-31&asOf=2026-03-03&knownAt=2026-05-31")).Count("screening.screened"));
+        Assert.Equal(2, (await client.MeasuresAsync("from=2026-03-01&to=2026-03-31&asOf=2026-04-30&knownAt=2026-05-31"))
+            .Count("screening.screened"));
+        Assert.Equal(1, (await client.MeasuresAsync("from=2026-03-01&to=2026-03-31&asOf=2026-03-03&knownAt=2026-05-31"))
+            .Count("screening.screened"));
         Assert.Equal(0, (await client.MeasuresAsync("from=2026-03-01&to=2026-03-31&asOf=2026-04-30&knownAt=2026-04-01")).Count("births"));
     }
 

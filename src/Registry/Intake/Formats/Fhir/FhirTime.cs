@@ -25,7 +25,8 @@ public static class FhirTime
     }
 
     /// <summary><c>yyyy-MM-ddTHH:mm[:ss]</c>; fractions of a second are cut.</summary>
-    public static string Write(DateTime local) => local.ToString(local.Second == 0 ? "yyyy-MM-ddTHH:mm" : "yyyy-MM-ddTHH:mm:ss", CultureInfo.InvariantCulture);
+    public static string Write(DateTime local) =>
+        local.ToString(local.Second == 0 ? "yyyy-MM-ddTHH:mm" : "yyyy-MM-ddTHH:mm:ss", CultureInfo.InvariantCulture);
 
     /// <summary>The text of a date, an instant, or the start of a period.</summary>
     public static string? TextOf(DataType? value) => value switch

@@ -2,7 +2,8 @@ using Hl7.Fhir.Model;
 
 namespace Registry.Intake.Formats.Fhir;
 
-/// <summary>The infant a resource speaks of: a Patient of the same Bundle, one the registry gave an id, or one named by an identifier.</summary>
+/// <summary>The infant a resource speaks of: a Patient of the same Bundle, one the registry gave an id, or one named by an
+/// identifier.</summary>
 /// <param name="Key">Equal for resources about the same infant.</param>
 /// <param name="Entry">The Patient's entry, when it is in the Bundle.</param>
 /// <param name="Infant">The registry's id.</param>
@@ -39,11 +40,13 @@ public sealed class FindSubject
     public int? EntryOf(ResourceReference? reference)
     {
         if (reference?.Reference is not { Length: > 0 } target) return null;
-        return _byUrl.TryGetValue(target, out var entry) || (TypeAndId(target) is { } tail && _byTypeAndId.TryGetValue(tail, out entry)) ? entry : null;
+        return _byUrl.TryGetValue(target, out var entry) || (TypeAndId(target) is { } tail && _byTypeAndId.TryGetValue(tail, out entry))
+            ? entry : null;
     }
 
     /// <summary>The resource of the Bundle a reference points to, when it is of that type.</summary>
-    public T? Resource<T>(ResourceReference? reference) where T : Resource => EntryOf(reference) is { } entry ? _bundle.Entry[entry]?.Resource as T : null;
+    public T? Resource<T>(ResourceReference? reference) where T : Resource => EntryOf(reference) is { } entry
+        ? _bundle.Entry[entry]?.Resource as T : null;
 
     /// <summary>The infant a reference means, or why it cannot be told.</summary>
     public (FhirSubject? Subject, string? Problem) Of(ResourceReference? reference)
@@ -65,7 +68,8 @@ public sealed class FindSubject
                 : (null, "a search must be Patient?identifier=system|value");
         }
 
-        if (TypeAndId(target) is { } tail && tail.StartsWith("Patient/", StringComparison.Ordinal) && Guid.TryParse(tail.AsSpan("Patient/".Length), out var id))
+        if (TypeAndId(target) is { } tail && tail.StartsWith("Patient/", StringComparison.Ordinal)
+            && Guid.TryParse(tail.AsSpan("Patient/".Length), out var id))
             return (new($"Patient/{id}", Infant: id), null);
         return (null, target.StartsWith("urn:", StringComparison.Ordinal)
             ? "refers to no readable entry of this Bundle"
@@ -76,7 +80,8 @@ public sealed class FindSubject
     public static IReadOnlyList<Identifier>? Search(string query)
     {
         var parameters = Microsoft.AspNetCore.WebUtilities.QueryHelpers.ParseQuery(query);
-        if (parameters.Count != 1 || !parameters.TryGetValue("identifier", out var values) || values is not [{ Length: > 0 } text]) return null;
+        if (parameters.Count != 1 || !parameters.TryGetValue("identifier", out var values) || values is not [{ Length: > 0 } text])
+            return null;
         var found = new List<Identifier>();
         foreach (var token in Split(text, ','))
         {

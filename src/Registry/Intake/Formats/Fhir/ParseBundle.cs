@@ -80,7 +80,8 @@ public static partial class ParseBundle
         if (bundle.Type is not (Bundle.BundleType.Batch or Bundle.BundleType.Transaction))
             return new(null, [Error(null, OperationOutcome.IssueType.Value, "Bundle.type", "must be batch or transaction")]);
         if (bundle.Entry.Count > MaxEntries)
-            return new(null, [Error(null, OperationOutcome.IssueType.TooLong, "Bundle.entry", $"has {bundle.Entry.Count} entries; send at most {MaxEntries} at once")]);
+            return new(null, [Error(null, OperationOutcome.IssueType.TooLong, "Bundle.entry", $"has {bundle.Entry.Count} entries; send at "
+                + $"most {MaxEntries} at once")]);
         return new(bundle, issues);
     }
 
@@ -101,7 +102,8 @@ public static partial class ParseBundle
                 if (type && reader.TokenType != JsonTokenType.String) return $"resourceType must be a text, line {LineOf(bytes, reader)}";
                 type = reader.TokenType == JsonTokenType.PropertyName && reader.ValueTextEquals("resourceType");
                 entries = reader is { TokenType: JsonTokenType.PropertyName, CurrentDepth: 1 } && reader.ValueTextEquals("entry");
-                if (reader.TokenType == JsonTokenType.PropertyName && reader.GetString() is "" or "_") return $"a property has no name, line {LineOf(bytes, reader)}";
+                if (reader.TokenType == JsonTokenType.PropertyName && reader.GetString() is "" or "_")
+                    return $"a property has no name, line {LineOf(bytes, reader)}";
                 if (reader is { TokenType: JsonTokenType.String, ValueIsEscaped: true }) reader.GetString();
             }
 
@@ -117,7 +119,8 @@ public static partial class ParseBundle
         }
     }
 
-    private static int LineOf(ReadOnlySpan<byte> bytes, in Utf8JsonReader reader) => bytes[..(int)reader.TokenStartIndex].Count((byte)'\n') + 1;
+    private static int LineOf(ReadOnlySpan<byte> bytes, in Utf8JsonReader reader) =>
+        bytes[..(int)reader.TokenStartIndex].Count((byte)'\n') + 1;
 
     private static ParsedBundle Refused(OperationOutcome.IssueType type, string reason) => new(null, [Error(null, type, "Bundle", reason)]);
 
@@ -127,7 +130,8 @@ public static partial class ParseBundle
     /// <summary>The parser's messages repeat the value they complain of; its short names for the kinds of error do not.</summary>
     private static FhirIssue Issue(CodedException exception)
     {
-        if (exception is not ExtendedCodedException e) return Error(null, OperationOutcome.IssueType.Invalid, "Bundle", $"cannot be read ({exception.ErrorCode})");
+        if (exception is not ExtendedCodedException e)
+            return Error(null, OperationOutcome.IssueType.Invalid, "Bundle", $"cannot be read ({exception.ErrorCode})");
         var path = string.IsNullOrEmpty(e.InstancePath) || e.InstancePath == "$this" ? "Bundle" : Shorten(e.InstancePath);
         var line = e.LineNumber is { } n ? $", line {n}" : "";
         return Error(EntryOf(path), e.IssueType, path, $"{Lower(e.Display ?? "cannot be read")} ({e.ErrorCode}{line})");
@@ -135,7 +139,8 @@ public static partial class ParseBundle
 
     /// <summary>The entry a path lies in.</summary>
     public static int? EntryOf(string path) =>
-        EntryPath().Match(path) is { Success: true } match && int.TryParse(match.Groups[1].ValueSpan, out var entry) && entry < MaxEntries * 10 ? entry : null;
+        EntryPath().Match(path) is { Success: true } match && int.TryParse(match.Groups[1].ValueSpan, out var entry)
+            && entry < MaxEntries * 10 ? entry : null;
 
     private static string Lower(string text) => text.Length == 0 ? text : char.ToLowerInvariant(text[0]) + text[1..];
 

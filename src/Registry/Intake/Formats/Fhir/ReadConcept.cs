@@ -20,7 +20,8 @@ public sealed partial class TranslateBundle
             Meaning? one = standard is not null ? new(standard.Means, standard.Ear, standard.Reason)
                 : ownSystem is not null && coding.System == ownSystem && coding.Code is { Length: <= 64 } own ? new(own, null, null) : null;
             if (one is null) continue;
-            if (found is { } earlier && (earlier.Means != one.Value.Means || (earlier.Reason is { } r && one.Value.Reason is { } other && r != other))) return (null, true);
+            if (found is { } earlier && (earlier.Means != one.Value.Means
+                || (earlier.Reason is { } r && one.Value.Reason is { } other && r != other))) return (null, true);
             found = found is { } kept ? kept with { Reason = kept.Reason ?? one.Value.Reason } : one;
         }
 
@@ -30,7 +31,8 @@ public sealed partial class TranslateBundle
     /// <summary>A value as it was stated, for the row that keeps it though it is refused.</summary>
     private static string? Stated(DataType? value) => value switch
     {
-        CodeableConcept { Coding.Count: > 0 } concept => string.Join(", ", concept.Coding.Select(c => string.IsNullOrEmpty(c.System) ? c.Code : $"{c.System}|{c.Code}")),
+        CodeableConcept { Coding.Count: > 0 } concept =>
+            string.Join(", ", concept.Coding.Select(c => string.IsNullOrEmpty(c.System) ? c.Code : $"{c.System}|{c.Code}")),
         CodeableConcept concept => concept.Text,
         Quantity q => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{q.Value} {q.Code ?? q.Unit}").Trim(),
         Integer { Value: { } number } => number.ToString(System.Globalization.CultureInfo.InvariantCulture),
@@ -46,7 +48,8 @@ public sealed partial class TranslateBundle
             if (coding.Display is not { Length: > 0 } name || FhirSystems.Find(set, coding) is not { Source: 'F' } code) continue;
             // A part of the published name will do; more words might say the opposite.
             if (!code.Display.Contains(name.Trim(), StringComparison.OrdinalIgnoreCase))
-                _entries[entry].Remark(FhirIssue.Warning(entry, $"{path}.coding", "the name beside the code is not the code's; the code was taken"));
+                _entries[entry].Remark(
+                    FhirIssue.Warning(entry, $"{path}.coding", "the name beside the code is not the code's; the code was taken"));
         }
     }
 

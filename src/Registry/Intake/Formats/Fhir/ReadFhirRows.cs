@@ -16,12 +16,14 @@ public sealed class ReadFhirRows(TranslatedBundle bundle) : RowReader
         {
             using var whole = new MemoryStream();
             await bytes.CopyToAsync(whole, ct);
-            return new ReadFhirRows(await TranslateAsync(ParseBundle.Read(whole.GetBuffer().AsSpan(0, (int)whole.Length)), zone, patients, ct));
+            return new ReadFhirRows(
+                await TranslateAsync(ParseBundle.Read(whole.GetBuffer().AsSpan(0, (int)whole.Length)), zone, patients, ct));
         }
     }
 
     /// <summary>The rows of a Bundle without fatal problems, with the infants it names by the registry's ids.</summary>
-    public static async Task<TranslatedBundle> TranslateAsync(ParsedBundle parsed, TimeZoneInfo zone, KnownPatients patients, CancellationToken ct) =>
+    public static async Task<TranslatedBundle> TranslateAsync(ParsedBundle parsed, TimeZoneInfo zone, KnownPatients patients,
+        CancellationToken ct) =>
         TranslateBundle.Run(parsed, zone, await patients.LoadAsync(TranslateBundle.InfantsNamedIn(parsed), ct));
 
     public override ValueTask<bool> FillAsync(RowBatch batch, CancellationToken ct)

@@ -7,7 +7,8 @@ namespace Registry.Intake.Formats.Fhir;
 
 /// <summary>
 /// A Bundle's entries as rows of the intake: a Patient is a birth (and a death), each result of an ear a screening, each risk answer a
-/// risk. What other resources say (mother, birth encounter, weight, instrument) goes into the row it belongs to, whatever the order of the entries.
+/// risk. What other resources say (mother, birth encounter, weight, instrument) goes into the row it belongs to, whatever the order of the
+/// entries.
 /// </summary>
 /// <remarks>
 /// How many rows there are, and whose, depends on the Bundle alone, so that it can be counted before an infant named by the
@@ -64,14 +65,23 @@ public sealed partial class TranslateBundle
 
             var entry = _bundle.Entry[i];
             _entries.Add(new(i, entry?.Resource?.TypeName));
-            if (entry?.Resource is { } modified && IsModified(modified)) Reject(i, new Problem($"{path}.resource", "has a modifierExtension or implicitRules this registry does not know, and so may mean something else"));
-            else if (entry?.Resource is { } resource && !IsTaken(resource)) Reject(i, new Problem($"{path}.resource", "only Patient, RelatedPerson, Observation, Encounter, Device and Procedure are taken"));
+            if (entry?.Resource is { } modified && IsModified(modified))
+                Reject(i, new Problem(
+                    $"{path}.resource", "has a modifierExtension or implicitRules this registry does not know, and so may mean something "
+                    + "else"));
+            else if (entry?.Resource is { } resource && !IsTaken(resource))
+                Reject(i, new Problem(
+                    $"{path}.resource", "only Patient, RelatedPerson, Observation, Encounter, Device and Procedure are taken"));
             else if (entry?.Request is null) Reject(i, new Problem($"{path}.request", "is required: POST and the resource's type"));
-            else if (entry.Request.Method != Bundle.HTTPVerb.POST) Reject(i, new Problem($"{path}.request.method", "only POST is taken; a correction is an Observation with status corrected"));
+            else if (entry.Request.Method != Bundle.HTTPVerb.POST)
+                Reject(i, new Problem(
+                    $"{path}.request.method", "only POST is taken; a correction is an Observation with status corrected"));
             else if (entry.Resource is null) Reject(i, new Problem($"{path}.resource", "is required"));
-            else if (entry.Request.Url != entry.Resource.TypeName) Reject(i, new Problem($"{path}.request.url", "must be the type of the resource"));
+            else if (entry.Request.Url != entry.Resource.TypeName)
+                Reject(i, new Problem($"{path}.request.url", "must be the type of the resource"));
             else if (_find.Repeated.Contains(i)) Reject(i, new Problem($"{path}.fullUrl", "an earlier entry has the same"));
-            else if (entry.Request.IfNoneExist is not null && entry.Resource is not Patient) Reject(i, new Problem($"{path}.request.ifNoneExist", "is taken for a Patient only"));
+            else if (entry.Request.IfNoneExist is not null && entry.Resource is not Patient)
+                Reject(i, new Problem($"{path}.request.ifNoneExist", "is taken for a Patient only"));
         }
     }
 
@@ -80,7 +90,8 @@ public sealed partial class TranslateBundle
         resource.ImplicitRules is not null || (resource is DomainResource { ModifierExtension.Count: > 0 })
         || (resource is Observation observation && observation.Component.Exists(c => c.ModifierExtension.Count > 0));
 
-    private static bool IsTaken(Resource resource) => resource is Patient or RelatedPerson or Observation or Encounter or Device or Procedure;
+    private static bool IsTaken(Resource resource) =>
+        resource is Patient or RelatedPerson or Observation or Encounter or Device or Procedure;
 
     private void Run()
     {
@@ -142,25 +153,30 @@ public sealed partial class TranslateBundle
     {
         var resource = _bundle.Entry[entry].Resource;
         var (subject, problem) = _find.Of(SubjectOf(resource));
-        if (subject?.Entry is { } patient && _rejected.Contains(patient)) (subject, problem) = (null, "refers to a Patient that is not taken");
-        if (problem is not null) Reject(entry, new Problem($"{PathOf(entry)}.{(resource is RelatedPerson ? "patient" : "subject")}", problem));
+        if (subject?.Entry is { } patient && _rejected.Contains(patient))
+            (subject, problem) = (null, "refers to a Patient that is not taken");
+        if (problem is not null)
+            Reject(entry, new Problem($"{PathOf(entry)}.{(resource is RelatedPerson ? "patient" : "subject")}", problem));
         return subject;
     }
 
-    /// <summary>The birth row of an infant, to be completed by this entry; null, and the entry rejected, when its birth date is not known.</summary>
+    /// <summary>The birth row of an infant, to be completed by this entry; null, and the entry rejected, when its birth date is not
+    /// known.</summary>
     private FhirRow? BirthOf(FhirSubject subject, int entry)
     {
         if (!_births.TryGetValue(subject.Key, out var row))
         {
             if (subject.Infant is null)
             {
-                Reject(entry, new Problem(PathOf(entry), "completes a birth: send it with its Patient, or name the Patient by the registry's id"));
+                Reject(entry, new Problem(
+                    PathOf(entry), "completes a birth: send it with its Patient, or name the Patient by the registry's id"));
                 return null;
             }
 
             _births[subject.Key] = row = Add(entry, RowKind.Birth);
             _subjects[row] = subject;
-            if (_known?.GetValueOrDefault(subject.Infant.Value) is { } known) row.Set(Field.BirthDate, FhirTime.Iso(known.BornOn), PathOf(entry));
+            if (_known?.GetValueOrDefault(subject.Infant.Value) is { } known)
+                row.Set(Field.BirthDate, FhirTime.Iso(known.BornOn), PathOf(entry));
         }
 
         if (row.Position >= 0) _entries[entry].Rows.Add(row.Position);

@@ -23,11 +23,13 @@ public sealed partial class TranslateBundle
         else
         {
             row.Set(Field.Probe, NumberOf(device), $"{path}.device");
-            row.Set(Field.Instrument, _find.Resource<Device>(device.Parent) is { } parent ? NumberOf(parent) : device.Parent.Identifier?.Value ?? device.Parent.Display, $"{path}.device");
+            row.Set(Field.Instrument, _find.Resource<Device>(device.Parent) is { } parent ? NumberOf(
+                parent) : device.Parent.Identifier?.Value ?? device.Parent.Display, $"{path}.device");
         }
 
         static string? NumberOf(Device device) =>
-            device.SerialNumber ?? device.Identifier.FirstOrDefault()?.Value ?? device.DistinctIdentifier ?? device.DeviceName.FirstOrDefault()?.Name;
+            device.SerialNumber ?? device.Identifier.FirstOrDefault()?.Value ?? device.DistinctIdentifier
+                ?? device.DeviceName.FirstOrDefault()?.Name;
     }
 
     private void Component(FhirRow row, Seen seen, Observation.ComponentComponent component, string path)
@@ -39,7 +41,9 @@ public sealed partial class TranslateBundle
         }
 
         var code = component.Code.Coding.Select(c => FhirSystems.Find(CodeSet.Observation, c)).FirstOrDefault(c => c is not null);
-        if (code?.Ear is { } ear && ear != seen.Code.Ear) row.Refuse(Field.Ear, $"{path}.code", "contradicts the ear of the observation", $"{Codes.Of(seen.Code.Ear!.Value)}, {Codes.Of(ear)}");
+        if (code?.Ear is { } ear && ear != seen.Code.Ear)
+            row.Refuse(Field.Ear, $"{path}.code", "contradicts the ear of the observation",
+                $"{Codes.Of(seen.Code.Ear!.Value)}, {Codes.Of(ear)}");
         switch (code?.Means)
         {
             case "reason":

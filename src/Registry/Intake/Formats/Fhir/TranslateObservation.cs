@@ -44,7 +44,8 @@ public sealed partial class TranslateBundle
         {
             case "reason" or "method" or "duration":
                 foreach (var result in seen.Beside) _entries[seen.Entry].Rows.Add(result.Row!.Position);
-                if (seen.Beside.Count > 0 && !Stands(seen)) Say(seen.Entry, $"{seen.Path}.status", "is entered in error: the result beside it was taken without it");
+                if (seen.Beside.Count > 0 && !Stands(seen))
+                    Say(seen.Entry, $"{seen.Path}.status", "is entered in error: the result beside it was taken without it");
                 if (seen.Beside.Count > 0) break;
                 if (seen.Code.Means == "reason") NotPerformed(seen);
                 else Say(seen.Entry, seen.Path, "no result of this infant to go with it: not recorded");
@@ -56,8 +57,8 @@ public sealed partial class TranslateBundle
     }
 
     /// <summary>
-    /// Which results an observation of a reason, method or duration belongs to: those of the same infant, of the same ear where it names one,
-    /// and of the same time where there are several of its kind.
+    /// Which results an observation of a reason, method or duration belongs to: those of the same infant, of the same ear where it names
+    /// one, and of the same time where there are several of its kind.
     /// </summary>
     private void PairObservations()
     {
@@ -96,11 +97,15 @@ public sealed partial class TranslateBundle
         Method(row, seen);
         Stage(row, seen);
         Instrument(row, o, seen.Path);
-        row.Set(Field.Screener, o.Performer.Find(p => p.Type != "Organization" && p.Reference?.StartsWith("Organization/", StringComparison.Ordinal) != true) is { } by ? by.Identifier?.Value ?? by.Display : null, $"{seen.Path}.performer");
-        foreach (var (component, index) in o.Component.Select((c, index) => (c, index))) Component(row, seen, component, $"{seen.Path}.component[{index}]");
+        row.Set(Field.Screener, o.Performer.Find(p => p.Type != "Organization"
+            && p.Reference?.StartsWith("Organization/", StringComparison.Ordinal) != true) is { } by ? by.Identifier?.Value
+            ?? by.Display : null, $"{seen.Path}.performer");
+        foreach (var (component, index) in o.Component.Select((c, index) => (c, index)))
+            Component(row, seen, component, $"{seen.Path}.component[{index}]");
         foreach (var beside in seen.Beside.Where(b => b.Code.Means == "duration" && Stands(b)))
             Duration(row, beside.Observation.Value, $"{beside.Path}.value");
-        if (row.Values.GetValueOrDefault(Field.Outcome) is "not_performed" or "no_valid_result") row.SetIfAbsent(Field.Reason, Codes.Of(ScreeningReason.Other), $"{seen.Path}.value");
+        if (row.Values.GetValueOrDefault(Field.Outcome) is "not_performed" or "no_valid_result")
+            row.SetIfAbsent(Field.Reason, Codes.Of(ScreeningReason.Other), $"{seen.Path}.value");
     }
 
     /// <summary>Only a reason: the ear was not tested.</summary>
@@ -112,7 +117,8 @@ public sealed partial class TranslateBundle
         row.Set(Field.Ear, Codes.Of(seen.Code.Ear!.Value), $"{seen.Path}.code");
         CheckEar(row, seen.Entry, seen.Observation.BodySite, seen.Code.Ear.Value, $"{seen.Path}.bodySite");
         row.Set(Field.Outcome, Codes.Of(ScreeningOutcome.NotPerformed), seen.Path);
-        row.Set(Field.Reason, Codes.Of(ReasonOf(seen.Entry, seen.Observation.Value, $"{seen.Path}.value") ?? ScreeningReason.Other), $"{seen.Path}.value");
+        row.Set(Field.Reason, Codes.Of(ReasonOf(seen.Entry, seen.Observation.Value, $"{seen.Path}.value") ?? ScreeningReason.Other),
+            $"{seen.Path}.value");
         PerformedAt(row, seen.Observation.Effective, $"{seen.Path}.effective");
     }
 
@@ -122,9 +128,13 @@ public sealed partial class TranslateBundle
         switch (status)
         {
             case ObservationStatus.Final or ObservationStatus.Preliminary: break;
-            case ObservationStatus.Amended or ObservationStatus.Corrected: row.Set(Field.Action, Codes.Of(RowAction.Correct), $"{path}.status"); break;
+            case ObservationStatus.Amended or ObservationStatus.Corrected:
+                row.Set(
+                Field.Action, Codes.Of(RowAction.Correct), $"{path}.status"); break;
             case ObservationStatus.EnteredInError: row.Set(Field.Action, Codes.Of(RowAction.Retract), $"{path}.status"); break;
-            default: row.Refuse(Field.Action, $"{path}.status", "must be final, preliminary, amended, corrected or entered-in-error", status?.GetLiteral()); break;
+            default:
+                row.Refuse(Field.Action, $"{path}.status", "must be final, preliminary, amended, corrected or entered-in-error",
+                status?.GetLiteral()); break;
         }
     }
 
@@ -133,7 +143,8 @@ public sealed partial class TranslateBundle
         if (site is null) return;
         var (meaning, two) = Read(entry, site, CodeSet.BodySite, null, path);
         if (two || (meaning?.Ear is { } other && other != ear))
-            row.Refuse(Field.Ear, path, "contradicts the ear of the code: 25577004 is the right ear, 89644007 the left", $"{Codes.Of(ear)}, {Stated(site)}");
+            row.Refuse(Field.Ear, path, "contradicts the ear of the code: 25577004 is the right ear, 89644007 the left",
+                $"{Codes.Of(ear)}, {Stated(site)}");
     }
 
     private void Outcome(FhirRow row, Seen seen)
@@ -143,7 +154,8 @@ public sealed partial class TranslateBundle
         var path = $"{seen.Path}.value";
         if (o.Value is not null && o.DataAbsentReason is not null)
         {
-            row.Refuse(Field.Outcome, $"{seen.Path}.dataAbsentReason", "there is a value (R4 constraint obs-6)", $"{Stated(o.Value)}, {Stated(o.DataAbsentReason)}");
+            row.Refuse(Field.Outcome, $"{seen.Path}.dataAbsentReason", "there is a value (R4 constraint obs-6)",
+                $"{Stated(o.Value)}, {Stated(o.DataAbsentReason)}");
             return;
         }
 
@@ -161,7 +173,9 @@ public sealed partial class TranslateBundle
 
         var (meaning, two) = Read(seen.Entry, concept, CodeSet.Outcome, FhirSystems.Outcome, path);
         if (two) row.Refuse(Field.Outcome, path, "its codings contradict each other", Stated(concept));
-        else if (meaning?.Means is not { } outcome) row.Refuse(Field.Outcome, path, "no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and system", Stated(concept));
+        else if (meaning?.Means is not { } outcome)
+            row.Refuse(Field.Outcome, path,
+                "no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and system", Stated(concept));
         else
         {
             row.Set(Field.Outcome, outcome, path);
@@ -169,7 +183,8 @@ public sealed partial class TranslateBundle
         }
     }
 
-    /// <summary>Not done: the reason stands in an observation 73742-9 / 73739-5 beside it, in a component, or in the absence itself.</summary>
+    /// <summary>Not done: the reason stands in an observation 73742-9 / 73739-5 beside it, in a component, or in the absence
+    /// itself.</summary>
     private void Absent(FhirRow row, Seen seen, CodeableConcept absent)
     {
         var path = $"{seen.Path}.dataAbsentReason";
@@ -177,19 +192,22 @@ public sealed partial class TranslateBundle
         var reason = own == "asked-declined" ? ScreeningReason.Declined : ReasonOf(seen.Entry, absent, path);
         if (own is not ("not-performed" or "asked-declined") && reason is null)
         {
-            row.Refuse(Field.Outcome, path, "must be not-performed or asked-declined: an attempt without a valid result is a value (LA12408-3)", Stated(absent));
+            row.Refuse(Field.Outcome, path,
+                "must be not-performed or asked-declined: an attempt without a valid result is a value (LA12408-3)", Stated(absent));
             return;
         }
 
         row.Set(Field.Outcome, Codes.Of(ScreeningOutcome.NotPerformed), path);
         if (reason is { } r) row.Set(Field.Reason, Codes.Of(r), path);
         foreach (var beside in seen.Beside.Where(b => b.Code.Means == "reason" && Stands(b)))
-            if (ReasonOf(beside.Entry, beside.Observation.Value, $"{beside.Path}.value") is { } stated) SetReason(row, stated, $"{beside.Path}.value");
+            if (ReasonOf(beside.Entry, beside.Observation.Value, $"{beside.Path}.value") is { } stated)
+                SetReason(row, stated, $"{beside.Path}.value");
     }
 
     private static void SetReason(FhirRow row, ScreeningReason reason, string path)
     {
-        if (row.Values.TryGetValue(Field.Reason, out var earlier) && earlier != Codes.Of(reason)) row.Refuse(Field.Reason, path, "contradicts the reason stated elsewhere", $"{earlier}, {Codes.Of(reason)}");
+        if (row.Values.TryGetValue(Field.Reason, out var earlier) && earlier != Codes.Of(reason))
+            row.Refuse(Field.Reason, path, "contradicts the reason stated elsewhere", $"{earlier}, {Codes.Of(reason)}");
         else row.Set(Field.Reason, Codes.Of(reason), path);
     }
 
@@ -197,7 +215,8 @@ public sealed partial class TranslateBundle
     {
         var text = FhirTime.TextOf(effective);
         if (FhirTime.Local(text, _zone) is { } local) row.Set(Field.PerformedAt, FhirTime.Write(local), path);
-        else if (text is { Length: 10 } && row.Values.GetValueOrDefault(Field.Outcome) == "not_performed") row.Set(Field.PerformedAt, text + "T00:00", path);
+        else if (text is { Length: 10 } && row.Values.GetValueOrDefault(Field.Outcome) == "not_performed")
+            row.Set(Field.PerformedAt, text + "T00:00", path);
         else row.Refuse(Field.PerformedAt, path, text is null ? "is required" : "must state a time of day with its offset", text);
     }
 
@@ -213,7 +232,8 @@ public sealed partial class TranslateBundle
     {
         var (meaning, two) = Read(entry, concept, CodeSet.Method, FhirSystems.Method, path);
         if (two) row.Refuse(Field.Method, path, "its codings contradict each other", Stated(concept));
-        else if (meaning?.Means is not { } method) row.Refuse(Field.Method, path, "no known code: an answer of LOINC 54106-0, looked up by code and system", Stated(concept));
+        else if (meaning?.Means is not { } method)
+            row.Refuse(Field.Method, path, "no known code: an answer of LOINC 54106-0, looked up by code and system", Stated(concept));
         else row.Set(Field.Method, method, path);
     }
 
@@ -222,6 +242,7 @@ public sealed partial class TranslateBundle
         if (_find.Resource<Encounter>(seen.Observation.Encounter) is not { } encounter) return;
         var path = $"{seen.Path}.encounter";
         if (encounter.Class?.Code == "AMB") row.Set(Field.Stage, Codes.Of(ScreeningStage.OutpatientRescreen), path);
-        else if (_births.TryGetValue(seen.Subject.Key, out var birth) && IsBirthAdmission(encounter, birth)) row.Set(Field.Stage, Codes.Of(ScreeningStage.BirthAdmission), path);
+        else if (_births.TryGetValue(seen.Subject.Key, out var birth) && IsBirthAdmission(encounter, birth))
+            row.Set(Field.Stage, Codes.Of(ScreeningStage.BirthAdmission), path);
     }
 }

@@ -19,11 +19,13 @@ public sealed partial class TranslateBundle
         var row = elsewhere ? new FhirRow(entry) : Add(entry, RowKind.Birth);
         if (elsewhere) Say(entry, path, "says who it is; no birth is recorded, since its encounter is not inpatient");
         _births[$"#{entry}"] = row;
-        if (patient.Active == false) row.Refuse($"{path}.active", "must not be false: what was said wrongly is taken back, not sent as inactive");
+        if (patient.Active == false)
+            row.Refuse($"{path}.active", "must not be false: what was said wrongly is taken back, not sent as inactive");
         Identifiers(row, entry, patient);
         Names(row, patient.Name, Field.InfantGivenName, Field.InfantFamilyName, $"{path}.name");
         row.Set(Field.BirthDate, patient.BirthDate, $"{path}.birthDate");
-        if (patient.BirthDate is { Length: < 10 }) row.Refuse(Field.BirthDate, $"{path}.birthDate", "must be a whole date", patient.BirthDate);
+        if (patient.BirthDate is { Length: < 10 })
+            row.Refuse(Field.BirthDate, $"{path}.birthDate", "must be a whole date", patient.BirthDate);
         if (patient.Gender is AdministrativeGender.Other) Say(entry, $"{path}.gender", "is recorded as unknown");
         row.Set(Field.Sex, Codes.Of(patient.Gender switch
         {
@@ -42,7 +44,8 @@ public sealed partial class TranslateBundle
                 row.Set(Field.Plurality, "1", $"{path}.multipleBirth");
                 break;
             case FhirBoolean { Value: true }:
-                Say(entry, $"{path}.multipleBirth", "says neither how many nor which: send multipleBirthInteger and the plurality (57722-1)");
+                Say(entry, $"{path}.multipleBirth",
+                    "says neither how many nor which: send multipleBirthInteger and the plurality (57722-1)");
                 break;
         }
 
@@ -108,7 +111,8 @@ public sealed partial class TranslateBundle
 
     private static IEnumerable<(Identifier Identifier, Field? Kind)> Sorted(Patient patient)
     {
-        var stated = patient.Identifier.Where(i => i.Value is not null && i.Use is not (Identifier.IdentifierUse.Old or Identifier.IdentifierUse.Temp)).ToList();
+        var stated = patient.Identifier.Where(i => i.Value is not null
+            && i.Use is not (Identifier.IdentifierUse.Old or Identifier.IdentifierUse.Temp)).ToList();
         var untyped = stated.Where(i => i.System != FhirSystems.CardId && i.Type is null).ToList();
         var typed = stated.Exists(IsRecordNumber);
         foreach (var identifier in stated)
@@ -136,7 +140,8 @@ public sealed partial class TranslateBundle
         var stated = Sorted(patient).ToList();
         foreach (var identifier in asked)
         {
-            var own = stated.FindAll(s => s.Kind is not null && s.Identifier.Value == identifier.Value && (identifier.System is null || identifier.System == s.Identifier.System));
+            var own = stated.FindAll(s => s.Kind is not null && s.Identifier.Value == identifier.Value
+                && (identifier.System is null || identifier.System == s.Identifier.System));
             if (own.Count == 0) row.Refuse(path, "names an identifier the Patient does not state as record number or card id");
             foreach (var (_, kind) in own) row.OnlyIfUnknown |= kind == Field.CardId ? OnlyIfUnknown.CardId : OnlyIfUnknown.RecordNumber;
         }
@@ -144,7 +149,8 @@ public sealed partial class TranslateBundle
 
     private static void Names(FhirRow row, List<HumanName> names, Field given, Field family, string path)
     {
-        var name = names.Find(n => n.Use == HumanName.NameUse.Official) ?? names.Find(n => n.Use == HumanName.NameUse.Usual) ?? names.FirstOrDefault();
+        var name = names.Find(n => n.Use == HumanName.NameUse.Official) ?? names.Find(n => n.Use == HumanName.NameUse.Usual)
+            ?? names.FirstOrDefault();
         row.Set(given, name is null ? null : string.Join(' ', name.Given), path);
         row.Set(family, name?.Family, path);
     }
@@ -154,7 +160,8 @@ public sealed partial class TranslateBundle
         foreach (var point in points.Where(p => p.Use != ContactPoint.ContactPointUse.Old).OrderBy(p => p.Rank ?? int.MaxValue))
         {
             if (point.System == ContactPoint.ContactPointSystem.Email) row.SetIfAbsent(Field.ContactEmail, point.Value, path);
-            else if (point.System is ContactPoint.ContactPointSystem.Phone or ContactPoint.ContactPointSystem.Sms) row.SetIfAbsent(Field.ContactPhone, point.Value, path);
+            else if (point.System is ContactPoint.ContactPointSystem.Phone or ContactPoint.ContactPointSystem.Sms)
+                row.SetIfAbsent(Field.ContactPhone, point.Value, path);
         }
     }
 
@@ -183,7 +190,8 @@ public sealed partial class TranslateBundle
             return;
         }
 
-        if (Subject(entry) is not { } subject || (subject.Identifier is not null && NotBirth()) || BirthOf(subject, entry) is not { } row) return;
+        if (Subject(entry) is not { } subject || (subject.Identifier is not null && NotBirth()) || BirthOf(subject, entry) is not { } row)
+            return;
         if (!IsBirthAdmission(encounter, row))
         {
             NotBirth();
@@ -203,7 +211,8 @@ public sealed partial class TranslateBundle
 
     /// <summary>An inpatient stay that began on the day of birth or the day after.</summary>
     private bool IsBirthAdmission(Encounter encounter, FhirRow birth) =>
-        IsInpatient(encounter) && birth.Values.TryGetValue(Field.BirthDate, out var text) && DateOnly.TryParse(text, CultureInfo.InvariantCulture, out var born)
+        IsInpatient(encounter) && birth.Values.TryGetValue(Field.BirthDate, out var text)
+            && DateOnly.TryParse(text, CultureInfo.InvariantCulture, out var born)
         && FhirTime.Day(encounter.Period?.Start, _zone) is { } start && start >= born && start.DayNumber - born.DayNumber <= 1;
 
     private void CompleteBirth(Seen seen)
@@ -212,7 +221,8 @@ public sealed partial class TranslateBundle
         var path = $"{PathOf(seen.Entry)}.value";
         if (seen.Observation.Status == ObservationStatus.EnteredInError)
         {
-            Reject(seen.Entry, new Problem($"{PathOf(seen.Entry)}.status", "a part of a birth is not taken back by itself: send the Patient as it is"));
+            Reject(seen.Entry, new Problem($"{PathOf(seen.Entry)}.status",
+                "a part of a birth is not taken back by itself: send the Patient as it is"));
             return;
         }
 
@@ -232,7 +242,8 @@ public sealed partial class TranslateBundle
                 Take(Field.BirthWeightG, Measure(seen.Observation.Value, ("g", 1), ("kg", 1000)), "is not a quantity in g or kg (UCUM)");
                 break;
             case "gestation":
-                Take(Field.GestationWeeks, Measure(seen.Observation.Value, ("wk", 1), ("d", 1m / 7)), "is not a quantity in wk or d (UCUM)");
+                Take(Field.GestationWeeks, Measure(seen.Observation.Value, ("wk", 1), ("d", 1m / 7)),
+                    "is not a quantity in wk or d (UCUM)");
                 break;
             default:
                 Take(Field.CardId, seen.Observation.Value switch

@@ -18,7 +18,8 @@ public sealed partial class TranslateBundle
         foreach (var (value, path) in answers)
         {
             if (value is null) continue;
-            var (meaning, two) = value is CodeableConcept concept ? Read(seen.Entry, concept, CodeSet.Risk, FhirSystems.Risk, path) : (null, false);
+            var (meaning, two) = value is CodeableConcept concept ? Read(seen.Entry, concept, CodeSet.Risk, FhirSystems.Risk, path) : (
+                null, false);
             if (meaning is { Means: "none" })
             {
                 Say(seen.Entry, path, "no indicator: nothing to record");
@@ -34,7 +35,9 @@ public sealed partial class TranslateBundle
             var row = Add(seen.Entry, RowKind.Risk);
             _subjects[row] = seen.Subject;
             Status(row, seen.Observation.Status, seen.Path);
-            if (two || meaning is not { } known) row.Refuse(Field.Indicator, path, two ? "its codings contradict each other" : "no known code: an answer of LOINC 58232-0, looked up by code and system", Stated(value));
+            if (two || meaning is not { } known)
+                row.Refuse(Field.Indicator, path, two ? "its codings contradict each other"
+                    : "no known code: an answer of LOINC 58232-0, looked up by code and system", Stated(value));
             else
             {
                 row.Set(Field.Indicator, known.Means, path);
@@ -49,15 +52,17 @@ public sealed partial class TranslateBundle
             : "is required: it says which indicator is taken back; repeat the answer that was entered in error"));
     }
 
-    /// <summary>A screening that was not done, as a Procedure: each ear its bodySite names, or both. One entered in error takes back what is
-    /// recorded of those ears at that time.</summary>
+    /// <summary>A screening that was not done, as a Procedure: each ear its bodySite names, or both. One entered in error takes back what
+    /// is recorded of those ears at that time.</summary>
     private void NotDone(int entry, Procedure procedure)
     {
         var path = PathOf(entry);
-        var code = procedure.Code?.Coding.Select(c => FhirSystems.Find(CodeSet.Observation, c)).FirstOrDefault(c => c is { Means: "panel" or "result" });
+        var code = procedure.Code?.Coding.Select(c => FhirSystems.Find(CodeSet.Observation, c))
+            .FirstOrDefault(c => c is { Means: "panel" or "result" });
         if (code is null)
         {
-            Reject(entry, new Problem($"{path}.code", "no known code: a procedure is a hearing screening (LOINC 54111-0, 54109-4 or 54108-6)"));
+            Reject(entry, new Problem(
+                $"{path}.code", "no known code: a procedure is a hearing screening (LOINC 54111-0, 54109-4 or 54108-6)"));
             return;
         }
 
@@ -69,7 +74,8 @@ public sealed partial class TranslateBundle
         }
 
         if (Subject(entry) is not { } subject) return;
-        var named = procedure.BodySite.Select(s => Read(entry, s, CodeSet.BodySite, null, $"{path}.bodySite").Meaning?.Ear).OfType<Ear>().ToList();
+        var named = procedure.BodySite.Select(s => Read(entry, s, CodeSet.BodySite, null, $"{path}.bodySite").Meaning?.Ear).OfType<Ear>()
+            .ToList();
         Ear[] ears = code.Ear is { } only ? [only] : named.Count > 0 ? [.. named.Distinct()] : [Ear.Right, Ear.Left];
         var reason = ReasonOf(entry, procedure.StatusReason, $"{path}.statusReason") ?? ScreeningReason.Other;
         foreach (var ear in ears)
@@ -78,7 +84,9 @@ public sealed partial class TranslateBundle
             _subjects[row] = subject;
             if (isError) row.Set(Field.Action, Codes.Of(RowAction.Retract), $"{path}.status");
             row.Set(Field.Ear, Codes.Of(ear), $"{path}.bodySite");
-            if (code.Ear is not null && named.Exists(n => n != ear)) row.Refuse(Field.Ear, $"{path}.bodySite", "contradicts the ear of the code", $"{Codes.Of(ear)}, {string.Join(", ", named.Select(n => Codes.Of(n)))}");
+            if (code.Ear is not null && named.Exists(n => n != ear))
+                row.Refuse(Field.Ear, $"{path}.bodySite", "contradicts the ear of the code",
+                    $"{Codes.Of(ear)}, {string.Join(", ", named.Select(n => Codes.Of(n)))}");
             row.Set(Field.Outcome, Codes.Of(ScreeningOutcome.NotPerformed), $"{path}.status");
             row.Set(Field.Reason, Codes.Of(reason), $"{path}.statusReason");
             PerformedAt(row, procedure.Performed, $"{path}.performed");

@@ -28,7 +28,8 @@ internal static class CodedValue
         }
 
         otherName |= otherAlternate;
-        return code.Means == alternate.Means && code.Ear == alternate.Ear && code.Reason == alternate.Reason ? Reading.Known : Reading.TwoMeanings;
+        return code.Means == alternate.Means && code.Ear == alternate.Ear && code.Reason == alternate.Reason
+            ? Reading.Known : Reading.TwoMeanings;
     }
 
     private static StandardCode? Triplet(V2Message message, ReadOnlySpan<char> value, int first, CodeSet set, out bool otherName)
@@ -52,7 +53,8 @@ internal static class CodedValue
         if (system is not { } s || !Tables[Index(set, s)].TryGetValue(text.Trim(), out var code)) return null;
         var name = V2Message.Part(value, d.Component, 2);
         otherName = code.Source == 'F' && !name.IsEmpty && !name.SequenceEqual(code.Display)
-            && !name.Contains(code.Display, StringComparison.OrdinalIgnoreCase) && !code.Display.AsSpan().Contains(name, StringComparison.OrdinalIgnoreCase);
+            && !name.Contains(code.Display, StringComparison.OrdinalIgnoreCase)
+                && !code.Display.AsSpan().Contains(name, StringComparison.OrdinalIgnoreCase);
         return code;
     }
 

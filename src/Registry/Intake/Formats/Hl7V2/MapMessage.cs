@@ -48,8 +48,10 @@ public sealed partial class MapMessage(TimeZoneInfo zone)
         else if (type is "ORU" ? trigger is not "R01" : trigger is not ("A01" or "A03" or "A04" or "A08" or "A31" or "A40"))
             _rows.Refuse(new(0, 9, 1, 2), 201, "MSH-9 names an event that is none of ORU^R01, ADT^A01, A03, A04, A08, A31, A40");
         if (_message.Field(0, 10).Trim().IsEmpty) _rows.Refuse(new(0, 10), 101, "MSH-10 (message control id) is required");
-        if (_message.Value(0, 11) is not "P") _rows.Refuse(new(0, 11), 202, "MSH-11 is not P: a registry records what happened, not training or debugging");
-        if (!Contains(Versions, _message.Value(0, 12))) _rows.Refuse(new(0, 12), 203, $"MSH-12 is not one of {string.Join(", ", Versions)}");
+        if (_message.Value(0, 11) is not "P")
+            _rows.Refuse(new(0, 11), 202, "MSH-11 is not P: a registry records what happened, not training or debugging");
+        if (!Contains(Versions, _message.Value(0, 12)))
+            _rows.Refuse(new(0, 12), 203, $"MSH-12 is not one of {string.Join(", ", Versions)}");
     }
 
     private static bool Contains(string[] list, ReadOnlySpan<char> text)
@@ -101,7 +103,8 @@ public sealed partial class MapMessage(TimeZoneInfo zone)
             if (Newborn(pid, end)) Birth(pid, end, default);
             Death(pid);
             if (_rows.Count == before)
-                _rows.Remarks.Add(new(new(pid), 0, 'I', "nothing to record: PV1-4 does not say newborn (N), so this is not the admission of a birth"));
+                _rows.Remarks.Add(new(
+                    new(pid), 0, 'I', "nothing to record: PV1-4 does not say newborn (N), so this is not the admission of a birth"));
         }
     }
 

@@ -39,7 +39,8 @@ public sealed partial class MapMessage
         return 0;
     }
 
-    /// <summary>The medical record number (type MR of table 0203), else the internal patient number (PI), else one without a type.</summary>
+    /// <summary>The medical record number (type MR of table 0203), else the internal patient number (PI), else one without a
+    /// type.</summary>
     private void RecordNumber(Field field, int segment, int number)
     {
         var list = _message.Field(segment, number);
@@ -51,7 +52,8 @@ public sealed partial class MapMessage
                 var cut = rest.IndexOf(_message.Delimiters.Repetition);
                 var one = cut < 0 ? rest : rest[..cut];
                 rest = cut < 0 ? default : rest[(cut + 1)..];
-                if (_message.Component(one, 5).SequenceEqual(wanted) && Set(field, _message.Component(one, 1), new(segment, number, n, 1))) return;
+                if (_message.Component(one, 5).SequenceEqual(wanted) && Set(field, _message.Component(one, 1), new(segment, number, n, 1)))
+                    return;
             }
         }
 
@@ -94,9 +96,11 @@ public sealed partial class MapMessage
         {
             at = new(observation, 5);
             var value = _message.Repetition(_message.Field(observation, 5), 1);
-            if (CodedValue.Read(_message, value, CodeSet.Plurality, out var code, out _) == CodedValue.Reading.Known) _rows.Set(Field.Plurality, code!.Means, at);
+            if (CodedValue.Read(_message, value, CodeSet.Plurality, out var code, out _) == CodedValue.Reading.Known)
+                _rows.Set(Field.Plurality, code!.Means, at);
             else Set(Field.Plurality, _message.Component(value, 1), at);
-            if (multiple is "N" && code is not null and not { Means: "1" }) _rows.Fail(Field.Plurality, "contradicts PID-24 (not a multiple birth)", at, $"{code.Means}, N");
+            if (multiple is "N" && code is not null and not { Means: "1" })
+                _rows.Fail(Field.Plurality, "contradicts PID-24 (not a multiple birth)", at, $"{code.Means}, N");
             if (multiple is "Y" && code is { Means: "1" }) _rows.Fail(Field.Plurality, "contradicts PID-24 (a multiple birth)", at, "1, Y");
         }
         else if (multiple is "N")
@@ -128,7 +132,8 @@ public sealed partial class MapMessage
             : unit switch { "wk" or "weeks" or "" => 1, _ => null };
         if (factor is not { } f)
         {
-            _rows.Fail(field, field == Field.BirthWeightG ? "is not in g or kg (OBX-6)" : "is not in weeks, wk (OBX-6)", new(observation, 6), $"{raw} {unit}");
+            _rows.Fail(field, field == Field.BirthWeightG ? "is not in g or kg (OBX-6)" : "is not in weeks, wk (OBX-6)",
+                new(observation, 6), $"{raw} {unit}");
             return;
         }
 
@@ -143,7 +148,8 @@ public sealed partial class MapMessage
         _rows.Set(field, text[..written], at);
     }
 
-    /// <summary>Telephone and e-mail (XTN). Whether the family may be written to is not a matter of a message: consent is never taken from one.</summary>
+    /// <summary>Telephone and e-mail (XTN). Whether the family may be written to is not a matter of a message: consent is never taken from
+    /// one.</summary>
     private void Contact(int segment, int number)
     {
         var list = _message.Field(segment, number);
@@ -171,7 +177,9 @@ public sealed partial class MapMessage
         if (whole.IsEmpty) whole = _message.Component(xtn, 12);
         if (!whole.IsEmpty) return Set(Field.ContactPhone, whole, at);
         if (_message.Component(xtn, 7).IsEmpty) return false;
-        var text = string.Join(' ', new[] { _message.Component(xtn, 5).ToString(), _message.Component(xtn, 6).ToString(), _message.Component(xtn, 7).ToString() }
+        var text = string.Join(
+            ' ', new[] { _message.Component(xtn, 5).ToString(), _message.Component(xtn, 6).ToString(), _message.Component(xtn, 7)
+            .ToString() }
             .Where(p => p.Length > 0 && p != "\"\""));
         return Set(Field.ContactPhone, text, at);
     }

@@ -32,7 +32,8 @@ public sealed partial class MapMessage
         var birth = new BirthObservations(Last("plurality"), Last("birth_weight"), Last("gestation"));
         var newborn = Newborn(pid, end);
         if (newborn) Birth(pid, end, birth);
-        else if (birth.Any) _rows.Remarks.Add(new(new(pid), 0, 'I', "facts of the birth are taken from messages about the birth admission only (PV1-4 newborn, N)"));
+        else if (birth.Any) _rows.Remarks.Add(
+            new(new(pid), 0, 'I', "facts of the birth are taken from messages about the birth admission only (PV1-4 newborn, N)"));
         if (orphan > 0) _rows.BeginUnreadable(new(orphan), "an OBX stands before the OBR it belongs to: segment sequence error");
         Death(pid);
         foreach (var seen in _seen)
@@ -63,7 +64,8 @@ public sealed partial class MapMessage
             if (_message.Is(i, "OBR")) order = i;
             if (!_message.Is(i, "OBX")) continue;
             if (order == 0) orphan = orphan == 0 ? i : orphan;
-            else if (CodedValue.Read(_message, _message.Repetition(_message.Field(i, 3), 1), CodeSet.Observation, out var code, out _) == CodedValue.Reading.Known)
+            else if (CodedValue.Read(_message, _message.Repetition(_message.Field(i, 3), 1), CodeSet.Observation, out var code,
+                out _) == CodedValue.Reading.Known)
                 _seen.Add(new(i, order, code!));
             else SeeOwn(i, order);
         }
@@ -78,7 +80,8 @@ public sealed partial class MapMessage
         return 0;
     }
 
-    private bool Has(string means, Observation beside) => _seen.Exists(o => o.Code.Means == means && o.Order == beside.Order && o.Code.Ear == beside.Code.Ear);
+    private bool Has(string means, Observation beside) => _seen.Exists(
+        o => o.Code.Means == means && o.Order == beside.Order && o.Code.Ear == beside.Code.Ear);
 
     /// <summary>A test of an ear: the observation is its result, or the reason why there is none.</summary>
     private void Screening(Observation seen, bool newborn)
@@ -120,14 +123,16 @@ public sealed partial class MapMessage
     private void CheckEar(Observation seen)
     {
         var ear = seen.Code.Ear!.Value;
-        if (CodedValue.Read(_message, _message.Repetition(_message.Field(seen.Order, 4), 1), CodeSet.Observation, out var panel, out _) == CodedValue.Reading.Known
+        if (CodedValue.Read(_message, _message.Repetition(_message.Field(seen.Order, 4), 1), CodeSet.Observation, out var panel,
+            out _) == CodedValue.Reading.Known
             && panel!.Ear is { } ordered && ordered != ear)
             _rows.Fail(Field.Ear, "contradicts the ear of the panel (OBR-4)", new(seen.Order, 4), $"{Codes.Of(ear)}, {Codes.Of(ordered)}");
         var site = _message.Field(seen.Segment, 20);
         if (site.IsEmpty) return;
         var reading = CodedValue.Read(_message, _message.Repetition(site, 1), CodeSet.BodySite, out var code, out _);
         if (reading == CodedValue.Reading.TwoMeanings || (reading == CodedValue.Reading.Known && code!.Ear != ear))
-            _rows.Fail(Field.Ear, "contradicts the observation site (OBX-20): 25577004 is the right ear, 89644007 the left", new(seen.Segment, 20), $"{Codes.Of(ear)}, {site}");
+            _rows.Fail(Field.Ear, "contradicts the observation site (OBX-20): 25577004 is the right ear, 89644007 the left",
+                new(seen.Segment, 20), $"{Codes.Of(ear)}, {site}");
     }
 
     private void Outcome(Observation seen)
@@ -151,11 +156,14 @@ public sealed partial class MapMessage
         if (_message.Repetitions(value) > 1) _rows.Fail(Field.Outcome, "is stated more than once in OBX-5", at, value);
         var reading = CodedValue.Read(_message, _message.Repetition(value, 1), CodeSet.Outcome, out var code, out var otherName);
         if (reading == CodedValue.Reading.TwoMeanings) _rows.Fail(Field.Outcome, "the two codes of OBX-5 contradict each other", at, value);
-        if (reading == CodedValue.Reading.Unknown) _rows.Fail(Field.Outcome, "unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) or its SNOMED CT code (SCT)", at, value);
+        if (reading == CodedValue.Reading.Unknown)
+            _rows.Fail(Field.Outcome, "unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) or its SNOMED CT code (SCT)", at,
+                value);
         if (reading != CodedValue.Reading.Known || _message.Repetitions(value) > 1) return;
         if (otherName) _rows.Remarks.Add(new(at, 0, 'W', "the name beside the code is not the code's; the code was taken"));
         _rows.Set(Field.Outcome, code!.Means, at);
-        var reason = _seen.Find(o => o.Code.Means == "reason" && o.Order == seen.Order && o.Code.Ear == seen.Code.Ear) is { Segment: > 0 } other ? ReasonOf(other) : null;
+        var reason = _seen.Find(o => o.Code.Means == "reason" && o.Order == seen.Order
+            && o.Code.Ear == seen.Code.Ear) is { Segment: > 0 } other ? ReasonOf(other) : null;
         switch (code.Means)
         {
             case "not_performed":
@@ -174,8 +182,10 @@ public sealed partial class MapMessage
     {
         var value = _message.Repetition(_message.Field(seen.Segment, 5), 1);
         if (value.IsEmpty) return null;
-        if (CodedValue.Read(_message, value, CodeSet.Outcome, out var code, out _) == CodedValue.Reading.Known && code!.Reason is { } reason) return reason;
-        if (code is null) _rows.Remarks.Add(new(new(seen.Segment, 5), 103, 'W', "the reason is none of the known codes; recorded as other"));
+        if (CodedValue.Read(_message, value, CodeSet.Outcome, out var code, out _) == CodedValue.Reading.Known
+            && code!.Reason is { } reason) return reason;
+        if (code is null) _rows.Remarks.Add(
+            new(new(seen.Segment, 5), 103, 'W', "the reason is none of the known codes; recorded as other"));
         return null;
     }
 
@@ -227,7 +237,8 @@ public sealed partial class MapMessage
 
             _rows.Set(Field.Indicator, code!.Means, at);
             // What can happen after birth is dated by its observation; the rest was present at birth.
-            if (code.Means is "meningitis" or "head_trauma_or_chemotherapy" or "caregiver_concern" or "ecmo" && !_message.Field(seen.Segment, 14).IsEmpty)
+            if (code.Means is "meningitis" or "head_trauma_or_chemotherapy" or "caregiver_concern" or "ecmo"
+                && !_message.Field(seen.Segment, 14).IsEmpty)
                 SetDay(Field.NotedOn, seen.Segment, 14);
         }
     }

@@ -8,14 +8,16 @@ namespace Registry.Intake.Formats.Hl7V2;
 /// <summary>What a test says beside its result: method, duration, and what the instrument measured.</summary>
 public sealed partial class MapMessage
 {
-    /// <summary>Coding system of our own columns in OBX-3, for what no terminology has a code: a local one (HL7 table 0396, <c>99zzz</c>).</summary>
+    /// <summary>Coding system of our own columns in OBX-3, for what no terminology has a code: a local one (HL7 table 0396,
+    /// <c>99zzz</c>).</summary>
     public const string OwnSystem = "99REGISTRY";
 
     /// <summary>The columns that may be stated so, and the units (OBX-6, UCUM) that may stand beside a number.</summary>
     private static readonly FrozenDictionary<string, (Field Field, string[] Units)>.AlternateLookup<ReadOnlySpan<char>> OwnColumns =
         new (Field Field, string[] Units)[]
         {
-            (Field.Reason, []), (Field.Stage, []), (Field.Probe, []), (Field.Stimulus, []), (Field.Bands, []), (Field.ArtefactsRejected, ["1", "{count}"]),
+            (Field.Reason, []), (Field.Stage, []), (Field.Probe, []), (Field.Stimulus, []), (Field.Bands, []),
+                (Field.ArtefactsRejected, ["1", "{count}"]),
             (Field.EarCanalVolumeMl, ["mL", "ml"]), (Field.AmbientNoiseDb, ["dB", "dB[SPL]"]),
         }.ToFrozenDictionary(c => Codes.Of(c.Field), StringComparer.Ordinal).GetAlternateLookup<ReadOnlySpan<char>>();
 
@@ -32,8 +34,10 @@ public sealed partial class MapMessage
         {
             if (!_message.Component(id, first + 2).SequenceEqual(OwnSystem)) continue;
             if (IsTakenBack(obx)) return;
-            if (OwnColumns.TryGetValue(_message.Component(id, first), out var column)) _measured.Add(new(obx, order, column.Field, column.Units));
-            else _rows.Remarks.Add(new(new(obx, 3), 103, 'W', $"is none of our columns that a test may state as {OwnSystem}; it was not recorded"));
+            if (OwnColumns.TryGetValue(_message.Component(id, first), out var column))
+                _measured.Add(new(obx, order, column.Field, column.Units));
+            else _rows.Remarks.Add(
+                new(new(obx, 3), 103, 'W', $"is none of our columns that a test may state as {OwnSystem}; it was not recorded"));
             return;
         }
     }
@@ -49,7 +53,9 @@ public sealed partial class MapMessage
             var id = _message.Field(one.Segment, 4);
             if (several && !id.SequenceEqual(_message.Field(seen.Segment, 4)))
             {
-                if (!BelongsToAResult(one, id)) _rows.Fail(one.Field, "stands in an order (OBR) of several results: say by OBX-4 which it belongs to", at, _message.Field(one.Segment, 5));
+                if (!BelongsToAResult(one, id))
+                    _rows.Fail(one.Field, "stands in an order (OBR) of several results: say by OBX-4 which it belongs to", at,
+                        _message.Field(one.Segment, 5));
                 continue;
             }
 
@@ -57,7 +63,8 @@ public sealed partial class MapMessage
             if (value.IsEmpty || value is "\"\"") continue;
             if (_message.Value(one.Segment, 6) is { IsEmpty: false } unit && !Contains(one.Units, unit))
             {
-                _rows.Fail(one.Field, one.Units.Length == 0 ? "has no unit (OBX-6)" : $"is not in {one.Units[0]} (OBX-6)", new(one.Segment, 6), $"{value} {unit}");
+                _rows.Fail(one.Field, one.Units.Length == 0 ? "has no unit (OBX-6)" : $"is not in {one.Units[0]} (OBX-6)",
+                    new(one.Segment, 6), $"{value} {unit}");
                 continue;
             }
 
@@ -75,10 +82,12 @@ public sealed partial class MapMessage
         return false;
     }
 
-    /// <summary>The duration observation of the same order and ear, in seconds, minutes or milliseconds (OBX-6, UCUM), to two decimals.</summary>
+    /// <summary>The duration observation of the same order and ear, in seconds, minutes or milliseconds (OBX-6, UCUM), to two
+    /// decimals.</summary>
     private void Duration(Observation seen)
     {
-        if (_seen.Find(o => o.Code.Means == "duration" && o.Order == seen.Order && o.Code.Ear == seen.Code.Ear) is not { Segment: > 0 and var obx }) return;
+        if (_seen.Find(o => o.Code.Means == "duration" && o.Order == seen.Order
+            && o.Code.Ear == seen.Code.Ear) is not { Segment: > 0 and var obx }) return;
         var raw = _message.Value(obx, 5);
         if (raw.IsEmpty || raw is "\"\"" || IsTakenBack(obx)) return;
         var unit = _message.Value(obx, 6);
@@ -86,7 +95,8 @@ public sealed partial class MapMessage
         if (factor is not { } f) _rows.Fail(Field.DurationSeconds, "is not in s, min or ms (OBX-6)", new(obx, 6), $"{raw} {unit}");
         else if (!decimal.TryParse(raw, NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out var value) || value > 1_000_000)
             _rows.Fail(Field.DurationSeconds, "is not a number", new(obx, 5), raw);
-        else _rows.Set(Field.DurationSeconds, decimal.Round(value * f, 2, MidpointRounding.AwayFromZero).ToString("0.##", CultureInfo.InvariantCulture), new(obx, 5));
+        else _rows.Set(Field.DurationSeconds, decimal.Round(value * f, 2, MidpointRounding.AwayFromZero)
+            .ToString("0.##", CultureInfo.InvariantCulture), new(obx, 5));
     }
 
     /// <summary>The method observation of the same order: that with the result's sub-id (OBX-4), else the only one; else OBX-17.</summary>
@@ -100,7 +110,8 @@ public sealed partial class MapMessage
             if (other.Code.Means != "method" || other.Order != seen.Order) continue;
             if (found > 0 && !_message.Field(found, 5).SequenceEqual(_message.Field(other.Segment, 5))) alike = false;
             found = other.Segment;
-            if (_message.Field(seen.Segment, 4) is { IsEmpty: false } id && id.SequenceEqual(_message.Field(other.Segment, 4))) ofSubId = other.Segment;
+            if (_message.Field(seen.Segment, 4) is { IsEmpty: false } id && id.SequenceEqual(_message.Field(other.Segment, 4)))
+                ofSubId = other.Segment;
         }
 
         if (ofSubId > 0) (found, alike) = (ofSubId, true);

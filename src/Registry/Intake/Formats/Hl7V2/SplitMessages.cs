@@ -134,7 +134,8 @@ public sealed class SplitMessages
                 break;
             case PartKind.BatchTrailer:
                 if (!_inBatch) Fail("a batch ends (BTS) that did not begin (BHS)");
-                else if (CountIn(bytes) is { } stated && stated != _messages) Fail($"BTS-1 says {stated} messages, the batch has {_messages}");
+                else if (CountIn(bytes) is { } stated && stated != _messages)
+                    Fail($"BTS-1 says {stated} messages, the batch has {_messages}");
                 _inBatch = false;
                 break;
             default:

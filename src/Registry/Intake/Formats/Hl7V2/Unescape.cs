@@ -57,7 +57,9 @@ public sealed class Unescape
             case "P" when d.Truncation != '\0': Add([d.Truncation]); return true;
             case "H" or "N": return true;
             case ".br" or ".ce" or ".sp": Add("\n"); return true;
-            case ['.', 's', 'p', .. var lines] when int.TryParse(lines, NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out _): Add("\n"); return true;
+            case ['.', 's', 'p', .. var lines] when int.TryParse(lines, NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture,
+                out _):
+                Add("\n"); return true;
             case ".fi" or ".nf" or ['.', 'i', 'n', ..] or ['.', 't', 'i', ..] or ['.', 's', 'k', ..]: return true;
             case ['X', .. var hex]: return Bytes(hex, message);
             default: return false;

@@ -15,7 +15,8 @@ public readonly record struct Delimiters(char Field, char Component, char Repeti
         : new string([Component, Repetition, Escape, Subcomponent, Truncation]);
 }
 
-/// <summary>A part of a message: segment by its index in the message (0-based), the rest 1-based as the standard counts; 0 is "the whole".</summary>
+/// <summary>A part of a message: segment by its index in the message (0-based), the rest 1-based as the standard counts; 0 is "the
+/// whole".</summary>
 public readonly record struct Location(int Segment, int Field = 0, int Repetition = 0, int Component = 0);
 
 /// <summary>Why a message cannot be read at all.</summary>
@@ -47,7 +48,8 @@ public sealed class V2Message
 
     /// <summary>The character set MSH-18 states, when it is one we read.</summary>
     public string StatedCharacterSet =>
-        SegmentCount > 0 && Part(Field(0, 18), Delimiters.Repetition, 1) is { Length: > 0 and < 24 } name && CharacterSets.Find(System.Text.Encoding.ASCII.GetBytes(name.ToString())) is not null ? name.ToString() : "";
+        SegmentCount > 0 && Part(Field(0, 18), Delimiters.Repetition, 1) is { Length: > 0 and < 24 } name
+            && CharacterSets.Find(System.Text.Encoding.ASCII.GetBytes(name.ToString())) is not null ? name.ToString() : "";
 
     public int SegmentCount { get; private set; }
 
@@ -56,7 +58,8 @@ public sealed class V2Message
 
     public bool Is(int segment, ReadOnlySpan<char> name) => Name(segment).SequenceEqual(name);
 
-    /// <summary>The raw text of a field with all its repetitions; empty when the segment has no such field. MSH-1 is the separator itself.</summary>
+    /// <summary>The raw text of a field with all its repetitions; empty when the segment has no such field. MSH-1 is the separator
+    /// itself.</summary>
     public ReadOnlySpan<char> Field(int segment, int field)
     {
         ref readonly var s = ref _segments[segment];
@@ -83,7 +86,8 @@ public sealed class V2Message
         var end = head.IndexOfAny((byte)'\r', (byte)'\n');
         if (end >= 0) head = head[..end];
         if (!TryDelimiters(head, out var delimiters))
-            return new(new(0, 2), 102, "MSH-1 and MSH-2 are not a field separator and four different delimiters, none of them a letter, a digit or a space");
+            return new(new(0, 2), 102,
+                "MSH-1 and MSH-2 are not a field separator and four different delimiters, none of them a letter, a digit or a space");
         Delimiters = delimiters;
         if (EncodingOf(head) is not { } encoding)
         {
@@ -97,7 +101,8 @@ public sealed class V2Message
         {
             Decode(head, Encoding.Latin1);
             Cut();
-            return new(new(0, 18), 102, bytes.Contains((byte)0) ? "the message holds zero bytes" : "the text is not in the character set that MSH-18 states (none: UTF-8)");
+            return new(new(0, 18), 102, bytes.Contains((byte)0) ? "the message holds zero bytes"
+                : "the text is not in the character set that MSH-18 states (none: UTF-8)");
         }
 
         return Cut();
@@ -127,7 +132,8 @@ public sealed class V2Message
         Part(Part(repetition, Delimiters.Component, n), Delimiters.Subcomponent, 1);
 
     /// <summary>A component of a field's first repetition.</summary>
-    public ReadOnlySpan<char> Value(int segment, int field, int component = 1) => Component(Repetition(Field(segment, field), 1), component);
+    public ReadOnlySpan<char> Value(int segment, int field, int component = 1) =>
+        Component(Repetition(Field(segment, field), 1), component);
 
     /// <summary>Which one of its name the segment is, 1-based: the "segment sequence" of an error location.</summary>
     public int SequenceOf(int segment)
@@ -150,11 +156,13 @@ public sealed class V2Message
         for (var i = 0; i < end; i++)
         {
             var c = characters[i];
-            if (c is <= (byte)' ' or >= 0x7F || char.IsAsciiLetterOrDigit((char)c) || c == separator || characters[..i].Contains(c)) return false;
+            if (c is <= (byte)' ' or >= 0x7F || char.IsAsciiLetterOrDigit((char)c) || c == separator || characters[..i].Contains(c))
+                return false;
         }
 
         if (separator is <= (byte)' ' or >= 0x7F || char.IsAsciiLetterOrDigit((char)separator)) return false;
-        delimiters = new((char)separator, (char)characters[0], (char)characters[1], (char)characters[2], (char)characters[3], end == 5 ? (char)characters[4] : '\0');
+        delimiters = new((char)separator, (char)characters[0], (char)characters[1], (char)characters[2], (char)characters[3],
+            end == 5 ? (char)characters[4] : '\0');
         return true;
     }
 
@@ -176,7 +184,8 @@ public sealed class V2Message
     {
         if (_text.Length < bytes.Length) _text = new char[Math.Max(bytes.Length, _text.Length * 2)];
         if (bytes.Contains((byte)0)) return false;
-        if (encoding == Encoding.UTF8) return Utf8.ToUtf16(bytes, _text, out _, out _length, replaceInvalidSequences: false) == OperationStatus.Done;
+        if (encoding == Encoding.UTF8)
+            return Utf8.ToUtf16(bytes, _text, out _, out _length, replaceInvalidSequences: false) == OperationStatus.Done;
         if (encoding == Encoding.ASCII) return Ascii.ToUtf16(bytes, _text, out _length) == OperationStatus.Done;
         _length = encoding.GetChars(bytes, _text);
         return !_text.AsSpan(0, _length).Contains('\uFFFD');
@@ -203,7 +212,8 @@ public sealed class V2Message
                     if (SegmentCount == MaxSegments) return new(new(0), 102, $"the message has more than {MaxSegments} segments");
                     if (SegmentCount == _segments.Length) Array.Resize(ref _segments, _segments.Length * 2);
                     _segments[SegmentCount++] = new(start, at - start, first, _cutCount - first);
-                    if (!IsName(text[start..at])) return new(new(SegmentCount - 1), 100, "a line does not begin with the three-letter name of a segment");
+                    if (!IsName(text[start..at]))
+                        return new(new(SegmentCount - 1), 100, "a line does not begin with the three-letter name of a segment");
                 }
 
                 (start, first) = (at + 1, _cutCount);
@@ -224,7 +234,8 @@ public sealed class V2Message
 internal static class CharacterSets
 {
     private static readonly Dictionary<string, Encoding> Known = Make();
-    private static readonly Dictionary<string, Encoding>.AlternateLookup<ReadOnlySpan<char>> ByName = Known.GetAlternateLookup<ReadOnlySpan<char>>();
+    private static readonly Dictionary<string, Encoding>.AlternateLookup<ReadOnlySpan<char>> ByName =
+        Known.GetAlternateLookup<ReadOnlySpan<char>>();
 
     /// <summary>Null for one we do not read.</summary>
     public static Encoding? Find(ReadOnlySpan<byte> name)
@@ -247,7 +258,8 @@ internal static class CharacterSets
             ["8859/1"] = Encoding.Latin1,
         };
         foreach (var part in new[] { 2, 3, 4, 5, 6, 7, 8, 9, 15 })
-            known[$"8859/{part}"] = CodePagesEncodingProvider.Instance.GetEncoding(28590 + part, EncoderFallback.ReplacementFallback, new DecoderReplacementFallback("\uFFFD"))!;
+            known[$"8859/{part}"] = CodePagesEncodingProvider.Instance.GetEncoding(
+                28590 + part, EncoderFallback.ReplacementFallback, new DecoderReplacementFallback("\uFFFD"))!;
         return known;
     }
 }

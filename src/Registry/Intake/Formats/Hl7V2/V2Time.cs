@@ -55,11 +55,13 @@ public readonly ref struct V2Time
         Span<char> local = stackalloc char[14];
         scoped var digits = _digits;
         if (Offset is { } offset && HasTime
-            && DateTime.TryParseExact(digits, digits.Length == 12 ? "yyyyMMddHHmm" : "yyyyMMddHHmmss", CultureInfo.InvariantCulture, DateTimeStyles.None, out var at)
+            && DateTime.TryParseExact(digits, digits.Length == 12 ? "yyyyMMddHHmm" : "yyyyMMddHHmmss", CultureInfo.InvariantCulture,
+                DateTimeStyles.None, out var at)
             && at.Year is > 1 and < 9999)
         {
             var there = TimeZoneInfo.ConvertTime(new DateTimeOffset(at, offset), zone).DateTime;
-            if (there.TryFormat(local, out var written, digits.Length == 12 ? "yyyyMMddHHmm" : "yyyyMMddHHmmss", CultureInfo.InvariantCulture))
+            if (there.TryFormat(local, out var written, digits.Length == 12 ? "yyyyMMddHHmm" : "yyyyMMddHHmmss",
+                CultureInfo.InvariantCulture))
                 digits = local[..written];
         }
 

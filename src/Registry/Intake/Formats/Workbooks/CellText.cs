@@ -5,9 +5,10 @@ using Registry.Intake.Rows;
 
 namespace Registry.Intake.Formats.Workbooks;
 
-/// <summary>The text of a workbook's cell as we write it: dates and times in our form, numbers in digits, booleans as true and false.</summary>
-/// <remarks>ECMA-376 part 1: cell types 18.18.11, number formats 18.8.30 (the numbered ones up to 163 are the standard's own), dates 18.17.4,
-/// escaped characters 22.9.2.19.</remarks>
+/// <summary>The text of a workbook's cell as we write it: dates and times in our form, numbers in digits, booleans as true and
+/// false.</summary>
+/// <remarks>ECMA-376 part 1: cell types 18.18.11, number formats 18.8.30 (the numbered ones up to 163 are the standard's own), dates
+/// 18.17.4, escaped characters 22.9.2.19.</remarks>
 internal sealed partial class CellText(bool from1904)
 {
     /// <summary>What a shared text takes in memory beside its characters.</summary>
@@ -39,9 +40,11 @@ internal sealed partial class CellText(bool from1904)
         {
             if (!part.IsStart || part.Name != "si") continue;
             text.Clear();
-            if (!part.AddRuns(text, RowBatch.MaxValue)) throw new UnreadableFileException(0, null, $"a text of the workbook is longer than {RowBatch.MaxValue} characters");
+            if (!part.AddRuns(text, RowBatch.MaxValue))
+                throw new UnreadableFileException(0, null, $"a text of the workbook is longer than {RowBatch.MaxValue} characters");
             bytes += TextOverhead + (text.Length * sizeof(char));
-            if (bytes > maxBytes) throw new UnreadableFileException(0, null, $"the shared texts of the workbook take more than {maxBytes} bytes: send CSV");
+            if (bytes > maxBytes)
+                throw new UnreadableFileException(0, null, $"the shared texts of the workbook take more than {maxBytes} bytes: send CSV");
             _shared.Add(Unescaped(text.ToString()));
         }
     }
@@ -93,13 +96,16 @@ internal sealed partial class CellText(bool from1904)
             default: throw new InvalidDataException();
         }
 
-        var format = style is not null && uint.Parse(style, NumberStyles.None, CultureInfo.InvariantCulture) is var index && index < _formats.Count ? _formats[(int)index] : "";
+        var format = style is not null && uint.Parse(style, NumberStyles.None, CultureInfo.InvariantCulture) is var index
+            && index < _formats.Count ? _formats[(int)index] : "";
         value = value.Trim();
         if (type == "d") return Iso(value, format);
         if (value.Length == 0) return "";
-        if (!double.TryParse(value, NumberStyles.Float, CultureInfo.InvariantCulture, out var number) || !double.IsFinite(number)) return value;
+        if (!double.TryParse(value, NumberStyles.Float, CultureInfo.InvariantCulture, out var number) || !double.IsFinite(number))
+            return value;
         if (IsDate(format)) return DateText(number, format, out problem);
-        if (Math.Abs(number) >= 1e15) problem = "is a number of more than 15 digits, of which a workbook keeps 15: format the column as text";
+        if (Math.Abs(number) >= 1e15)
+            problem = "is a number of more than 15 digits, of which a workbook keeps 15: format the column as text";
         // 0004711 is 4711 shown with leading zeros; other formats change how a number looks, not what it says.
         return format.StartsWith("00", StringComparison.Ordinal) && format.AsSpan().IndexOfAnyExcept("0- ") < 0
             ? number.ToString(format, CultureInfo.InvariantCulture)
@@ -107,21 +113,25 @@ internal sealed partial class CellText(bool from1904)
     }
 
     /// <summary>A workbook shows and computes with 15 digits.</summary>
-    private static double Rounded(double number) => double.Parse(number.ToString("G15", CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
+    private static double Rounded(double number) =>
+        double.Parse(number.ToString("G15", CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
 
     /// <summary>A character XML cannot hold stands as _x000D_, and an underscore before such a thing as _x005F_.</summary>
     private static string Unescaped(string text) => text.Contains("_x", StringComparison.Ordinal)
-        ? Escaped().Replace(text, m => ((char)int.Parse(m.ValueSpan[2..6], NumberStyles.HexNumber, CultureInfo.InvariantCulture)).ToString()) : text;
+        ? Escaped().Replace(text, m => ((char)int.Parse(m.ValueSpan[2..6], NumberStyles.HexNumber, CultureInfo.InvariantCulture))
+            .ToString()) : text;
 
     [GeneratedRegex("_x[0-9A-Fa-f]{4}_")]
     private static partial Regex Escaped();
 
-    /// <summary>A date in words of ISO 8601, as other dates are given; what is none of these stays as it is, for the row's checks.</summary>
+    /// <summary>A date in words of ISO 8601, as other dates are given; what is none of these stays as it is, for the row's
+    /// checks.</summary>
     private static string Iso(string value, string format)
     {
         if (DateTime.TryParseExact(value, IsoTimes, CultureInfo.InvariantCulture, DateTimeStyles.NoCurrentDateDefault, out var time))
             return Second(time).ToString("HH:mm:ss", CultureInfo.InvariantCulture);
-        return DateTime.TryParseExact(value, IsoForms, CultureInfo.InvariantCulture, DateTimeStyles.None, out var at) ? Written(Second(at), format) : value;
+        return DateTime.TryParseExact(value, IsoForms, CultureInfo.InvariantCulture, DateTimeStyles.None, out var at)
+            ? Written(Second(at), format) : value;
     }
 
     private static DateTime Second(DateTime at) => new(at.AddMilliseconds(500).Ticks / TimeSpan.TicksPerSecond * TimeSpan.TicksPerSecond);
@@ -142,12 +152,14 @@ internal sealed partial class CellText(bool from1904)
     }
 
     private static string Written(DateTime at, string format) => at.ToString(
-        format.Contains('h', StringComparison.Ordinal) || at.TimeOfDay > TimeSpan.Zero ? "yyyy-MM-ddTHH:mm:ss" : "yyyy-MM-dd", CultureInfo.InvariantCulture);
+        format.Contains('h', StringComparison.Ordinal) || at.TimeOfDay > TimeSpan.Zero
+            ? "yyyy-MM-ddTHH:mm:ss" : "yyyy-MM-dd", CultureInfo.InvariantCulture);
 
     /// <summary>The system from 1900 counts a 29 February 1900 that never was.</summary>
     private static DateTime SerialZero(double serial) => serial < 60 ? new(1899, 12, 31) : new(1899, 12, 30);
 
-    private static bool IsDate(string format) => format.AsSpan().IndexOfAny("ydhs") >= 0 || (format.Contains('m', StringComparison.Ordinal) && format.AsSpan().IndexOfAny("0#?") < 0);
+    private static bool IsDate(string format) => format.AsSpan().IndexOfAny("ydhs") >= 0
+        || (format.Contains('m', StringComparison.Ordinal) && format.AsSpan().IndexOfAny("0#?") < 0);
 
     /// <summary>A format's first section in lower case, without colours, conditions, quoted texts and escaped characters.</summary>
     private static string Plain(string format)

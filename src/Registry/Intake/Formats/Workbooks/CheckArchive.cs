@@ -1,12 +1,13 @@
 using System.Buffers.Binary;
 using System.IO.Compression;
 using Registry.Intake.Raw;
+using Registry.Intake.Rows;
 
 namespace Registry.Intake.Formats.Workbooks;
 
 /// <summary>
-/// A workbook is a zip archive (ECMA-376 part 2). Looks at its table of contents before anything is unpacked: how many parts there are, how long
-/// the table is, and what the parts unpack to. No part unpacks to more than the table says.
+/// A workbook is a zip archive (ECMA-376 part 2). Looks at its table of contents before anything is unpacked: how many parts there are, how
+/// long the table is, and what the parts unpack to. No part unpacks to more than the table says.
 /// </summary>
 internal static class CheckArchive
 {
@@ -28,7 +29,8 @@ internal static class CheckArchive
         bytes.Position = 0;
         var length = bytes.ReadAtLeast(start, 4, throwOnEndOfStream: false);
         if (start.AsSpan(0, length) is [0xD0, 0xCF, 0x11, 0xE0])
-            throw new UnreadableFileException(0, null, "the workbook is protected by a password, or of the old .xls kind: save it as .xlsx without a password");
+            throw new UnreadableFileException(
+                0, null, "the workbook is protected by a password, or of the old .xls kind: save it as .xlsx without a password");
         CheckTable(bytes);
         bytes.Position = 0;
         using var archive = new ZipArchive(bytes, ZipArchiveMode.Read, leaveOpen: true);
@@ -37,15 +39,20 @@ internal static class CheckArchive
         foreach (var part in archive.Entries)
         {
             total += part.Length;
-            if (total > limits.MaxBytes) throw new UnreadableFileException(0, null, $"the workbook unpacks to more than {limits.MaxBytes} bytes");
+            if (total > limits.MaxBytes)
+                throw new UnreadableFileException(0, null, $"the workbook unpacks to more than {limits.MaxBytes} bytes");
             if (part.Length > SmallBytes && part.Length > part.CompressedLength * limits.MaxRatio)
                 throw new UnreadableFileException(0, null, $"a part of the workbook unpacks to more than {limits.MaxRatio} times its size");
-            if (part.FullName.EndsWith(".rels", StringComparison.OrdinalIgnoreCase) || part.FullName.Contains("[Content_Types]", StringComparison.OrdinalIgnoreCase)) lists += part.Length;
-            if (lists > MaxListBytes) throw new UnreadableFileException(0, null, $"the lists of the workbook's parts are longer than {MaxListBytes} bytes: send CSV");
+            if (part.FullName.EndsWith(".rels", StringComparison.OrdinalIgnoreCase)
+                || part.FullName.Contains("[Content_Types]", StringComparison.OrdinalIgnoreCase)) lists += part.Length;
+            if (lists > MaxListBytes)
+                throw new UnreadableFileException(
+                    0, null, $"the lists of the workbook's parts are longer than {MaxListBytes} bytes: send CSV");
         }
     }
 
-    /// <summary>The record at the archive's end says how many entries the table has and where it begins (ECMA-376 part 2, annex B, after APPNOTE 4.3.16).</summary>
+    /// <summary>The record at the archive's end says how many entries the table has and where it begins (ECMA-376 part 2, annex B, after
+    /// APPNOTE 4.3.16).</summary>
     private static void CheckTable(Stream bytes)
     {
         const int record = 22;

@@ -1,6 +1,7 @@
 using System.Buffers;
 using System.Text;
 using System.Xml;
+using Registry.Intake.Rows;
 
 namespace Registry.Intake.Formats.Workbooks;
 
@@ -88,7 +89,8 @@ internal sealed class ReadPart : IDisposable
         if (IsEmpty) return true;
         while (Read() && !(IsEnd && Depth == depth))
         {
-            if (_xml.NodeType is not (XmlNodeType.Text or XmlNodeType.CDATA or XmlNodeType.Whitespace or XmlNodeType.SignificantWhitespace) || _xml.Depth != depth + 1) continue;
+            if (_xml.NodeType is not (XmlNodeType.Text or XmlNodeType.CDATA or XmlNodeType.Whitespace or XmlNodeType.SignificantWhitespace)
+                || _xml.Depth != depth + 1) continue;
             var text = _xml.Value;
             if (to.Length + text.Length > max) return false;
             to.Append(text);
@@ -97,7 +99,8 @@ internal sealed class ReadPart : IDisposable
         return true;
     }
 
-    /// <summary>Adds the texts <c>t</c> of a shared or inline text: its own and its runs', not how it is spoken (18.4.8, 18.4.4, 18.4.6).</summary>
+    /// <summary>Adds the texts <c>t</c> of a shared or inline text: its own and its runs', not how it is spoken (18.4.8, 18.4.4,
+    /// 18.4.6).</summary>
     /// <returns>False when there are more characters than <paramref name="max"/>.</returns>
     public bool AddRuns(StringBuilder to, int max)
     {
@@ -117,7 +120,8 @@ internal sealed class ReadPart : IDisposable
 
     public void Dispose() => _xml.Dispose();
 
-    /// <summary>A text whose markup comes in pieces of bounded length: a tag with the text after it, a comment, a section of characters.</summary>
+    /// <summary>A text whose markup comes in pieces of bounded length: a tag with the text after it, a comment, a section of
+    /// characters.</summary>
     private sealed class Pieces(TextReader text, long maxCharacters, string tooLong) : TextReader
     {
         /// <summary>64 KiB of text, each character written as a reference, and room.</summary>
@@ -161,7 +165,8 @@ internal sealed class ReadPart : IDisposable
                 // What begins with <! is decided one character at a time.
                 var take = _closes == 0 && _last is '<' or '!' ? 1 : at < 0 ? piece.Length : at + 1;
                 _piece += take;
-                if (_piece > MaxPiece) throw new UnreadableFileException(0, null, "an element of the workbook is longer than a mebibyte: send CSV");
+                if (_piece > MaxPiece)
+                    throw new UnreadableFileException(0, null, "an element of the workbook is longer than a mebibyte: send CSV");
                 var (before, last) = take > 1 ? (piece[take - 2], piece[take - 1]) : (_last, piece[0]);
                 if (_closes == 0 && last == '<') _piece = 0;
                 else if (_closes != 0 && last == '>' && before == _closes) (_closes, _piece) = ('\0', 0);

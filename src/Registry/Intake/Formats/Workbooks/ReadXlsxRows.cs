@@ -11,7 +11,8 @@ public sealed class ReadXlsxRows : RowReader
 
     private ReadXlsxRows(Workbook workbook, HowToRead read) => (_workbook, _place) = (workbook, new PlaceCells(workbook.Header, read));
 
-    public static async Task<ReadXlsxRows> OpenAsync(Stream bytes, HowToRead read, CancellationToken ct) => new(await Workbook.OpenAsync(bytes, read.Sheet, limits: null, ct), read);
+    public static async Task<ReadXlsxRows> OpenAsync(Stream bytes, HowToRead read, CancellationToken ct) =>
+        new(await Workbook.OpenAsync(bytes, read.Sheet, limits: null, ct), read);
 
     public override ValueTask<bool> FillAsync(RowBatch batch, CancellationToken ct)
     {

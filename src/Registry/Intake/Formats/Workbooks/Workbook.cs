@@ -143,11 +143,13 @@ public sealed class Workbook : IDisposable
         _hasTurn = false;
     }
 
-    private static bool IsUnreadable(Exception e) => e is InvalidDataException or System.Xml.XmlException or OpenXmlPackageException or FileFormatException
+    private static bool IsUnreadable(Exception e) =>
+        e is InvalidDataException or System.Xml.XmlException or OpenXmlPackageException or FileFormatException
         or FormatException or OverflowException or ArgumentException or InvalidOperationException or NullReferenceException or InvalidCastException or KeyNotFoundException;
 
     private static ReadPart Small(OpenXmlPart part) => new(
-        part.GetStream(FileMode.Open, FileAccess.Read), SmallCharacters, $"a part of the workbook beside its sheets and texts is longer than {SmallCharacters} characters: send CSV");
+        part.GetStream(FileMode.Open, FileAccess.Read), SmallCharacters,
+        $"a part of the workbook beside its sheets and texts is longer than {SmallCharacters} characters: send CSV");
 
     /// <summary>The sheet of a name, or the first worksheet that is shown; a sheet that is a chart has no rows.</summary>
     private static (WorksheetPart Part, bool From1904) Find(WorkbookPart workbook, string? name)
@@ -170,7 +172,9 @@ public sealed class Workbook : IDisposable
             ? sheets.Find(s => s is { IsShown: true, Part: WorksheetPart })
             : sheets.Find(s => s.Part is WorksheetPart && string.Equals(s.Name.Trim(), name.Trim(), StringComparison.OrdinalIgnoreCase));
         return found.Part is WorksheetPart part ? (part, from1904) : throw new UnreadableFileException(0, "sheet", name is null
-            ? "the workbook shows no sheet" : $"there is no sheet of this name; there are: {string.Join(", ", sheets.Where(s => s.Part is WorksheetPart).Take(20).Select(s => s.Name))}");
+            ? "the workbook shows no sheet"
+                : $"there is no sheet of this name; there are: "
+                + $"{string.Join(", ", sheets.Where(s => s.Part is WorksheetPart).Take(20).Select(s => s.Name))}");
     }
 
     private void ReadHeader()
@@ -206,7 +210,8 @@ public sealed class Workbook : IDisposable
         {
             if (problem is not null) _problems.Add((column < _cells.Length ? column : -1, problem));
             if (column < _cells.Length) _cells[column] = text;
-            else if (text.Length > 0 && !_problems.Exists(p => p.Column < 0)) _problems.Add((-1, "has a value right of the last column of the header"));
+            else if (text.Length > 0 && !_problems.Exists(p => p.Column < 0))
+                _problems.Add((-1, "has a value right of the last column of the header"));
             any |= text.Length > 0;
         }
 
@@ -247,7 +252,8 @@ public sealed class Workbook : IDisposable
             next = column + 1;
             var text = ReadCell(out var problem);
             characters += text.Length;
-            if (characters > RowBatch.MaxValue) throw new UnreadableFileException(0, null, $"row {Line} of the sheet is longer than {RowBatch.MaxValue} characters");
+            if (characters > RowBatch.MaxValue)
+                throw new UnreadableFileException(0, null, $"row {Line} of the sheet is longer than {RowBatch.MaxValue} characters");
             yield return (column, text, problem);
         }
     }
@@ -267,7 +273,8 @@ public sealed class Workbook : IDisposable
                 else _rows.Skip();
             }
 
-            if (!fits) throw new UnreadableFileException(0, null, $"row {Line} of the sheet has a value longer than {RowBatch.MaxValue} characters");
+            if (!fits) throw new UnreadableFileException(
+                0, null, $"row {Line} of the sheet has a value longer than {RowBatch.MaxValue} characters");
         }
 
         return _text.Of(type, style, _value.ToString(), out problem);

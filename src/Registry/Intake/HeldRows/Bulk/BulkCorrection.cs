@@ -9,7 +9,8 @@ namespace Registry.Intake.HeldRows.Bulk;
 /// <summary>A bulk correction as its form states it: the column, in which rows, and what is written there.</summary>
 public sealed class BulkCorrection
 {
-    /// <summary>In every row; in those that do not state the column; in those that state what is typed. Else the key of a listed value.</summary>
+    /// <summary>In every row; in those that do not state the column; in those that state what is typed. Else the key of a listed
+    /// value.</summary>
     public const string Any = "any", Absent = "absent", Typed = "typed";
 
     public string? Field { get; set; }

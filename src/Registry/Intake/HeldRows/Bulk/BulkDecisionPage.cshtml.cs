@@ -11,13 +11,15 @@ using Registry.Records;
 
 namespace Registry.Intake.HeldRows.Bulk;
 
-/// <summary>What a bulk correction would do: rows that state what is to be changed, of them those that then pass the checks, and why others do not.</summary>
+/// <summary>What a bulk correction would do: rows that state what is to be changed, of them those that then pass the checks, and why others
+/// do not.</summary>
 public sealed record BulkTrial(int States, int Pass, IReadOnlyList<(string Reason, int Rows)> Problems);
 
 /// <summary>Rows chosen to be decided together: what to do with them, how far it is, what came of it, and the undo of the whole.</summary>
 [Authorize(Policy = Permissions.SubmitForSite), ShowsInfants]
 public sealed class BulkDecisionPageModel(
-    RegistryDb db, ReadBulkDecision read, DecideTogether together, FindCandidates find, NpgsqlDataSource source, ProgramClock clock, AuditReads audit,
+    RegistryDb db, ReadBulkDecision read, DecideTogether together, FindCandidates find, NpgsqlDataSource source, ProgramClock clock,
+    AuditReads audit,
     Viewer viewer) : PageModel
 {
     private const int PageRows = 50;
@@ -49,11 +51,13 @@ public sealed class BulkDecisionPageModel(
     public int Left => Count(BulkRowState.Chosen);
     public bool Undoing => Bulk.UndoAskedAt is not null && Counts.Any(c => c is { State: BulkRowState.Done, Reason: null });
     public bool Running => Bulk.DecidedAt is not null && (Left > 0 || Undoing);
-    public int Done => Bulk.UndoAskedAt is null ? Total - Left : Total - Counts.Where(c => c is { State: BulkRowState.Done, Reason: null }).Sum(c => c.Rows);
+    public int Done => Bulk.UndoAskedAt is null ? Total - Left : Total - Counts.Where(c => c is { State: BulkRowState.Done, Reason: null })
+        .Sum(c => c.Rows);
     public bool HasNext => PageNumber < Pages;
 
     /// <summary>Not again while it is undone; afterwards for the rows that could not be undone then.</summary>
-    public bool MayUndo => Bulk is { DecidedAt: not null, Kind: { } kind } && May(kind) && !(Bulk.UndoAskedAt is not null && Running) && Count(BulkRowState.Done) + Left > 0;
+    public bool MayUndo => Bulk is { DecidedAt: not null, Kind: { } kind } && May(kind) && !(Bulk.UndoAskedAt is not null && Running)
+        && Count(BulkRowState.Done) + Left > 0;
 
     private int Pages => Math.Max(1, (Total + PageRows - 1) / PageRows);
 
@@ -86,7 +90,8 @@ public sealed class BulkDecisionPageModel(
         }
 
         string? from = null;
-        var problem = Correction.Column is { } column ? Correction.Read((await ValuesAsync(column, ct) ?? []).Select(v => v.Value), out from) : "Choose the column to correct.";
+        var problem = Correction.Column is { } column ? Correction.Read(
+            (await ValuesAsync(column, ct) ?? []).Select(v => v.Value), out from) : "Choose the column to correct.";
         return await DecideAsync(RowChangeKind.Corrected, () =>
         {
             (Bulk.Field, Bulk.FromValue, Bulk.ToValue) = (Correction.Field, from, Correction.Write);
@@ -108,7 +113,8 @@ public sealed class BulkDecisionPageModel(
     {
         if (!await FindAsync(ct)) return NotFound();
         if (Bulk.Kind is not { } kind || !May(kind)) return Forbid();
-        if (!await together.UndoAsync(Id, viewer.PersonId!.Value, ct)) TempData["Problem"] = "It was taken back already, or is being taken back.";
+        if (!await together.UndoAsync(Id, viewer.PersonId!.Value, ct))
+            TempData["Problem"] = "It was taken back already, or is being taken back.";
         else await RunAsync();
         return Redirect($"/submissions/held/bulk/{Id}");
     }
@@ -119,7 +125,8 @@ public sealed class BulkDecisionPageModel(
         if (!May(kind)) return Forbid();
         (Bulk.Kind, Bulk.DecidedBy) = (kind, viewer.PersonId);
         if (prepare() is { } problem) TempData["Problem"] = problem;
-        else if (!await together.DecideAsync(Bulk, ct)) TempData["Problem"] = "It was decided already, by somebody else or in another window.";
+        else if (!await together.DecideAsync(Bulk, ct))
+            TempData["Problem"] = "It was decided already, by somebody else or in another window.";
         else await RunAsync();
         return Redirect($"/submissions/held/bulk/{Id}");
     }
@@ -128,7 +135,8 @@ public sealed class BulkDecisionPageModel(
     private async Task RunAsync()
     {
         if (Total <= DecideTogether.InlineRows) await together.RunAsync(Id, CancellationToken.None);
-        else HttpContext.RequestServices.GetService<IBackgroundJobClient>()?.Enqueue<DecideTogether>(t => t.RunAsync(Id, CancellationToken.None));
+        else HttpContext.RequestServices.GetService<IBackgroundJobClient>()?.Enqueue<DecideTogether>(
+            t => t.RunAsync(Id, CancellationToken.None));
     }
 
     private async Task<bool> FindAsync(CancellationToken ct)
@@ -184,7 +192,8 @@ public sealed class BulkDecisionPageModel(
             states++;
             var wrong = DecideRow.Check(content, changed, clock, sites);
             if (wrong.Count == 0) pass++;
-            foreach (var problem in wrong.Select(p => $"{p.Field} {p.Reason}".Trim()).Distinct()) problems[problem] = problems.GetValueOrDefault(problem) + 1;
+            foreach (var problem in wrong.Select(p => $"{p.Field} {p.Reason}".Trim()).Distinct())
+                problems[problem] = problems.GetValueOrDefault(problem) + 1;
         }
 
         return new(states, pass, [.. problems.OrderByDescending(p => p.Value).Select(p => (p.Key, p.Value))]);

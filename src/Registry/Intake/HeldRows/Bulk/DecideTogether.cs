@@ -10,12 +10,13 @@ using Registry.Rules.Facts;
 namespace Registry.Intake.HeldRows.Bulk;
 
 /// <summary>
-/// Carries out a bulk decision, and its undo, row by row: each row is a transaction of its own that also says it is done, so a killed worker's
-/// work is taken up after the last committed row. A row that was settled or changed meanwhile is left alone and says so; a row that fails
-/// says so too, and the others go on.
+/// Carries out a bulk decision, and its undo, row by row: each row is a transaction of its own that also says it is done, so a killed
+/// worker's work is taken up after the last committed row. A row that was settled or changed meanwhile is left alone and says so; a row
+/// that fails says so too, and the others go on.
 /// </summary>
 public sealed partial class DecideTogether(
-    NpgsqlDataSource source, DecideRow decide, TakeBackDecision takeBack, RetryHeldRows retry, ProgramClock clock, ILogger<DecideTogether> log)
+    NpgsqlDataSource source, DecideRow decide, TakeBackDecision takeBack, RetryHeldRows retry, ProgramClock clock,
+    ILogger<DecideTogether> log)
 {
     /// <summary>Up to so many rows are decided while the person waits.</summary>
     public const int InlineRows = 25;
@@ -32,8 +33,8 @@ public sealed partial class DecideTogether(
          where id = $1 and decided_at is null
         """, ct, bulk.Id, Codes.Of(bulk.Kind!.Value), clock.Now.ToUniversalTime(), bulk.DecidedBy!.Value, bulk.Field, bulk.FromValue, bulk.ToValue, bulk.InfantId?.Value);
 
-    /// <summary>Asks for the undo of the whole decision, also while it is carried out: what has not had its turn is left as it is. When it is
-    /// through it can be asked for again, for the rows that could not be undone then.</summary>
+    /// <summary>Asks for the undo of the whole decision, also while it is carried out: what has not had its turn is left as it is. When it
+    /// is through it can be asked for again, for the rows that could not be undone then.</summary>
     /// <returns>False when it was asked for already, or nothing is left to undo.</returns>
     public async Task<bool> UndoAsync(Guid id, Guid by, CancellationToken ct)
     {
@@ -51,7 +52,8 @@ public sealed partial class DecideTogether(
             ask.Parameters.AddWithValue(clock.Now.ToUniversalTime());
             ask.Parameters.AddWithValue(by);
             if (await ask.ExecuteNonQueryAsync(token) == 0) return false;
-            await using var again = new NpgsqlCommand("update bulk_rows set reason = null where bulk_id = $1 and state = 'done' and reason is not null", connection);
+            await using var again = new NpgsqlCommand(
+                "update bulk_rows set reason = null where bulk_id = $1 and state = 'done' and reason is not null", connection);
             again.Parameters.AddWithValue(id);
             await again.ExecuteNonQueryAsync(token);
             return true;
@@ -86,7 +88,8 @@ public sealed partial class DecideTogether(
                     reason = $"could not be done, by an error of the program ({kind}); the row is as it was";
                 }
 
-                if (reason is not null) await SayAsync(connection, id, row.Id, row.Row, undo ? BulkRowState.Done : BulkRowState.NotDone, reason, ct);
+                if (reason is not null)
+                    await SayAsync(connection, id, row.Id, row.Row, undo ? BulkRowState.Done : BulkRowState.NotDone, reason, ct);
             }
 
             await retry.ForAllAsync(ct);
@@ -139,10 +142,12 @@ public sealed partial class DecideTogether(
         await InTransaction.RunAsync(connection, async token =>
         {
             await using var find = new NpgsqlCommand(
-                "select coalesce(array_agg(id), '{}') from (select id from bulk_decisions where decided_at is null and chosen_at < $1 for update) b", connection);
+                "select coalesce(array_agg(id), '{}') from (select id from bulk_decisions where decided_at is null and chosen_at < $1 for "
+                    + "update) b", connection);
             find.Parameters.AddWithValue(clock.Now.AddDays(-1).ToUniversalTime());
             var forgotten = (Guid[])(await find.ExecuteScalarAsync(token))!;
-            foreach (var sql in (string[])["delete from bulk_rows where bulk_id = any($1)", "delete from bulk_decisions where id = any($1)"])
+            foreach (var sql in (string[])["delete from bulk_rows where bulk_id = any($1)",
+                "delete from bulk_decisions where id = any($1)"])
             {
                 await using var forget = new NpgsqlCommand(sql, connection);
                 forget.Parameters.AddWithValue(forgotten);
@@ -168,8 +173,10 @@ public sealed partial class DecideTogether(
         switch (bulk.Kind)
         {
             case RowChangeKind.Corrected:
-                var done = await decide.CorrectAsync(id, row, fields => Change(fields, Codes.Parse<Field>(bulk.Field!), bulk.FromValue, bulk.ToValue), by, ct);
-                return done.Problem ?? (done.Fields.Count == 0 ? null : "not applied: " + string.Join("; ", done.Fields.Select(p => $"{p.Field} {p.Reason}".Trim())));
+                var done = await decide.CorrectAsync(id, row, fields =>
+                    Change(fields, Codes.Parse<Field>(bulk.Field!), bulk.FromValue, bulk.ToValue), by, ct);
+                return done.Problem ?? (done.Fields.Count == 0 ? null : "not applied: " + string.Join(
+                    "; ", done.Fields.Select(p => $"{p.Field} {p.Reason}".Trim())));
             case RowChangeKind.Matched:
                 return await decide.ApplyAsync(id, row, bulk.InfantId, by, ct);
             case RowChangeKind.AskedAgain:
@@ -184,7 +191,8 @@ public sealed partial class DecideTogether(
     private static async Task<BulkDecision?> LoadAsync(NpgsqlConnection connection, Guid id, CancellationToken ct)
     {
         await using var select = new NpgsqlCommand(
-            "select kind, decided_by, field, from_value, to_value, infant_id, undo_asked_by from bulk_decisions where id = $1 and decided_at is not null", connection);
+            "select kind, decided_by, field, from_value, to_value, infant_id, undo_asked_by from bulk_decisions where id = $1 and "
+                + "decided_at is not null", connection);
         select.Parameters.AddWithValue(id);
         await using var r = await select.ExecuteReaderAsync(ct);
         if (!await r.ReadAsync(ct)) return null;
@@ -205,8 +213,10 @@ public sealed partial class DecideTogether(
     private static async Task<NextRow?> NextAsync(NpgsqlConnection connection, Guid id, bool undo, CancellationToken ct)
     {
         await using var select = new NpgsqlCommand(undo
-            ? "select submission_id, row_number, change_id, seen from bulk_rows where bulk_id = $1 and state = 'done' and reason is null order by ordinal desc limit 1"
-            : "select submission_id, row_number, change_id, seen from bulk_rows where bulk_id = $1 and state = 'chosen' order by ordinal limit 1", connection);
+            ? "select submission_id, row_number, change_id, seen from bulk_rows where bulk_id = $1 and state = 'done' and reason is null "
+                + "order by ordinal desc limit 1"
+            : "select submission_id, row_number, change_id, seen from bulk_rows where bulk_id = $1 and state = 'chosen' order by ordinal "
+                + "limit 1", connection);
         select.Parameters.AddWithValue(id);
         await using var r = await select.ExecuteReaderAsync(ct);
         return await r.ReadAsync(ct) ? new(new(r.GetGuid(0)), r.GetInt32(1), r.IsDBNull(2) ? null : r.GetInt64(2), r.GetInt64(3)) : null;
@@ -214,7 +224,8 @@ public sealed partial class DecideTogether(
 
     private static async Task StopAsync(NpgsqlConnection connection, Guid id, CancellationToken ct)
     {
-        await using var update = new NpgsqlCommand("update bulk_rows set state = 'not_done', reason = $2 where bulk_id = $1 and state = 'chosen'", connection);
+        await using var update = new NpgsqlCommand(
+            "update bulk_rows set state = 'not_done', reason = $2 where bulk_id = $1 and state = 'chosen'", connection);
         update.Parameters.AddWithValue(id);
         update.Parameters.AddWithValue(Stopped);
         await update.ExecuteNonQueryAsync(ct);
@@ -238,7 +249,9 @@ public sealed partial class DecideTogether(
         await using var update = source.CreateCommand(sql);
         foreach (var value in values)
         {
-            update.Parameters.Add(value is null ? new NpgsqlParameter { Value = DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Unknown } : new NpgsqlParameter { Value = value });
+            update.Parameters.Add(
+                value is null ? new NpgsqlParameter { Value = DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Unknown }
+                : new NpgsqlParameter { Value = value });
         }
 
         return await update.ExecuteNonQueryAsync(ct) > 0;

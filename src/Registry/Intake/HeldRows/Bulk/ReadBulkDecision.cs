@@ -13,7 +13,8 @@ namespace Registry.Intake.HeldRows.Bulk;
 public sealed record BulkCount(BulkRowState State, RowOutcome Outcome, string? Reason, int Rows);
 
 /// <summary>One row of it.</summary>
-public sealed record BulkLine(SubmissionId SubmissionId, int Row, string SiteName, string Kind, RowOutcome Outcome, BulkRowState State, string? Reason);
+public sealed record BulkLine(SubmissionId SubmissionId, int Row, string SiteName, string Kind, RowOutcome Outcome, BulkRowState State,
+    string? Reason);
 
 /// <summary>Reads bulk decisions. Whether the caller may see one is asked first, by the caller.</summary>
 public sealed class ReadBulkDecision(NpgsqlDataSource source)
@@ -29,7 +30,8 @@ public sealed class ReadBulkDecision(NpgsqlDataSource source)
         var counts = new List<BulkCount>();
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct))
-            counts.Add(new(Codes.Parse<BulkRowState>(r.GetString(0)), Codes.Parse<RowOutcome>(r.GetString(1)), r.IsDBNull(2) ? null : r.GetString(2), r.GetInt32(3)));
+            counts.Add(new(Codes.Parse<BulkRowState>(r.GetString(0)), Codes.Parse<RowOutcome>(r.GetString(1)),
+                r.IsDBNull(2) ? null : r.GetString(2), r.GetInt32(3)));
         return counts;
     }
 
@@ -51,7 +53,8 @@ public sealed class ReadBulkDecision(NpgsqlDataSource source)
         while (await r.ReadAsync(ct))
         {
             lines.Add(new(
-                new(r.GetGuid(0)), r.GetInt32(1), r.GetString(2), r.GetString(3), Codes.Parse<RowOutcome>(r.GetString(4)), Codes.Parse<BulkRowState>(r.GetString(5)),
+                new(r.GetGuid(0)), r.GetInt32(1), r.GetString(2), r.GetString(3), Codes.Parse<RowOutcome>(r.GetString(4)),
+                Codes.Parse<BulkRowState>(r.GetString(5)),
                 r.IsDBNull(6) ? null : r.GetString(6)));
         }
 
@@ -82,7 +85,8 @@ public sealed class ReadBulkDecision(NpgsqlDataSource source)
     /// <summary>What a column states in its waiting rows (empty: nothing), most first.</summary>
     public async Task<IReadOnlyList<(string Value, int Rows)>> ValuesAsync(Guid id, Field column, int most, CancellationToken ct)
     {
-        await using var command = source.CreateCommand($"select coalesce(r.content ->> $2, ''), count(*)::int {Waiting} group by 1 order by 2 desc, 1 limit $3");
+        await using var command = source.CreateCommand(
+            $"select coalesce(r.content ->> $2, ''), count(*)::int {Waiting} group by 1 order by 2 desc, 1 limit $3");
         command.Parameters.AddWithValue(id);
         command.Parameters.AddWithValue(Codes.Of(column));
         command.Parameters.AddWithValue(most);
@@ -102,13 +106,15 @@ public sealed class ReadBulkDecision(NpgsqlDataSource source)
     public async Task<IReadOnlyList<HeldContent>> ContentsAsync(Guid id, CancellationToken ct)
     {
         await using var command = source.CreateCommand(
-            $"select r.submission_id, r.row_number, s.site_id, s.received_at, r.content::text, r.line, r.problems::text {Waiting} order by b.ordinal");
+            $"select r.submission_id, r.row_number, s.site_id, s.received_at, r.content::text, r.line, r.problems::text {Waiting} order "
+                + "by b.ordinal");
         command.Parameters.AddWithValue(id);
         var contents = new List<HeldContent>();
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct))
         {
-            contents.Add(new(new(r.GetGuid(0)), r.GetInt32(1), new(r.GetGuid(2)), r.GetFieldValue<DateTimeOffset>(3), r.GetString(4), r.GetInt32(5))
+            contents.Add(new(new(r.GetGuid(0)), r.GetInt32(1), new(r.GetGuid(2)), r.GetFieldValue<DateTimeOffset>(3), r.GetString(4),
+                r.GetInt32(5))
             {
                 FoundByReader = ProblemsJson.FoundByReader(r.IsDBNull(6) ? null : r.GetString(6)),
             });

@@ -22,8 +22,12 @@ public sealed class TranslateBundleTests
     [InlineData(Loinc, "LA6644-4", null, "not_performed declined")]
     [InlineData("urn:x-registry:outcome", "refer", null, "refer")]
     [InlineData(Loinc, "LA10392-1", "Did not pass", "pass ! value.coding: the name beside the code is not the code's; the code was taken")]
-    [InlineData(Loinc, "P", "Pass", "http://loinc.org|P ? value: no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and system")]
-    [InlineData(Snomed, "LA10392-1", null, "http://snomed.info/sct|LA10392-1 ? value: no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and system")]
+    [InlineData(Loinc, "P", "Pass",
+        "http://loinc.org|P ? value: no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and "
+        + "system")]
+    [InlineData(Snomed, "LA10392-1", null,
+        "http://snomed.info/sct|LA10392-1 ? value: no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up "
+        + "by code and system")]
     public void A_result_is_read_by_code_and_system(string system, string code, string? display, string expected)
     {
         var result = Result("#");
@@ -36,7 +40,8 @@ public sealed class TranslateBundleTests
     {
         var result = Result("#");
         result.Value = new CodeableConcept { Coding = [new(Loinc, "LA10392-1"), new(Snomed, "183924009")] };
-        Assert.Equal("http://loinc.org|LA10392-1, http://snomed.info/sct|183924009 ? value: its codings contradict each other", Told(result, Field.Outcome));
+        Assert.Equal("http://loinc.org|LA10392-1, http://snomed.info/sct|183924009 ? value: its codings contradict each other",
+            Told(result, Field.Outcome));
         result.Value = new CodeableConcept { Coding = [new("urn:x-local", "REF"), new(Loinc, "LA10393-9"), new(Snomed, "183924009")] };
         Assert.Equal("refer", Told(result, Field.Outcome));
     }
@@ -44,8 +49,10 @@ public sealed class TranslateBundleTests
     [Theory]
     [InlineData("54109-4", "25577004", "right")]
     [InlineData("54108-6", "89644007", "left")]
-    [InlineData("54108-6", "25577004", "left, http://snomed.info/sct|25577004 ? bodySite: contradicts the ear of the code: 25577004 is the right ear, 89644007 the left")]
-    [InlineData("54109-4", "89644007", "right, http://snomed.info/sct|89644007 ? bodySite: contradicts the ear of the code: 25577004 is the right ear, 89644007 the left")]
+    [InlineData("54108-6", "25577004",
+        "left, http://snomed.info/sct|25577004 ? bodySite: contradicts the ear of the code: 25577004 is the right ear, 89644007 the left")]
+    [InlineData("54109-4", "89644007",
+        "right, http://snomed.info/sct|89644007 ? bodySite: contradicts the ear of the code: 25577004 is the right ear, 89644007 the left")]
     [InlineData("54109-4", "117590005", "right")]
     public void The_code_names_the_ear_and_a_body_site_must_not_contradict_it(string code, string site, string expected)
     {
@@ -60,7 +67,8 @@ public sealed class TranslateBundleTests
     [InlineData("2026-07-01T00:30:00+02:00", "2026-06-30T18:30")]
     [InlineData("2026-11-21", "2026-11-21 ? effective: must state a time of day with its offset")]
     [InlineData("2026", "2026 ? effective: must state a time of day with its offset")]
-    public void Times_are_the_regions(string stated, string expected) => Assert.Equal(expected, Told(Result("#", at: stated), Field.PerformedAt));
+    public void Times_are_the_regions(string stated, string expected) =>
+        Assert.Equal(expected, Told(Result("#", at: stated), Field.PerformedAt));
 
     [Fact]
     public void An_absence_has_its_reason_beside_it_in_a_component_or_in_itself()
@@ -77,12 +85,21 @@ public sealed class TranslateBundleTests
         Assert.Equal("not_performed other 2026-11-21T00:00", Told(absent(notDone), Field.Outcome, Field.Reason, Field.PerformedAt));
         Assert.Equal("not_performed medical_exclusion", Told(absent(notDone, new(Snomed, "410534003")), Field.Outcome, Field.Reason));
         Assert.Equal("not_performed declined", Told(absent(new Coding(notDone.System, "asked-declined")), Field.Outcome, Field.Reason));
-        Assert.StartsWith("http://terminology.hl7.org/CodeSystem/data-absent-reason|error ? dataAbsentReason: must be not-performed", Told(absent(new Coding(notDone.System, "error")), Field.Outcome), StringComparison.Ordinal);
+        Assert.StartsWith("http://terminology.hl7.org/CodeSystem/data-absent-reason|error ? dataAbsentReason: must be not-performed",
+            Told(absent(new Coding(notDone.System, "error")), Field.Outcome), StringComparison.Ordinal);
 
-        var beside = new Observation { Status = ObservationStatus.Final, Code = new(Loinc, "73739-5"), Subject = new("#"), Value = new CodeableConcept("urn:x-registry:reason", "transferred") };
+        var beside = new Observation
+        {
+            Status = ObservationStatus.Final,
+            Code = new(Loinc, "73739-5"),
+            Subject = new("#"),
+            Value = new CodeableConcept("urn:x-registry:reason", "transferred")
+        };
         Assert.Equal(["not_performed transferred"], Rows([absent(notDone), beside], Field.Outcome, Field.Reason));
         beside.Code = new(Loinc, "73742-9");
-        Assert.Equal(["not_performed other", "? entry[1].resource.effective: is required"], Rows([absent(notDone), beside], Field.Outcome, Field.Reason).Select(r => r.Replace("not_performed transferred ", "", StringComparison.Ordinal)));
+        Assert.Equal(["not_performed other", "? entry[1].resource.effective: is required"],
+            Rows([absent(notDone), beside], Field.Outcome, Field.Reason)
+            .Select(r => r.Replace("not_performed transferred ", "", StringComparison.Ordinal)));
 
         var both = Result("#");
         both.DataAbsentReason = new(notDone.System!, notDone.Code!);
@@ -95,12 +112,26 @@ public sealed class TranslateBundleTests
         var result = Result("#");
         result.Method = null;
         result.Device = new(Urn(8));
-        var method = new Observation { Status = ObservationStatus.Final, Code = new(Loinc, "54106-0"), Subject = new("#"), Value = new CodeableConcept(Loinc, "LA10390-5") };
-        var duration = new Observation { Status = ObservationStatus.Final, Code = new(Loinc, "73743-7"), Subject = new("#"), Value = new Quantity(1.5m, "min") };
+        var method = new Observation
+        {
+            Status = ObservationStatus.Final,
+            Code = new(Loinc, "54106-0"),
+            Subject = new("#"),
+            Value = new CodeableConcept(Loinc, "LA10390-5")
+        };
+        var duration = new Observation
+        {
+            Status = ObservationStatus.Final,
+            Code = new(Loinc, "73743-7"),
+            Subject = new("#"),
+            Value = new Quantity(1.5m, "min")
+        };
         var (instrument, probe) = (new Device { SerialNumber = "AB-17" }, new Device { SerialNumber = "P-3", Parent = new(Urn(9)) });
-        Assert.Equal(["dpoae 90 AB-17 P-3"], Rows([duration, (Urn(8), probe), result, (Urn(9), instrument), method], Field.Method, Field.DurationSeconds, Field.Instrument, Field.Probe));
+        Assert.Equal(["dpoae 90 AB-17 P-3"], Rows([duration, (Urn(8), probe), result, (Urn(9), instrument), method], Field.Method,
+            Field.DurationSeconds, Field.Instrument, Field.Probe));
         duration.Code = new(Loinc, "73740-3");
-        Assert.Equal(["dpoae AB-17 P-3"], Rows([result, method, duration, (Urn(8), probe), (Urn(9), instrument)], Field.Method, Field.DurationSeconds, Field.Instrument, Field.Probe));
+        Assert.Equal(["dpoae AB-17 P-3"], Rows([result, method, duration, (Urn(8), probe), (Urn(9), instrument)], Field.Method,
+            Field.DurationSeconds, Field.Instrument, Field.Probe));
     }
 
     [Fact]
@@ -129,8 +160,15 @@ public sealed class TranslateBundleTests
     [InlineData("8339-4", 7, "[lb_av]", "7 [lb_av] ? value: is not a quantity in g or kg (UCUM)")]
     public void Measures_of_the_birth_are_converted(string code, double value, string unit, string expected)
     {
-        var observation = new Observation { Status = ObservationStatus.Final, Code = new(Loinc, code), Subject = new(Urn(1)), Value = new Quantity((decimal)value, unit) };
-        Assert.Equal([expected], Rows([observation, (Urn(1), Patient("1"))], code == "8339-4" ? Field.BirthWeightG : Field.GestationWeeks).Select(r => r.Replace("entry[0].resource.", "", StringComparison.Ordinal)));
+        var observation = new Observation
+        {
+            Status = ObservationStatus.Final,
+            Code = new(Loinc, code),
+            Subject = new(Urn(1)),
+            Value = new Quantity((decimal)value, unit)
+        };
+        Assert.Equal([expected], Rows([observation, (Urn(1), Patient("1"))], code == "8339-4" ? Field.BirthWeightG : Field.GestationWeeks)
+            .Select(r => r.Replace("entry[0].resource.", "", StringComparison.Ordinal)));
     }
 
     [Theory]
@@ -141,15 +179,29 @@ public sealed class TranslateBundleTests
         var patient = Patient("1");
         patient.MultipleBirth = new Integer(1);
         Assert.Equal("1", Told(patient, Field.BirthOrder, Field.Plurality));
-        var plurality = new Observation { Status = ObservationStatus.Final, Code = new(Loinc, "57722-1"), Subject = new(Urn(1)), Value = new CodeableConcept(Loinc, answer) };
+        var plurality = new Observation
+        {
+            Status = ObservationStatus.Final,
+            Code = new(Loinc, "57722-1"),
+            Subject = new(Urn(1)),
+            Value = new CodeableConcept(Loinc, answer)
+        };
         Assert.Equal([$"1 {expected}"], Rows([plurality, (Urn(1), patient)], Field.BirthOrder, Field.Plurality));
     }
 
     [Fact]
     public void Risk_answers_make_rows_and_none_makes_none()
     {
-        Observation risk(string code) => new() { Status = ObservationStatus.Final, Code = new(Loinc, "58232-0"), Subject = new("#"), Effective = new FhirDateTime("2026-11-22"), Value = new CodeableConcept(Loinc, code) };
-        Assert.Equal(["family_history", "caregiver_concern 2026-11-22"], Rows([risk("LA137-2"), risk("LA6172-6"), risk("LA12670-8"), risk("LA12667-4")], Field.Indicator, Field.NotedOn));
+        Observation risk(string code) => new()
+        {
+            Status = ObservationStatus.Final,
+            Code = new(Loinc, "58232-0"),
+            Subject = new("#"),
+            Effective = new FhirDateTime("2026-11-22"),
+            Value = new CodeableConcept(Loinc, code)
+        };
+        Assert.Equal(["family_history", "caregiver_concern 2026-11-22"],
+            Rows([risk("LA137-2"), risk("LA6172-6"), risk("LA12670-8"), risk("LA12667-4")], Field.Indicator, Field.NotedOn));
         Assert.StartsWith("http://loinc.org|LA1 ? value: no known code", Told(risk("LA1"), Field.Indicator), StringComparison.Ordinal);
     }
 
@@ -171,7 +223,8 @@ public sealed class TranslateBundleTests
         var entries = Enumerable.Range(0, 500).SelectMany(i => new (string?, Resource)[]
         {
             (null, Result("#", at: $"2026-11-21T{i / 60 % 24:00}:{i % 60:00}:00Z")),
-            (null, new Observation { Status = ObservationStatus.Final, Code = new(Loinc, "54106-0"), Subject = new("#"), Value = new CodeableConcept(Loinc, "LA10390-5") }),
+            (null, new Observation { Status = ObservationStatus.Final, Code = new(Loinc, "54106-0"), Subject = new("#"),
+                Value = new CodeableConcept(Loinc, "LA10390-5") }),
         }).ToArray();
         var clock = System.Diagnostics.Stopwatch.StartNew();
         Assert.Equal(500, Translate(entries).Rows.Count);
@@ -180,7 +233,8 @@ public sealed class TranslateBundleTests
 
     private static string Told(Resource resource, params Field[] fields) => Rows([resource], fields)[0];
 
-    /// <summary>A row: the values of the columns, <c>?</c> problems, <c>!</c> warnings; paths without the entry where there is one entry.</summary>
+    /// <summary>A row: the values of the columns, <c>?</c> problems, <c>!</c> warnings; paths without the entry where there is one
+    /// entry.</summary>
     private static List<string> Rows(Entry[] entries, params Field[] fields)
     {
         var bundle = Translate([.. entries.Select(e => (e.Url, e.Resource))]);
@@ -188,11 +242,13 @@ public sealed class TranslateBundleTests
         [
             .. fields.Where(row.Values.ContainsKey).Select(f => row.Values[f]),
             .. row.Problems.Select(p => $"? {Short(row.PathOf(p.Field))}: {p.Reason}"),
-            .. bundle.Entries[row.Entry].Issues.Where(i => i.Severity == OperationOutcome.IssueSeverity.Warning).Select(i => $"! {Short(i.Expression)}: {i.Text}"),
+            .. bundle.Entries[row.Entry].Issues.Where(i => i.Severity == OperationOutcome.IssueSeverity.Warning)
+                .Select(i => $"! {Short(i.Expression)}: {i.Text}"),
         ]))];
 
         string Short(string path) => path.Replace("Bundle.", "", StringComparison.Ordinal)
-            .Replace(entries.Length == 1 ? "entry[0].resource." : "~", "", StringComparison.Ordinal).Replace(entries.Length == 1 ? "entry[0]." : "~", "", StringComparison.Ordinal);
+            .Replace(entries.Length == 1 ? "entry[0].resource." : "~", "", StringComparison.Ordinal)
+                .Replace(entries.Length == 1 ? "entry[0]." : "~", "", StringComparison.Ordinal);
     }
 
     private static TranslatedBundle Translate((string? Url, Resource Resource)[] entries)

@@ -7,7 +7,8 @@ using Registry.Intake.Rows;
 
 namespace Registry.Tests.Intake.Formats.Hl7V2;
 
-/// <summary>Mutated messages: no exception, the same number of rows at both readings, and an answer that reads as a message itself.</summary>
+/// <summary>Mutated messages: no exception, the same number of rows at both readings, and an answer that reads as a message
+/// itself.</summary>
 public sealed class FuzzTests
 {
     private const int Cases = 20_000;
@@ -21,7 +22,9 @@ public sealed class FuzzTests
         byte[][] seeds =
         [
             Encoding.UTF8.GetBytes(Messages.Admission(multiple: "Y", order: "2", discharged: "20261123", death: "20261124|Y")),
-            Encoding.UTF8.GetBytes(Messages.Results(left: "LA12408-3^x^LN~\\X4A\\", status: "C", extra: "OBX|1|CWE|58232-0^^LN|1|LA6172-6^^LN~LA137-2^^LN||||||F")),
+            Encoding.UTF8.GetBytes(
+                Messages.Results(left: "LA12408-3^x^LN~\\X4A\\", status: "C",
+                extra: "OBX|1|CWE|58232-0^^LN|1|LA6172-6^^LN~LA137-2^^LN||||||F")),
             Encoding.UTF8.GetBytes(Messages.Merge("1", "2")),
             Encoding.UTF8.GetBytes("FHS|^~\\&\rBHS|^~\\&\r" + Messages.Admission() + Messages.Results() + "BTS|2\rFTS|1\r"),
         ];
@@ -51,7 +54,9 @@ public sealed class FuzzTests
         var map = new MapMessage(TimeZoneInfo.Utc);
         map.Read(bytes);
         var reply = new ArrayBufferWriter<byte>();
-        var rows = Enumerable.Range(0, map.Rows.Count).Select(i => new RowReport(i + 1, 1, "birth", "held", "no_such_infant", [new("birth_date", "is required"), new(null, "x|y^z")])).ToList();
+        var rows = Enumerable.Range(0, map.Rows.Count)
+            .Select(i => new RowReport(i + 1, 1, "birth", "held", "no_such_infant", [new("birth_date", "is required"), new(null, "x|y^z")]))
+            .ToList();
         new WriteAcknowledgement(reply, TimeZoneInfo.Utc).Of(map, rows, DateTimeOffset.UnixEpoch);
         // Whatever came in, the answer is a message of ours.
         Assert.Null(new V2Message().Read(reply.WrittenSpan));

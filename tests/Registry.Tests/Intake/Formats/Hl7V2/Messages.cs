@@ -7,11 +7,14 @@ internal static class Messages
     public const string Refer = "LA10393-9^Refer^LN";
     public const string Aabr = "LA10387-1^Automated auditory brainstem response^LN";
 
-    public static string Admission(string number = "4711", string trigger = "A01", string control = "A-1", string born = "202611200441", string sex = "F",
-        string type = "N", string multiple = "N", string order = "", string discharged = "", string death = "", string version = "2.6") => Lines(
+    public static string Admission(string number = "4711", string trigger = "A01", string control = "A-1", string born = "202611200441",
+        string sex = "F",
+        string type = "N", string multiple = "N", string order = "", string discharged = "", string death = "", string version = "2.6") =>
+            Lines(
         $"MSH|^~\\&|WARD|HARBOUR|REGISTRY|LINDMERE|20261121080000||ADT^{trigger}^ADT_A01|{control}|P|{version}",
         $"EVN|{trigger}|20261121080000",
-        $"PID|1||{number}^^^HARBOUR^MR||Marlow^Girl||{born}|{sex}|||1 Quay Rd^^Harbour^^^^^^Lind||||en|||||||||{multiple}|{order}||||{death}",
+        $"PID|1||{number}^^^HARBOUR^MR||Marlow^Girl||{born}|{sex}|||1 Quay "
+            + $"Rd^^Harbour^^^^^^Lind||||en|||||||||{multiple}|{order}||||{death}",
         "NK1|1|Marlow^Ada|MTH^Mother^HL70063||^PRN^PH^^^555^0123~^NET^Internet^ada@example.test|||||||||||19950203",
         Segment("PV1", (1, "1"), (2, "I"), (3, "NURSERY^1"), (4, type), (44, "202611200500"), (45, discharged)));
 
@@ -25,7 +28,8 @@ internal static class Messages
     }
 
     public static string Results(string number = "4711", string right = Pass, string left = Pass, string method = Aabr, string status = "F",
-        string control = "R-1", string at = "202611210915", string pv1 = "PV1|1|I|NURSERY^1", string extra = "", string header = "", string site = "25577004^^SCT") => Lines(
+        string control = "R-1", string at = "202611210915", string pv1 = "PV1|1|I|NURSERY^1", string extra = "", string header = "",
+        string site = "25577004^^SCT") => Lines(
         header.Length > 0 ? header : $"MSH|^~\\&|SCREENING|HARBOUR|REGISTRY|LINDMERE|20261121100000||ORU^R01^ORU_R01|{control}|P|2.6",
         $"PID|1||{number}^^^HARBOUR^MR||Marlow^Girl||20261120|F",
         "NK1|1|Marlow^Ada|MTH^Mother^HL70063|||||||||||||19950203",

@@ -11,21 +11,25 @@ public sealed class ReadV2RowsTests
 {
     [Fact]
     public async Task An_admission_of_a_newborn_is_a_birth() => Assert.Equal(
-        ["kind=birth record_number=4711 birth_date=2026-11-20 sex=female mother_given_name=Ada mother_family_name=Marlow mother_birth_date=1995-02-03 "
-            + "birth_time=04:41 plurality=1 infant_given_name=Girl infant_family_name=Marlow county=Lind language=en contact_email=ada@example.test contact_phone=555 0123"],
+        ["kind=birth record_number=4711 birth_date=2026-11-20 sex=female mother_given_name=Ada mother_family_name=Marlow "
+            + "mother_birth_date=1995-02-03 "
+            + "birth_time=04:41 plurality=1 infant_given_name=Girl infant_family_name=Marlow county=Lind language=en "
+                + "contact_email=ada@example.test contact_phone=555 0123"],
         await RowsAsync(Messages.Admission()));
 
     [Theory]
     [InlineData("A01"), InlineData("A03"), InlineData("A04"), InlineData("A08"), InlineData("A31")]
     public async Task Each_event_states_the_birth_and_the_discharge(string trigger) =>
-        Assert.Contains("discharged_on=2026-11-22", Assert.Single(await RowsAsync(Messages.Admission(trigger: trigger, discharged: "202611221000"))), StringComparison.Ordinal);
+        Assert.Contains("discharged_on=2026-11-22",
+            Assert.Single(await RowsAsync(Messages.Admission(trigger: trigger, discharged: "202611221000"))), StringComparison.Ordinal);
 
     [Fact]
     public async Task An_admission_of_somebody_else_records_nothing() => Assert.Empty(await RowsAsync(Messages.Admission(type: "R")));
 
     [Fact]
     public async Task A_death_is_a_row_of_its_own() =>
-        Assert.Equal(["birth", "death died_on=2026-11-22"], (await RowsAsync(Messages.Admission(death: "20261122|Y"))).Select(r => Short(r)));
+        Assert.Equal(["birth", "death died_on=2026-11-22"], (await RowsAsync(Messages.Admission(death: "20261122|Y")))
+            .Select(r => Short(r)));
 
     [Fact]
     public async Task Results_of_both_ears_are_two_tests() => Assert.Equal(
@@ -44,14 +48,18 @@ public sealed class ReadV2RowsTests
     [InlineData("LA6644-4^Parental refusal^LN", "outcome=not_performed reason=declined")]
     [InlineData("LA7304-4^Not performed^LN", "outcome=not_performed reason=other")]
     [InlineData("410534003^Not indicated^SCT", "outcome=not_performed reason=medical_exclusion")]
-    [InlineData("LA99999-9^Pass^LN", "! outcome unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) or its SNOMED CT code (SCT)")]
-    [InlineData("LA10392-1^Pass^L", "! outcome unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) or its SNOMED CT code (SCT)")]
+    [InlineData("LA99999-9^Pass^LN",
+        "! outcome unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) or its SNOMED CT code (SCT)")]
+    [InlineData("LA10392-1^Pass^L",
+        "! outcome unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) or its SNOMED CT code (SCT)")]
     [InlineData("LA10392-1^Pass^LN^183924009^Referral needed^SCT", "! outcome the two codes of OBX-5 contradict each other")]
     public async Task A_result_is_its_code_and_system(string value, string expected) =>
-        Assert.Contains(expected, (await RowsAsync(Messages.Results(right: value)))[0].Replace(" method=aabr", "", StringComparison.Ordinal), StringComparison.Ordinal);
+        Assert.Contains(expected, (await RowsAsync(Messages.Results(right: value)))[0].Replace(
+            " method=aabr", "", StringComparison.Ordinal), StringComparison.Ordinal);
 
     [Theory]
-    [InlineData("89644007^Left ear structure^SCT", true), InlineData("25577004^Right ear structure^SCT", false), InlineData("R^Right^L", false), InlineData("", false)]
+    [InlineData("89644007^Left ear structure^SCT", true), InlineData("25577004^Right ear structure^SCT", false),
+        InlineData("R^Right^L", false), InlineData("", false)]
     public async Task The_ear_is_the_LOINC_codes_and_a_body_site_may_not_contradict_it(string site, bool contradicts)
     {
         var row = (await RowsAsync(Messages.Results(site: site)))[0];
@@ -60,7 +68,8 @@ public sealed class ReadV2RowsTests
     }
 
     [Theory]
-    [InlineData("F", ""), InlineData("P", ""), InlineData("C", "action=correct"), InlineData("D", "action=retract"), InlineData("W", "action=retract")]
+    [InlineData("F", ""), InlineData("P", ""), InlineData("C", "action=correct"), InlineData("D", "action=retract"),
+        InlineData("W", "action=retract")]
     [InlineData("X", "! action unknown code"), InlineData("", "! action is required")]
     public async Task The_result_status_says_what_the_row_does(string status, string expected) =>
         Assert.Contains(expected, (await RowsAsync(Messages.Results(status: status)))[0], StringComparison.Ordinal);
@@ -73,12 +82,16 @@ public sealed class ReadV2RowsTests
             "OBX|2|CWE|57722-1^Birth plurality of Pregnancy^LN|1|LA12412-5^Twins^LN||||||F",
             "OBX|3|NM|8339-4^Birth weight Measured^LN|1|3.24|kg|||||F",
             "OBX|4|NM|57714-8^Obstetric estimation of gestational age^LN|1|39|wk|||||F",
-            "OBX|5|CWE|58232-0^Hearing loss risk indicators^LN|1|LA6172-6^Family history^LN~LA12670-8^Assisted ventilation^LN~LA12667-4^^LN||||||F|||20261121",
+            "OBX|5|CWE|58232-0^Hearing loss risk indicators^LN|1|LA6172-6^Family history^LN~LA12670-8^Assisted "
+                + "ventilation^LN~LA12667-4^^LN||||||F|||20261121",
             "OBX|6|TX|57700-7^Comment^LN|1|calm||||||F").TrimEnd('\r')));
-        Assert.Equal("birth plurality=2 gestation_weeks=39 birth_weight_g=3240 infant_given_name=Girl infant_family_name=Marlow", Short(rows[0]));
+        Assert.Equal("birth plurality=2 gestation_weeks=39 birth_weight_g=3240 infant_given_name=Girl infant_family_name=Marlow",
+            Short(rows[0]));
         Assert.All(rows, r => Assert.Contains("card_id=BS-000271", r, StringComparison.Ordinal));
-        Assert.Equal(["risk indicator=family_history", "risk indicator=caregiver_concern noted_on=2026-11-21"], rows.Where(r => r.StartsWith("kind=risk", StringComparison.Ordinal)).Select(Short));
-        Assert.All(rows.Where(r => r.StartsWith("kind=screening", StringComparison.Ordinal)), r => Assert.Contains("stage=birth_admission", r, StringComparison.Ordinal));
+        Assert.Equal(["risk indicator=family_history", "risk indicator=caregiver_concern noted_on=2026-11-21"],
+            rows.Where(r => r.StartsWith("kind=risk", StringComparison.Ordinal)).Select(Short));
+        Assert.All(rows.Where(r => r.StartsWith("kind=screening", StringComparison.Ordinal)), r =>
+            Assert.Contains("stage=birth_admission", r, StringComparison.Ordinal));
     }
 
     [Fact]
@@ -95,7 +108,8 @@ public sealed class ReadV2RowsTests
     {
         var rows = await RowsAsync(Messages.Lines(
             "MSH|^~\\&|A|HARBOUR|C|D|20261121||ORU^R01^ORU_R01|1|P|2.5.1", "PID|1||4711", "OBR|1||1|54111-0^^LN|||20261121",
-            "OBX|1|CWE|54109-4^^LN|1|LA10392-1^^LN||||||F|||202611210915", "OBX|2|CWE|54106-0^^LN|1|LA10387-1^^LN||||||F", "OBX|3|NM|73743-7^^LN|1|2|min|||||F",
+            "OBX|1|CWE|54109-4^^LN|1|LA10392-1^^LN||||||F|||202611210915", "OBX|2|CWE|54106-0^^LN|1|LA10387-1^^LN||||||F",
+            "OBX|3|NM|73743-7^^LN|1|2|min|||||F",
             "OBX|4|CWE|54108-6^^LN|2|LA10392-1^^LN||||||F|||20261121", "OBX|5|CWE|54106-0^^LN|2|LA10390-5^^LN||||||F",
             "OBX|6|CWE|54108-6^^LN|3|LA10392-1^^LN||||||F|||202611210930"));
         Assert.Equal("screening ear=right outcome=pass method=aabr performed_at=2026-11-21T09:15 duration_seconds=120", Short(rows[0]));
@@ -106,17 +120,23 @@ public sealed class ReadV2RowsTests
     [Theory]
     [InlineData("MSH|^~\\&|A|B|C|D|20261121||ORU^R01|1|P|2.6\rOBR|1", "! kind PID is required")]
     [InlineData("MSH|^~\\&|A|B|C|D|20261121||ORU^R01|1|P|2.6\rPID|1||1\rOBX|1|CWE|54109-4^^LN", "! kind an OBX stands before the OBR")]
-    [InlineData("MSH|^~\\&|A|B|C|D|20261121||ORU^R01|1|P|2.6\rPID|1||1\rOBR|1\rOBX|1|NM|2345-7^Glucose^LN", "! kind nothing here is about newborn hearing screening")]
+    [InlineData("MSH|^~\\&|A|B|C|D|20261121||ORU^R01|1|P|2.6\rPID|1||1\rOBR|1\rOBX|1|NM|2345-7^Glucose^LN",
+        "! kind nothing here is about newborn hearing screening")]
     [InlineData("MSH|^~\\&|A|B|C|D|20261121||ADT^A40|1|P|2.6\rPID|1||1", "! kind MRG is required")]
     [InlineData("MSH|^~\\&|A|B|C|D|20261121||SIU^S12|1|P|2.6", "! kind MSH-9 is neither")]
     [InlineData("MSH|^~\\&|A|B|C|D|20261121||ADT^A02|1|P|2.6", "! kind MSH-9 names an event")]
-    [InlineData("MSH|^~\\&|A|B|C|D|20261121||ADT^A01||T|2.2", "! kind MSH-10 (message control id) is required ! kind MSH-11 is not P: a registry records what happened, not training or debugging ! kind MSH-12")]
+    [InlineData("MSH|^~\\&|A|B|C|D|20261121||ADT^A01||T|2.2",
+        "! kind MSH-10 (message control id) is required ! kind MSH-11 is not P: a registry records what happened, not training or "
+        + "debugging ! kind MSH-12")]
     public async Task What_is_wrong_with_a_whole_message_is_one_row(string text, string expected) =>
         Assert.StartsWith(expected, Assert.Single(await RowsAsync(text)), StringComparison.Ordinal);
 
     [Fact]
     public async Task An_explicit_null_states_nothing() =>
-        Assert.DoesNotContain("infant_given_name", Assert.Single(await RowsAsync(Messages.Admission().Replace("Marlow^Girl", "Marlow^\"\"", StringComparison.Ordinal))), StringComparison.Ordinal);
+        Assert.DoesNotContain(
+            "infant_given_name", Assert.Single(
+            await RowsAsync(Messages.Admission()
+            .Replace("Marlow^Girl", "Marlow^\"\"", StringComparison.Ordinal))), StringComparison.Ordinal);
 
     [Theory]
     [InlineData("FHS|^~\\&\rBHS|^~\\&\r{0}{0}BTS|2\rFTS|1\r", null)]
@@ -162,7 +182,8 @@ public sealed class ReadV2RowsTests
         {
             for (var row = 0; row < batch.Count; row++)
             {
-                found.Add(string.Join(' ', Enum.GetValues<Field>().Where(f => batch.Text(row, f).Length > 0).Select(f => $"{Codes.Of(f)}={batch.Text(row, f)}")
+                found.Add(string.Join(' ', Enum.GetValues<Field>().Where(f => batch.Text(row, f).Length > 0)
+                    .Select(f => $"{Codes.Of(f)}={batch.Text(row, f)}")
                     .Concat(batch.Problems(row).Select(p => $"! {p.Field} {p.Reason}"))));
             }
         }
@@ -171,8 +192,11 @@ public sealed class ReadV2RowsTests
     }
 
     /// <summary>Without who it is about.</summary>
-    private static string Short(string row) => string.Join(' ', row.Split(' ').Where(p => !p.StartsWith("record_number=", StringComparison.Ordinal)
-        && !p.StartsWith("card_id=", StringComparison.Ordinal) && !p.StartsWith("birth_date=", StringComparison.Ordinal) && !p.StartsWith("sex=", StringComparison.Ordinal)
+    private static string Short(string row) =>
+        string.Join(' ', row.Split(' ').Where(p => !p.StartsWith("record_number=", StringComparison.Ordinal)
+        && !p.StartsWith("card_id=", StringComparison.Ordinal) && !p.StartsWith("birth_date=", StringComparison.Ordinal)
+            && !p.StartsWith("sex=", StringComparison.Ordinal)
         && !p.StartsWith("birth_time=", StringComparison.Ordinal) && !p.StartsWith("mother_", StringComparison.Ordinal)
-        && !(row.StartsWith("kind=birth", StringComparison.Ordinal) && row.Contains("contact", StringComparison.Ordinal) && !p.StartsWith("kind", StringComparison.Ordinal)))).Replace("kind=", "", StringComparison.Ordinal);
+        && !(row.StartsWith("kind=birth", StringComparison.Ordinal) && row.Contains("contact", StringComparison.Ordinal)
+            && !p.StartsWith("kind", StringComparison.Ordinal)))).Replace("kind=", "", StringComparison.Ordinal);
 }

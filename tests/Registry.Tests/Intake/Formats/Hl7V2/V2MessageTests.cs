@@ -47,7 +47,8 @@ public sealed class V2MessageTests
     }
 
     [Theory]
-    [InlineData("UNICODE UTF-8", "utf-8"), InlineData("8859/1", "iso-8859-1"), InlineData("8859/2", "iso-8859-2"), InlineData("8859/15", "iso-8859-15"), InlineData("", "utf-8")]
+    [InlineData("UNICODE UTF-8", "utf-8"), InlineData("8859/1", "iso-8859-1"), InlineData("8859/2", "iso-8859-2"),
+        InlineData("8859/15", "iso-8859-15"), InlineData("", "utf-8")]
     public void The_character_set_is_what_the_header_says(string name, string encoding)
     {
         CodePagesEncodingProvider.Instance.GetEncodings();
@@ -75,17 +76,21 @@ public sealed class V2MessageTests
         Assert.Equal(18, new V2Message().Read([.. Encoding.ASCII.GetBytes(Header + "\rPID|1||1||M"), 0xFC, (byte)'l'])!.At.Field);
 
     [Theory]
-    [InlineData("20261121", "2026-11-21"), InlineData("202611210915", "2026-11-21T09:15"), InlineData("20261121091530.1234", "2026-11-21T09:15:30")]
-    [InlineData("202611210915+0000", "2026-11-21T10:15"), InlineData("202611212330-0500", "2026-11-22T05:30"), InlineData("202611210915+0100", "2026-11-21T09:15")]
+    [InlineData("20261121", "2026-11-21"), InlineData("202611210915", "2026-11-21T09:15"),
+        InlineData("20261121091530.1234", "2026-11-21T09:15:30")]
+    [InlineData("202611210915+0000", "2026-11-21T10:15"), InlineData("202611212330-0500", "2026-11-22T05:30"),
+        InlineData("202611210915+0100", "2026-11-21T09:15")]
     [InlineData("202613410915+0000", "2026-13-41T09:15")]
     public void Times_are_local_to_the_region(string stamp, string expected)
     {
         Assert.True(V2Time.TryRead(stamp, out var time));
-        Assert.Equal(expected, time.Write(stackalloc char[19], TimeZoneInfo.CreateCustomTimeZone("here", TimeSpan.FromHours(1), null, null)).ToString());
+        Assert.Equal(expected, time.Write(stackalloc char[19], TimeZoneInfo.CreateCustomTimeZone("here", TimeSpan.FromHours(1), null, null))
+            .ToString());
     }
 
     [Theory]
-    [InlineData("2026112"), InlineData("2026-11-21"), InlineData("20261121T0915"), InlineData("202611210915Z"), InlineData("+0100"), InlineData("20261121091530.")]
+    [InlineData("2026112"), InlineData("2026-11-21"), InlineData("20261121T0915"), InlineData("202611210915Z"), InlineData("+0100"),
+        InlineData("20261121091530.")]
     public void What_is_no_time_stamp_is_none(string text) => Assert.False(V2Time.TryRead(text, out _));
 
     private static V2Message Read(string text)

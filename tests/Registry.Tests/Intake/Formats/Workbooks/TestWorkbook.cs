@@ -15,7 +15,8 @@ internal static class TestWorkbook
     /// <param name="sheets">Names and states.</param>
     /// <param name="from1904">Dates count from 1904.</param>
     /// <param name="prolog">Before the sheet's element.</param>
-    public static byte[] Of(string rows, string[] texts, string[] formats, (string Name, string? State)[]? sheets = null, bool from1904 = false, string prolog = "")
+    public static byte[] Of(string rows, string[] texts, string[] formats, (string Name, string? State)[]? sheets = null,
+        bool from1904 = false, string prolog = "")
     {
         sheets ??= [("Sheet", null)];
         using var bytes = new MemoryStream();
@@ -47,7 +48,8 @@ internal static class TestWorkbook
                 <styleSheet xmlns="{Main}"><numFmts>{string.Concat(formats.Select((f, i) => $"<numFmt numFmtId=\"{164 + i}\" formatCode=\"{SecurityElement.Escape(f)}\"/>"))}</numFmts><cellXfs><xf numFmtId="0"/>{string.Concat(
                     formats.Select((_, i) => $"<xf numFmtId=\"{164 + i}\" applyNumberFormat=\"1\"/>"))}</cellXfs></styleSheet>
                 """.Trim());
-            Add("xl/sharedStrings.xml", $"<sst xmlns=\"{Main}\">{string.Concat(texts.Select(t => $"<si><t>{SecurityElement.Escape(t)}</t></si>"))}</sst>");
+            Add("xl/sharedStrings.xml",
+                $"<sst xmlns=\"{Main}\">{string.Concat(texts.Select(t => $"<si><t>{SecurityElement.Escape(t)}</t></si>"))}</sst>");
             foreach (var (name, i) in sheets.Select((s, i) => (s.Name, i)))
                 Add($"xl/worksheets/sheet{i + 1}.xml", $"{prolog}<worksheet xmlns=\"{Main}\"><sheetData>{(sheets.Length > 1 ? rows.Replace("record_number", name, StringComparison.Ordinal) : rows)}</sheetData></worksheet>");
         }

@@ -54,7 +54,10 @@ public sealed class WorkbookLimitsTests(TestDatabase database)
         var book = TestWorkbook.Of(Header, [.. Enumerable.Range(0, 5_000).Select(i => $"text number {i}")], []);
         Assert.Contains("send CSV", Refused(book, new IntakeOptions { MaxSharedTextBytes = 100_000 }), StringComparison.Ordinal);
         // The same part in the folder of the sheets.
-        var moved = Changed(book, (name, text) => (name.Replace("xl/shared", "xl/worksheets/shared", StringComparison.Ordinal), text.Replace("/xl/shared", "/xl/worksheets/shared", StringComparison.Ordinal).Replace("\"sharedStrings.xml", "\"worksheets/sharedStrings.xml", StringComparison.Ordinal)));
+        var moved = Changed(book, (name, text) =>
+            (name.Replace("xl/shared", "xl/worksheets/shared", StringComparison.Ordinal),
+            text.Replace("/xl/shared", "/xl/worksheets/shared", StringComparison.Ordinal)
+            .Replace("\"sharedStrings.xml", "\"worksheets/sharedStrings.xml", StringComparison.Ordinal)));
         Assert.Contains("send CSV", Refused(moved, new IntakeOptions { MaxSharedTextBytes = 100_000 }), StringComparison.Ordinal);
     }
 
@@ -63,9 +66,17 @@ public sealed class WorkbookLimitsTests(TestDatabase database)
     {
         var sound = TestWorkbook.Of(Header, [], []);
         var noise = RandomText(5_000_000);
-        Assert.Contains("beside its sheets and texts is longer", Refused(Changed(sound, (name, text) => (name, name == "xl/styles.xml" ? text.Replace("<numFmts>", $"<numFmts>{Elements(noise)}", StringComparison.Ordinal) : text))), StringComparison.Ordinal);
-        Assert.Contains("beside its sheets and texts is longer", Refused(Changed(sound, (name, text) => (name, name == "xl/workbook.xml" ? text.Replace("<sheets>", $"{Elements(noise)}<sheets>", StringComparison.Ordinal) : text))), StringComparison.Ordinal);
-        Assert.Contains("lists of the workbook's parts", Refused(Changed(sound, (name, text) => (name, name.EndsWith(".rels", StringComparison.Ordinal) ? text + $"<!--{noise}-->" : text))), StringComparison.Ordinal);
+        Assert.Contains("beside its sheets and texts is longer", Refused(
+            Changed(sound, (name, text) =>
+            (name, name == "xl/styles.xml" ? text.Replace("<numFmts>", $"<numFmts>{Elements(noise)}", StringComparison.Ordinal)
+            : text))), StringComparison.Ordinal);
+        Assert.Contains("beside its sheets and texts is longer", Refused(
+            Changed(sound, (name, text) =>
+            (name, name == "xl/workbook.xml" ? text.Replace("<sheets>", $"{Elements(noise)}<sheets>", StringComparison.Ordinal)
+            : text))), StringComparison.Ordinal);
+        Assert.Contains("lists of the workbook's parts",
+            Refused(Changed(sound, (name, text) =>
+            (name, name.EndsWith(".rels", StringComparison.Ordinal) ? text + $"<!--{noise}-->" : text))), StringComparison.Ordinal);
 
         static string Elements(string noise) => string.Concat(noise.Chunk(1_000).Select(c => $"<a b=\"{new string(c)}\"/>"));
     }
@@ -81,7 +92,8 @@ public sealed class WorkbookLimitsTests(TestDatabase database)
     public void No_part_may_define_entities(string part)
     {
         var book = Changed(TestWorkbook.Of(Header + """<row r="2"><c r="A2"><v>1</v></c></row>""", ["a"], ["0"]),
-            (name, text) => (name, name == part ? text.Replace("?>", "?><!DOCTYPE x [<!ENTITY a \"aaaaaaaaaa\"><!ENTITY b \"&a;&a;&a;\">]>", StringComparison.Ordinal) : text));
+            (name, text) => (name, name == part ? text.Replace("?>", "?><!DOCTYPE x [<!ENTITY a \"aaaaaaaaaa\"><!ENTITY b \"&a;&a;&a;\">]>",
+                StringComparison.Ordinal) : text));
         Assert.Equal("is not a sound .xlsx workbook", Refused(book));
     }
 
@@ -129,7 +141,8 @@ public sealed class WorkbookLimitsTests(TestDatabase database)
         using var workbook = Workbook.Open(new MemoryStream(book), null, new IntakeOptions());
         Assert.Equal("Births", workbook.Header[0]);
 
-        static string Once(string text, string old, string with) => text.IndexOf(old, StringComparison.Ordinal) is var at ? text[..at] + with + text[(at + old.Length)..] : text;
+        static string Once(string text, string old, string with) => text.IndexOf(old, StringComparison.Ordinal) is var at
+            ? text[..at] + with + text[(at + old.Length)..] : text;
     }
 
     [Fact]
@@ -142,7 +155,8 @@ public sealed class WorkbookLimitsTests(TestDatabase database)
             <row r="2"><c r="A2"><v>1</v></c><c r="B2" s="1"><v>46327</v></c><c r="C2" t="inlineStr"><is><t>female</t></is></c><c r="D2" t="inlineStr"><is><t>birth</t></is></c></row>
             <row r="3"><c r="A3"><v>2</v></c><c r="B3" s="1"><v>46327.5</v></c><c r="C3" t="inlineStr"><is><t>female</t></is></c><c r="D3" t="inlineStr"><is><t>birth</t></is></c></row>
             """, [], ["dd/mm/yyyy hh:mm"]);
-        Assert.Equal(["accepted", "rejected birth_date: is not a date (yyyy-MM-dd)"], await bed.OutcomesAsync(await bed.SendFileAsync(book, SubmissionFormat.Xlsx)));
+        Assert.Equal(["accepted", "rejected birth_date: is not a date (yyyy-MM-dd)"],
+            await bed.OutcomesAsync(await bed.SendFileAsync(book, SubmissionFormat.Xlsx)));
     }
 
     [Fact]
@@ -173,7 +187,9 @@ public sealed class WorkbookLimitsTests(TestDatabase database)
     [Fact]
     public async Task A_row_that_ends_in_the_next_piece_is_read_to_its_end_whatever_fills_the_batch()
     {
-        var text = string.Concat(Enumerable.Range(1, 400).Select(i => $"{{\"kind\":\"birth\",\"record_number\":\"{i}\",\"county\":\"{new string('x', 40 * (i % 70))}\",\"sex\":\"female\"}}\n"));
+        var text = string.Concat(
+            Enumerable.Range(1, 400).Select(
+            i => $"{{\"kind\":\"birth\",\"record_number\":\"{i}\",\"county\":\"{new string('x', 40 * (i % 70))}\",\"sex\":\"female\"}}\n"));
         for (var capacity = 1; capacity < 12; capacity++)
         {
             using var reader = new ReadJsonRows(new MemoryStream(Encoding.UTF8.GetBytes(text)), SubmissionFormat.Ndjson, null);
@@ -182,7 +198,8 @@ public sealed class WorkbookLimitsTests(TestDatabase database)
             while (await reader.FillAsync(batch, IntakeBed.Ct))
             {
                 for (var i = 0; i < batch.Count; i++, read++)
-                    Assert.Equal($"{read + 1} {40 * ((read + 1) % 70)} female", $"{batch.Text(i, Field.RecordNumber)} {batch.Text(i, Field.County).Length} {batch.Text(i, Field.Sex)}");
+                    Assert.Equal($"{read + 1} {40 * ((read + 1) % 70)} female",
+                        $"{batch.Text(i, Field.RecordNumber)} {batch.Text(i, Field.County).Length} {batch.Text(i, Field.Sex)}");
             }
 
             Assert.Equal(400, read);
@@ -195,7 +212,8 @@ public sealed class WorkbookLimitsTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await bed.ClientAsync(bed.Harbour);
         // 60,000 characters in a column that is too long: each row is kept with its content, and rejected.
-        var file = Encoding.UTF8.GetBytes("kind,record_number,birth_date,sex,county\n" + string.Concat(Enumerable.Range(1, 200).Select(i => $"birth,{i},2026-11-01,female,{new string('x', 60_000)}\n")));
+        var file = Encoding.UTF8.GetBytes("kind,record_number,birth_date,sex,county\n" + string.Concat(
+            Enumerable.Range(1, 200).Select(i => $"birth,{i},2026-11-01,female,{new string('x', 60_000)}\n")));
         var (_, trial, _) = await client.SendAsync(file, "?dry_run=true");
         Assert.Equal("200 140", $"{trial["rows"]} {trial["rowsTried"]}");
         var (_, sent, _) = await client.SendAsync(file);
@@ -210,7 +228,8 @@ public sealed class WorkbookLimitsTests(TestDatabase database)
     }
 
     private static string Refused(byte[] book, IntakeOptions? limits = null) =>
-        Assert.Throws<UnreadableFileException>(() => Workbook.Open(new MemoryStream(book), null, limits ?? new IntakeOptions { MaxRatio = 1_032 })).Message;
+        Assert.Throws<UnreadableFileException>(
+            () => Workbook.Open(new MemoryStream(book), null, limits ?? new IntakeOptions { MaxRatio = 1_032 })).Message;
 
     /// <summary>The workbook with other parts.</summary>
     private static byte[] Changed(byte[] book, Func<string, string, (string Name, string Text)> change)

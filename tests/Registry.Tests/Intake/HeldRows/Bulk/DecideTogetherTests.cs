@@ -15,9 +15,11 @@ public sealed class DecideTogetherTests(TestDatabase database)
 
     private static T Get<T>(IntakeBed bed) where T : notnull => bed.App.Services.GetRequiredService<T>();
 
-    private static string Births(int n) => string.Concat(Enumerable.Range(1, n).Select(i => $"birth,A{i},2026-11-01,female,Marlow{i},,,,\n"));
+    private static string Births(int n) =>
+        string.Concat(Enumerable.Range(1, n).Select(i => $"birth,A{i},2026-11-01,female,Marlow{i},,,,\n"));
 
-    private static string Screens(int n, string method) => string.Concat(Enumerable.Range(1, n).Select(i => $"screening,A{i},,,,right,pass,{method},2026-11-02T09:15\n"));
+    private static string Screens(int n, string method) => string.Concat(
+        Enumerable.Range(1, n).Select(i => $"screening,A{i},,,,right,pass,{method},2026-11-02T09:15\n"));
 
     private static async Task<Guid> ChooseAsync(IntakeBed bed, Guid by, WaitingFilter filter) =>
         (await Get<ChooseRows>(bed).RunAsync(filter, null, by, IntakeBed.Ct))!.Value;
@@ -29,17 +31,20 @@ public sealed class DecideTogetherTests(TestDatabase database)
     }
 
     private static async Task<List<string>> CountsAsync(IntakeBed bed, Guid id) =>
-        [.. (await Get<ReadBulkDecision>(bed).CountsAsync(id, IntakeBed.Ct)).Select(c => $"{c.Rows} {Codes.Of(c.State)} {Codes.Of(c.Outcome)} {c.Reason}".Trim())];
+        [.. (await Get<ReadBulkDecision>(bed).CountsAsync(id, IntakeBed.Ct))
+            .Select(c => $"{c.Rows} {Codes.Of(c.State)} {Codes.Of(c.Outcome)} {c.Reason}".Trim())];
 
     [Fact]
     public async Task One_column_is_corrected_in_all_rows_alike_and_the_whole_is_taken_back()
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var by = (await bed.AddPersonAsync(Role.Screener, bed.Harbour)).Id;
-        var id = await bed.SendAsync(Header + Births(40) + Screens(40, "te-oae") + "screening,A1,,,,left,pass,te-oae,2026-13-02T09:15\nscreening,A1,,,,left,pass,dp,2026-11-02T09:15\n");
+        var id = await bed.SendAsync(Header + Births(40) + Screens(40, "te-oae")
+            + "screening,A1,,,,left,pass,te-oae,2026-13-02T09:15\nscreening,A1,,,,left,pass,dp,2026-11-02T09:15\n");
         Assert.Equal(42, await bed.CountAsync("submission_rows where outcome = 'rejected'"));
         var bulk = await ChooseAsync(bed, by, new(bed.Harbour, Outcome: RowOutcome.Rejected));
-        await DecideAsync(bed, new() { Id = bulk, Kind = RowChangeKind.Corrected, DecidedBy = by, Field = "method", FromValue = "te-oae", ToValue = "teoae" });
+        await DecideAsync(bed,
+            new() { Id = bulk, Kind = RowChangeKind.Corrected, DecidedBy = by, Field = "method", FromValue = "te-oae", ToValue = "teoae" });
         Assert.Equal(
             [
                 "40 done accepted", "1 not_done rejected The row does not state what was to be changed.",
@@ -48,7 +53,8 @@ public sealed class DecideTogetherTests(TestDatabase database)
             await CountsAsync(bed, bulk));
         Assert.Equal(40, await bed.CountAsync("screenings where superseded_at is null"));
         Assert.Equal(["80 2"], await bed.ListAsync("select concat_ws(' ', accepted, rejected) from submissions where id = $1", id.Value));
-        Assert.False(await Get<DecideTogether>(bed).DecideAsync(new() { Id = bulk, Kind = RowChangeKind.Discarded, DecidedBy = by }, IntakeBed.Ct));
+        Assert.False(await Get<DecideTogether>(bed)
+            .DecideAsync(new() { Id = bulk, Kind = RowChangeKind.Discarded, DecidedBy = by }, IntakeBed.Ct));
 
         Assert.True(await Get<DecideTogether>(bed).UndoAsync(bulk, by, IntakeBed.Ct));
         await Get<SweepSubmissions>(bed).RunAsync(IntakeBed.Ct); // as when the worker was killed
@@ -74,10 +80,12 @@ public sealed class DecideTogetherTests(TestDatabase database)
 
         // One of them is taken back by hand, and corrected: the undo of the whole leaves it.
         Assert.Null(await Get<TakeBackDecision>(bed).RunAsync(id, 1, by, null, IntakeBed.Ct));
-        Assert.NotNull((await Get<DecideRow>(bed).CorrectAsync(id, 1, row => new Dictionary<Field, string>(row) { [Field.Ear] = "left" }, by, IntakeBed.Ct)).Outcome);
+        Assert.NotNull((await Get<DecideRow>(bed).CorrectAsync(id, 1, row =>
+            new Dictionary<Field, string>(row) { [Field.Ear] = "left" }, by, IntakeBed.Ct)).Outcome);
         await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct);
         await Get<DecideTogether>(bed).RunAsync(bulk, IntakeBed.Ct);
-        Assert.Equal(["left right right"], await bed.ListAsync("select string_agg(content ->> 'ear', ' ' order by row_number) from submission_rows where submission_id = $1", id.Value));
+        Assert.Equal(["left right right"], await bed.ListAsync(
+            "select string_agg(content ->> 'ear', ' ' order by row_number) from submission_rows where submission_id = $1", id.Value));
         Assert.Equal(["held no_such_infant", "accepted", "held no_such_infant"], await bed.OutcomesAsync(id));
     }
 
@@ -87,11 +95,13 @@ public sealed class DecideTogetherTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         var by = (await bed.AddPersonAsync(Role.Coordinator)).Id;
         await bed.SendAsync(Header + Births(1));
-        await bed.SendAsync(Header + "screening,X1,,,,right,pass,teoae,2026-11-02T09:15\nscreening,X1,,,,left,refer,teoae,2026-11-02T09:20\n");
+        await bed.SendAsync(Header
+            + "screening,X1,,,,right,pass,teoae,2026-11-02T09:15\nscreening,X1,,,,left,refer,teoae,2026-11-02T09:20\n");
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
         var bulk = await ChooseAsync(bed, by, new(null));
         await DecideAsync(bed, new() { Id = bulk, Kind = RowChangeKind.Matched, DecidedBy = by, InfantId = infant });
-        Assert.Equal(["refer pass"], await bed.ListAsync("select string_agg(outcome, ' ' order by ear) from screenings where superseded_at is null"));
+        Assert.Equal(["refer pass"],
+            await bed.ListAsync("select string_agg(outcome, ' ' order by ear) from screenings where superseded_at is null"));
         await Get<DecideTogether>(bed).UndoAsync(bulk, by, IntakeBed.Ct);
         await Get<DecideTogether>(bed).RunAsync(bulk, IntakeBed.Ct);
         Assert.Equal(["2 taken_back held"], await CountsAsync(bed, bulk));
@@ -117,10 +127,13 @@ public sealed class DecideTogetherTests(TestDatabase database)
         var person = await bed.AddPersonAsync(Role.Coordinator);
         var id = await bed.SendAsync(Header + Screens(2, "teoae"));
         var bulk = await ChooseAsync(bed, person.Id, new(null));
-        Assert.Equal(RowOutcome.Held, (await Get<DecideRow>(bed).CorrectAsync(id, 1, row => new Dictionary<Field, string>(row) { [Field.Ear] = "left" }, new(person.Id), IntakeBed.Ct)).Outcome);
+        Assert.Equal(RowOutcome.Held,
+            (await Get<DecideRow>(bed).CorrectAsync(id, 1, row => new Dictionary<Field, string>(row) { [Field.Ear] = "left" },
+            new(person.Id), IntakeBed.Ct)).Outcome);
         await DecideAsync(bed, new() { Id = bulk, Kind = RowChangeKind.Discarded, DecidedBy = person.Id });
         Assert.Equal(["held no_such_infant", "rejected discarded: not to be used"], await bed.OutcomesAsync(id));
-        Assert.Contains(await CountsAsync(bed, bulk), c => c.StartsWith("1 not_done held The row was changed after it was chosen: corrected by Coordinator", StringComparison.Ordinal));
+        Assert.Contains(await CountsAsync(bed, bulk), c => c.StartsWith(
+            "1 not_done held The row was changed after it was chosen: corrected by Coordinator", StringComparison.Ordinal));
 
         // Chosen anew it is decided.
         var again = await ChooseAsync(bed, person.Id, new(null));
@@ -136,7 +149,8 @@ public sealed class DecideTogetherTests(TestDatabase database)
         var id = await bed.SendAsync(Header + Screens(3, "te-oae"));
         var bulk = await ChooseAsync(bed, by, new(null));
         await bed.ListAsync("update submission_rows set content = content || '{\"retired_column\": \"SECRET\"}' where row_number = 2");
-        await DecideAsync(bed, new() { Id = bulk, Kind = RowChangeKind.Corrected, DecidedBy = by, Field = "method", FromValue = "te-oae", ToValue = "teoae" });
+        await DecideAsync(bed,
+            new() { Id = bulk, Kind = RowChangeKind.Corrected, DecidedBy = by, Field = "method", FromValue = "te-oae", ToValue = "teoae" });
         var counts = await CountsAsync(bed, bulk);
         Assert.Equal("2 done held", counts[0]);
         Assert.StartsWith("1 not_done rejected could not be done, by an error of the program", counts[1], StringComparison.Ordinal);
@@ -158,7 +172,8 @@ public sealed class DecideTogetherTests(TestDatabase database)
         var undecided = await ChooseAsync(bed, by, new(null));
         var bulk = await ChooseAsync(bed, by, new(null));
         await Get<DecideTogether>(bed).DecideAsync(new() { Id = bulk, Kind = RowChangeKind.Discarded, DecidedBy = by }, IntakeBed.Ct);
-        var job = await Assert.ThrowsAsync<Registry.Platform.Jobs.PartlyFailedException>(() => Get<SweepSubmissions>(bed).RunAsJobAsync(IntakeBed.Ct));
+        var job = await Assert.ThrowsAsync<Registry.Platform.Jobs.PartlyFailedException>(
+            () => Get<SweepSubmissions>(bed).RunAsJobAsync(IntakeBed.Ct));
         Assert.Equal("0 submissions finished, 0 waiting rows settled, 1 failed and are tried again: see the log", job.Message);
         Assert.Equal(1, await bed.CountAsync("submission_rows where discarded_at is not null"));
 
@@ -177,14 +192,23 @@ public sealed class DecideTogetherTests(TestDatabase database)
         var person = await bed.AddPersonAsync(Role.Coordinator);
         var id = await bed.SendAsync(Header + Births(1).Replace("female", "girl", StringComparison.Ordinal));
         var bulk = await ChooseAsync(bed, person.Id, new(null));
-        await DecideAsync(bed, new() { Id = bulk, Kind = RowChangeKind.Corrected, DecidedBy = person.Id, Field = "sex", FromValue = "girl", ToValue = "female" });
+        await DecideAsync(bed, new()
+        {
+            Id = bulk,
+            Kind = RowChangeKind.Corrected,
+            DecidedBy = person.Id,
+            Field = "sex",
+            FromValue = "girl",
+            ToValue = "female"
+        });
         var test = await bed.SendAsync(Header + Screens(1, "teoae"), bed.Harbour); // rests on the infant the row made
         Assert.True(await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct));
         Assert.False(await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct)); // still to be done
         await Get<DecideTogether>(bed).RunAsync(bulk, IntakeBed.Ct);
         Assert.StartsWith("1 done accepted Other rows rest on it", (await CountsAsync(bed, bulk))[0], StringComparison.Ordinal);
 
-        await bed.SendAsync(Header.Replace("kind", "kind,action", StringComparison.Ordinal) + "screening,retract,A1,,,,right,,,2026-11-02T09:15\n");
+        await bed.SendAsync(Header.Replace("kind", "kind,action", StringComparison.Ordinal)
+            + "screening,retract,A1,,,,right,,,2026-11-02T09:15\n");
         Assert.True(await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct));
         await Get<DecideTogether>(bed).RunAsync(bulk, IntakeBed.Ct);
         Assert.Equal(["1 taken_back rejected"], await CountsAsync(bed, bulk));
