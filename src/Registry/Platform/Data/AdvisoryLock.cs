@@ -1,0 +1,63 @@
+using Npgsql;
+
+namespace Registry.Platform.Data;
+
+/// <summary>What an advisory lock of PostgreSQL guards. The number is its key space; each has its own.</summary>
+public enum LockedThing
+{
+    /// <summary>A sender's Idempotency-Key while its submission is received: <c>site/key</c>.</summary>
+    IdempotencyKey = 7,
+
+    /// <summary>A submission while it is processed: its id.</summary>
+    Submission = 11,
+
+    /// <summary>A bulk decision while it runs: its id.</summary>
+    BulkDecision = 13,
+
+    /// <summary>The column mappings of a site while one is saved: the site's id.</summary>
+    ColumnMappings = 17,
+
+    /// <summary>A job that must not overlap itself: its name.</summary>
+    Job = 23,
+
+    /// <summary>Births of one day, so that one infant is not made twice: the day's number.</summary>
+    BirthDay = 29,
+}
+
+/// <summary>Takes turns by PostgreSQL's advisory locks. A lock for a transaction ends with it, one for a session with
+/// <see cref="ReleaseAsync"/> or the connection.</summary>
+public static class AdvisoryLock
+{
+    /// <summary>Waits for the lock; it ends with the transaction.</summary>
+    public static async Task ForTransactionAsync(NpgsqlConnection connection, LockedThing what, string key, CancellationToken ct)
+    {
+        await using var command = Command(connection, "select pg_advisory_xact_lock(hashtextextended($1, $2))", what, key);
+        await command.ExecuteNonQueryAsync(ct);
+    }
+
+    /// <returns>False when another transaction holds it.</returns>
+    public static Task<bool> TryForTransactionAsync(NpgsqlConnection connection, LockedThing what, string key, CancellationToken ct) =>
+        AskAsync(connection, "select pg_try_advisory_xact_lock(hashtextextended($1, $2))", what, key, ct);
+
+    /// <returns>False when another session holds it.</returns>
+    public static Task<bool> TryForSessionAsync(NpgsqlConnection connection, LockedThing what, string key, CancellationToken ct) =>
+        AskAsync(connection, "select pg_try_advisory_lock(hashtextextended($1, $2))", what, key, ct);
+
+    /// <summary>Gives back a session's lock.</summary>
+    public static Task<bool> ReleaseAsync(NpgsqlConnection connection, LockedThing what, string key, CancellationToken ct) =>
+        AskAsync(connection, "select pg_advisory_unlock(hashtextextended($1, $2))", what, key, ct);
+
+    private static async Task<bool> AskAsync(NpgsqlConnection connection, string sql, LockedThing what, string key, CancellationToken ct)
+    {
+        await using var command = Command(connection, sql, what, key);
+        return (bool)(await command.ExecuteScalarAsync(ct))!;
+    }
+
+    private static NpgsqlCommand Command(NpgsqlConnection connection, string sql, LockedThing what, string key)
+    {
+        var command = new NpgsqlCommand(sql, connection);
+        command.Parameters.AddWithValue(key);
+        command.Parameters.AddWithValue((long)what);
+        return command;
+    }
+}
