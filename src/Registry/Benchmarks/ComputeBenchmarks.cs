@@ -7,6 +7,7 @@ using Registry.Infants.List;
 using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Jobs;
+using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Rules.Statistics;
 
