@@ -1,8 +1,11 @@
 using System.Globalization;
 using System.Runtime.CompilerServices;
 using Npgsql;
+using NpgsqlTypes;
 using Registry.Access;
 using Registry.Infants.Statuses;
+using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
@@ -43,6 +46,8 @@ public sealed record InfantRow
 public sealed class ListInfants(NpgsqlDataSource source)
 {
     public const int PageSize = 50;
+
+    private static readonly string Sql = EmbeddedSql.Of<ListInfants>();
 
     // Sort expressions by their public name. Each is total: an empty due date sorts last.
     private static readonly Dictionary<string, (string Expression, string Type)> Sorts = new()
@@ -94,41 +99,24 @@ public sealed class ListInfants(NpgsqlDataSource source)
 
         command.Parameters.AddWithValue("known", statuses.KnownAt.ToUniversalTime());
         command.Parameters.AddWithValue("own_site", (object?)viewer.SiteId?.Value ?? Guid.Empty);
-        command.CommandText =
-            $"""
-            with page as (
-              select s.*, bs.name as birth_site, rs.name as responsible_site, {expression} as sort_value
-              {from}
-              order by {expression} {order}, s.infant_id {order}
-              {(limit is { } n ? $"limit {n.ToString(CultureInfo.InvariantCulture)}" : "")})
-            select p.infant_id, p.born_on, p.birth_site, p.responsible_site, number.value, p.screening, p.screened_state,
-                   p.diagnosed_state, p.enrolled_state, p.hearing, p.next_step, p.next_due_on, p.loss, p.lost_at, p.flags,
-                   contact.attempts, contact.last_on, contact.last_outcome, p.sort_value::text
-            from page p
-            left join lateral (
-              select i.value from infant_identifiers i
-              where i.infant_id = p.infant_id and i.kind = 'record_number'
-                and i.recorded_at <= @known and (i.superseded_at is null or i.superseded_at > @known)
-              order by (i.site_id = @own_site) desc, (i.site_id = p.birth_site_id) desc, i.recorded_at, i.id limit 1) number on true
-            left join lateral (
-              select count(*)::int as attempts, max(c.attempted_on) as last_on,
-                     (array_agg(c.outcome order by c.attempted_on desc, c.recorded_at desc))[1] as last_outcome
-              from contacts c
-              where c.infant_id = p.infant_id and c.attempted_on <= p.as_of
-                and c.recorded_at <= @known and (c.superseded_at is null or c.superseded_at > @known)) contact on true
-            order by p.sort_value {order}, p.infant_id {order}
-            """;
+        command.Parameters.AddNullable("limit", limit, NpgsqlDbType.Integer);
+        command.CommandText = Sql.Replace("{from}", from, StringComparison.Ordinal)
+            .Replace("{sort}", expression, StringComparison.Ordinal).Replace("{order}", order, StringComparison.Ordinal);
         await using var reader = await command.ExecuteReaderAsync(ct);
         while (await reader.ReadAsync(ct)) yield return Read(reader);
     }
 
-    private static string From(NpgsqlCommand command, StatusesAsOf statuses, InfantFilter filter, Viewer viewer)
+    /// <summary><c>from … where …</c>: the statuses <c>s</c> of matching infants the viewer sees, with birth site <c>bs</c> and
+    /// responsible site <c>rs</c>; binds the values.</summary>
+    /// <param name="joined">SQL joined to each status.</param>
+    internal static string From(NpgsqlCommand command, StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string joined = "")
     {
         Visibility.Bind(command, viewer);
         return $"""
             from {statuses.Relation} s
             join sites bs on bs.id = s.birth_site_id
             join sites rs on rs.id = s.responsible_site_id
+            {joined}
             where {string.Join(" and ", filter.Conditions(command, statuses.AsOf).Prepend(Visibility.Where("s.infant_id")))}
             """;
     }
@@ -140,23 +128,23 @@ public sealed class ListInfants(NpgsqlDataSource source)
     private static InfantRow Read(NpgsqlDataReader r) => new()
     {
         Id = new(r.GetGuid(0)),
-        BornOn = r.GetFieldValue<DateOnly>(1),
+        BornOn = r.Date(1),
         BirthSite = r.GetString(2),
         ResponsibleSite = r.GetString(3),
-        RecordNumber = r.IsDBNull(4) ? null : r.GetString(4),
-        Screening = Codes.Parse<ScreeningConclusion>(r.GetString(5)),
-        Screened = Codes.Parse<MilestoneState>(r.GetString(6)),
-        Diagnosed = Codes.Parse<MilestoneState>(r.GetString(7)),
-        Enrolled = Codes.Parse<MilestoneState>(r.GetString(8)),
-        Hearing = Codes.Parse<HearingConclusion>(r.GetString(9)),
-        NextStep = r.IsDBNull(10) ? null : Codes.Parse<DueStep>(r.GetString(10)),
-        NextDueOn = r.IsDBNull(11) ? null : r.GetFieldValue<DateOnly>(11),
-        Loss = Codes.Parse<LossState>(r.GetString(12)),
-        LostAt = r.IsDBNull(13) ? null : Codes.Parse<PathStep>(r.GetString(13)),
+        RecordNumber = r.TextOrNull(4),
+        Screening = r.Code<ScreeningConclusion>(5),
+        Screened = r.Code<MilestoneState>(6),
+        Diagnosed = r.Code<MilestoneState>(7),
+        Enrolled = r.Code<MilestoneState>(8),
+        Hearing = r.Code<HearingConclusion>(9),
+        NextStep = r.CodeOrNull<DueStep>(10),
+        NextDueOn = r.ValueOrNull<DateOnly>(11),
+        Loss = r.Code<LossState>(12),
+        LostAt = r.CodeOrNull<PathStep>(13),
         Flags = (StatusFlags)r.GetInt32(14),
         ContactAttempts = r.GetInt32(15),
-        LastContactOn = r.IsDBNull(16) ? null : r.GetFieldValue<DateOnly>(16),
-        LastContact = r.IsDBNull(17) ? null : Codes.Parse<ContactOutcome>(r.GetString(17)),
+        LastContactOn = r.ValueOrNull<DateOnly>(16),
+        LastContact = r.CodeOrNull<ContactOutcome>(17),
         Position = new(r.GetString(18), r.GetGuid(0)),
     };
 }
