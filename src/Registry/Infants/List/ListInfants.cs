@@ -35,8 +35,8 @@ public sealed record InfantRow
     public required DateOnly? LastContactOn { get; init; }
     public required ContactOutcome? LastContact { get; init; }
 
-    /// <summary>Where the list continues after this row.</summary>
-    public required Position Position { get; init; }
+    /// <summary>Where the list continues after this row (<see cref="ListPosition"/>).</summary>
+    public required string Position { get; init; }
 
     /// <summary>Days the next step is overdue on <paramref name="asOf"/>; negative when it lies ahead, null when nothing is due.</summary>
     public int? DaysOverdue(DateOnly asOf) => NextDueOn is { } due ? asOf.DayNumber - due.DayNumber : null;
@@ -70,10 +70,10 @@ public sealed class ListInfants(NpgsqlDataSource source)
         StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string sort, string? after, CancellationToken ct)
     {
         var rows = new List<InfantRow>(PageSize + 1);
-        await foreach (var row in ReadAsync(statuses, filter, viewer, sort, Position.Parse(after), PageSize + 1, ct)) rows.Add(row);
+        await foreach (var row in ReadAsync(statuses, filter, viewer, sort, after, PageSize + 1, ct)) rows.Add(row);
         if (rows.Count <= PageSize) return (rows, null);
         rows.RemoveAt(PageSize);
-        return (rows, rows[^1].Position.ToString());
+        return (rows, rows[^1].Position);
     }
 
     /// <summary>Every matching infant, streamed.</summary>
@@ -82,7 +82,7 @@ public sealed class ListInfants(NpgsqlDataSource source)
         ReadAsync(statuses, filter, viewer, sort, null, null, ct);
 
     private async IAsyncEnumerable<InfantRow> ReadAsync(
-        StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string sort, Position? after, int? limit,
+        StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string sort, string? after, int? limit,
         [EnumeratorCancellation] CancellationToken ct)
     {
         var descending = sort.StartsWith('-');
@@ -90,11 +90,11 @@ public sealed class ListInfants(NpgsqlDataSource source)
         var (order, comparison) = descending ? ("desc", "<") : ("asc", ">");
         await using var command = source.CreateCommand();
         var from = From(command, statuses, filter, viewer);
-        if (after is { Value: { } value } position && IsValid(value, type))
+        if (ListPosition.Read(after, 2) is [{ } value, { } last] && IsValid(value, type) && Guid.TryParse(last, out var id))
         {
             from += $" and ({expression}, s.infant_id) {comparison} (@after_value::{type}, @after_id)";
             command.Parameters.AddWithValue("after_value", value);
-            command.Parameters.AddWithValue("after_id", position.Id);
+            command.Parameters.AddWithValue("after_id", id);
         }
 
         command.Parameters.AddWithValue("known", statuses.KnownAt.ToUniversalTime());
@@ -145,6 +145,6 @@ public sealed class ListInfants(NpgsqlDataSource source)
         ContactAttempts = r.GetInt32(15),
         LastContactOn = r.ValueOrNull<DateOnly>(16),
         LastContact = r.CodeOrNull<ContactOutcome>(17),
-        Position = new(r.GetString(18), r.GetGuid(0)),
+        Position = ListPosition.Of(r.GetString(18), r.GetGuid(0).ToString()),
     };
 }
