@@ -1,5 +1,5 @@
 using System.Globalization;
-using Registry.Ui;
+using Registry.Platform.Csv;
 
 namespace Registry.SiteQuality;
 
@@ -14,7 +14,7 @@ public static class WriteSitesCsv
     ];
 
     public static string Of(ShownSites sites) =>
-        string.Concat(sites.Lines.Select(line => CsvResult.Line(Row(sites, line))).Prepend(CsvResult.Line(Header)));
+        WriteCsv.Text(sites.Lines.Select(line => Row(sites, line)).Prepend(Header));
 
     private static object?[] Row(ShownSites sites, SiteLine line)
     {

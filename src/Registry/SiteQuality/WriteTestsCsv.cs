@@ -1,6 +1,6 @@
 using System.Globalization;
+using Registry.Platform.Csv;
 using Registry.Rules.Facts;
-using Registry.Ui;
 
 namespace Registry.SiteQuality;
 
@@ -14,7 +14,7 @@ public static class WriteTestsCsv
     ];
 
     public static string Of(IEnumerable<TestLine> lines) =>
-        string.Concat(lines.Select(line => CsvResult.Line(Row(line))).Prepend(CsvResult.Line(Header)));
+        WriteCsv.Text(lines.Select(Row).Prepend(Header));
 
     private static object?[] Row(TestLine line) =>
     [

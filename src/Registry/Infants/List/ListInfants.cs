@@ -9,7 +9,6 @@ using Registry.Platform.Data;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
-using Registry.Ui;
 
 namespace Registry.Infants.List;
 
