@@ -1,5 +1,5 @@
 using Npgsql;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests;
 using Testcontainers.PostgreSql;
 
@@ -98,8 +98,8 @@ public sealed class TestDatabase : IAsyncLifetime
         _stop = container.DisposeAsync;
         _server = new NpgsqlConnectionStringBuilder(container.GetConnectionString());
         // The same rights as in service: no superuser, so that row security holds in tests too.
-        await RunAsync($"create role {EmbeddedPostgres.Role} login createdb createrole password '{_server.Password}'");
-        _server.Username = EmbeddedPostgres.Role;
+        await RunAsync($"create role {EmbeddedServer.Role} login createdb createrole password '{_server.Password}'");
+        _server.Username = EmbeddedServer.Role;
         _server.Database = "postgres";
         Description = $"a container of {Image}, because a Docker engine answers";
         return true;
@@ -111,7 +111,7 @@ public sealed class TestDatabase : IAsyncLifetime
         var folder = Directory.CreateTempSubdirectory(FolderPrefix).FullName;
         if (!OperatingSystem.IsWindows() && Environment.IsPrivilegedProcess)
             File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
-        var server = await EmbeddedPostgres.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
+        var server = await EmbeddedServer.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
             CancellationToken.None, ThrowAway);
         _server = new NpgsqlConnectionStringBuilder(server.ConnectionString("postgres"));
         _stop = async () =>
@@ -136,7 +136,7 @@ public sealed class TestDatabase : IAsyncLifetime
         {
             try
             {
-                if (await EmbeddedPostgres.StopIfUnusedAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
+                if (await EmbeddedServer.StopIfUnusedAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
                     CancellationToken.None)
                     && Directory.GetCreationTimeUtc(folder) < DateTime.UtcNow.AddMinutes(-5))
                     Directory.Delete(folder, recursive: true);

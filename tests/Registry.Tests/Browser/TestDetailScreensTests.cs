@@ -1,4 +1,5 @@
 using Registry.Access;
+using Registry.Records;
 using Registry.Tests.Architecture;
 using Registry.Tests.Intake;
 using Registry.Tests.Intake.Rows;

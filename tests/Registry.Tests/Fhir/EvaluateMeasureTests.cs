@@ -1,6 +1,7 @@
 using Hl7.Fhir.Model;
 using Registry.Access;
 using Registry.Demo;
+using Registry.Records;
 using Registry.Tests.Access;
 using Registry.Tests.Intake;
 using Registry.Tests.Reporting.Measures;

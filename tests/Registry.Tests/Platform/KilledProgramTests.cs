@@ -1,5 +1,5 @@
 using System.Diagnostics;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 
 namespace Registry.Tests.Platform;
 
@@ -11,7 +11,7 @@ public sealed class KilledProgramTests : IAsyncDisposable
 
     public async ValueTask DisposeAsync()
     {
-        await EmbeddedPostgres.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
+        await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
         Directory.Delete(_folder, recursive: true);
     }
 

@@ -2,7 +2,7 @@ using System.Diagnostics;
 using System.Security.Cryptography;
 using System.Text;
 using Npgsql;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 
 namespace Registry.Tests.Platform;
 
@@ -122,7 +122,7 @@ internal sealed class ProgramProcess : IDisposable
     /// <returns>The first value of the first row; default when there is none.</returns>
     public static async Task<T?> AskAsync<T>(string folder, string sql, CancellationToken ct, params object[] parameters)
     {
-        await using var server = await EmbeddedPostgres.StartAsync(new() { DataFolder = folder }, _ => { }, ct);
+        await using var server = await EmbeddedServer.StartAsync(new() { DataFolder = folder }, _ => { }, ct);
         await using var connection = new NpgsqlConnection(
             new NpgsqlConnectionStringBuilder(server.ConnectionString("registry")) { Pooling = false }.ConnectionString);
         await connection.OpenAsync(ct);

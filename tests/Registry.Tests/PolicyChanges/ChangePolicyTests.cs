@@ -5,6 +5,7 @@ using Registry.Access;
 using Registry.Infants.Statuses;
 using Registry.PolicyChanges;
 using Registry.PolicyVersions;
+using Registry.Records;
 using Registry.Rules;
 using Registry.Tests.Browser;
 using Registry.Tests.Intake;

@@ -53,7 +53,7 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         var asOf = await scope.ServiceProvider.GetRequiredService<StatusSource>().AsOfAsync(bed.App.Today, IntakeBed.Ct);
         var policy = await scope.ServiceProvider.GetRequiredService<PolicyStore>().InForceAsync(bed.App.Today, IntakeBed.Ct);
         var tests = await bed.App.Services.GetRequiredService<MeasureDelays>()
-            .RunAsync(new(2026, 9, 1), bed.App.Today, bed.Harbour, asOf, policy, IntakeBed.Ct);
+            .RunAsync(new(new(new(2026, 9, 1), bed.App.Today), bed.Harbour, asOf, policy), IntakeBed.Ct);
         var ward1 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 1"));
         var ward2 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 2"));
         Assert.Equal((40, 8.0, 0L, 0), (ward1.Tests, ward1.MedianHours, ward1.Late.Numerator, ward1.Bursts.Count));

@@ -40,7 +40,7 @@ public sealed class SubmitTogether
     private readonly RetryHeldRows _retry;
     private readonly IntakeOptions _options;
     private readonly ILogger<SubmitTogether> _log;
-    private readonly Together<Waiting> _together;
+    private readonly Batcher<Waiting> _together;
 
     public SubmitTogether(
         NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, RetryHeldRows retry, IOptions<IntakeOptions> options,

@@ -27,14 +27,13 @@ public static class WriteRejectedRows
                 if (Codes.TryParse<Field>(problem.Field, out var field) && field != Field.Problems) used.Add(field);
         }
 
-        await writer.WriteLineAsync(string.Join(',', used.Append(Field.Problems).Select(f => Codes.Of(f))).AsMemory(), ct);
+        await using var csv = new WriteCsv(writer);
+        await csv.RowAsync([.. used.Append(Field.Problems).Select(f => Codes.Of(f))], ct);
         await foreach (var (row, content) in RejectedAsync(read, id, ct))
         {
             var problems = $"{string.Join("; ", row.Problems.Select(p => p.Field is null ? p.Reason : $"{p.Field} {p.Reason}"))} "
                 + $"{RowMark.Of(id, row.Row)}";
-            await writer.WriteLineAsync(
-                string.Join(',', used.Select(f => Quote(Formula.Guarded(content.GetValueOrDefault(f, "")))).Append(Quote(problems)))
-                .AsMemory(), ct);
+            await csv.RowAsync([.. used.Select(f => content.GetValueOrDefault(f, "")), problems], ct);
         }
     }
 
@@ -52,8 +51,4 @@ public static class WriteRejectedRows
             after = page.Rows[^1].Row;
         }
     }
-
-    /// <summary>RFC 4180: a field that holds a comma, a quote or a line break is quoted, quotes in it doubled.</summary>
-    private static string Quote(string value) =>
-        value.AsSpan().IndexOfAny(",\"\r\n") < 0 ? value : $"\"{value.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";
 }

@@ -43,6 +43,14 @@ public static class AdvisoryLock
     public static Task<bool> TryForSessionAsync(NpgsqlConnection connection, LockedThing what, string key, CancellationToken ct) =>
         AskAsync(connection, "select pg_try_advisory_lock(hashtextextended($1, $2))", what, key, ct);
 
+    /// <summary>Waits for the lock; it ends with the session. Blocks, for callers that cannot wait otherwise.</summary>
+    public static void ForSession(NpgsqlConnection connection, LockedThing what, string key, TimeSpan patience)
+    {
+        using var command = Command(connection, "select pg_advisory_lock(hashtextextended($1, $2))", what, key);
+        command.CommandTimeout = (int)patience.TotalSeconds;
+        command.ExecuteNonQuery();
+    }
+
     /// <summary>Gives back a session's lock.</summary>
     public static Task<bool> ReleaseAsync(NpgsqlConnection connection, LockedThing what, string key, CancellationToken ct) =>
         AskAsync(connection, "select pg_advisory_unlock(hashtextextended($1, $2))", what, key, ct);

@@ -5,6 +5,7 @@ using Npgsql;
 using Registry.Access;
 using Registry.Infants.Statuses;
 using Registry.Platform;
+using Registry.Platform.Csv;
 using Registry.Reporting.Measures;
 
 namespace Registry.Reporting.Export;
@@ -72,7 +73,7 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
             $"select '{f.Fact}' as fact, {string.Join(", ", Common)}, "
             + string.Join(", ", all.Select(c => f.Columns.Contains(c) ? $"{c}::text as {c}" : $"null::text as {c}"))
             + $" from {Held(f.Table)}");
-        await CopyAsync(to, $"copy ({string.Join("\nunion all\n", selects)}) to stdout (format csv, header)", ct);
+        await CsvAsync(to, string.Join("\nunion all\n", selects), ct);
     }
 
     /// <summary>Statuses as of the end of a day, one row per infant, every column of the stored status.</summary>
@@ -82,7 +83,7 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
         if (format == ExportFormat.Ndjson)
             await LinesAsync(to, $"select (jsonb_strip_nulls(to_jsonb(s) - 'snapshot_id'))::text from {relation} s", ct);
         else
-            await CopyAsync(to, $"copy (select * from {relation} s) to stdout (format csv, header)", ct);
+            await CsvAsync(to, $"select * from {relation} s", ct);
     }
 
     private async Task LinesAsync(Stream to, string sql, CancellationToken ct)
@@ -94,15 +95,28 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
         while (await reader.ReadAsync(ct)) await writer.WriteLineAsync(reader.GetString(0).AsMemory(), ct);
     }
 
-    private async Task CopyAsync(Stream to, string copy, CancellationToken ct)
+    private async Task CsvAsync(Stream to, string sql, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
-        using var reader = await connection.BeginTextExportAsync(copy, ct);
-        await using var writer = new StreamWriter(to, new UTF8Encoding(false), bufferSize: 1 << 16, leaveOpen: true);
-        var buffer = new char[1 << 15];
-        int read;
-        while ((read = await reader.ReadAsync(buffer, ct)) > 0) await writer.WriteAsync(buffer.AsMemory(0, read), ct);
+        // Every value as PostgreSQL spells it.
+        await using var command = new NpgsqlCommand(sql, connection) { CommandTimeout = 0, AllResultTypesAreUnknown = true };
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        await using var writer = new StreamWriter(to, new UTF8Encoding(false), bufferSize: 1 << 16, leaveOpen: true) { NewLine = "\n" };
+        await using var csv = new WriteCsv(writer);
+        var row = new object?[reader.FieldCount];
+        for (var i = 0; i < row.Length; i++) row[i] = reader.GetName(i);
+        await csv.RowAsync(row, ct);
+        while (await reader.ReadAsync(ct))
+        {
+            for (var i = 0; i < row.Length; i++) row[i] = reader.IsDBNull(i) ? null : Cell(reader.GetString(i));
+            await csv.RowAsync(row, ct);
+        }
     }
+
+    /// <summary>A number is none of the texts a spreadsheet would run, whatever its sign.</summary>
+    private static object Cell(string text) =>
+        decimal.TryParse(text, NumberStyles.AllowLeadingSign | NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out _)
+            ? new PlainCell(text) : text;
 
     /// <summary><c>GET /api/v1/export/{facts|statuses}?asOf=&amp;format=ndjson|csv</c></summary>
     internal static async Task<IResult> GetAsync(

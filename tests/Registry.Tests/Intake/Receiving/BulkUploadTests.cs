@@ -4,7 +4,7 @@ using System.Net.Http.Headers;
 using System.Net.Http.Json;
 using System.Text;
 using System.Text.Json;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Platform;
 
 namespace Registry.Tests.Intake.Receiving;
@@ -24,7 +24,7 @@ public sealed class BulkUploadTests(ITestOutputHelper output) : IAsyncDisposable
 
     public async ValueTask DisposeAsync()
     {
-        await EmbeddedPostgres.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
+        await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
         Directory.Delete(_folder, recursive: true);
     }
 

@@ -5,7 +5,7 @@ using System.Net.Http.Headers;
 using System.Net.Sockets;
 using System.Text;
 using System.Text.RegularExpressions;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Intake.Formats.Hl7V2;
 using Registry.Tests.Intake.Mllp;
 using Registry.Tests.Platform;
@@ -30,7 +30,7 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
 
     public async ValueTask DisposeAsync()
     {
-        await EmbeddedPostgres.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
+        await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
         Directory.Delete(_folder, recursive: true);
     }
 

@@ -4,6 +4,7 @@ using System.Net.Sockets;
 using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
+using Registry.Records;
 
 namespace Registry.Tests.Intake.Receiving;
 

@@ -2,6 +2,7 @@ using System.Net;
 using System.Text.RegularExpressions;
 using Registry.Access;
 using Registry.Demo;
+using Registry.Records;
 using Registry.Rules.Disclosure;
 using Registry.Tests.Access;
 using Registry.Tests.Intake;
