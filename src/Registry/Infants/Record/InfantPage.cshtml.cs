@@ -4,6 +4,7 @@ using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
 using Registry.Access;
+using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.PolicyVersions;
 using Registry.Records;
@@ -25,16 +26,16 @@ public sealed class InfantPageModel(
     public StatusesAsOf Statuses { get; private set; } = null!;
     public InfantStatusRow? Status { get; private set; }
     public IReadOnlyList<DueLine> Dues { get; private set; } = [];
-    public BirthRecord? Birth { get; private set; }
+    public ReportedBirth? Birth { get; private set; }
     public string? RecordNumber { get; private set; }
     public string BirthSite { get; private set; } = "";
     public string ResponsibleSite { get; private set; } = "";
     public IReadOnlyList<TimeLineEntry> TimeLine { get; private set; } = [];
 
     /// <summary>How a test's outcome stands to its site's own criterion, by the policy in force on the as-of day.</summary>
-    public CriterionResult CompareWithCriterion(TimeLineEntry entry) => entry is { Fact: ScreeningRecord s, Measured: { } measured }
+    public CriterionResult CompareWithCriterion(TimeLineEntry entry) => entry is { Fact: ReportedScreening s, Measured: { } measured }
         ? Rules.Screening.CompareWithCriterion.Compare(
-            s.Outcome, measured, PassCriterion.For(_criteria, _siteCodes.GetValueOrDefault(s.SiteId, ""), s.Instrument, s.Method))
+            s.Outcome, measured, PassCriterion.For(_criteria, _siteCodes.GetValueOrDefault(entry.Said.SiteId, ""), s.Instrument, s.Method))
         : default;
 
     private PassCriterion[] _criteria = [];
@@ -56,8 +57,8 @@ public sealed class InfantPageModel(
             _siteCodes = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, s => s.Code, ct);
         }
 
-        Birth = TimeLine.Where(e => e.SupersededAt is null).Select(e => e.Fact).OfType<BirthRecord>().FirstOrDefault();
-        RecordNumber = TimeLine.Where(e => e.SupersededAt is null).Select(e => e.Fact).OfType<InfantIdentifier>()
+        Birth = TimeLine.Where(e => e.SupersededAt is null).Select(e => e.Fact).OfType<ReportedBirth>().FirstOrDefault();
+        RecordNumber = TimeLine.Where(e => e.SupersededAt is null).Select(e => e.Identifier).OfType<InfantIdentifier>()
             .Where(i => i.Kind == IdentifierKind.RecordNumber)
             .OrderByDescending(i => i.SiteId == viewer.SiteId).ThenBy(i => i.RecordedAt).FirstOrDefault()?.Value;
         if (Status is not null)

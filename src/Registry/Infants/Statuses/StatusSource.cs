@@ -1,4 +1,5 @@
 using Npgsql;
+using Registry.Facts;
 using Registry.Platform;
 using Registry.PolicyVersions;
 
@@ -57,7 +58,7 @@ public sealed class StatusSource(NpgsqlDataSource source, ProgramClock clock, Po
             }
 
             if (chunk.Count == 0) break;
-            var infants = await ReadFacts.KnownAtAsync(connection, chunk, known, ct);
+            var infants = await FactsForRules.KnownAtAsync(connection, chunk, known, ct);
             await StoreStatuses.AppendToSnapshotAsync(
                 connection, id, RecomputeStatuses.Evaluate(infants, policy, asOf), policy.Version, asOf, ct);
             after = chunk[^1];

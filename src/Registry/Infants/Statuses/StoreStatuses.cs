@@ -2,6 +2,7 @@ using System.Text.Json;
 using System.Text.Json.Serialization;
 using Npgsql;
 using NpgsqlTypes;
+using Registry.Facts;
 using Registry.Rules;
 using Registry.Rules.Facts;
 
