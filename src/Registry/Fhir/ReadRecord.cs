@@ -16,21 +16,9 @@ namespace Registry.Fhir;
 public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, AuditReads audit, Viewer viewer)
 {
     /// <summary>An infant, and the facts that are resources of their own: their ids begin with the fact's.</summary>
-    private const string InfantOfFactSql =
-        """
-        select infant_id from births where id = $1 and superseded_at is null
-        union all select infant_id from screenings where id = $1 and superseded_at is null
-        union all select infant_id from diagnoses where id = $1 and superseded_at is null
-        union all select infant_id from risks where id = $1 and superseded_at is null
-        union all select infant_id from interventions where id = $1 and superseded_at is null
-        union all select infant_id from moves where id = $1 and superseded_at is null
-        union all select infant_id from transfers where id = $1 and superseded_at is null
-        union all select infant_id from refusals where id = $1 and superseded_at is null
-        union all select infant_id from contacts where id = $1 and superseded_at is null
-        union all select infant_id from readmissions where id = $1 and superseded_at is null
-        union all select infant_id from medical_delays where id = $1 and superseded_at is null
-        limit 1
-        """;
+    private static readonly string InfantOfFactSql = string.Join(" union all ", FactKinds.All
+        .Where(k => k.Kind != RowKind.Death) // part of the Patient
+        .Select(k => $"select infant_id from {k.Table} where id = $1 and superseded_at is null")) + " limit 1";
 
     /// <summary><c>GET /fhir/Patient/{id}/$everything</c></summary>
     public static async Task<IResult> EverythingAsync(string id, HttpContext http, ReadRecord read, CancellationToken ct)

@@ -2,6 +2,7 @@ using System.Text.Json;
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
 using Registry.Access;
+using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.PolicyVersions;
 using Registry.Records;
@@ -18,7 +19,7 @@ namespace Registry.Infants.Record;
 /// <param name="RecordNumber">The viewer's own site's, else the oldest.</param>
 /// <param name="TimeLine">Every fact reported, those no longer held true included.</param>
 public sealed record OpenedRecord(
-    StatusesAsOf Statuses, InfantStatusRow? Status, IReadOnlyList<DueLine> Dues, BirthRecord? Birth, string? RecordNumber,
+    StatusesAsOf Statuses, InfantStatusRow? Status, IReadOnlyList<DueLine> Dues, ReportedBirth? Birth, string? RecordNumber,
     IReadOnlyList<TimeLineEntry> TimeLine)
 {
     public required string BirthSite { get; init; }
@@ -52,10 +53,10 @@ public sealed class OpenRecord(RegistryDb db, StatusSource source, PolicyStore p
         var status = await StatusAsync(statuses, id, ct);
         var timeLine = await TimeLine.ReadAsync(db, id, statuses.KnownAt.ToUniversalTime(), ct);
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
-        var holding = timeLine.Where(e => e.SupersededAt is null).Select(e => e.Fact).ToList();
-        var numbers = holding.OfType<InfantIdentifier>().Where(i => i.Kind == IdentifierKind.RecordNumber);
+        var holding = timeLine.Where(e => e.SupersededAt is null).ToList();
+        var numbers = holding.Select(e => e.Identifier).OfType<InfantIdentifier>().Where(i => i.Kind == IdentifierKind.RecordNumber);
         var record = new OpenedRecord(
-            statuses, status, status is null ? [] : Dues(status.Dues), holding.OfType<BirthRecord>().FirstOrDefault(),
+            statuses, status, status is null ? [] : Dues(status.Dues), holding.Select(e => e.Fact).OfType<ReportedBirth>().FirstOrDefault(),
             numbers.OrderByDescending(i => i.SiteId == viewer.SiteId).ThenBy(i => i.RecordedAt).FirstOrDefault()?.Value, timeLine)
         {
             BirthSite = Name(status?.BirthSiteId),
@@ -84,9 +85,9 @@ public sealed class OpenRecord(RegistryDb db, StatusSource source, PolicyStore p
         var compared = new Dictionary<Guid, CriterionResult>();
         foreach (var entry in timeLine)
         {
-            if (entry is not { Fact: ScreeningRecord test, Measured: { } measured }) continue;
-            var site = sites.TryGetValue(test.SiteId, out var known) ? known.Code : "";
-            compared[test.Id] = CompareWithCriterion.Compare(
+            if (entry is not { Fact: ReportedScreening test, Measured: { } measured }) continue;
+            var site = sites.TryGetValue(entry.Said.SiteId, out var known) ? known.Code : "";
+            compared[entry.Said.Id] = CompareWithCriterion.Compare(
                 test.Outcome, measured, PassCriterion.For(criteria, site, test.Instrument, test.Method));
         }
 

@@ -1,4 +1,5 @@
 using Npgsql;
+using Registry.Facts;
 using Registry.Platform;
 using Registry.PolicyVersions;
 

@@ -1,6 +1,7 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
 using Npgsql;
+using Registry.Facts;
 using Registry.Platform.Data;
 using Registry.Rules;
 

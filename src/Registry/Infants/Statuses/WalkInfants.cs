@@ -1,5 +1,6 @@
 using System.Runtime.CompilerServices;
 using Npgsql;
+using Registry.Facts;
 
 namespace Registry.Infants.Statuses;
 
@@ -13,7 +14,7 @@ public static class WalkInfants
         NpgsqlConnection connection, DateTimeOffset known, [EnumeratorCancellation] CancellationToken ct)
     {
         for (var ids = await NextAsync(connection, Guid.Empty, ct); ids.Count > 0; ids = await NextAsync(connection, ids[^1], ct))
-            yield return await ReadFacts.KnownAtAsync(connection, ids, known, ct);
+            yield return await FactsForRules.KnownAtAsync(connection, ids, known, ct);
     }
 
     private static async Task<List<Guid>> NextAsync(NpgsqlConnection connection, Guid after, CancellationToken ct)

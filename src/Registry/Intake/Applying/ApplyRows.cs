@@ -17,6 +17,8 @@ public sealed record RowToApply(
     SubmissionId SubmissionId, SiteId SiteId, int RowNumber, ReportedRow Row, DateTimeOffset RecordedAt, RowDecision? Decision = null)
 {
     public Guid? Chosen => Decision?.InfantId;
+
+    public Provenance Provenance => new(SubmissionId, RowNumber, SiteId, RecordedAt, Row.Kind, Row.Action);
 }
 
 /// <summary>A person's decision about a held row: the infant it is about (then a contradiction is a correction), or,
@@ -259,13 +261,13 @@ public sealed partial class ApplyRows
         var attached = _known.Attach(infantId, stated);
         if (attached.RecordNumber is { } number)
         {
-            _write.AddIdentifier(IdentifierKind.RecordNumber, number, infantId, row);
+            _write.AddIdentifier(IdentifierKind.RecordNumber, number, infantId, row.Provenance);
             _newlyKnown.RecordNumbers.Add((row.SiteId.Value, number));
         }
 
         if (attached.CardId is { } card)
         {
-            _write.AddIdentifier(IdentifierKind.CardId, card, infantId, row);
+            _write.AddIdentifier(IdentifierKind.CardId, card, infantId, row.Provenance);
             _newlyKnown.CardIds.Add(card);
         }
 

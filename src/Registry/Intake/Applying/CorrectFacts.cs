@@ -79,7 +79,7 @@ public sealed partial class ApplyRows
     private void Close(RecordedFact fact, RowToApply row)
     {
         _recorded.Close(fact, row.Row.Action);
-        _write.Close(fact, row);
+        _write.Close(fact, row.Provenance);
         _newlyKnown.Infants.Add(fact.InfantId);
     }
 }

@@ -63,9 +63,10 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
                     "says too little about who it is: state record_number or card_id, or birth_date, mother_family_name and sex"));
 
             var action = read.Code(Field.Action, RowAction.Report);
-            var fact = action == RowAction.Retract ? read.RetractedFact(k, identity) : read.Fact(k, identity, sites);
+            var ofKind = KindOfRow.Of(k);
+            var fact = (action == RowAction.Retract ? ofKind.Retracted : ofKind.Fact)(read, identity, sites);
             if (born is { } bornOn && fact is not (null or ReportedBirth) && fact.On < bornOn && action != RowAction.Retract)
-                _problems.Add(new(FieldOfDay.Of(fact), "is before birth_date"));
+                _problems.Add(new(ofKind.Day, "is before birth_date"));
             var birthSite = BirthSite(read);
             if (fact is not null && _problems.Count == 0)
                 result = new ReportedRow
@@ -89,37 +90,7 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
     }
 
     /// <summary>The columns a kind may state besides who it is about.</summary>
-    public static IEnumerable<Field> FieldsOf(RowKind kind) => kind switch
-    {
-        RowKind.Birth =>
-        [
-            Field.BirthTime, Field.BirthPlace, Field.BirthSite, Field.Plurality, Field.GestationWeeks, Field.BirthWeightG,
-            Field.NicuAdmittedOn, Field.NicuDischargedOn, Field.DischargedOn, Field.InfantGivenName, Field.InfantFamilyName,
-            Field.County, Field.Insurance, Field.Language, Field.RaceEthnicity, Field.MaternalEducation,
-            Field.ContactEmail, Field.ContactPhone, Field.EmailConsent,
-        ],
-        RowKind.Screening =>
-        [
-            Field.Ear, Field.Outcome, Field.Method, Field.Reason, Field.PerformedAt, Field.Stage,
-            Field.Instrument, Field.Probe, Field.Screener, Field.Stimulus, Field.DurationSeconds, Field.ArtefactsRejected,
-            Field.EarCanalVolumeMl, Field.AmbientNoiseDb, Field.Bands,
-        ],
-        RowKind.Diagnosis =>
-        [
-            Field.EvaluatedOn, Field.RightFinding, Field.LeftFinding, Field.RightDegree, Field.LeftDegree,
-            Field.Provisional, Field.Permanent,
-        ],
-        RowKind.Intervention => [Field.Event, Field.HappenedOn],
-        RowKind.Death => [Field.DiedOn],
-        RowKind.Move => [Field.Move, Field.MovedOn],
-        RowKind.Transfer => [Field.ToSite, Field.TransferredOn],
-        RowKind.Refusal => [Field.Step, Field.RefusedOn, Field.RevokedOn, Field.RefusedBy],
-        RowKind.Risk => [Field.Indicator, Field.NotedOn],
-        RowKind.Contact => [Field.Step, Field.AttemptedOn, Field.ContactOutcome],
-        RowKind.Readmission => [Field.AdmittedOn, Field.DischargedOn, Field.RaisesRisk],
-        RowKind.Merge => [Field.PriorRecordNumber],
-        _ => [Field.Step, Field.FromOn, Field.EndedOn],
-    };
+    public static IEnumerable<Field> FieldsOf(RowKind kind) => KindOfRow.Of(kind).States;
 
     private Guid? BirthSite(in ReadFields read)
     {

@@ -1,5 +1,6 @@
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
+using Registry.Facts;
 using Registry.Infants.Record;
 using Registry.Infants.Statuses;
 using Registry.Intake.HeldRows;
@@ -147,7 +148,7 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         var known = new List<string>();
         foreach (var daysAgo in (int[])[8, 5, 2])
         {
-            var facts = await ReadFacts.KnownAtAsync(connection, [infant], bed.Now.AddDays(-daysAgo), IntakeBed.Ct);
+            var facts = await FactsForRules.KnownAtAsync(connection, [infant], bed.Now.AddDays(-daysAgo), IntakeBed.Ct);
             known.Add(string.Join(',', facts.Single().Facts.Tests.Select(t => Codes.Of(t.Outcome))));
         }
 
@@ -297,12 +298,12 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         await SendAsync(bed, Screen("retract", ""), 3);
         await using var db = bed.App.OpenDb();
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
-        var screens = (await TimeLine.ReadAsync(db, infant, bed.Now, IntakeBed.Ct)).Where(e => e.Fact is ScreeningRecord).ToList();
+        var screens = (await TimeLine.ReadAsync(db, infant, bed.Now, IntakeBed.Ct)).Where(e => e.Fact is ReportedScreening).ToList();
         Assert.Equal(
             [("Screen, right ear: pass", RowAction.Retract, "Harbour Hospital", 22),
                 ("Screen, right ear: refer", RowAction.Correct, "Harbour Hospital", 19)],
             screens.Select(e => (e.What, e.Closed!.Action, e.Closed.Site, e.SupersededAt!.Value.Day)));
-        Assert.All((await TimeLine.ReadAsync(db, infant, bed.Now.AddDays(-8), IntakeBed.Ct)).Where(e => e.Fact is ScreeningRecord), e =>
+        Assert.All((await TimeLine.ReadAsync(db, infant, bed.Now.AddDays(-8), IntakeBed.Ct)).Where(e => e.Fact is ReportedScreening), e =>
             Assert.Null(e.Closed));
     }
 }
