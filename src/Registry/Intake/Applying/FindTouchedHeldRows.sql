@@ -1,5 +1,5 @@
 -- Waiting rows that state one of the given identifiers or birth dates, and those that wait for a fact of one of the given infants,
--- oldest submission first.
+-- oldest submission first. Columns as HeldContent reads them.
 -- "offset 0" keeps each lookup one probe of an index per key, whatever the planner believes about a growing table.
 with touched as (
   select w.submission_id, w.row_number
@@ -40,9 +40,10 @@ locked as materialized (
    where h.resolution is null and h.reason in ('no_such_infant', 'nothing_recorded', 'others_rest_on_it')
      for update of h skip locked
 )
-select l.submission_id, l.row_number, l.site_id, s.received_at, r.content, r.line
+select l.submission_id, l.row_number, l.site_id, s.received_at, r.content, r.line, r.problems
   from locked l
   join submissions s on s.id = l.submission_id
  cross join lateral (
-   select content::text, line from submission_rows where submission_id = l.submission_id and row_number = l.row_number offset 0) r
+   select content::text, line, problems::text from submission_rows
+    where submission_id = l.submission_id and row_number = l.row_number offset 0) r
  order by l.submission_id, l.row_number

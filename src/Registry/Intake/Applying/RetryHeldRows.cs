@@ -1,4 +1,5 @@
 using Npgsql;
+using NpgsqlTypes;
 using Registry.Intake.Rows;
 using Registry.Platform;
 using Registry.Platform.Data;
@@ -16,7 +17,7 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
 {
     private const int RoundSize = 1_000;
     private static readonly string TouchedSql = EmbeddedSql.Of<RetryHeldRows>("FindTouchedHeldRows");
-    private static readonly string KnownSql = EmbeddedSql.Of<RetryHeldRows>("FindMatchableHeldRows");
+    private static readonly string MatchableSql = EmbeddedSql.Of<RetryHeldRows>("FindMatchableHeldRows");
 
     /// <summary>Rows that wait for what was just committed.</summary>
     /// <param name="known">Identifiers attached, birth dates of infants made, and infants a fact was added to or retracted from.</param>
@@ -68,9 +69,8 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
         {
             var (found, settled) = await InTransaction.RunAsync(connection, async token =>
             {
-                await using var command = new NpgsqlCommand(KnownSql, connection);
-                command.Parameters.Add(
-                    new NpgsqlParameter { Value = (object?)submission ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Uuid });
+                await using var command = new NpgsqlCommand(MatchableSql, connection);
+                command.Parameters.AddNullable(submission, NpgsqlDbType.Uuid);
                 AddPage(command, after);
                 return await RoundAsync(connection, command, at, token);
             }, ct);
@@ -88,33 +88,35 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
         NpgsqlConnection connection, NpgsqlCommand select, DateTimeOffset at, CancellationToken ct)
     {
         await ApplyRows.LookUpByIndexAsync(connection, ct);
-        var held = await SettleHeldRows.ReadAsync(select, ct);
+        var held = await HeldContent.ReadAllAsync(select, ct);
         if (held.Count == 0) return (held, new());
         var sites = await KnownSites.ReadAsync(connection, ct);
         // A row that passes its checks no more is rejected with the reason, and waits for a person; the others go on.
-        var wrong = new List<(HeldContent Row, IReadOnlyList<Problem> Problems)>();
-        var (pass, rows) = (new List<HeldContent>(), new List<RowToApply>());
+        var (wrong, whatIsWrong) = (new List<HeldContent>(), new List<IReadOnlyList<Problem>>());
+        var (passed, rows) = (new List<HeldContent>(), new List<RowToApply>());
         foreach (var one in held)
         {
-            if (one.ToApply(clock, sites, one.ReceivedAt > at ? one.ReceivedAt : at, out var problems) is not { } row)
-                wrong.Add((one, problems));
+            if (one.ToApply(clock, sites, one.ReceivedAt > at ? one.ReceivedAt : at, out var problems) is { } row)
+            {
+                passed.Add(one);
+                rows.Add(row);
+            }
             else
             {
-                pass.Add(one);
-                rows.Add(row);
+                wrong.Add(one);
+                whatIsWrong.Add(problems);
             }
         }
 
         var today = clock.Today;
         var applied = await ApplyRows.RunAsync(connection, rows, await policies.InForceAsync(today, ct), today, ct);
-        for (var i = 0; i < pass.Count; i++) pass[i].Settled = applied.Rows[i].Outcome != RowOutcome.Held;
-        await SettleHeldRows.WriteAsync(connection, pass, applied.Rows, clock.Now, ct);
-        foreach (var (row, _) in wrong) row.Settled = true;
+        for (var i = 0; i < passed.Count; i++) passed[i].Settled = applied.Rows[i].Outcome != RowOutcome.Held;
+        await SettleHeldRows.WriteAsync(connection, passed, applied.Rows, clock.Now, ct);
         if (wrong.Count > 0)
         {
-            await SettleHeldRows.WriteAsync(
-                connection, [.. wrong.Select(w => w.Row)], [.. wrong.Select(_ => new AppliedRow(RowOutcome.Rejected, null))],
-                [.. wrong.Select(w => w.Problems)], clock.Now, ct);
+            foreach (var one in wrong) one.Settled = true;
+            var rejected = wrong.ConvertAll(_ => new AppliedRow(RowOutcome.Rejected, null));
+            await SettleHeldRows.WriteAsync(connection, wrong, rejected, whatIsWrong, clock.Now, ct);
         }
 
         return (held, applied.Known);
