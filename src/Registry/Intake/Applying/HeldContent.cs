@@ -16,13 +16,8 @@ public sealed record HeldContent(SubmissionId SubmissionId, int RowNumber, SiteI
     /// <summary>The row is held no more.</summary>
     public bool Settled { get; set; }
 
-    /// <summary>The columns <see cref="Read"/> takes first, of <c>submission_rows r</c> and its <c>submissions s</c>. SQL in files lists
-    /// them in this order.</summary>
-    internal const string Columns = "r.submission_id, r.row_number, s.site_id, s.received_at, r.content::text, r.line, r.problems::text";
-
-    /// <summary>The number of <see cref="Columns"/>: those of the query itself begin here.</summary>
-    internal const int ColumnCount = 7;
-
+    /// <summary>Reads the first seven columns: a row's submission, number, site, <c>received_at</c>, content, line and problems, the two
+    /// documents as text.</summary>
     internal static HeldContent Read(NpgsqlDataReader r) =>
         new(new(r.GetGuid(0)), r.GetInt32(1), new(r.GetGuid(2)), r.Moment(3), r.GetString(4), r.GetInt32(5))
         {
