@@ -5,7 +5,7 @@ select h.submission_id, h.row_number, h.site_id, s.received_at, r.content::text,
   join submissions s on s.id = h.submission_id
   join submission_rows r on r.submission_id = h.submission_id and r.row_number = h.row_number
  where h.resolution is null and h.reason in ('no_such_infant', 'nothing_recorded', 'others_rest_on_it')
-   and ($1::uuid is null or h.submission_id = $1)
+   and ($4::uuid is null or h.submission_id = $4)
    and (
      h.reason <> 'no_such_infant'
      or exists (select from infant_identifiers i
@@ -17,7 +17,7 @@ select h.submission_id, h.row_number, h.site_id, s.received_at, r.content::text,
      or exists (select from births b
                  where b.born_on = h.birth_date and b.superseded_at is null
                    and (b.mother_family_key = h.mother_family_key or b.mother_born_on = h.mother_born_on)))
-   and (h.submission_id, h.row_number) > ($2, $3)
+   and (h.submission_id, h.row_number) > ($1, $2)
  order by h.submission_id, h.row_number
- limit $4
+ limit $3
    for update of h skip locked

@@ -3,19 +3,19 @@
 -- "offset 0" keeps each lookup one probe of an index per key, whatever the planner believes about a growing table.
 with touched as (
   select w.submission_id, w.row_number
-    from unnest($1::uuid[], $2::text[]) as known (site_id, value)
+    from unnest($4::uuid[], $5::text[]) as known (site_id, value)
    cross join lateral (
      select submission_id, row_number from held_rows
       where site_id = known.site_id and record_number = known.value and resolution is null and reason = 'no_such_infant' offset 0) w
   union
   select w.submission_id, w.row_number
-    from unnest($3::text[]) as known (value)
+    from unnest($6::text[]) as known (value)
    cross join lateral (
      select submission_id, row_number from held_rows
       where card_id = known.value and resolution is null and reason = 'no_such_infant' offset 0) w
   union
   select w.submission_id, w.row_number
-    from unnest($4::date[]) as known (born_on)
+    from unnest($7::date[]) as known (born_on)
    cross join lateral (
      select submission_id, row_number, mother_family_key, mother_born_on from held_rows
       where birth_date = known.born_on and resolution is null and reason = 'no_such_infant' offset 0) w
@@ -32,7 +32,7 @@ with touched as (
 ),
 page as materialized (
   select submission_id, row_number from touched
-   where (submission_id, row_number) > ($5, $6) order by submission_id, row_number limit $7
+   where (submission_id, row_number) > ($1, $2) order by submission_id, row_number limit $3
 ),
 locked as materialized (
   select h.submission_id, h.row_number, h.site_id

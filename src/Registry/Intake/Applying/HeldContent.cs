@@ -7,14 +7,11 @@ using Registry.Records;
 namespace Registry.Intake.Applying;
 
 /// <summary>A held or rejected row as it was sent.</summary>
-public sealed record HeldContent(SubmissionId SubmissionId, int RowNumber, SiteId SiteId, DateTimeOffset ReceivedAt, string Content,
-    int Line)
+public sealed record HeldContent(
+    SubmissionId SubmissionId, int RowNumber, SiteId SiteId, DateTimeOffset ReceivedAt, string Content, int Line)
 {
     /// <summary>What the reader of the file found and nobody answered yet; <see cref="Content"/> does not show it.</summary>
     public IReadOnlyList<Problem> FoundByReader { get; init; } = [];
-
-    /// <summary>The row is held no more.</summary>
-    public bool Settled { get; set; }
 
     /// <summary>Reads the first seven columns: a row's submission, number, site, <c>received_at</c>, content, line and problems, the two
     /// documents as text.</summary>

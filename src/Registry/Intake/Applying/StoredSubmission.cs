@@ -6,7 +6,6 @@ using Registry.Intake.Rows;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Intake.Applying;
 

@@ -122,8 +122,9 @@ internal static class WriteOutcomes
 
     private static RowToHold ToHold(Row row)
     {
-        var (sent, of) = (row.Chunk.Sent, row.Result.Row);
-        return new(sent.SubmissionId, of.Number, sent.SiteId, sent.ReceivedAt, row.Chunk.Valid[of.Valid].Row, row.Result.Applied.Hold!.Value);
+        var (sent, (of, applied)) = (row.Chunk.Sent, row.Result);
+        var says = row.Chunk.Valid[of.Valid].Row;
+        return new(sent.SubmissionId, of.Number, sent.SiteId, sent.ReceivedAt, says, applied.Hold!.Value);
     }
 
     private static List<ReturnedRow> Returned(List<Row> rows)

@@ -88,7 +88,7 @@ public sealed class SubmitTogether
     /// taken.</returns>
     public async Task<SubmittedTogether?> TryAsync(SentFile sent, byte[] body)
     {
-        await using var bytes = new TakeInBytes(new MemoryStream(body), body.Length, keep: null);
+        await using var bytes = new ReceivedBytes(new MemoryStream(body), body.Length, keep: null);
         var inspected = await InspectFile.RunAsync(
             sent, bytes, () => new MemoryStream(body), static _ => Task.FromResult<SavedMapping?>(null), _options, CancellationToken.None);
         if (inspected.Problems.Count > 0 || inspected.RowCount > _options.InlineRows) return null;

@@ -48,7 +48,7 @@ public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOption
     private async Task<DryRun?> TryAsync(SentFile sent, Stream body, Viewer viewer, CancellationToken ct)
     {
         using var held = new MemoryStream();
-        await using var bytes = new TakeInBytes(body, options.Value.DryRunBytes, (_, piece, _) =>
+        await using var bytes = new ReceivedBytes(body, options.Value.DryRunBytes, (_, piece, _) =>
         {
             held.Write(piece.Span);
             return Task.CompletedTask;

@@ -32,7 +32,8 @@ internal static class ProblemsJson
     public static IEnumerable<(int Index, Problem Problem)> Unanswered(
         IReadOnlyList<Problem> found, IReadOnlyDictionary<Field, string> before, IReadOnlyDictionary<Field, string> after)
     {
-        return found.Index().Where(f => !Codes.TryParse<Field>(f.Item.Field, out var column) || Says(before, column) == Says(after, column));
+        return found.Index().Where(
+            f => !Codes.TryParse<Field>(f.Item.Field, out var column) || Says(before, column) == Says(after, column));
 
         static string Says(IReadOnlyDictionary<Field, string> row, Field column) => row.GetValueOrDefault(column, "").Trim();
     }
