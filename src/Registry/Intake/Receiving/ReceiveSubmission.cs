@@ -69,7 +69,7 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
             earlier = await FindByKeyAsync(connection, sent.SiteId, key, ct);
         }
 
-        await using var bytes = new TakeInBytes(body, options.Value.MaxBytes,
+        await using var bytes = new ReceivedBytes(body, options.Value.MaxBytes,
             earlier is null ? (ordinal, piece, token) => StoreChunkAsync(connection, id, ordinal, piece, token) : null);
         try
         {

@@ -63,7 +63,8 @@ public sealed class SubmitTogether
         public int RowCount => rowCount;
         public byte[] Sha256 { get; } = SHA256.HashData(body);
         public CheckedChunk Chunk { get; set; } = null!;
-        public int[] Counts { get; set; } = [];
+        public ChunkOutcomes Outcomes { get; set; } = null!;
+        public int[] Counts => Outcomes.Counts;
         public DateTimeOffset FinishedAt { get; set; }
         public TaskCompletionSource<SubmittedTogether?> Done { get; } = new(TaskCreationOptions.RunContinuationsAsynchronously);
 
@@ -87,7 +88,7 @@ public sealed class SubmitTogether
     /// taken.</returns>
     public async Task<SubmittedTogether?> TryAsync(SentFile sent, byte[] body)
     {
-        await using var bytes = new TakeInBytes(new MemoryStream(body), body.Length, keep: null);
+        await using var bytes = new ReceivedBytes(new MemoryStream(body), body.Length, keep: null);
         var inspected = await InspectFile.RunAsync(
             sent, bytes, () => new MemoryStream(body), static _ => Task.FromResult<SavedMapping?>(null), _options, CancellationToken.None);
         if (inspected.Problems.Count > 0 || inspected.RowCount > _options.InlineRows) return null;
@@ -106,7 +107,7 @@ public sealed class SubmitTogether
             (committed, var known) = await InTransaction.RunAsync(connection, ct =>
                 StoreAndApplyAsync(connection, together, ct), CancellationToken.None);
             await _retry.ForNewlyKnownAsync(known, together.Min(w => w.ReceivedAt), CancellationToken.None);
-            foreach (var waits in committed.Where(w => w.Chunk.AnyWaits))
+            foreach (var waits in committed.Where(w => w.Outcomes.AnyWaits))
                 await _retry.ForSubmissionAsync(waits.Id, waits.ReceivedAt, CancellationToken.None);
         }
         catch (Exception e)
@@ -119,7 +120,7 @@ public sealed class SubmitTogether
         {
             foreach (var one in together)
                 one.Done.TrySetResult(
-                    !committed.Contains(one) ? null : new(one.Id, one.Chunk.Plain is { } rows ? new(one.Status, rows) : null));
+                    !committed.Contains(one) ? null : new(one.Id, one.Outcomes.Plain() is { } rows ? new(one.Status, rows) : null));
         }
     }
 
@@ -134,9 +135,8 @@ public sealed class SubmitTogether
             var batch = new RowBatch(one.RowCount, whole: true);
             using var rows = await RowReader.OpenAsync(one.Read, new MemoryStream(one.Body), _clock.Zone, new(_source, one.SiteId), ct);
             await rows.FillAsync(batch, ct);
-            await SentAgain.PutBackAsync(connection, batch, 0, one.SiteId, ct);
-            one.Chunk = new CheckedChunk(batch, 0, sites.Check(_clock.DateOf(one.ReceivedAt), one.SiteId), one.Id, one.SiteId,
-                one.ReceivedAt);
+            one.Chunk = await CheckedChunk.CheckAsync(connection, batch, 0, sites.Check(_clock.DateOf(one.ReceivedAt), one.SiteId),
+                new(one.Id, one.SiteId, one.ReceivedAt, AllOrNothing: false), ct);
         }
 
         var today = _clock.Today;
@@ -150,8 +150,8 @@ public sealed class SubmitTogether
             from += one.Chunk.Valid.Count;
         }
 
-        var counts = await CheckedChunk.WriteOutcomesAsync(connection, results, ct);
-        for (var i = 0; i < plain.Count; i++) plain[i].Counts = counts[i];
+        var outcomes = await WriteOutcomes.RunAsync(connection, results, ct);
+        for (var i = 0; i < plain.Count; i++) plain[i].Outcomes = outcomes[i];
         await StoreAsync(connection, plain, ct);
         return (plain, applied.Known);
     }

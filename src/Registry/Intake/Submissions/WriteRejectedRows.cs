@@ -9,7 +9,7 @@ namespace Registry.Intake.Submissions;
 
 /// <summary>
 /// The rejected rows of a submission that were not discarded, as a CSV file of our own format. The last column, <c>problems</c>, says what
-/// is wrong; when the corrected file is sent back it only tells which row comes back (<see cref="SentAgain"/>). A text that a spreadsheet
+/// is wrong; when the corrected file is sent back it only tells which row comes back (<see cref="ReturnedRows"/>). A text that a spreadsheet
 /// would take for a formula has an apostrophe in front, which is taken away again from a file with that column.
 /// </summary>
 public static class WriteRejectedRows
@@ -32,7 +32,7 @@ public static class WriteRejectedRows
         await foreach (var (row, content) in RejectedAsync(read, id, ct))
         {
             var problems = $"{string.Join("; ", row.Problems.Select(p => p.Field is null ? p.Reason : $"{p.Field} {p.Reason}"))} "
-                + $"{RowMark.Of(id, row.Row)}";
+                + $"{new RowMark(id, row.Row)}";
             await csv.RowAsync([.. used.Select(f => content.GetValueOrDefault(f, "")), problems], ct);
         }
     }

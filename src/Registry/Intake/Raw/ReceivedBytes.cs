@@ -7,12 +7,12 @@ namespace Registry.Intake.Raw;
 public sealed class BodyTooLargeException() : Exception("The body is larger than allowed.");
 
 /// <summary>
-/// A body while it is read: every byte is hashed and kept, in pieces of equal size, before the reader sees it.
+/// The bytes of a body as they arrive: each is hashed and kept, in pieces of equal size, before the reader sees it.
 /// </summary>
 /// <param name="body">The bytes as they arrive.</param>
 /// <param name="maxBytes">The most there may be.</param>
 /// <param name="keep">Stores a piece, given its ordinal; null when the bytes are only compared.</param>
-public sealed class TakeInBytes(Stream body, long maxBytes, Func<int, ReadOnlyMemory<byte>, CancellationToken, Task>? keep) : ReadOnlyStream
+public sealed class ReceivedBytes(Stream body, long maxBytes, Func<int, ReadOnlyMemory<byte>, CancellationToken, Task>? keep) : ReadOnlyStream
 {
     public const int ChunkBytes = 256 * 1024;
 
