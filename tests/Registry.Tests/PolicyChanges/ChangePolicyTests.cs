@@ -103,11 +103,7 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
         await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Role"] = "both" }, listen: true);
         await bed.SendAsync(Rows);
         var coordinator = await bed.AddPersonAsync(Role.Coordinator);
-        var page = await chromium.OpenAsync(bed.App.Address, phone: false);
-        await page.GotoAsync("/policy/new");
-        await page.Locator("#sign-in input[type=email], input[type=email]").First.FillAsync(coordinator.Email!);
-        await page.Locator("input[type=password]").First.FillAsync(IntakeBed.Password);
-        await page.Locator("main button[type=submit]").First.ClickAsync();
+        var page = await SignedIn.OpenAsync(chromium, bed.App, coordinator.Email!, from: "/policy/new");
         await page.WaitForURLAsync("**/policy/new");
         await page.Locator("#version").FillAsync("strict");
         await page.Locator("input[name='diagnosisDeadline.amount']").FillAsync("2");
@@ -122,7 +118,7 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
         await page.Locator("input[name='interventionDeadline.amount']").FillAsync("3");
         await page.GetByText("Draft it and count").ClickAsync();
         await page.GetByText("harbour: 3 bands of 2000, 3000, 4000 Hz with at least 6.5 dB").WaitForAsync();
-        await page.GetByText("of 2 infants would change").WaitForAsync(new() { Timeout = 60_000 });
+        await page.GetByText("of 2 infants would change").WaitForAsync();
         await page.Locator("#changes a").ClickAsync();
         await page.WaitForURLAsync("**/infants");
         Assert.Equal(1, await page.Locator("main table tbody tr").CountAsync());

@@ -6,7 +6,6 @@ using Registry.Infants.Statuses;
 using Registry.Intake.HeldRows;
 using Registry.Records;
 using Registry.Rules.Facts;
-using Registry.Tests.Access;
 using Registry.Tests.Reporting.Measures;
 
 namespace Registry.Tests.Intake.Applying;
@@ -105,7 +104,7 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         await SendAsync(bed, Birth, 3);
         const string test = "screening,,C1,,,,,,,right,pass,oae,2026-11-02T09:15\n";
         await SendAsync(bed, "," + test, 2, bed.Hill);
-        var hill = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
+        var hill = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
         var page = $"/infants/{(await bed.ListAsync("select id from infants"))[0]}";
         Assert.True((await hill.GetAsync(page, IntakeBed.Ct)).IsSuccessStatusCode);
         Assert.Equal(["accepted"], await SendAsync(bed, "retract," + test, 1, bed.Hill));

@@ -32,9 +32,7 @@ public sealed class BulkUploadTests(ITestOutputHelper output) : IAsyncDisposable
     public async Task A_hundred_thousand_rows_do_not_grow_memory_with_the_file()
     {
         using var program = await ProgramProcess.StartAsync(_folder, Cancel);
-        using var http = new HttpClient { BaseAddress = new(program.Address) };
-        http.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue(
-            "Bearer", await ProgramProcess.AddSiteAsync(_folder, Cancel));
+        using var http = program.Client(await ProgramProcess.AddSiteAsync(_folder, Cancel));
         await SendAsync(http, 8_000, seed: "w"); // code, pools and plans are warm
         var (resident, peak) = (WorkingSet(program), 0L);
 
