@@ -21,7 +21,7 @@ public sealed class KilledResultsTests(ITestOutputHelper output) : IAsyncDisposa
 
     public async ValueTask DisposeAsync()
     {
-        await EmbeddedPostgres.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
+        await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
         Directory.Delete(_folder, recursive: true);
     }
 
