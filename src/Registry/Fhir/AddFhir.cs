@@ -10,6 +10,7 @@ public static class FhirSetup
 {
     public static IServiceCollection AddFhir(this IServiceCollection services) => services
         .AddSingleton<PostBundle>()
+        .AddSingleton<AnswerPost>()
         .AddScoped<ReadRecord>();
 
     public static WebApplication MapFhir(this WebApplication app)
@@ -79,7 +80,10 @@ public static class FhirSetup
         operation.RequestBody = new OpenApiRequestBody
         {
             Required = true,
-            Content = new Dictionary<string, OpenApiMediaType> { [FhirResult.ContentType] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.Object } } },
+            Content = new Dictionary<string, OpenApiMediaType>
+            {
+                [FhirResult.ContentType] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.Object } },
+            },
         };
         return System.Threading.Tasks.Task.CompletedTask;
     }

@@ -1,5 +1,4 @@
 using Hl7.Fhir.Model;
-using Npgsql;
 using Registry.Intake.Formats.Fhir;
 using Registry.Intake.Rows;
 using Registry.Records;
@@ -7,29 +6,6 @@ using IssueType = Hl7.Fhir.Model.OperationOutcome.IssueType;
 using Severity = Hl7.Fhir.Model.OperationOutcome.IssueSeverity;
 
 namespace Registry.Fhir;
-
-/// <summary>Ids of the facts a submission's rows made: where each can be read.</summary>
-public static class RecordedFactIds
-{
-    public static async Task<IReadOnlyDictionary<int, Guid>> LoadAsync(
-        NpgsqlDataSource source, SubmissionId id, IReadOnlyList<RowReport> rows, CancellationToken ct)
-    {
-        var infants = rows.Where(r => r.InfantId is not null).Select(r => r.InfantId!.Value.Value).Distinct().ToArray();
-        var ids = new Dictionary<int, Guid>();
-        if (infants.Length == 0) return ids;
-        await using var command = source.CreateCommand(
-            """
-            select row_number, id from screenings where infant_id = any($1) and submission_id = $2
-            union all
-            select row_number, id from risks where infant_id = any($1) and submission_id = $2
-            """);
-        command.Parameters.AddWithValue(infants);
-        command.Parameters.AddWithValue(id.Value);
-        await using var reader = await command.ExecuteReaderAsync(ct);
-        while (await reader.ReadAsync(ct)) ids.TryAdd(reader.GetInt32(0), reader.GetGuid(1));
-        return ids;
-    }
-}
 
 /// <summary>
 /// Says of each entry what became of its rows: 201 recorded (with its location), 200 recorded already or part of another row, 202 waits,

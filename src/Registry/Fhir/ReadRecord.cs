@@ -3,6 +3,7 @@ using Npgsql;
 using Registry.Access;
 using Registry.Facts;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Records;
 using Registry.Rules.Facts;
 using IssueType = Hl7.Fhir.Model.OperationOutcome.IssueType;
@@ -15,22 +16,7 @@ namespace Registry.Fhir;
 /// </summary>
 public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, AuditReads audit, Viewer viewer)
 {
-    /// <summary>An infant, and the facts that are resources of their own: their ids begin with the fact's.</summary>
-    private const string InfantOfFactSql =
-        """
-        select infant_id from births where id = $1 and superseded_at is null
-        union all select infant_id from screenings where id = $1 and superseded_at is null
-        union all select infant_id from diagnoses where id = $1 and superseded_at is null
-        union all select infant_id from risks where id = $1 and superseded_at is null
-        union all select infant_id from interventions where id = $1 and superseded_at is null
-        union all select infant_id from moves where id = $1 and superseded_at is null
-        union all select infant_id from transfers where id = $1 and superseded_at is null
-        union all select infant_id from refusals where id = $1 and superseded_at is null
-        union all select infant_id from contacts where id = $1 and superseded_at is null
-        union all select infant_id from readmissions where id = $1 and superseded_at is null
-        union all select infant_id from medical_delays where id = $1 and superseded_at is null
-        limit 1
-        """;
+    private static readonly string InfantOfFactSql = EmbeddedSql.Of<ReadRecord>("InfantOfFact");
 
     /// <summary><c>GET /fhir/Patient/{id}/$everything</c></summary>
     public static async Task<IResult> EverythingAsync(string id, HttpContext http, ReadRecord read, CancellationToken ct)
@@ -125,7 +111,7 @@ public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, Audi
         await using var reader = await command.ExecuteReaderAsync(ct);
         while (await reader.ReadAsync(ct))
         {
-            var kind = Codes.Parse<IdentifierKind>(reader.GetString(0));
+            var kind = reader.Code<IdentifierKind>(0);
             if (kind == IdentifierKind.CardId || viewer.MaySee(new(reader.GetGuid(1))))
                 identifiers.Add((kind, reader.GetGuid(1), reader.GetString(2)));
         }
