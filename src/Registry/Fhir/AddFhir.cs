@@ -2,6 +2,7 @@ using Hl7.Fhir.Model;
 using Microsoft.AspNetCore.OpenApi;
 using Microsoft.OpenApi;
 using Registry.Access;
+using Registry.Intake.Receiving;
 
 namespace Registry.Fhir;
 
@@ -51,7 +52,7 @@ public static class FhirSetup
     private static void Post(RouteHandlerBuilder endpoint, string name, string summary, params int[] answers)
     {
         endpoint.WithName(name).WithSummary(summary)
-            .WithMetadata(new Intake.Receiving.LimitedIntakeAttribute()).WithDescription("See docs/intake/fhir.md.")
+            .WithMetadata(new LimitedIntakeAttribute()).WithDescription("See docs/intake/fhir.md.")
                 .AddOpenApiOperationTransformer(DescribeBody);
         foreach (var status in (int[])[200, .. answers, 400, 403, 406, 409, 412, 413, 415, 422, 503])
             endpoint.Produces<object>(status, FhirResult.ContentType);

@@ -1,3 +1,4 @@
+using System.Globalization;
 using FluentValidation.Results;
 using Microsoft.Extensions.Options;
 using Registry.Intake.Raw;
@@ -11,7 +12,7 @@ namespace Registry.Intake.Receiving;
 /// <summary>What <c>POST /api/v1/submissions</c> answers: a submission's state and rows, or problem+json.</summary>
 public sealed class AnswerRequest(ReadSubmissions read, IOptions<IntakeOptions> options)
 {
-    private static readonly string SendAgainSoon = DatabaseOutage.RetryAfterSeconds.ToString(System.Globalization.CultureInfo.InvariantCulture);
+    private static readonly string AfterOutage = DatabaseOutage.RetryAfterSeconds.ToString(CultureInfo.InvariantCulture);
 
     public async Task<IResult> OfAsync(HttpContext http, Submitted submitted, CancellationToken ct) => submitted switch
     {
@@ -30,7 +31,8 @@ public sealed class AnswerRequest(ReadSubmissions read, IOptions<IntakeOptions> 
     {
         if (answer.Rows is not null) return Finished(http, answer);
         var (status, location) = (answer.Submission, FollowSubmission.Location(stored.Id));
-        if (status.IsRefused) return ProblemAnswer.Of(400, "The file cannot be read; nothing in it was applied", location, status.Errors);
+        if (status.IsRefused)
+            return ProblemAnswer.Of(400, "The file cannot be read; nothing in it was applied", location, status.Errors);
         if (stored.IsRepeated && status.Rows <= options.Value.InlineRows)
         {
             http.Response.Headers.RetryAfter = "5";
@@ -50,16 +52,16 @@ public sealed class AnswerRequest(ReadSubmissions read, IOptions<IntakeOptions> 
 
     private static IResult Kept(HttpContext http, SubmissionId id)
     {
-        http.Response.Headers.RetryAfter = SendAgainSoon;
+        http.Response.Headers.RetryAfter = AfterOutage;
         return ProblemAnswer.Of(503, "The rows are kept, but could not be worked through yet", FollowSubmission.Location(id),
-            new FileProblem(0, null, "they are worked through in a while: follow the submission; sent again, what was recorded counts once"));
+            new FileProblem(0, null, "they are worked through in a while: follow the submission; sent again, each counts once"));
     }
 
     private IResult Of(HttpContext http, NotStored why)
     {
         var limits = options.Value;
         if (why == NotStored.KeyInUse) http.Response.Headers.RetryAfter = "5";
-        if (why == NotStored.Outage) http.Response.Headers.RetryAfter = SendAgainSoon;
+        if (why == NotStored.Outage) http.Response.Headers.RetryAfter = AfterOutage;
         return why switch
         {
             NotStored.TooLarge => ProblemAnswer.Of(413, "The body is too large", null, $"send at most {limits.MaxBytes} bytes at once"),

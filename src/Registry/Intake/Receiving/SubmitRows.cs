@@ -27,10 +27,13 @@ public sealed class SubmitRows(
         if (sent is null) return refusal!;
         if (http.Features.Get<IHttpMaxRequestBodySizeFeature>() is { IsReadOnly: false } limit)
             limit.MaxRequestBodySize = options.Value.MaxBytes + 1;
-        if (request.DryRun == "true") return await answer.OfAsync(http, await submit.TryAsync(sent, http.Request.Body, viewer, audit, ct), ct);
-        if (sent.Format == SubmissionFormat.Hl7V2 && !ContentTypes.AsksForJson(http.Request)) return await messages.RunAsync(sent, http, ct);
-        return await answer.OfAsync(
-            http, await submit.RunAsync(sent, http.Request.Body, http.Request.ContentLength, submit.FewRows, ct), ct);
+        var isTrial = request.DryRun == "true";
+        if (!isTrial && sent.Format == SubmissionFormat.Hl7V2 && !ContentTypes.AsksForJson(http.Request))
+            return await messages.RunAsync(sent, http, ct);
+        var submitted = isTrial
+            ? await submit.TryAsync(sent, http.Request.Body, viewer, audit, ct)
+            : await submit.RunAsync(sent, http.Request.Body, http.Request.ContentLength, submit.FewRows, ct);
+        return await answer.OfAsync(http, submitted, ct);
     }
 
     /// <summary>What the request states, or what is wrong with it.</summary>
@@ -40,7 +43,8 @@ public sealed class SubmitRows(
         var checks = await validator.ValidateAsync(request, ct);
         if (!checks.IsValid) return (null, AnswerRequest.NotValid(checks.Errors));
         if (ContentTypes.FormatOf(http.ContentType) is not var (format, encoding)) return (null, AnswerRequest.NoSuchFormat());
-        if (ContentTypes.IsGzip(http.Headers.ContentEncoding.ToString(), format) is not { } gzip) return (null, AnswerRequest.NoSuchCoding());
+        if (ContentTypes.IsGzip(http.Headers.ContentEncoding.ToString(), format) is not { } gzip)
+            return (null, AnswerRequest.NoSuchCoding());
         if (await sites.ForAsync(request.Site, viewer, ct) is not { } site) return (null, AnswerRequest.WhichSite(request.Site));
         return (new(site, format, new(viewer.SiteKeyId, viewer.PersonId), clock.Now)
         {

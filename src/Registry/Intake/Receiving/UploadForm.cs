@@ -54,7 +54,8 @@ public static class UploadWords
 {
     public const string ChooseFile = "Choose a file.";
     public const string EmptyFile = "The file is empty.";
-    public const string Endings = "The file's name must end in .csv, .xlsx, .json, .ndjson, .hl7 or .fwf; .gz may follow all but .xlsx and .hl7.";
+    public const string Endings =
+        "The file's name must end in .csv, .xlsx, .json, .ndjson, .hl7 or .fwf; .gz may follow all but .xlsx and .hl7.";
     public const string ChooseKind = "Choose what the rows report.";
     public const string ChooseSite = "Choose the site the rows come from.";
 

@@ -17,5 +17,6 @@ internal static class ProblemAnswer
     public static IResult Of(int status, string title, params IReadOnlyList<FileProblem> errors) => Of(status, title, null, errors);
 
     /// <summary>A problem of one part of the request, or with null of all of it.</summary>
-    public static IResult Of(int status, string title, string? field, string reason) => Of(status, title, new FileProblem(0, field, reason));
+    public static IResult Of(int status, string title, string? field, string reason) =>
+        Of(status, title, new FileProblem(0, field, reason));
 }
