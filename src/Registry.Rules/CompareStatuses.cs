@@ -43,8 +43,8 @@ public static class CompareStatuses
         if (before.Hearing != after.Hearing) yield return new(StatusAspect.Hearing, Codes.Of(before.Hearing), Codes.Of(after.Hearing));
         if (before.Loss != after.Loss) yield return new(StatusAspect.Loss, Codes.Of(before.Loss), Codes.Of(after.Loss));
 
-        DueStep? stepBefore = before.Dues.Length > 0 ? before.Dues[0].Step : null, stepAfter = after.Dues.Length > 0
-            ? after.Dues[0].Step : null;
+        DueStep? stepBefore = before.Dues.Length > 0 ? before.Dues[0].Step : null;
+        DueStep? stepAfter = after.Dues.Length > 0 ? after.Dues[0].Step : null;
         if (stepBefore != stepAfter)
             yield return new(StatusAspect.NextStep, stepBefore is { } b ? Codes.Of(b) : "", stepAfter is { } a ? Codes.Of(a) : "");
         else if (!before.Dues.Select(d => (d.Step, d.DueOn)).SequenceEqual(after.Dues.Select(d => (d.Step, d.DueOn))))

@@ -110,8 +110,8 @@ public enum MilestoneState
 
 /// <summary>One of the 1-3-6 milestones. <see cref="Reason"/> is a sentence a person can read
 /// ("not met: first complete screen on day 41, deadline was day 31"). It names no person; its text is made when asked for.</summary>
-public readonly record struct Milestone(MilestoneState State, DateOnly DeadlineOn, DateOnly? DoneOn,
-    [property: JsonIgnore] Sentence Because)
+public readonly record struct Milestone(
+    MilestoneState State, DateOnly DeadlineOn, DateOnly? DoneOn, [property: JsonIgnore] Sentence Because)
 {
     public Milestone(MilestoneState state, DateOnly deadlineOn, DateOnly? doneOn, string reason)
         : this(state, deadlineOn, doneOn, new Sentence(reason))

@@ -92,8 +92,8 @@ public sealed partial record Policy
     public int EarliestOaeHours { get; init; } = 24;
 
     [Choice("Earliest ABR, hours", "A first valid ABR test at fewer hours of age is called early.",
-        "A state program asks for no sooner than 12 hours (Pennsylvania, birth facilities); 97 % pass at a mean of 15 hours (Semin Hear "
-            + "1999;20:291).", SourceMark.Found)]
+        "A state program asks for no sooner than 12 hours (Pennsylvania, birth facilities); 97 % pass at a mean of 15 hours "
+            + "(Semin Hear 1999;20:291).", SourceMark.Found)]
     public int EarliestAbrHours { get; init; } = 12;
 
     [Choice("NICU, days", "More days than this in the NICU need ABR-based screening.", "JCIH 2007 and 2019.", SourceMark.Found)]
@@ -116,8 +116,8 @@ public sealed partial record Policy
     public Deadline ReadmissionUntil { get; init; } = new(1, DeadlineUnit.Months);
 
     [Choice("Pass criteria",
-        "What a site says its instrument needs for a pass. A reported outcome is compared with it and never changed: a difference is a "
-        + "note.",
+        "What a site says its instrument needs for a pass. A reported outcome is compared with it and never changed: "
+            + "a difference is a note.",
         "None is stated at first: instruments differ, and no criterion is published for all of them.", SourceMark.CommonPractice)]
     public PassCriterion[] PassCriteria { get; init; } = [];
 

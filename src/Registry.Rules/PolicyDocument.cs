@@ -67,8 +67,7 @@ public sealed partial record Policy
         {
             var c = PassCriteria[i];
             foreach (var problem in c.Problems()) yield return $"passCriteria[{i}].{problem}";
-            if (PassCriteria.Take(i).Any(o => PassCriterion.Same(o.Site, c.Site) && PassCriterion.Same(o.Instrument, c.Instrument)
-                && o.Method == c.Method))
+            if (PassCriteria.Take(i).Any(o => o.IsForTheSameAs(c)))
                 yield return $"passCriteria[{i}]: an earlier one is for the same site, instrument and method.";
         }
 

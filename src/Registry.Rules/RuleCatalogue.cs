@@ -46,8 +46,8 @@ public static class RuleCatalogue
         Jcih2007, SourceMark.Found);
 
     public static Rule CompleteDiagnosis { get; } = new("diagnosis.complete", "Bring the diagnosis to an end",
-        "A provisional or inconclusive evaluation keeps the step open until both ears have a final finding or a permanent loss is "
-            + "confirmed.",
+        "A provisional or inconclusive evaluation keeps the step open until both ears have a final finding "
+            + "or a permanent loss is confirmed.",
         "Common practice, no source", SourceMark.CommonPractice);
 
     public static Rule ReferralInSevenDays { get; } = new("intervention.referral", "Referral within seven days",
@@ -105,14 +105,6 @@ public static class RuleCatalogue
 
     /// <summary>The rule with this id; null when there is none.</summary>
     public static Rule? Find(string id) => ById.GetValueOrDefault(id);
-
-    /// <summary>The rule behind a milestone.</summary>
-    public static Rule OfMilestone(PathStep step) => step switch
-    {
-        PathStep.Screening => ScreenByOneMonth,
-        PathStep.Diagnosis => DiagnosisByThreeMonths,
-        _ => InterventionBySixMonths,
-    };
 
     private static Rule Indicator(RiskIndicatorKind kind, string title, string when) =>
         new($"surveillance.{Codes.Of(kind).Replace('_', '-')}", title,

@@ -15,7 +15,7 @@ internal static class BenchRecompute
 {
     private static readonly DateOnly Today = new(2026, 11, 25);
 
-    // What the rules read, as ReadFacts.sql reads it.
+    // What the rules read (FactsForRules.sql).
     private static readonly (string Table, string Columns)[] Facts =
     [
         ("births", "infant_id, site_id, born_on, born_at, place, gestation_weeks, nicu_admitted_on, nicu_discharged_on, discharged_on"),

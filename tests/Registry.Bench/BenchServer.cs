@@ -5,7 +5,7 @@ using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Intake;
 using Registry.Platform;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 using Registry.PolicyVersions;
 using Registry.Records;
 
@@ -15,9 +15,9 @@ namespace Registry.Bench;
 /// afterwards.</summary>
 internal sealed class BenchServer : IAsyncDisposable
 {
-    private readonly EmbeddedPostgres _server;
+    private readonly EmbeddedServer _server;
 
-    private BenchServer(EmbeddedPostgres server, string folder) => (_server, Folder) = (server, folder);
+    private BenchServer(EmbeddedServer server, string folder) => (_server, Folder) = (server, folder);
 
     public string Folder { get; }
 
@@ -25,7 +25,7 @@ internal sealed class BenchServer : IAsyncDisposable
     {
         var folder = Directory.CreateTempSubdirectory("registry-bench-").FullName;
         if (!OperatingSystem.IsWindows()) File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
-        return new(await EmbeddedPostgres.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
+        return new(await EmbeddedServer.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
             CancellationToken.None), folder);
     }
 

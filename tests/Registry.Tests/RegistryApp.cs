@@ -1,6 +1,9 @@
+using System.Collections.Concurrent;
 using System.Globalization;
 using Microsoft.AspNetCore.Hosting;
+using Microsoft.AspNetCore.Identity;
 using Microsoft.AspNetCore.Mvc.Testing;
+using Microsoft.AspNetCore.TestHost;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
@@ -17,8 +20,7 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
     /// <summary>The day every test lives in, unless it pins another.</summary>
     public static readonly DateOnly DefaultToday = new(2026, 11, 25);
 
-    private static readonly SemaphoreSlim TemplateLock = new(1, 1);
-    private static string? _template;
+    private static readonly ConcurrentDictionary<string, Lazy<Task<string>>> Templates = [];
 
     private readonly Dictionary<string, string?> _settings;
 
@@ -33,6 +35,7 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         };
         _settings.TryAdd("Role", "web");
         _settings.TryAdd("Serilog:MinimumLevel:Default", "Warning");
+        _settings.TryAdd("hostBuilder:reloadConfigOnChange", "false"); // the number of watched folders is limited
     }
 
     public string ConnectionString { get; }
@@ -43,21 +46,33 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
 
     /// <summary>A running program on a fresh, migrated database.</summary>
     public static async Task<RegistryApp> StartAsync(
-        TestDatabase database, DateOnly? today = null, IReadOnlyDictionary<string, string?>? settings = null)
+        TestDatabase database, DateOnly? today = null, IReadOnlyDictionary<string, string?>? settings = null) =>
+        new(await database.CreateFromTemplateAsync(await MigratedAsync(database)), today ?? DefaultToday, settings);
+
+    /// <summary>The same on a database that <paramref name="prepare"/> filled, once a run for each name.</summary>
+    public static async Task<RegistryApp> StartAsync(TestDatabase database, string name, Func<RegistryApp, Task> prepare,
+        IReadOnlyDictionary<string, string?>? settings = null)
     {
-        var connectionString = await database.CreateFromTemplateAsync(await TemplateAsync(database));
-        return new RegistryApp(connectionString, today ?? DefaultToday, settings);
+        var template = await TemplateAsync(database, name, async connectionString =>
+        {
+            await using var app = new RegistryApp(connectionString, DefaultToday, null);
+            await prepare(app);
+        }, await MigratedAsync(database));
+        return new(await database.CreateFromTemplateAsync(template), DefaultToday, settings);
+    }
+
+    /// <summary>Puts it behind a real loopback port, for a browser or a socket.</summary>
+    public RegistryApp Listen()
+    {
+        UseKestrel(0);
+        StartServer();
+        return this;
     }
 
     /// <summary>The same program behind a real loopback port, for a browser.</summary>
     public static async Task<RegistryApp> ListenAsync(
-        TestDatabase database, DateOnly? today = null, IReadOnlyDictionary<string, string?>? settings = null)
-    {
-        var app = await StartAsync(database, today, settings);
-        app.UseKestrel(0);
-        app.StartServer();
-        return app;
-    }
+        TestDatabase database, DateOnly? today = null, IReadOnlyDictionary<string, string?>? settings = null) =>
+        (await StartAsync(database, today, settings)).Listen();
 
     /// <summary>Where a browser finds it, after <see cref="ListenAsync"/>.</summary>
     public string Address => ClientOptions.BaseAddress.ToString();
@@ -73,23 +88,28 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
     protected override void ConfigureWebHost(IWebHostBuilder builder)
     {
         foreach (var (key, value) in _settings) builder.UseSetting(key, value);
+        // A password of a test withstands nobody: hashing it a hundred thousand times only takes time.
+        builder.ConfigureTestServices(s => s.Configure<PasswordHasherOptions>(o => o.IterationCount = 10));
     }
 
-    private static async Task<string> TemplateAsync(TestDatabase database)
+    protected override void ConfigureClient(HttpClient client)
     {
-        await TemplateLock.WaitAsync();
-        try
-        {
-            if (_template is not null) return _template;
-            var connectionString = await database.CreateDatabaseAsync();
-            await using var app = new RegistryApp(connectionString, DefaultToday, null);
-            await Verbs.MigrateAsync(app.Services, CancellationToken.None);
-            await using (var connection = new NpgsqlConnection(connectionString)) NpgsqlConnection.ClearPool(connection);
-            return _template = new NpgsqlConnectionStringBuilder(connectionString).Database!;
-        }
-        finally
-        {
-            TemplateLock.Release();
-        }
+        base.ConfigureClient(client);
+        client.Timeout = Eventually.Patience;
     }
+
+    private static Task<string> MigratedAsync(TestDatabase database) => TemplateAsync(database, "migrated", async connectionString =>
+    {
+        await using var app = new RegistryApp(connectionString, DefaultToday, null);
+        await Verbs.MigrateAsync(app.Services, CancellationToken.None);
+    });
+
+    /// <summary>Name of a database that nobody is connected to any more, made once a run.</summary>
+    private static Task<string> TemplateAsync(TestDatabase database, string name, Func<string, Task> prepare, string? from = null) =>
+        Templates.GetOrAdd(name, _ => new(async () =>
+        {
+            var connectionString = from is null ? await database.CreateDatabaseAsync() : await database.CreateFromTemplateAsync(from);
+            await prepare(connectionString);
+            return await database.CloseAsync(connectionString);
+        })).Value;
 }

@@ -1,9 +1,13 @@
 using Npgsql;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests;
 using Testcontainers.PostgreSql;
 
 [assembly: AssemblyFixture(typeof(TestDatabase))]
+
+// Tests wait for databases, processes and browsers more than they compute: four fill two cores. No more on a larger machine, whose
+// connections to one server would be too many.
+[assembly: Xunit.v3.Parallelization(MaxThreads = 4)]
 
 namespace Registry.Tests;
 
@@ -17,12 +21,18 @@ public sealed class TestDatabase : IAsyncLifetime
     private const string Image = "postgres:18";
     private const string FolderPrefix = "registry-tests-";
 
-    // A test server's data is thrown away: trade durability for speed.
+    // A test server's data is thrown away: trade durability for speed. Hundreds of databases would keep autovacuum busy.
     private static readonly Dictionary<string, string> ThrowAway = new()
     {
         ["fsync"] = "off",
         ["full_page_writes"] = "off",
         ["synchronous_commit"] = "off",
+        ["autovacuum"] = "off",
+        ["wal_level"] = "minimal",
+        ["max_wal_senders"] = "0",
+        ["max_wal_size"] = "4GB",
+        ["checkpoint_timeout"] = "1h",
+        ["max_connections"] = "300",
     };
 
     private readonly List<string> _created = [];
@@ -65,26 +75,41 @@ public sealed class TestDatabase : IAsyncLifetime
     /// connected.</summary>
     public Task<string> CreateFromTemplateAsync(string template) => CreateAsync($" template \"{template}\"");
 
+    /// <summary>Ends every connection to a database and lets nobody in any more: it can be copied.</summary>
+    /// <returns>Its name.</returns>
+    public async Task<string> CloseAsync(string connectionString)
+    {
+        var name = new NpgsqlConnectionStringBuilder(connectionString).Database!;
+        await RunAsync($"alter database \"{name}\" allow_connections false");
+        await RunAsync($"select pg_terminate_backend(pid, 60000) from pg_stat_activity where datname = '{name}'");
+        return name;
+    }
+
     private async Task<string> CreateAsync(string clause)
     {
         var name = $"test_{Guid.CreateVersion7():n}";
         await RunAsync($"create database \"{name}\"{clause}");
         lock (_created) _created.Add(name);
-        return new NpgsqlConnectionStringBuilder(_server.ConnectionString) { Database = name }.ConnectionString;
+        return new NpgsqlConnectionStringBuilder(_server.ConnectionString)
+        {
+            Database = name,
+            Timeout = (int)Eventually.Patience.TotalSeconds,
+            CommandTimeout = (int)Eventually.Patience.TotalSeconds,
+        }.ConnectionString;
     }
 
     private async Task RunAsync(string sql)
     {
         await using var connection = new NpgsqlConnection(_server.ConnectionString);
         await connection.OpenAsync();
-        await using var command = new NpgsqlCommand(sql, connection);
+        await using var command = new NpgsqlCommand(sql, connection) { CommandTimeout = (int)Eventually.Patience.TotalSeconds };
         await command.ExecuteNonQueryAsync();
     }
 
     private async Task<bool> TryContainerAsync()
     {
-        var container = new PostgreSqlBuilder(Image).WithCommand("-c", "fsync=off", "-c", "full_page_writes=off", "-c",
-            "synchronous_commit=off", "-c", "max_connections=200").Build();
+        var container = new PostgreSqlBuilder(Image)
+            .WithCommand([.. ThrowAway.SelectMany(s => new[] { "-c", $"{s.Key}={s.Value}" })]).Build();
         try
         {
             await container.StartAsync();
@@ -98,8 +123,8 @@ public sealed class TestDatabase : IAsyncLifetime
         _stop = container.DisposeAsync;
         _server = new NpgsqlConnectionStringBuilder(container.GetConnectionString());
         // The same rights as in service: no superuser, so that row security holds in tests too.
-        await RunAsync($"create role {EmbeddedPostgres.Role} login createdb createrole password '{_server.Password}'");
-        _server.Username = EmbeddedPostgres.Role;
+        await RunAsync($"create role {EmbeddedServer.Role} login createdb createrole password '{_server.Password}'");
+        _server.Username = EmbeddedServer.Role;
         _server.Database = "postgres";
         Description = $"a container of {Image}, because a Docker engine answers";
         return true;
@@ -111,7 +136,7 @@ public sealed class TestDatabase : IAsyncLifetime
         var folder = Directory.CreateTempSubdirectory(FolderPrefix).FullName;
         if (!OperatingSystem.IsWindows() && Environment.IsPrivilegedProcess)
             File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
-        var server = await EmbeddedPostgres.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
+        var server = await EmbeddedServer.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
             CancellationToken.None, ThrowAway);
         _server = new NpgsqlConnectionStringBuilder(server.ConnectionString("postgres"));
         _stop = async () =>
@@ -136,7 +161,7 @@ public sealed class TestDatabase : IAsyncLifetime
         {
             try
             {
-                if (await EmbeddedPostgres.StopIfUnusedAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
+                if (await EmbeddedServer.StopIfUnusedAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
                     CancellationToken.None)
                     && Directory.GetCreationTimeUtc(folder) < DateTime.UtcNow.AddMinutes(-5))
                     Directory.Delete(folder, recursive: true);

@@ -80,8 +80,11 @@ internal sealed class CountEquations(int threshold)
     {
         var near = new HashSet<int> { cell };
         for (var round = 0; round < 2; round++)
-            near.UnionWith(near.SelectMany(c => _equationsOf[c]).Distinct().SelectMany(e => _equations[e].Parts.Append(_equations[e].Total))
-                .ToList());
+        {
+            var equations = near.SelectMany(c => _equationsOf[c]).Distinct();
+            near.UnionWith(equations.SelectMany(e => _equations[e].Parts.Append(_equations[e].Total)).ToList());
+        }
+
         return near;
     }
 
@@ -93,8 +96,7 @@ internal sealed class CountEquations(int threshold)
         private int _steps;
         private int _budget;
 
-        /// <summary>The counts moved in another table, at most <paramref name="cost"/> worth of them shown; null when none was
-        /// found.</summary>
+        /// <summary>The counts moved in another table, at most <paramref name="cost"/> worth of them shown; or null.</summary>
         public IReadOnlyCollection<int>? OtherTable(int cell, int cost)
         {
             foreach (var by in Moves)
@@ -127,8 +129,9 @@ internal sealed class CountEquations(int threshold)
             var (total, parts) = all._equations[equation];
 
             // What costs nothing first, then what unbalances the fewest further equations, then what has the most room.
-            foreach (var cell in parts.Append(total).Where(IsOpen).OrderBy(Cost).ThenBy(c => all._equationsOf[c].Count)
-                .ThenByDescending(c => all._cells[c].Value).ToList())
+            var candidates = parts.Append(total).Where(IsOpen)
+                .OrderBy(Cost).ThenBy(c => all._equationsOf[c].Count).ThenByDescending(c => all._cells[c].Value).ToList();
+            foreach (var cell in candidates)
             {
                 var step = cell == total ? by : -by;
                 if (!MayMove(cell, step)) continue;

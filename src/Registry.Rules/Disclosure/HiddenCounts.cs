@@ -66,8 +66,8 @@ public sealed class HiddenCounts
                 if (!parts.Contains(-1) && parts.Sum(cells.Value) == cells.Value(total)) cells.Equate(total, parts);
             }
 
-            foreach (var (numerator, denominator) in set.Ratios.Where(r => !r.OfOthers).Select(r => (r.Numerator, r.Denominator))
-                .Distinct())
+            var ratios = set.Ratios.Where(r => !r.OfOthers).Select(r => (r.Numerator, r.Denominator)).Distinct();
+            foreach (var (numerator, denominator) in ratios)
                 if (row.TryGetValue(numerator, out var n) && row.TryGetValue(denominator, out var d) && cells.Value(d) >= cells.Value(n))
                     cells.Equate(d, [n, cells.AddUnshown(cells.Value(d) - cells.Value(n))]);
             return row;

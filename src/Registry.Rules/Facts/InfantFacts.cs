@@ -20,6 +20,23 @@ public sealed record InfantFacts
     public ContactAttempt[] ContactAttempts { get; init; } = [];
     public Readmission[] Readmissions { get; init; } = [];
     public MedicalDelay[] MedicalDelays { get; init; } = [];
+
+    /// <summary>Every fact under the name of its kind, for whatever must miss none.</summary>
+    public IEnumerable<(string Kind, Array Facts)> ByKind() =>
+    [
+        ("birth", new[] { Birth }),
+        ("death", DiedOn is { } died ? new[] { died } : []),
+        ("test", Tests),
+        ("evaluation", Evaluations),
+        ("intervention", Interventions),
+        ("move", Moves),
+        ("transfer", Transfers),
+        ("refusal", Refusals),
+        ("risk", RiskIndicators),
+        ("contact", ContactAttempts),
+        ("readmission", Readmissions),
+        ("medical_delay", MedicalDelays),
+    ];
 }
 
 /// <summary>The birth itself. <paramref name="Time"/> is null when only the date was reported.</summary>

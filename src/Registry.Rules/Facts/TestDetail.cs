@@ -66,8 +66,7 @@ public sealed record TestDetail
         return agrees ? both : null;
     }
 
-    /// <summary>Bands as text: <c>Hz:level:noise floor:signal-to-noise ratio</c> each, <c>;</c> between them, unstated parts
-    /// blank.</summary>
+    /// <summary>Bands as text: <c>Hz:level:noise floor:signal-to-noise ratio</c>, <c>;</c> between them, unstated parts blank.</summary>
     public static string WriteBands(IEnumerable<TestBand> bands) => string.Join(';', bands.Select(b =>
         FormattableString.Invariant($"{b.FrequencyHz}:{b.LevelDbSpl}:{b.NoiseDbSpl}:{b.SnrDb}").TrimEnd(':')));
 
@@ -113,8 +112,8 @@ public sealed record TestDetail
     public static bool TryDecimal(ReadOnlySpan<char> text, out decimal value)
     {
         var point = text.IndexOf('.');
-        return decimal.TryParse(text, NumberStyles.AllowLeadingSign | NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture,
-            out value)
+        const NumberStyles Style = NumberStyles.AllowLeadingSign | NumberStyles.AllowDecimalPoint;
+        return decimal.TryParse(text, Style, CultureInfo.InvariantCulture, out value)
             && text.Length <= 12 && (point < 0 || text.Length - point - 1 <= 2);
     }
 

@@ -12,20 +12,25 @@ public static class Benchmarks
 
     private static readonly Source Jcih2007 = new("JCIH 2007, Pediatrics 120:898; target from memory", SourceMark.FromMemory);
     private static readonly Source Jcih2000 = new("JCIH 2000", SourceMark.Found);
-    private static readonly Source Missed = new("Fewer than 1 % missed: found in a secondary source; what counts as missed is our reading",
-        SourceMark.Ours);
+    private static readonly Source Missed = new(
+        "Fewer than 1 % missed: found in a secondary source; what counts as missed is our reading", SourceMark.Ours);
     private static readonly Source HealthyPeople = new("Healthy People 2030, HOSCD-03", SourceMark.Found);
 
-    private static readonly ClosedCohort Screened = Born("benchmark.screened", "Screening completed by 1 month", i => i.BornInRegion, i =>
-        i.ScreenedOn, 1) with
-    { SameAs = "births" };
-    private static readonly ClosedCohort Evaluated = Born("benchmark.evaluated", "Diagnosis completed by 3 months", i => i.BornInRegion
-        && i.NotPassed, i => i.DiagnosedOn, 3) with
-    { SameAs = "screening.not_pass" };
+    private static readonly ClosedCohort Screened = Born(
+        "benchmark.screened", "Screening completed by 1 month", i => i.BornInRegion, i => i.ScreenedOn, 1) with
+    {
+        SameAs = "births",
+    };
+
+    private static readonly ClosedCohort Evaluated = Born(
+        "benchmark.evaluated", "Diagnosis completed by 3 months", i => i.BornInRegion && i.NotPassed, i => i.DiagnosedOn, 3) with
+    {
+        SameAs = "screening.not_pass",
+    };
 
     private static readonly ClosedCohort Plan = Born(
-        "benchmark.service_plan", "Service plan by 6 months", i => Loss(i) && !FoundLate(i), i =>
-            i.First(InterventionKind.ServicePlan), 6) with
+        "benchmark.service_plan", "Service plan by 6 months",
+        i => Loss(i) && !FoundLate(i), i => i.First(InterventionKind.ServicePlan), 6) with
     {
         Exclusions = [NotEligible, Exclusion.DiedUndone, Exclusion.MovedUndone],
     };
@@ -44,15 +49,17 @@ public static class Benchmarks
         SameAs = "loss",
         Exclusions =
         [
-            new("declined", "The family chose no amplification", (i, done, _) => done is null
-                && i.First(InterventionKind.AmplificationDeclined) is not null),
+            new("declined", "The family chose no amplification",
+                (i, done, _) => done is null && i.First(InterventionKind.AmplificationDeclined) is not null),
             Exclusion.DiedUndone, Exclusion.MovedUndone,
         ],
     };
 
     private static readonly ClosedCohort Intervention = Born(
         "benchmark.intervention", "Intervention by 6 months", Loss, i => i.EnrolledOn, 6) with
-    { SameAs = "loss" };
+    {
+        SameAs = "loss",
+    };
 
     private static Exclusion NotEligible =>
         new("not_eligible", "Not eligible for Part C", (i, _, _) => i.Status.InterventionCategory == SurveyCategory.NotEligible);
@@ -68,21 +75,21 @@ public static class Benchmarks
         ],
         [
             Screened.Ratio(MeasureGroup.Benchmark, Page, Jcih2007, new(Direction.Above, .95m, Jcih2007)),
-            new("benchmark.refer", "Refer after rescreen, before diagnostic evaluation", MeasureGroup.Benchmark, "screening.not_pass",
-                "screening.screened", Jcih2007)
+            new("benchmark.refer", "Refer after rescreen, before diagnostic evaluation", MeasureGroup.Benchmark,
+                "screening.not_pass", "screening.screened", Jcih2007)
             {
                 Page = Page,
                 Target = new(Direction.Below, .04m, Jcih2007),
             },
-            new("benchmark.missed", "Missed in the birth admission", MeasureGroup.Benchmark, "benchmark.missed", "benchmark.discharged",
-                Missed)
+            new("benchmark.missed", "Missed in the birth admission", MeasureGroup.Benchmark,
+                "benchmark.missed", "benchmark.discharged", Missed)
             {
                 Page = Page,
                 Target = new(Direction.Below, .01m, Missed),
             },
             Evaluated.Ratio(MeasureGroup.Benchmark, Page, Jcih2007, new(Direction.AtLeast, .90m, Jcih2007)),
-            new("benchmark.effort", "Follow-up documented, of not pass", MeasureGroup.Benchmark, "benchmark.effort", "screening.not_pass",
-                Jcih2000)
+            new("benchmark.effort", "Follow-up documented, of not pass", MeasureGroup.Benchmark,
+                "benchmark.effort", "screening.not_pass", Jcih2000)
             {
                 Page = Page,
                 Target = new(Direction.AtLeast, .95m, Jcih2000),

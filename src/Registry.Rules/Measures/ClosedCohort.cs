@@ -41,8 +41,7 @@ internal sealed record ClosedCohort(
         }
     }
 
-    /// <summary>A line that counts the same population, so that a sum proves it and suppression knows it; null when there is
-    /// none.</summary>
+    /// <summary>A line that counts the same population, so that a sum proves it and suppression knows it; or null.</summary>
     public string? SameAs { get; init; }
 
     internal IEnumerable<Sum> Sums =>
@@ -58,15 +57,15 @@ internal sealed record ClosedCohort(
         new(Code, Name, group, Numerator, Denominator, source) { Exclusions = Excluded, Target = target, Page = page };
 }
 
-/// <summary>Why an infant of the population does not count. <paramref name="Holds"/>: the infant, when the step was done, its last
-/// day.</summary>
+/// <summary>Why an infant of the population does not count.</summary>
+/// <param name="Holds">Of the infant, when the step was done, and its last day.</param>
 internal sealed record Exclusion(string Code, string Name, Func<MeasuredInfant, DateOnly?, DateOnly, bool> Holds)
 {
     internal static Exclusion NotYetDue { get; } = new("not_yet_due", "Not yet due on the as-of date", (i, _, last) => last >= i.AsOf);
 
     /// <summary>Died before the last day was over, the step not done.</summary>
-    internal static Exclusion DiedUndone { get; } = new("died", "Died before it was due", (i, done, last) => done is null
-        && i.DiedOn <= last);
+    internal static Exclusion DiedUndone { get; } =
+        new("died", "Died before it was due", (i, done, last) => done is null && i.DiedOn <= last);
 
     /// <summary>Left the program's reach before the last day was over, the step not done.</summary>
     internal static Exclusion MovedUndone { get; } =

@@ -25,28 +25,17 @@ public sealed class FactsFingerprint
 
     public void Add(MeasuredInfant infant)
     {
-        var f = infant.Facts;
         var text = new StringBuilder(infant.Id.ToString("n"));
-        Append("birth", [f.Birth]);
-        Append("death", f.DiedOn is { } died ? [died] : Array.Empty<DateOnly>());
-        Append("test", f.Tests);
-        Append("evaluation", f.Evaluations);
-        Append("intervention", f.Interventions);
-        Append("move", f.Moves);
-        Append("transfer", f.Transfers);
-        Append("refusal", f.Refusals);
-        Append("risk", f.RiskIndicators);
-        Append("contact", f.ContactAttempts);
-        Append("readmission", f.Readmissions);
-        Append("medical_delay", f.MedicalDelays);
-        Append("attributes", [infant.Attributes]);
+        foreach (var (kind, facts) in infant.Facts.ByKind()) Append(kind, facts);
+        Append("attributes", new[] { infant.Attributes });
         var hash = SHA256.HashData(Encoding.UTF8.GetBytes(text.ToString()));
         for (var k = 0; k < 4; k++) _sum[k] += BitConverter.ToUInt64(hash, k * 8);
         _infants++;
 
-        void Append<T>(string kind, T[] facts)
+        void Append(string kind, Array facts)
         {
-            foreach (var fact in facts.Select(x => JsonSerializer.Serialize(x, Stated)).Order(StringComparer.Ordinal))
+            var type = facts.GetType().GetElementType()!;
+            foreach (var fact in facts.Cast<object>().Select(f => JsonSerializer.Serialize(f, type, Stated)).Order(StringComparer.Ordinal))
                 text.Append('|').Append(kind).Append(fact);
         }
     }

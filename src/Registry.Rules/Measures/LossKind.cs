@@ -5,8 +5,7 @@ namespace Registry.Rules.Measures;
 /// <summary>
 /// Type, degree and laterality of the permanent losses found after a not-pass, by the last final finding of each ear. Laterality
 /// counts infants ("one ear": no permanent loss found in the other so far); type and degree count ears, so that a different
-/// loss in each ear is counted as what it is. Degree in dB HL as in Genetics in Medicine
-/// 2019;21:2614.
+/// loss in each ear is counted as what it is. Degree in dB HL as in Genetics in Medicine 2019;21:2614.
 /// </summary>
 internal static class LossKind
 {
@@ -22,8 +21,8 @@ internal static class LossKind
         Line.Of("diagnosis.loss.bilateral", "Loss in both ears", i => EarsWithLoss(i) == 2),
         new("diagnosis.loss.bilateral.ears", "Ears, of losses in both ears", i => EarsWithLoss(i) == 2 ? 2 : 0),
         new("diagnosis.loss.ears", "Ears with a loss", EarsWithLoss),
-        .. Types.Select(t => new Line($"diagnosis.loss.type.{Codes.Of(t.Finding)}", $"{t.Name} (ears)", i =>
-            Ears(i, ear => ear.Finding == t.Finding))),
+        .. Types.Select(t => new Line(
+            $"diagnosis.loss.type.{Codes.Of(t.Finding)}", $"{t.Name} (ears)", i => Ears(i, ear => ear.Finding == t.Finding))),
         .. Enum.GetValues<LossDegree>().Select(d => new Line(
             $"diagnosis.loss.degree.{Codes.Of(d)}", $"{Name(d)} (ears)", i => Ears(i, ear => ear.Degree == d))),
     ];
@@ -42,8 +41,7 @@ internal static class LossKind
 
     private static int Ears(MeasuredInfant i, Func<EarHearing, bool> holds) =>
         i is { BornInRegion: true, NotPassed: true, Diagnosed: true, PermanentLoss: true }
-            ? (i.Status.RightHearing.Permanent && holds(i.Status.RightHearing) ? 1 : 0) + (
-                i.Status.LeftHearing.Permanent && holds(i.Status.LeftHearing) ? 1 : 0)
+            ? new[] { i.Status.RightHearing, i.Status.LeftHearing }.Count(ear => ear.Permanent && holds(ear))
             : 0;
 
     private static string Name(LossDegree degree) => degree switch

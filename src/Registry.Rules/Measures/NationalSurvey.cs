@@ -57,24 +57,24 @@ public static class NationalSurvey
             Line.Of("screening.pass", "Pass", i => Here(i) && i.Passed),
             Line.Of("screening.not_pass", "Not pass", i => Here(i) && i.NotPassed),
             Line.Of("screening.before_1_month", "Screened before 1 month", i => Here(i) && i.Within(i.LastScreenedOn, BeforeOneMonth)),
-            Line.Of("screening.pass.before_1_month", "Pass before 1 month", i => Here(i) && i.Passed
-                && i.Within(i.LastScreenedOn, BeforeOneMonth)),
-            Line.Of("screening.not_pass.before_1_month", "Not pass before 1 month", i => Here(i) && i.NotPassed
-                && i.Within(i.LastScreenedOn, BeforeOneMonth)),
+            Line.Of("screening.pass.before_1_month", "Pass before 1 month",
+                i => Here(i) && i.Passed && i.Within(i.LastScreenedOn, BeforeOneMonth)),
+            Line.Of("screening.not_pass.before_1_month", "Not pass before 1 month",
+                i => Here(i) && i.NotPassed && i.Within(i.LastScreenedOn, BeforeOneMonth)),
             Line.Of("screening.none", "Not screened", i => Here(i) && !i.Screened),
             .. Reasons("screening.none", NotScreenedReasons, i => Here(i) && !i.Screened, i => i.Status.ScreeningCategory),
             .. Lost("screening", i => Here(i) && !i.Screened, i => i.Status.ScreeningCategory),
         ],
         [
             Of("screening.screened.of_births", "Screened, of births reported to the program", "screening.screened", "births", Survey),
-            Of("screening.screened.of_vital_births", "Screened, of births in vital records", "screening.screened", MeasureSet.VitalBirths,
-                Survey) with { OfOthers = true },
-            Of("screening.before_1_month.of_screened", "Screened before 1 month, of screened", "screening.before_1_month",
-                "screening.screened", ByLastScreen),
-            Of("screening.pass.before_1_month.of_pass", "Pass before 1 month, of pass", "screening.pass.before_1_month", "screening.pass",
-                ByLastScreen),
-            Of("screening.not_pass.before_1_month.of_not_pass", "Not pass before 1 month, of not pass", "screening.not_pass.before_1_month",
-                "screening.not_pass", ByLastScreen),
+            Of("screening.screened.of_vital_births", "Screened, of births in vital records",
+                "screening.screened", MeasureSet.VitalBirths, Survey) with { OfOthers = true },
+            Of("screening.before_1_month.of_screened", "Screened before 1 month, of screened",
+                "screening.before_1_month", "screening.screened", ByLastScreen),
+            Of("screening.pass.before_1_month.of_pass", "Pass before 1 month, of pass",
+                "screening.pass.before_1_month", "screening.pass", ByLastScreen),
+            Of("screening.not_pass.before_1_month.of_not_pass", "Not pass before 1 month, of not pass",
+                "screening.not_pass.before_1_month", "screening.not_pass", ByLastScreen),
             Of("screening.not_pass.of_screened", "Not pass, of screened", "screening.not_pass", "screening.screened", Survey),
             Of("screening.lost.of_births", "Lost before screening, of births", "screening.lost", "births", Survey),
         ],
@@ -92,35 +92,37 @@ public static class NationalSurvey
             Line.Of("diagnosis.documented", "Diagnosis documented", Documented),
             Line.Of("diagnosis.no_loss", "No permanent loss", i => Documented(i) && !i.PermanentLoss),
             Line.Of("diagnosis.loss", "Permanent loss", i => Documented(i) && i.PermanentLoss),
-            Line.Of("diagnosis.before_3_months", "Diagnosed before 3 months", i => Documented(i)
-                && i.Within(i.DiagnosedOn, BeforeThreeMonths)),
-            Line.Of("diagnosis.no_loss.before_3_months", "No permanent loss, before 3 months", i => Documented(i) && !i.PermanentLoss
-                && i.Within(i.DiagnosedOn, BeforeThreeMonths)),
-            Line.Of("diagnosis.loss.before_3_months", "Permanent loss, before 3 months", i => Documented(i) && i.PermanentLoss
-                && i.Within(i.DiagnosedOn, BeforeThreeMonths)),
+            Line.Of("diagnosis.before_3_months", "Diagnosed before 3 months",
+                i => Documented(i) && i.Within(i.DiagnosedOn, BeforeThreeMonths)),
+            Line.Of("diagnosis.no_loss.before_3_months", "No permanent loss, before 3 months",
+                i => Documented(i) && !i.PermanentLoss && i.Within(i.DiagnosedOn, BeforeThreeMonths)),
+            Line.Of("diagnosis.loss.before_3_months", "Permanent loss, before 3 months",
+                i => Documented(i) && i.PermanentLoss && i.Within(i.DiagnosedOn, BeforeThreeMonths)),
             Line.Of("diagnosis.none", "No documented diagnosis", i => Due(i) && !i.Diagnosed),
             .. Reasons("diagnosis.none", NotDiagnosedReasons, i => Due(i) && !i.Diagnosed,
-                i => i.Status.DiagnosisCategory is Adopted ? NonResidentOrMoved
-                    : i.Status.DiagnosisCategory is TransferredWithoutDocumentation or StraightToDiagnostic or Homebirth or NotEligible
-                        ? Other
-                    : i.Status.DiagnosisCategory),
+                i => i.Status.DiagnosisCategory switch
+                {
+                    Adopted => NonResidentOrMoved,
+                    TransferredWithoutDocumentation or StraightToDiagnostic or Homebirth or NotEligible => Other,
+                    var category => category,
+                }),
             .. Lost("diagnosis", i => Due(i) && !i.Diagnosed, i => i.Status.DiagnosisCategory),
             .. LossKind.Lines,
         ],
         [
             Of("diagnosis.no_loss.of_not_pass", "No permanent loss, of not pass", "diagnosis.no_loss", "screening.not_pass", Survey),
             Of("diagnosis.loss.of_not_pass", "Permanent loss, of not pass", "diagnosis.loss", "screening.not_pass", Survey),
-            Of("diagnosis.before_3_months.of_documented", "Diagnosed before 3 months, of diagnosed", "diagnosis.before_3_months",
-                "diagnosis.documented", Survey),
-            Of("diagnosis.before_3_months.of_not_pass", "Diagnosed before 3 months, of not pass", "diagnosis.before_3_months",
-                "screening.not_pass", Survey),
+            Of("diagnosis.before_3_months.of_documented", "Diagnosed before 3 months, of diagnosed",
+                "diagnosis.before_3_months", "diagnosis.documented", Survey),
+            Of("diagnosis.before_3_months.of_not_pass", "Diagnosed before 3 months, of not pass",
+                "diagnosis.before_3_months", "screening.not_pass", Survey),
             Of("diagnosis.lost.of_not_pass", "Lost before diagnosis, of not pass", "diagnosis.lost", "screening.not_pass", Survey),
-            Of("diagnosis.lost.unresponsive.of_not_pass", "Lost before diagnosis: unresponsive, of not pass", "diagnosis.lost.unresponsive",
-                "screening.not_pass", Survey),
+            Of("diagnosis.lost.unresponsive.of_not_pass", "Lost before diagnosis: unresponsive, of not pass",
+                "diagnosis.lost.unresponsive", "screening.not_pass", Survey),
             Of("diagnosis.lost.unable_or_unknown.of_not_pass", "Lost before diagnosis: unable to contact or unknown, of not pass",
                 "diagnosis.lost.unable_or_unknown", "screening.not_pass", Survey),
-            Of("diagnosis.loss.of_screened", "Prevalence: permanent loss, per 1,000 screened", "diagnosis.loss", "screening.screened",
-                Survey) with { Per = 1000 },
+            Of("diagnosis.loss.of_screened", "Prevalence: permanent loss, per 1,000 screened",
+                "diagnosis.loss", "screening.screened", Survey) with { Per = 1000 },
         ],
         [
             new("Diagnosed and not diagnosed are those who did not pass", "screening.not_pass", ["diagnosis.documented", "diagnosis.none"]),
@@ -135,28 +137,31 @@ public static class NationalSurvey
     public static MeasureSet Intervention { get; } = new(
         [
             Line.Of("loss", "Permanent loss, however found", Loss),
-            Line.Of("loss.after_pass_or_without_screen", "Permanent loss after a pass or without a screen", i => Loss(i)
-                && !(i.NotPassed && i.Diagnosed)),
-            Line.Of("intervention.referred", "Referred to early intervention", i => Loss(i)
-                && i.First(InterventionKind.Referred) is not null),
+            Line.Of("loss.after_pass_or_without_screen", "Permanent loss after a pass or without a screen",
+                i => Loss(i) && !(i.NotPassed && i.Diagnosed)),
+            Line.Of("intervention.referred", "Referred to early intervention",
+                i => Loss(i) && i.First(InterventionKind.Referred) is not null),
             Line.Of("intervention.enrolled", "Enrolled in early intervention", i => Loss(i) && i.Enrolled),
             Line.Of("intervention.before_6_months", "Enrolled before 6 months", i => Loss(i) && i.Within(i.EnrolledOn, BeforeSixMonths)),
             Line.Of("intervention.none", "Not enrolled", i => Loss(i) && !i.Enrolled),
             Line.Of("intervention.none.non_resident", "Non-resident", i => NotEnrolled(i) && NonResident(i)),
-            Line.Of("intervention.none.moved", "Moved", i => NotEnrolled(i) && i.Status.InterventionCategory == NonResidentOrMoved
-                && !NonResident(i)),
+            Line.Of("intervention.none.moved", "Moved",
+                i => NotEnrolled(i) && i.Status.InterventionCategory == NonResidentOrMoved && !NonResident(i)),
             .. Reasons("intervention.none", NotEnrolledReasons, NotEnrolled,
-                i => i.Status.InterventionCategory is TransferredWithoutDocumentation or StraightToDiagnostic or Homebirth
-                    ? Other : i.Status.InterventionCategory),
+                i => i.Status.InterventionCategory switch
+                {
+                    TransferredWithoutDocumentation or StraightToDiagnostic or Homebirth => Other,
+                    var category => category,
+                }),
             .. Lost("intervention", NotEnrolled, i => i.Status.InterventionCategory),
         ],
         [
             Of("intervention.referred.of_loss", "Referred, of permanent loss", "intervention.referred", "loss", Survey),
             Of("intervention.enrolled.of_loss", "Enrolled, of permanent loss", "intervention.enrolled", "loss", Survey),
-            Of("intervention.before_6_months.of_enrolled", "Enrolled before 6 months, of enrolled", "intervention.before_6_months",
-                "intervention.enrolled", Survey),
-            Of("intervention.before_6_months.of_loss", "Enrolled before 6 months, of permanent loss", "intervention.before_6_months",
-                "loss", Survey),
+            Of("intervention.before_6_months.of_enrolled", "Enrolled before 6 months, of enrolled",
+                "intervention.before_6_months", "intervention.enrolled", Survey),
+            Of("intervention.before_6_months.of_loss", "Enrolled before 6 months, of permanent loss",
+                "intervention.before_6_months", "loss", Survey),
             Of("intervention.lost.of_loss", "Lost before intervention, of permanent loss", "intervention.lost", "loss", Survey),
             Of("intervention.lost.unresponsive.of_loss", "Lost before intervention: unresponsive, of permanent loss",
                 "intervention.lost.unresponsive", "loss", Survey),
@@ -198,11 +203,11 @@ public static class NationalSurvey
     private static IEnumerable<Line> Lost(
         string step, Func<MeasuredInfant, bool> population, Func<MeasuredInfant, SurveyCategory> category) =>
     [
-        Line.Of($"{step}.lost", "Lost to follow-up or documentation", i => population(i)
-            && (category(i) is Unresponsive or UnableToContact or Unknown)),
+        Line.Of($"{step}.lost", "Lost to follow-up or documentation",
+            i => population(i) && (category(i) is Unresponsive or UnableToContact or Unknown)),
         Line.Of($"{step}.lost.unresponsive", "Lost: unresponsive", i => population(i) && category(i) == Unresponsive),
-        Line.Of($"{step}.lost.unable_or_unknown", "Lost: unable to contact or unknown", i => population(i)
-            && (category(i) is UnableToContact or Unknown)),
+        Line.Of($"{step}.lost.unable_or_unknown", "Lost: unable to contact or unknown",
+            i => population(i) && (category(i) is UnableToContact or Unknown)),
     ];
 
     private static Ratio Of(string code, string name, string numerator, string denominator, Source source) =>

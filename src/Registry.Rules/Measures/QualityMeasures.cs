@@ -12,13 +12,13 @@ public static class QualityMeasures
         "CBE/NQF 1354 (CMS31), eCQI Resource Center, CMS31v4 and v6: population, exclusion and numerator", SourceMark.Found);
 
     private static readonly Source Of1357 = new(
-        "CBE/NQF 1357, outpatient screening of infants not screened before discharge: population and title known, one-month limit from "
-            + "memory",
+        "CBE/NQF 1357, outpatient screening of infants not screened before discharge: population and title known, "
+            + "one-month limit from memory",
         SourceMark.FromMemory);
 
     private static readonly Source Of1360 = new(
-        "CBE/NQF 1360, audiological evaluation no later than 3 months of age: age under 91 days, exclusion of deaths before 91 days from "
-            + "memory",
+        "CBE/NQF 1360, audiological evaluation no later than 3 months of age: age under 91 days, "
+            + "exclusion of deaths before 91 days from memory",
         SourceMark.FromMemory);
 
     private static readonly Source Of1361 = new(
@@ -52,16 +52,16 @@ public static class QualityMeasures
         [
             Line.Of("cbe_1354.population", "Born in a facility", i => i.BornInFacility),
             Line.Of("cbe_1354.stays", "Birth admissions ended", i => StayEnded(i) && !DiedUnscreened(i)),
-            Line.Of("cbe_1354.screened", "Each ear with a result before discharge, or not done for medical reasons", i => StayEnded(i)
-                && !DiedUnscreened(i) && EachEarBeforeDischarge(i)),
+            Line.Of("cbe_1354.screened", "Each ear with a result before discharge, or not done for medical reasons",
+                i => StayEnded(i) && !DiedUnscreened(i) && EachEarBeforeDischarge(i)),
             Line.Of("cbe_1354.excluded.died", "Died during the stay, no result for either ear", DiedUnscreened),
-            Line.Of("cbe_1354.excluded.stay_not_ended", "Still admitted, or discharge not documented", i => i.BornInFacility
-                && StayEndedOn(i) is null),
+            Line.Of("cbe_1354.excluded.stay_not_ended", "Still admitted, or discharge not documented",
+                i => i.BornInFacility && StayEndedOn(i) is null),
             .. Outpatient.Lines(), .. Evaluation.Lines(), .. Plan.Lines(),
         ],
         [
-            new("cbe_1354", "CBE 1354: hearing screening before discharge", MeasureGroup.QualityMeasure, "cbe_1354.screened",
-                "cbe_1354.stays", Of1354)
+            new("cbe_1354", "CBE 1354: hearing screening before discharge", MeasureGroup.QualityMeasure,
+                "cbe_1354.screened", "cbe_1354.stays", Of1354)
             {
                 Exclusions = ["cbe_1354.excluded.died", "cbe_1354.excluded.stay_not_ended"],
                 Page = "cbe-1354",

@@ -36,8 +36,8 @@ public sealed record SumCheck(string Group, Sum Sum, int Total, int Parts)
     public bool Holds => Total == Parts;
 }
 
-/// <summary>Counts a stream of infants, one at a time, in memory that does not grow with their number; broken down in several ways at
-/// once.</summary>
+/// <summary>Counts a stream of infants one at a time, broken down in several ways at once, in memory that does not grow with
+/// their number.</summary>
 public sealed class Tabulate
 {
     /// <summary>Name of the whole in every table.</summary>
@@ -54,8 +54,8 @@ public sealed class Tabulate
     public Tabulate(MeasureSet set, params IEnumerable<Breakdown> breakdowns)
     {
         (_set, _lines, _whole) = (set, [.. set.Lines], new int[set.Lines.Count]);
-        _broken = [.. breakdowns.Where(b => b != Breakdown.None).Select(
-            b => (b, new SortedDictionary<string, int[]>(StringComparer.Ordinal)))];
+        _broken = [.. breakdowns.Where(b => b != Breakdown.None)
+            .Select(b => (b, new SortedDictionary<string, int[]>(StringComparer.Ordinal)))];
     }
 
     public void Add(MeasuredInfant infant)

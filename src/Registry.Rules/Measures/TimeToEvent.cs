@@ -20,10 +20,10 @@ public sealed record TimeToEvent(
     public static IReadOnlyList<TimeToEvent> All { get; } =
     [
         new("age_at_screen", "Age at complete screen, of all births", "births", PathStep.Screening, i => i.BornInRegion, i => i.ScreenedOn),
-        new("age_at_diagnosis", "Age at diagnosis, of those who did not pass", "screening.not_pass", PathStep.Diagnosis, i => i.BornInRegion
-            && i.NotPassed, i => i.DiagnosedOn),
-        new("age_at_enrolment", "Age at enrolment, of those with permanent loss", "loss", PathStep.Intervention, i => i.BornInRegion
-            && i.PermanentLoss, i => i.EnrolledOn),
+        new("age_at_diagnosis", "Age at diagnosis, of those who did not pass", "screening.not_pass", PathStep.Diagnosis,
+            i => i.BornInRegion && i.NotPassed, i => i.DiagnosedOn),
+        new("age_at_enrolment", "Age at enrolment, of those with permanent loss", "loss", PathStep.Intervention,
+            i => i.BornInRegion && i.PermanentLoss, i => i.EnrolledOn),
     ];
 
     /// <summary>The wait of an infant of the population, in whole days of age; its competing ends are death, move and refusal.</summary>

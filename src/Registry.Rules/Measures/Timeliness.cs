@@ -12,12 +12,12 @@ public static class Timeliness
     {
         var steps = new[]
         {
-            Step("timeliness.screened", $"Screened {Words(policy.ScreeningDeadline)}", i => i.Status.Screened, i =>
-                i.Status.ScreeningCategory) with { SameAs = "births" },
-            Step("timeliness.diagnosed", $"Diagnosed {Words(policy.DiagnosisDeadline)}", i => i.Status.Diagnosed, i =>
-                i.Status.DiagnosisCategory),
-            Step("timeliness.enrolled", $"In early intervention {Words(policy.InterventionDeadline)}", i => i.Status.Enrolled, i =>
-                i.Status.InterventionCategory) with { SameAs = "loss" },
+            Step("timeliness.screened", $"Screened {Words(policy.ScreeningDeadline)}",
+                i => i.Status.Screened, i => i.Status.ScreeningCategory) with { SameAs = "births" },
+            Step("timeliness.diagnosed", $"Diagnosed {Words(policy.DiagnosisDeadline)}",
+                i => i.Status.Diagnosed, i => i.Status.DiagnosisCategory),
+            Step("timeliness.enrolled", $"In early intervention {Words(policy.InterventionDeadline)}",
+                i => i.Status.Enrolled, i => i.Status.InterventionCategory) with { SameAs = "loss" },
         };
         return new(
             [.. steps.SelectMany(s => s.Lines())],
@@ -43,8 +43,8 @@ public static class Timeliness
     private static ClosedCohort Step(
         string code, string name, Func<MeasuredInfant, Milestone> milestone, Func<MeasuredInfant, SurveyCategory> category)
     {
-        return new(code, name, i => i.BornInRegion && milestone(i).State != MilestoneState.NotRequired, i => milestone(i).DoneOn, i =>
-            milestone(i).DeadlineOn)
+        return new(code, name,
+            i => i.BornInRegion && milestone(i).State != MilestoneState.NotRequired, i => milestone(i).DoneOn, i => milestone(i).DeadlineOn)
         {
             Exclusions =
             [

@@ -30,8 +30,8 @@ internal static class ListDues
                 ScreeningConclusion.ReferredBothEars =>
                     "both ears referred: rescreen both ears in one session (a refer is not a diagnosis)",
                 ScreeningConclusion.ReferredOneEar => "one ear referred: rescreen both ears in one session (a refer is not a diagnosis)",
-                _ => "one ear referred and the other has no result that counts: screen both ears in one session (a refer is not a "
-                    + "diagnosis)",
+                _ => "one ear referred and the other has no result that counts: screen both ears in one session "
+                    + "(a refer is not a diagnosis)",
             }));
             return true;
         }

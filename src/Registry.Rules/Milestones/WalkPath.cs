@@ -183,7 +183,7 @@ internal static class PartC
     /// <summary>34 CFR 303.303(a)(2)(i): referral no more than seven calendar days after identification (F).</summary>
     public const int ReferralDays = 7;
 
-    /// <summary>34 CFR 303.310: service plan meeting within 45 days of referral (F). JCIH 2007 asks the same for late-identified loss
-    /// (M).</summary>
+    /// <summary>34 CFR 303.310: service plan meeting within 45 days of referral (F). JCIH 2007 asks the same for a hearing loss
+    /// identified late (M).</summary>
     public const int ServicePlanDays = 45;
 }

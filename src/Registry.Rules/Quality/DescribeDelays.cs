@@ -19,8 +19,8 @@ public readonly record struct TestReceipt(DateTime TestedAt, DateTime ReceivedAt
 /// <param name="Late">Tests received more than <see cref="DescribeDelays.LateAfterDays"/> days after the test.</param>
 /// <param name="InBursts">Tests that arrived in a burst.</param>
 /// <param name="Bursts">Days of receipt that were one, oldest first.</param>
-public sealed record DelayFigures(int Tests, double? MedianHours, double? NinthDecileHours, Proportion Late, Proportion InBursts,
-    IReadOnlyList<ReceiptBurst> Bursts)
+public sealed record DelayFigures(
+    int Tests, double? MedianHours, double? NinthDecileHours, Proportion Late, Proportion InBursts, IReadOnlyList<ReceiptBurst> Bursts)
 {
     /// <summary>Worth a look: enough tests to tell, and more than a tenth of them late.</summary>
     public bool SendsLate => Tests >= DescribeDelays.FewestTests && Late.Numerator * 10 > Late.Denominator;

@@ -2,68 +2,6 @@ using Registry.Rules.Facts;
 
 namespace Registry.Rules.Screening;
 
-/// <summary>The two technologies: they answer different questions, so one may not always replace the other.</summary>
-internal enum Technology { Unknown, Oae, Abr }
-
-/// <summary>What counts for one ear so far.</summary>
-internal struct EarStanding
-{
-    /// <summary>Null until a result counts.</summary>
-    public ScreeningOutcome? Result;
-    public Technology By;
-
-    /// <summary>The test whose result counts, by its index among the facts.</summary>
-    public int Test;
-    public bool Attempted;
-
-    /// <summary>The last valid ABR-based result, whether or not it counts.</summary>
-    public ScreeningOutcome? LastAbr;
-
-    /// <summary>Valid attempts in the birth admission, by technology.</summary>
-    public int OaeAttempts, AbrAttempts, OtherAttempts;
-
-    public readonly bool Refers => Result == ScreeningOutcome.Refer;
-    public readonly bool OaeOnlyPass => Result == ScreeningOutcome.Pass && By == Technology.Oae && LastAbr != ScreeningOutcome.Pass;
-
-    public readonly EarResult ToResult() => Result switch
-    {
-        ScreeningOutcome.Pass => EarResult.Pass,
-        ScreeningOutcome.Refer => EarResult.Refer,
-        _ => Attempted ? EarResult.NoValidResult : EarResult.NotScreened,
-    };
-}
-
-/// <summary>What the screening tests say.</summary>
-internal struct ScreeningOutcomeOfInfant
-{
-    public EarStanding Right, Left;
-
-    /// <summary>The day both ears first had a result that counts.</summary>
-    public DateOnly? CompleteOn;
-
-    /// <summary>The last day of a session in which both ears had a valid result.</summary>
-    public DateOnly? LastBothEarsOn;
-
-    /// <summary>Rescreens of both ears of an infant who had not passed.</summary>
-    public int CompleteRescreens;
-    public StatusFlags Flags;
-
-    /// <summary>Why the last screen was not performed, when nothing was attempted after it.</summary>
-    public ScreeningReason NotPerformed;
-    public DateOnly NotPerformedOn;
-
-    public readonly bool Refers => Right.Refers || Left.Refers;
-    public readonly ScreeningConclusion Conclusion =>
-        Right.Result is null || Left.Result is null
-            ? Right.Attempted || Left.Attempted ? ScreeningConclusion.Incomplete : ScreeningConclusion.NotScreened
-            : (Right.Refers, Left.Refers) switch
-            {
-                (true, true) => ScreeningConclusion.ReferredBothEars,
-                (false, false) => ScreeningConclusion.Passed,
-                _ => ScreeningConclusion.ReferredOneEar,
-            };
-}
-
 /// <summary>
 /// From tests to one result per ear. Sessions are walked in time order. In the initial screen (the birth admission; or,
 /// when that gave no valid result, the outpatient sessions up to the first complete screen) the last valid result of each
@@ -80,153 +18,197 @@ internal static class ConcludeScreening
     public static ScreeningOutcomeOfInfant From(
         InfantFacts facts, Policy policy, DateOnly? evaluatedFrom, ref Day day, Span<TestNote> notes = default)
     {
-        var found = new ScreeningOutcomeOfInfant();
         var tests = facts.Tests;
-        if (tests.Length == 0) return found;
+        if (tests.Length == 0) return default;
 
         Span<int> order = tests.Length <= 64 ? stackalloc int[tests.Length] : new int[tests.Length];
         OrderTests.ByTime(tests, order);
 
-        var (rightNow, leftNow) = (new EarNow(), new EarNow());
-        var (sessionStart, sessionSite, sessionStage) = (DateTime.MinValue, (Guid?)null, ScreeningStage.Unstated);
-        var (inSession, over, birthAdmissionWasValid, firstValid) = (false, false, false, true);
-        var (lastValidOn, session) = (DateOnly.MinValue, 0);
-
+        var walk = new Walk(facts, policy, evaluatedFrom, notes);
         foreach (var index in order)
         {
-            ref readonly var test = ref tests[index];
-            var testedOn = DateOnly.FromDateTime(test.PerformedAt);
-            if (!day.Reached(testedOn)) break;
-            if (testedOn < facts.Birth.Date)
+            if (!day.Reached(DateOnly.FromDateTime(tests[index].PerformedAt))) break;
+            walk.Meet(tests[index], index, ref day);
+        }
+
+        return walk.End();
+    }
+
+    /// <summary>Tests at one site and stage within some hours of the first one.</summary>
+    private struct Session
+    {
+        /// <summary>From 1; 0 while none is open.</summary>
+        public int Number;
+        public ScreeningStage Stage;
+        public EarInSession Right, Left;
+
+        /// <summary>Day of the last valid test.</summary>
+        public DateOnly LastValidOn;
+        private readonly DateTime _startedAt;
+        private readonly Guid? _siteId;
+
+        public Session(int number, in ScreeningTest first, ScreeningStage stage) =>
+            (Number, Stage, _startedAt, _siteId) = (number, stage, first.PerformedAt, first.SiteId);
+
+        public readonly bool EitherEar => Right.IsValid || Left.IsValid;
+        public readonly bool BothEars => Right.IsValid && Left.IsValid;
+
+        public readonly bool Holds(in ScreeningTest test, ScreeningStage stage, int hours) =>
+            Number > 0 && stage == Stage && test.SiteId == _siteId && test.PerformedAt <= _startedAt.AddHours(hours);
+    }
+
+    /// <summary>
+    /// The walk, from test to test: tests gather in a session, and each session is weighed when the next one begins.
+    /// On the stack, as the whole evaluation is.
+    /// </summary>
+    private ref struct Walk(InfantFacts facts, Policy policy, DateOnly? evaluatedFrom, Span<TestNote> notes)
+    {
+        private readonly Span<TestNote> _notes = notes;
+        private ScreeningOutcomeOfInfant _found;
+        private Session _session;
+        private bool _anyValid, _birthAdmissionWasValid;
+
+        /// <summary>An infant who referred has begun diagnostic evaluation: what is tested from then on no longer counts.</summary>
+        private bool _screeningIsOver;
+
+        /// <summary>The next test in time order, which has happened.</summary>
+        public void Meet(in ScreeningTest test, int index, ref Day day)
+        {
+            var on = DateOnly.FromDateTime(test.PerformedAt);
+            if (on < facts.Birth.Date)
             {
-                found.Flags |= StatusFlags.FactsConflict;
-                if (!notes.IsEmpty) notes[index] = new(TestUse.BeforeBirth, ScreeningStage.Unstated, 0);
-                continue;
+                _found.Flags |= StatusFlags.FactsConflict;
+                Note(index, new(TestUse.BeforeBirth, ScreeningStage.Unstated, 0));
+                return;
             }
 
-            if (facts.DiedOn is { } died && testedOn > died && day.Reached(died)) found.Flags |= StatusFlags.FactsConflict;
+            if (facts.DiedOn is { } died && on > died && day.Reached(died)) _found.Flags |= StatusFlags.FactsConflict;
+            if (test.Outcome == ScreeningOutcome.NotPerformed) SetAside(test, index, on);
+            else Attempt(test, index, on);
+        }
 
-            if (test.Outcome == ScreeningOutcome.NotPerformed)
-            {
-                found.NotPerformed = test.Reason;
-                found.NotPerformedOn = testedOn;
-                if (!notes.IsEmpty) notes[index] = new(TestUse.NotPerformed, ScreeningStage.Unstated, 0);
-                continue;
-            }
+        /// <summary>After the last test.</summary>
+        public ScreeningOutcomeOfInfant End()
+        {
+            WeighSession();
+            NoteWhatCounts(_found.Right);
+            NoteWhatCounts(_found.Left);
+            if (Math.Max(_found.Right.MostAttempts, _found.Left.MostAttempts) > policy.MaxValidAttempts)
+                _found.Flags |= StatusFlags.OverScreened;
+            if (_found.CompleteRescreens > policy.MaxRescreens) _found.Flags |= StatusFlags.RescreenedTooOften;
+            return _found;
+        }
 
+        /// <summary>Not performed is no attempt and belongs to no session; its reason holds until something is attempted.</summary>
+        private void SetAside(in ScreeningTest test, int index, DateOnly on)
+        {
+            (_found.NotPerformed, _found.NotPerformedOn) = (test.Reason, on);
+            Note(index, new(TestUse.NotPerformed, ScreeningStage.Unstated, 0));
+        }
+
+        private void Attempt(in ScreeningTest test, int index, DateOnly on)
+        {
             var stage = DeriveStage.Of(test, facts.Birth, policy);
-            if (!inSession || stage != sessionStage || test.SiteId != sessionSite
-                || test.PerformedAt > sessionStart.AddHours(policy.SessionHours))
+            if (!_session.Holds(test, stage, policy.SessionHours))
             {
-                if (inSession) CloseSession(ref found, notes);
-                session++;
-                over = over || testedOn > evaluatedFrom && found.Refers;
-                (inSession, sessionStart, sessionSite, sessionStage) = (true, test.PerformedAt, test.SiteId, stage);
-                (rightNow, leftNow) = (new EarNow(), new EarNow());
+                WeighSession();
+                _screeningIsOver = _screeningIsOver || on > evaluatedFrom && _found.Refers;
+                _session = new Session(_session.Number + 1, test, stage);
             }
 
-            found.NotPerformed = ScreeningReason.None;
-            var use = TestUse.AfterEvaluation;
-            if (!over)
-                use = test.Ear == Ear.Right
-                    ? Apply(test, index, ref found.Right, ref rightNow, ref found.Flags)
-                    : Apply(test, index, ref found.Left, ref leftNow, ref found.Flags);
-            if (!notes.IsEmpty) notes[index] = new(use, stage, session);
+            _found.NotPerformed = ScreeningReason.None;
+            var use = _screeningIsOver ? TestUse.AfterEvaluation
+                : test.Ear == Ear.Right ? TakeResult(test, index, on, ref _found.Right, ref _session.Right)
+                : TakeResult(test, index, on, ref _found.Left, ref _session.Left);
+            Note(index, new(use, stage, _session.Number));
         }
 
-        if (inSession) CloseSession(ref found, notes);
-        if (!notes.IsEmpty)
+        /// <summary>What a test says of its ear in this session. A valid result is replaced by the next one, until one counts.</summary>
+        private TestUse TakeResult(in ScreeningTest test, int index, DateOnly on, ref EarStanding ear, ref EarInSession now)
         {
-            if (found.Right.Result is not null) notes[found.Right.Test] = notes[found.Right.Test] with { Use = TestUse.Counts };
-            if (found.Left.Result is not null) notes[found.Left.Test] = notes[found.Left.Test] with { Use = TestUse.Counts };
-        }
-
-        if (Exceeds(found.Right) || Exceeds(found.Left)) found.Flags |= StatusFlags.OverScreened;
-        if (found.CompleteRescreens > policy.MaxRescreens) found.Flags |= StatusFlags.RescreenedTooOften;
-        return found;
-
-        bool Exceeds(in EarStanding ear) =>
-            Math.Max(ear.OaeAttempts, Math.Max(ear.AbrAttempts, ear.OtherAttempts)) > policy.MaxValidAttempts;
-
-        TestUse Apply(in ScreeningTest test, int index, ref EarStanding standing, ref EarNow now, ref StatusFlags flags)
-        {
-            standing.Attempted = true;
+            ear.Attempted = true;
             if (test.Outcome == ScreeningOutcome.NoValidResult) return TestUse.NoValidResult;
 
-            var by = TechnologyOf(test.Method);
-            lastValidOn = DateOnly.FromDateTime(test.PerformedAt);
-            if (firstValid && IsEarly(test, by)) flags |= StatusFlags.ScreenedEarly;
-            firstValid = false;
-            if (sessionStage == ScreeningStage.BirthAdmission)
-            {
-                if (by == Technology.Oae) standing.OaeAttempts++;
-                else if (by == Technology.Abr) standing.AbrAttempts++;
-                else standing.OtherAttempts++;
-            }
+            var by = EarStanding.TechnologyOf(test.Method);
+            CountValid(test, on, by, ref ear);
 
-            if (by == Technology.Abr) standing.LastAbr = test.Outcome;
-            var before = now.Result is null ? new EarNow(standing.Result, standing.By, standing.Test) : now;
-            if (!policy.OaeMayClearAbrRefer && test.Outcome == ScreeningOutcome.Pass && by == Technology.Oae
-                && before.Result == ScreeningOutcome.Refer && before.By == Technology.Abr)
+            var before = now.IsValid ? now : ear.Standing;
+            if (test.Outcome == ScreeningOutcome.Pass && by == Technology.Oae && before.IsAbrRefer && !policy.OaeMayClearAbrRefer)
             {
-                flags |= StatusFlags.OaeAfterAbrRefer;
+                _found.Flags |= StatusFlags.OaeAfterAbrRefer;
                 now = before;
                 return TestUse.OaeAfterAbrRefer;
             }
 
-            now = new EarNow(test.Outcome, by, index);
+            now = new EarInSession(test.Outcome, by, index);
             return TestUse.Replaced;
         }
 
-        bool IsEarly(in ScreeningTest test, Technology by)
+        private void CountValid(in ScreeningTest test, DateOnly on, Technology by, ref EarStanding ear)
+        {
+            if (!_anyValid && IsEarly(test, by)) _found.Flags |= StatusFlags.ScreenedEarly;
+            _anyValid = true;
+            _session.LastValidOn = on;
+            if (_session.Stage == ScreeningStage.BirthAdmission) ear.CountAttempt(by);
+            if (by == Technology.Abr) ear.LastAbr = test.Outcome;
+        }
+
+        private readonly bool IsEarly(in ScreeningTest test, Technology by)
         {
             var least = by == Technology.Abr ? policy.EarliestAbrHours : policy.EarliestOaeHours;
             return facts.Birth.Time is { } time && test.PerformedAt < facts.Birth.Date.ToDateTime(time).AddHours(least);
         }
 
-        void CloseSession(ref ScreeningOutcomeOfInfant found, Span<TestNote> notes)
+        /// <summary>The session is over: what of it counts. One without a valid result counts for nothing.</summary>
+        private void WeighSession()
         {
-            if (rightNow.Result is null && leftNow.Result is null) return;
-            var complete = found.CompleteOn is not null;
-            var passed = complete && !found.Refers;
-            var rescreen = sessionStage == ScreeningStage.OutpatientRescreen && (birthAdmissionWasValid || complete);
-            if (sessionStage == ScreeningStage.BirthAdmission) birthAdmissionWasValid = true;
-            if (rightNow.Result is not null && leftNow.Result is not null)
-            {
-                Count(ref found.Right, rightNow);
-                Count(ref found.Left, leftNow);
-                found.LastBothEarsOn = lastValidOn;
-                if (rescreen)
-                {
-                    if (!passed) found.CompleteRescreens++;
-                    found.Flags &= ~StatusFlags.RescreenNotBothEars;
-                }
-            }
-            else
-            {
-                var combine = rescreen ? policy.CombineEarsAcrossRescreens : policy.CombineEarsInInitialScreen;
-                ref readonly var now = ref rightNow.Result is null ? ref leftNow : ref rightNow;
-                if (combine || now.Result == ScreeningOutcome.Refer)
-                    Count(ref rightNow.Result is null ? ref found.Left : ref found.Right, now);
-                else if (!notes.IsEmpty)
-                    notes[now.Test] = notes[now.Test] with { Use = TestUse.OneEarOnly };
-                if (rescreen && !combine) found.Flags |= StatusFlags.RescreenNotBothEars;
-            }
+            if (!_session.EitherEar) return;
+            var isRescreen = _session.Stage == ScreeningStage.OutpatientRescreen
+                && (_birthAdmissionWasValid || _found.CompleteOn is not null);
+            if (_session.Stage == ScreeningStage.BirthAdmission) _birthAdmissionWasValid = true;
 
-            if (!complete && found.Right.Result is not null && found.Left.Result is not null) found.CompleteOn = lastValidOn;
+            if (_session.BothEars) CountBothEars(isRescreen);
+            else WeighOneEar(isRescreen);
+            if (_found.BothEarsCount) _found.CompleteOn ??= _session.LastValidOn;
         }
 
-        static void Count(ref EarStanding standing, in EarNow now) =>
-            (standing.Result, standing.By, standing.Test) = (now.Result, now.By, now.Test);
+        private void CountBothEars(bool isRescreen)
+        {
+            if (isRescreen)
+            {
+                if (!_found.Passed) _found.CompleteRescreens++;
+                _found.Flags &= ~StatusFlags.RescreenNotBothEars;
+            }
+
+            _found.Right.Count(_session.Right);
+            _found.Left.Count(_session.Left);
+            _found.LastBothEarsOn = _session.LastValidOn;
+        }
+
+        /// <summary>A refer of one ear always counts; a pass only where the policy lets ears be combined across sessions.</summary>
+        private void WeighOneEar(bool isRescreen)
+        {
+            var mayCombine = isRescreen ? policy.CombineEarsAcrossRescreens : policy.CombineEarsInInitialScreen;
+            var said = _session.Right.IsValid ? _session.Right : _session.Left;
+            if (!mayCombine && said.Result == ScreeningOutcome.Pass) NoteUse(said.Test, TestUse.OneEarOnly);
+            else if (_session.Right.IsValid) _found.Right.Count(said);
+            else _found.Left.Count(said);
+            if (isRescreen && !mayCombine) _found.Flags |= StatusFlags.RescreenNotBothEars;
+        }
+
+        private readonly void NoteWhatCounts(in EarStanding ear)
+        {
+            if (ear.Result is not null) NoteUse(ear.Test, TestUse.Counts);
+        }
+
+        private readonly void Note(int index, TestNote note)
+        {
+            if (!_notes.IsEmpty) _notes[index] = note;
+        }
+
+        private readonly void NoteUse(int index, TestUse use)
+        {
+            if (!_notes.IsEmpty) _notes[index] = _notes[index] with { Use = use };
+        }
     }
-
-    public static Technology TechnologyOf(ScreeningMethod method) => method switch
-    {
-        ScreeningMethod.Oae or ScreeningMethod.Teoae or ScreeningMethod.Dpoae => Technology.Oae,
-        ScreeningMethod.Aabr or ScreeningMethod.Abr => Technology.Abr,
-        _ => Technology.Unknown,
-    };
-
-    /// <summary>The result of one ear in the session being walked.</summary>
-    private readonly record struct EarNow(ScreeningOutcome? Result, Technology By, int Test);
 }

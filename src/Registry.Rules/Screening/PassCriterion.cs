@@ -26,12 +26,11 @@ public sealed record PassCriterion(int Bands, decimal MinSnrDb)
     /// <summary>The criterion that holds for a test: of those that fit, one for the site before one for the instrument before one for
     /// the method; null when none fits. Names and codes are compared without regard to case.</summary>
     public static PassCriterion? For(IEnumerable<PassCriterion> criteria, string site, string? instrument, ScreeningMethod method) =>
-        criteria
-        .Where(c => (c.Site is null || Same(c.Site, site)) && (c.Instrument is null || Same(c.Instrument, instrument))
-            && (c.Method is null || c.Method == method))
-        .OrderByDescending(c => c.Site is not null).ThenByDescending(c => c.Instrument is not null)
+        criteria.Where(c => c.Fits(site, instrument, method))
+            .OrderByDescending(c => c.Site is not null)
+            .ThenByDescending(c => c.Instrument is not null)
             .ThenByDescending(c => c.Method is not null)
-        .FirstOrDefault();
+            .FirstOrDefault();
 
     /// <summary>In words: "harbour: 3 bands with at least 6 dB".</summary>
     public string Words()
@@ -54,9 +53,14 @@ public sealed record PassCriterion(int Bands, decimal MinSnrDb)
         if (FrequenciesHz.Length > 0 && FrequenciesHz.Length < Bands)
             yield return $"frequenciesHz: there are fewer than the {Bands} bands needed.";
         if (FrequenciesHz.Any(f => f < TestDetail.Limits.FrequencyHz.Least || f > TestDetail.Limits.FrequencyHz.Most))
-            yield return $"frequenciesHz: one is not between {TestDetail.Limits.FrequencyHz.Least} and "
-                + $"{TestDetail.Limits.FrequencyHz.Most}.";
+            yield return $"frequenciesHz: one is not between {TestDetail.Limits.FrequencyHz.Least} and {TestDetail.Limits.FrequencyHz.Most}.";
     }
 
-    internal static bool Same(string? one, string? other) => string.Equals(one, other, StringComparison.OrdinalIgnoreCase);
+    internal bool IsForTheSameAs(PassCriterion other) =>
+        Same(Site, other.Site) && Same(Instrument, other.Instrument) && Method == other.Method;
+
+    private bool Fits(string site, string? instrument, ScreeningMethod method) =>
+        (Site is null || Same(Site, site)) && (Instrument is null || Same(Instrument, instrument)) && (Method is null || Method == method);
+
+    private static bool Same(string? one, string? other) => string.Equals(one, other, StringComparison.OrdinalIgnoreCase);
 }

@@ -39,7 +39,8 @@ public static class FunnelLimits
     {
         InUnit(target, nameof(target));
         return observed.Numerator == 0
-            ? 1 : Math.Clamp(1 - Binomial.CDF(target, checked((int)observed.Denominator), observed.Numerator - 1), 0, 1);
+            ? 1
+            : Math.Clamp(1 - Binomial.CDF(target, checked((int)observed.Denominator), observed.Numerator - 1), 0, 1);
     }
 
     private static void InUnit(double value, string name)

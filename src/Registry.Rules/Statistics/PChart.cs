@@ -7,8 +7,8 @@ public readonly record struct PChartPoint(Proportion Proportion, double Lower, d
 /// Shewhart p-chart: centre line p̄ = Σx/Σn, limits p̄ ± 3√(p̄(1−p̄)/nᵢ), each subgroup with its own size, clipped to [0, 1]
 /// (NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3.2, "Proportions control charts").
 /// </summary>
-/// <remarks>The normal approximation is poor when n·p̄ is below about 5; then use <see cref="Exact"/>; for ranking sites <see
-/// cref="FunnelLimits"/>.</remarks>
+/// <remarks>The normal approximation is poor when n·p̄ is below about 5; then use <see cref="Exact"/>; for ranking sites
+/// <see cref="FunnelLimits"/>.</remarks>
 public sealed record PChart(double Centre, PChartPoint[] Points)
 {
     /// <param name="subgroups">Subgroups in time order; those with denominator 0 get no limits and never signal.</param>

@@ -1,3 +1,5 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
 using Registry.Records;
 
 namespace Registry.Access;
@@ -15,4 +17,23 @@ public sealed class AccessRecord
     public required string Action { get; init; }
     public InfantId? InfantId { get; init; }
     public int InfantCount { get; init; }
+}
+
+internal sealed class ConfigureAccessRecord : IEntityTypeConfiguration<AccessRecord>
+{
+    public void Configure(EntityTypeBuilder<AccessRecord> builder)
+    {
+        builder.ToTable("access_records");
+        builder.HasIndex(a => a.InfantId);
+        builder.HasIndex(a => a.At);
+    }
+}
+
+/// <summary>The slice's own tables of the one database.</summary>
+public static class AccessTables
+{
+    extension(RegistryDb db)
+    {
+        public DbSet<AccessRecord> AccessRecords => db.Set<AccessRecord>();
+    }
 }

@@ -32,7 +32,6 @@ public static class AccessSetup
         if (settings.IdleMinutes is < 1 or > 720)
             throw new InvalidOperationException("Access:IdleMinutes must be between 1 and 720.");
         services.AddSingleton(settings);
-        services.AddSingleton(configuration.GetSection("Demo").Get<DemoSettings>() ?? new());
 
         services.AddIdentityCore<Person>(options =>
         {

@@ -23,17 +23,17 @@ public sealed class FindSiteKey
 
     private readonly NpgsqlDataSource _source;
     private readonly TimeProvider _clock;
-    private readonly Together<Asked> _together;
+    private readonly Batcher<Asked> _lookups;
 
     public FindSiteKey(NpgsqlDataSource source, TimeProvider clock) =>
-        (_source, _clock, _together) = (source, clock, new(atOnce: 2, Most, FindAsync));
+        (_source, _clock, _lookups) = (source, clock, new(atOnce: 2, Most, FindAsync));
 
     /// <summary>The key in force for a secret, or null.</summary>
     public async Task<KeyInForce?> ForAsync(string secret)
     {
         if (!SiteKeys.MayBe(secret)) return null;
         var asked = new Asked(SiteKeys.Hash(secret));
-        _together.Add(asked);
+        _lookups.Add(asked);
         return await asked.Found.Task;
     }
 

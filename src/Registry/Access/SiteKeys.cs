@@ -34,6 +34,10 @@ public sealed class SiteKeys(RegistryDb db, TimeProvider clock)
         return (key, secret);
     }
 
+    /// <summary>Every key: those in force first, the newest first.</summary>
+    public async Task<IReadOnlyList<SiteKey>> AllAsync(CancellationToken ct = default) => await db.SiteKeys.AsNoTracking()
+        .OrderBy(k => k.RevokedAt != null).ThenByDescending(k => k.CreatedAt).ToListAsync(ct);
+
     /// <summary>Revokes at once; false when there is no such key or it was revoked before.</summary>
     public async Task<bool> RevokeAsync(Guid id, CancellationToken ct = default) =>
         await db.SiteKeys.Where(k => k.Id == id && k.RevokedAt == null)

@@ -24,8 +24,8 @@ public sealed record Viewer(Guid? PersonId, Guid? SiteKeyId, Role? Role, SiteId?
     /// <summary>Nobody: sees nothing, may do nothing.</summary>
     public static Viewer Nobody { get; } = new(null, null, null, null, "");
 
-    public bool IsCoordinator => Role == Access.Role.Coordinator;
-    public bool IsSiteManager => Role == Access.Role.SiteManager;
+    public bool IsCoordinator => Role == Records.Role.Coordinator;
+    public bool IsSiteManager => Role == Records.Role.SiteManager;
 
     /// <summary>Coordinators submit for every site; everybody else for their own.</summary>
     public bool MaySubmitFor(SiteId site) => IsCoordinator || (SiteId is { } own && own == site);

@@ -1,5 +1,6 @@
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
+using Registry.Facts;
 using Registry.Records;
 
 namespace Registry.Access;
@@ -17,17 +18,8 @@ namespace Registry.Access;
 /// </remarks>
 public static class Visibility
 {
-    private static readonly string[] FactTables =
-    [
-        "births", "infant_identifiers", "screenings", "diagnoses", "interventions",
-        "deaths", "moves", "transfers", "refusals", "risks", "contacts", "readmissions", "medical_delays",
-        "readmissions", "medical_delays",
-    ];
-
-    private static readonly string SiteInfants =
-        string.Join(" union all ", FactTables.Select(t =>
-            $"select infant_id from {t} where site_id = @viewer_site and superseded_at is null"))
-        + " union all select infant_id from transfers where to_site_id = @viewer_site and superseded_at is null";
+    private static readonly string SiteInfants = string.Join(" union all ", FactKinds.SeenBy.Select(s =>
+        $"select infant_id from {s.Table} where {s.Site} = @viewer_site and superseded_at is null"));
 
     /// <summary>The predicate, for a column that holds an infant id (<c>s.infant_id</c>). Needs <see cref="Bind"/>.</summary>
     public static string Where(string infantIdColumn) =>
@@ -44,13 +36,8 @@ public static class Visibility
     public static void Bind(NpgsqlCommand command, Viewer viewer) => command.Parameters.AddRange(Parameters(viewer));
 
     private static readonly string InfantsSql = "select i.* from infants i where " + Where("i.id");
-    private static readonly string StatusesSql = "select s.* from infant_status s where " + Where("s.infant_id");
 
     /// <summary>The infants the viewer sees, to compose on in EF.</summary>
     public static IQueryable<Infant> VisibleInfants(this RegistryDb db, Viewer viewer) =>
         db.Infants.FromSqlRaw(InfantsSql, [.. Parameters(viewer)]);
-
-    /// <summary>Their stored statuses, to compose on in EF.</summary>
-    public static IQueryable<InfantStatusRow> VisibleStatuses(this RegistryDb db, Viewer viewer) =>
-        db.InfantStatuses.FromSqlRaw(StatusesSql, [.. Parameters(viewer)]);
 }

@@ -1,3 +1,6 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
+
 namespace Registry.Benchmarks;
 
 /// <summary>One measure over one birth period as of one day: numerator, denominator, exclusions by reason.</summary>
@@ -14,4 +17,14 @@ public sealed class BenchmarkResult
     /// <summary>JSON object: reason → count.</summary>
     public required string Exclusions { get; init; }
     public DateTimeOffset ComputedAt { get; init; }
+}
+
+internal sealed class ConfigureBenchmarkResult : IEntityTypeConfiguration<BenchmarkResult>
+{
+    public void Configure(EntityTypeBuilder<BenchmarkResult> builder)
+    {
+        builder.ToTable("benchmark_results");
+        builder.HasKey(r => new { r.Measure, r.PeriodStart, r.PeriodEnd, r.AsOf });
+        builder.Property(r => r.Exclusions).HasColumnType("jsonb");
+    }
 }

@@ -7,6 +7,7 @@ using Registry.Infants.List;
 using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Jobs;
+using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Rules.Statistics;
 
@@ -21,6 +22,7 @@ public sealed class ComputeBenchmarks(NpgsqlDataSource source, CountMilestones c
 {
     public const int Months = 24;
 
+    private static readonly string Sql = EmbeddedSql.Of<ComputeBenchmarks>("WriteBenchmark");
     private static readonly Viewer Region = Viewer.Nobody with { Role = Role.Coordinator };
 
     [OneAtATime]
@@ -46,16 +48,10 @@ public sealed class ComputeBenchmarks(NpgsqlDataSource source, CountMilestones c
         return $"{written} figures of {Months} birth months";
     }
 
-    private async Task WriteAsync(string measure, DateOnly from, DateOnly to, StatusesAsOf asOf, Proportion share, MilestoneCounts counts,
-        CancellationToken ct)
+    private async Task WriteAsync(
+        string measure, DateOnly from, DateOnly to, StatusesAsOf asOf, Proportion share, MilestoneCounts counts, CancellationToken ct)
     {
-        await using var command = source.CreateCommand(
-            """
-            insert into benchmark_results (measure, period_start, period_end, as_of, policy_version, numerator, denominator, exclusions, computed_at)
-            values ($1, $2, $3, $4, $5, $6, $7, $8, $9)
-            on conflict (measure, period_start, period_end, as_of) do update set policy_version = excluded.policy_version,
-              numerator = excluded.numerator, denominator = excluded.denominator, exclusions = excluded.exclusions, computed_at = excluded.computed_at
-            """);
+        await using var command = source.CreateCommand(Sql);
         var p = command.Parameters;
         p.AddWithValue(measure);
         p.AddWithValue(from);
@@ -64,12 +60,8 @@ public sealed class ComputeBenchmarks(NpgsqlDataSource source, CountMilestones c
         p.AddWithValue(asOf.PolicyVersion);
         p.AddWithValue((int)share.Numerator);
         p.AddWithValue((int)share.Denominator);
-        p.Add(new NpgsqlParameter
-        {
-            NpgsqlDbType = NpgsqlDbType.Jsonb,
-            Value = JsonSerializer.Serialize(
-                new Dictionary<string, long> { ["excluded"] = counts.Excluded, ["in_progress"] = counts.InProgress }),
-        });
+        p.AddWithValue(NpgsqlDbType.Jsonb, JsonSerializer.Serialize(
+            new Dictionary<string, long> { ["excluded"] = counts.Excluded, ["in_progress"] = counts.InProgress }));
         p.AddWithValue(clock.Now);
         await command.ExecuteNonQueryAsync(ct);
     }

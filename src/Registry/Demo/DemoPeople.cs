@@ -1,4 +1,4 @@
-using Registry.Access;
+using Registry.Records;
 
 namespace Registry.Demo;
 

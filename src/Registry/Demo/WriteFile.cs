@@ -1,6 +1,7 @@
 using System.Text;
 using System.Text.Encodings.Web;
 using System.Text.Json;
+using Registry.Platform.Csv;
 using Registry.Rules.Facts;
 
 namespace Registry.Demo;
@@ -16,24 +17,19 @@ internal static class WriteFile
         var columns = new Dictionary<string, int> { ["kind"] = 0 };
         foreach (var row in rows)
             foreach (var (column, _) in row.Values) columns.TryAdd(column, columns.Count);
-        var text = new StringBuilder().AppendJoin(',', columns.Keys).Append("\r\n");
-        var cells = new string?[columns.Count];
-        foreach (var row in rows)
-        {
-            Array.Clear(cells);
-            cells[0] = Codes.Of(row.Kind);
-            foreach (var (column, value) in row.Values) cells[columns[column]] = Cell(value);
-            text.AppendJoin(',', cells).Append("\r\n");
-        }
+        return Encoding.UTF8.GetBytes(WriteCsv.Text(rows.Select(Cells).Prepend([.. columns.Keys])));
 
-        return Encoding.UTF8.GetBytes(text.ToString());
+        object?[] Cells(Report row)
+        {
+            var cells = new object?[columns.Count];
+            cells[0] = Codes.Of(row.Kind);
+            foreach (var (column, value) in row.Values) cells[columns[column]] = value;
+            return cells;
+        }
     }
 
     public static byte[] Json(IReadOnlyList<Report> rows) => JsonSerializer.SerializeToUtf8Bytes(new
     {
         rows = rows.Select(r => r.Values.Prepend(("kind", Codes.Of(r.Kind))).ToDictionary(v => v.Item1, v => v.Item2)),
     }, AsWritten);
-
-    private static string Cell(string value) =>
-        value.AsSpan().IndexOfAny(",\"\r\n") < 0 ? value : $"\"{value.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";
 }

@@ -1,7 +1,7 @@
 using Npgsql;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Facts;
 
@@ -30,8 +30,9 @@ public sealed class RecordedFact
 /// retracted. Grows as rows are applied.</summary>
 public sealed class RecordedFacts
 {
-    private static readonly string[] Statements = EmbeddedSql.Of<RecordedFacts>()
-        .Split(';', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
+    private static readonly IReadOnlyList<(FactKind Kind, string Sql)> Statements =
+        [.. FactKinds.All.Select(k => (k, k.Fill(EmbeddedSql.Of<RecordedFacts>())))];
+
     private readonly Dictionary<Guid, List<RecordedFact>> _held = [];
     private readonly Dictionary<Guid, List<RecordedFact>> _closed = [];
 
@@ -61,109 +62,35 @@ public sealed class RecordedFacts
     {
         var recorded = new RecordedFacts();
         if (infants.Count == 0) return recorded;
-        var asked = Readers.Index().Where(r => kinds.Contains(r.Item.Kind)).ToList();
+        var asked = Statements.Where(s => kinds.Contains(s.Kind.Kind)).ToList();
         if (asked.Count == 0) return recorded;
         await using var batch = new NpgsqlBatch(connection);
-        foreach (var (i, _) in asked) batch.BatchCommands.Add(new(Statements[i]) { Parameters = { new("infants", infants.ToArray()) } });
+        foreach (var (_, sql) in asked) batch.BatchCommands.Add(new(sql) { Parameters = { new("infants", infants.ToArray()) } });
         await using var reader = await batch.ExecuteReaderAsync(ct);
-        foreach (var (_, (kind, read)) in asked)
+        foreach (var (kind, _) in asked)
         {
-            while (await reader.ReadAsync(ct))
-            {
-                recorded.Add(new RecordedFact
-                {
-                    Id = reader.GetGuid(0),
-                    InfantId = reader.GetGuid(1),
-                    SiteId = reader.GetGuid(2),
-                    Fact = read(reader),
-                    SaidBy = kind == RowKind.Birth && !reader.IsDBNull(SaidByColumn) ? reader.GetGuid(SaidByColumn) : default,
-                    Stored = true,
-                    SubmissionId = reader.IsDBNull(reader.FieldCount - 3) ? default : new(reader.GetGuid(reader.FieldCount - 3)),
-                    RowNumber = Int(reader, reader.FieldCount - 2) ?? 0,
-                    ClosedBy = Text(reader, reader.FieldCount - 1) is { } action ? Codes.Parse<RowAction>(action) : null,
-                });
-            }
-
+            while (await reader.ReadAsync(ct)) recorded.Add(Read(kind, reader));
             await reader.NextResultAsync(ct);
         }
 
         return recorded;
     }
 
-    /// <summary>Of a birth: the site of its submission.</summary>
-    private const int SaidByColumn = 27;
-
-    /// <summary>In the order of the statements in RecordedFacts.sql; columns 0 to 2 are id, infant, site, the last three the row that
-    /// stated it and how it was closed.</summary>
-    private static readonly (RowKind Kind, Func<NpgsqlDataReader, ReportedFact> Read)[] Readers =
-    [
-        (RowKind.Birth, ReadBirth),
-        (RowKind.Screening, r => new ReportedScreening(Code<Ear>(r, 3), Code<ScreeningOutcome>(r, 4), r.GetDateTime(5))
-        {
-            Method = Code<ScreeningMethod>(r, 6),
-            Reason = Code<ScreeningReason>(r, 7),
-            Stage = Code<ScreeningStage>(r, 8),
-            Instrument = Text(r, 9),
-            Probe = Text(r, 10),
-            Screener = Text(r, 11),
-            Detail = !r.GetBoolean(18) ? null : new TestDetail
-            {
-                Stimulus = Text(r, 12),
-                DurationSeconds = Decimal(r, 13),
-                ArtefactsRejected = Int(r, 14),
-                EarCanalVolumeMl = Decimal(r, 15),
-                AmbientNoiseDb = Decimal(r, 16),
-                Bands = Text(r, 17) is { } bands ? TestDetail.ReadBands(bands).Bands : [],
-            },
-        }),
-        (RowKind.Diagnosis, r => new ReportedDiagnosis(Date(r, 3)!.Value, Code<EarFinding>(r, 4), Code<EarFinding>(r, 5))
-        {
-            RightDegree = Code<LossDegree>(r, 6),
-            LeftDegree = Code<LossDegree>(r, 7),
-            Provisional = r.GetBoolean(8),
-            Permanent = r.IsDBNull(9) ? null : r.GetBoolean(9),
-        }),
-        (RowKind.Intervention, r => new ReportedIntervention(Code<InterventionKind>(r, 3), Date(r, 4)!.Value)),
-        (RowKind.Death, r => new ReportedDeath(Date(r, 3)!.Value)),
-        (RowKind.Move, r => new ReportedMove(Code<MoveKind>(r, 3), Date(r, 4)!.Value)),
-        (RowKind.Transfer, r => new ReportedTransfer(r.GetGuid(3), Date(r, 4)!.Value)),
-        (RowKind.Refusal, r =>
-            new ReportedRefusal(Code<PathStep>(r, 3), Date(r, 4)!.Value) { RevokedOn = Date(r, 5), RefusedBy = Text(r, 6) }),
-        (RowKind.Risk, r => new ReportedRisk(Code<RiskIndicatorKind>(r, 3), Date(r, 4))),
-        (RowKind.Contact, r => new ReportedContact(Code<PathStep>(r, 3), Date(r, 4)!.Value, Code<ContactOutcome>(r, 5))),
-        (RowKind.Readmission, r => new ReportedReadmission(Date(r, 3)!.Value, r.GetBoolean(5)) { DischargedOn = Date(r, 4) }),
-        (RowKind.MedicalDelay, r => new ReportedMedicalDelay(Code<PathStep>(r, 3), Date(r, 4)!.Value) { EndedOn = Date(r, 5) }),
-    ];
-
-    private static ReportedBirth ReadBirth(NpgsqlDataReader r) => new(Date(r, 3)!.Value, Code<Sex>(r, 6))
+    /// <summary>A row of RecordedFacts.sql: the kind's own columns stand between those every fact has.</summary>
+    private static RecordedFact Read(FactKind kind, NpgsqlDataReader row)
     {
-        BornAt = r.IsDBNull(4) ? null : r.GetFieldValue<TimeOnly>(4),
-        Place = Code<BirthPlace>(r, 5),
-        Plurality = Int(r, 7),
-        BirthOrder = Int(r, 8),
-        GestationWeeks = Int(r, 9),
-        BirthWeightGrams = Int(r, 10),
-        NicuAdmittedOn = Date(r, 11),
-        NicuDischargedOn = Date(r, 12),
-        DischargedOn = Date(r, 13),
-        InfantGivenName = Text(r, 14),
-        InfantFamilyName = Text(r, 15),
-        MotherGivenName = Text(r, 16),
-        MotherFamilyName = Text(r, 17),
-        MotherBornOn = Date(r, 18),
-        County = Text(r, 19),
-        Insurance = Text(r, 20),
-        Language = Text(r, 21),
-        RaceEthnicity = Text(r, 22),
-        MaternalEducation = Text(r, 23),
-        ContactEmail = Text(r, 24),
-        ContactPhone = Text(r, 25),
-        EmailConsent = r.GetBoolean(26),
-    };
-
-    private static T Code<T>(NpgsqlDataReader r, int i) where T : struct, Enum => Codes.Parse<T>(r.GetString(i));
-    private static string? Text(NpgsqlDataReader r, int i) => r.IsDBNull(i) ? null : r.GetString(i);
-    private static int? Int(NpgsqlDataReader r, int i) => r.IsDBNull(i) ? null : r.GetInt32(i);
-    private static decimal? Decimal(NpgsqlDataReader r, int i) => r.IsDBNull(i) ? null : r.GetDecimal(i);
-    private static DateOnly? Date(NpgsqlDataReader r, int i) => r.IsDBNull(i) ? null : r.GetFieldValue<DateOnly>(i);
+        var rest = FactKind.FirstOwn + kind.Columns.Count;
+        return new()
+        {
+            InfantId = row.GetGuid(FactKind.Infant),
+            SiteId = row.GetGuid(FactKind.Site),
+            Fact = kind.Read(row),
+            Id = row.GetGuid(rest),
+            SaidBy = row.ValueOrNull<Guid>(rest + 1) ?? default,
+            SubmissionId = row.ValueOrNull<Guid>(rest + 2) is { } submission ? new(submission) : default,
+            RowNumber = row.ValueOrNull<int>(rest + 3) ?? 0,
+            ClosedBy = row.CodeOrNull<RowAction>(rest + 4),
+            Stored = true,
+        };
+    }
 }

@@ -1,148 +1,73 @@
-using Registry.Rules.Facts;
-
 namespace Registry.Facts;
 
-/// <summary>What a row says, without who said it when. Two equal ones are the same fact.</summary>
+/// <summary>What a row says, without who said it when. Two equal ones are the same fact. Each kind stands in a file of its own
+/// (<c>ReportedBirth.cs</c> and so on) with its table and what follows when it is reported again.</summary>
 public abstract record ReportedFact
 {
     /// <summary>The day it happened, to be compared with the birth.</summary>
     public abstract DateOnly On { get; }
+
+    /// <summary>The day it ended, where a kind has one and it was reported.</summary>
+    public virtual DateOnly? Until => null;
+
+    /// <summary>The one coded value that says most, for formats that hold a fact in a code; null where there is none.</summary>
+    public virtual string? Code => null;
+
+    internal abstract FactVerdict ComparedWith(ReportedFact recorded, bool sameSite, out ReportedFact result);
+    internal abstract bool IsAboutTheSameAs(ReportedFact recorded);
+    internal abstract bool TakesBack(ReportedFact recorded);
 }
 
-public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact
+/// <summary>A kind of fact: how it is compared with another one of its kind. It is never the same as a fact of another.</summary>
+public abstract record ReportedFact<T> : ReportedFact where T : ReportedFact<T>
 {
-    public TimeOnly? BornAt { get; init; }
-    public BirthPlace? Place { get; init; }
-    public int? Plurality { get; init; }
-    public int? BirthOrder { get; init; }
-    public int? GestationWeeks { get; init; }
-    public int? BirthWeightGrams { get; init; }
-    public DateOnly? NicuAdmittedOn { get; init; }
-    public DateOnly? NicuDischargedOn { get; init; }
-    public DateOnly? DischargedOn { get; init; }
-    public string? InfantGivenName { get; init; }
-    public string? InfantFamilyName { get; init; }
-    public string? MotherGivenName { get; init; }
-    public string? MotherFamilyName { get; init; }
-    public DateOnly? MotherBornOn { get; init; }
-    public string? County { get; init; }
-    public string? Insurance { get; init; }
-    public string? Language { get; init; }
-    public string? RaceEthnicity { get; init; }
-    public string? MaternalEducation { get; init; }
-    public string? ContactEmail { get; init; }
-    public string? ContactPhone { get; init; }
-    public bool? EmailConsent { get; init; }
-
-    public override DateOnly On => BornOn;
-
-    /// <summary>This birth as restated by a later row: what the row states replaces, what it leaves out stays.</summary>
-    public ReportedBirth RestatedBy(ReportedBirth row) => new(row.BornOn, row.Sex == Sex.Unknown ? Sex : row.Sex)
+    internal sealed override FactVerdict ComparedWith(ReportedFact recorded, bool sameSite, out ReportedFact result)
     {
-        BornAt = row.BornAt ?? BornAt,
-        Place = row.Place ?? Place,
-        Plurality = row.Plurality ?? Plurality,
-        BirthOrder = row.BirthOrder ?? BirthOrder,
-        GestationWeeks = row.GestationWeeks ?? GestationWeeks,
-        BirthWeightGrams = row.BirthWeightGrams ?? BirthWeightGrams,
-        NicuAdmittedOn = row.NicuAdmittedOn ?? NicuAdmittedOn,
-        NicuDischargedOn = row.NicuDischargedOn ?? NicuDischargedOn,
-        DischargedOn = row.DischargedOn ?? DischargedOn,
-        InfantGivenName = row.InfantGivenName ?? InfantGivenName,
-        InfantFamilyName = row.InfantFamilyName ?? InfantFamilyName,
-        MotherGivenName = row.MotherGivenName ?? MotherGivenName,
-        MotherFamilyName = row.MotherFamilyName ?? MotherFamilyName,
-        MotherBornOn = row.MotherBornOn ?? MotherBornOn,
-        County = row.County ?? County,
-        Insurance = row.Insurance ?? Insurance,
-        Language = row.Language ?? Language,
-        RaceEthnicity = row.RaceEthnicity ?? RaceEthnicity,
-        MaternalEducation = row.MaternalEducation ?? MaternalEducation,
-        ContactEmail = row.ContactEmail ?? ContactEmail,
-        ContactPhone = row.ContactPhone ?? ContactPhone,
-        EmailConsent = row.EmailConsent ?? EmailConsent,
-    };
-}
+        result = this;
+        if (recorded is not T known) return FactVerdict.New;
+        var verdict = ComparedWith(known, sameSite, out var both);
+        result = both;
+        return verdict;
+    }
 
-public sealed record ReportedScreening(Ear Ear, ScreeningOutcome Outcome, DateTime PerformedAt) : ReportedFact
-{
-    public ScreeningMethod Method { get; init; }
-    public ScreeningReason Reason { get; init; }
-    public ScreeningStage Stage { get; init; }
-    public string? Instrument { get; init; }
-    public string? Probe { get; init; }
-    public string? Screener { get; init; }
-    public TestDetail? Detail { get; init; }
+    internal sealed override bool IsAboutTheSameAs(ReportedFact recorded) => recorded is T known && IsAboutTheSameAs(known);
 
-    public override DateOnly On => DateOnly.FromDateTime(PerformedAt);
-}
+    internal sealed override bool TakesBack(ReportedFact recorded) => recorded is T known && IsAboutTheSameAs(known) && TakesBack(known);
 
-public sealed record ReportedDiagnosis(DateOnly EvaluatedOn, EarFinding Right, EarFinding Left) : ReportedFact
-{
-    public LossDegree RightDegree { get; init; }
-    public LossDegree LeftDegree { get; init; }
-    public bool Provisional { get; init; }
-    public bool? Permanent { get; init; }
+    /// <summary>What follows when this is reported and the other is recorded.</summary>
+    /// <param name="recorded">Of the same infant.</param>
+    /// <param name="sameSite">Both come from one site.</param>
+    /// <param name="result">The fact to record instead, when it replaces.</param>
+    protected virtual FactVerdict ComparedWith(T recorded, bool sameSite, out T result)
+    {
+        result = (T)this;
+        return Equals(recorded) ? FactVerdict.Same : FactVerdict.New;
+    }
 
-    public override DateOnly On => EvaluatedOn;
-}
+    /// <summary>May a correction to this mean what is recorded? What names a fact, without what it says.</summary>
+    protected abstract bool IsAboutTheSameAs(T recorded);
 
-public sealed record ReportedIntervention(InterventionKind Kind, DateOnly HappenedOn) : ReportedFact
-{
-    public override DateOnly On => HappenedOn;
-}
+    /// <summary>Does a retraction of this mean what is recorded, when it is about the same? An event that is all name is named
+    /// whole.</summary>
+    protected virtual bool TakesBack(T recorded) => true;
 
-public sealed record ReportedDeath(DateOnly DiedOn) : ReportedFact
-{
-    public override DateOnly On => DiedOn;
-}
-
-public sealed record ReportedMove(MoveKind Kind, DateOnly MovedOn) : ReportedFact
-{
-    public override DateOnly On => MovedOn;
-}
-
-public sealed record ReportedTransfer(Guid ToSiteId, DateOnly TransferredOn) : ReportedFact
-{
-    public override DateOnly On => TransferredOn;
-}
-
-public sealed record ReportedRefusal(PathStep Step, DateOnly RefusedOn) : ReportedFact
-{
-    public DateOnly? RevokedOn { get; init; }
-    public string? RefusedBy { get; init; }
-
-    public override DateOnly On => RefusedOn;
-}
-
-/// <summary><see cref="NotedOn"/> null: present at birth.</summary>
-public sealed record ReportedRisk(RiskIndicatorKind Kind, DateOnly? NotedOn) : ReportedFact
-{
-    public override DateOnly On => NotedOn ?? DateOnly.MaxValue;
-}
-
-public sealed record ReportedContact(PathStep Step, DateOnly AttemptedOn, ContactOutcome Outcome) : ReportedFact
-{
-    public override DateOnly On => AttemptedOn;
-}
-
-public sealed record ReportedReadmission(DateOnly AdmittedOn, bool RaisesRisk) : ReportedFact
-{
-    public DateOnly? DischargedOn { get; init; }
-
-    public override DateOnly On => AdmittedOn;
+    /// <summary>The row leaves out what is recorded, or repeats it.</summary>
+    protected static bool SaysNoOther<TValue>(TValue? row, TValue? recorded) =>
+        row is null || EqualityComparer<TValue>.Default.Equals(row, recorded);
 }
 
 /// <summary>The infant of <c>record_number</c> was known under another number of the same site before. Attaches the numbers; it is no
-/// fact of its own, and never makes one infant of two.</summary>
+/// fact of its own, is in no table, and never makes one infant of two.</summary>
 public sealed record ReportedMerge(string PriorRecordNumber) : ReportedFact
 {
     public override DateOnly On => DateOnly.MaxValue;
-}
 
-public sealed record ReportedMedicalDelay(PathStep Step, DateOnly FromOn) : ReportedFact
-{
-    public DateOnly? EndedOn { get; init; }
+    internal override FactVerdict ComparedWith(ReportedFact recorded, bool sameSite, out ReportedFact result)
+    {
+        result = this;
+        return FactVerdict.New;
+    }
 
-    public override DateOnly On => FromOn;
+    internal override bool IsAboutTheSameAs(ReportedFact recorded) => false;
+    internal override bool TakesBack(ReportedFact recorded) => false;
 }

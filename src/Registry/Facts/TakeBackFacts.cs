@@ -1,22 +1,15 @@
 using Npgsql;
 using NpgsqlTypes;
+using Registry.Platform;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Facts;
 
 /// <summary>Closes what one row recorded, and restates what it had closed.</summary>
 internal static class TakeBackFacts
 {
-    private const string Mine = "infant_id = $1 and submission_id = $2 and row_number = $3 and superseded_at is null";
-    private static readonly string[] Tables = ["infant_identifiers", .. FactTables.All];
-
-    /// <summary>What goes with a restated test.</summary>
-    private static readonly (string Table, string Columns)[] DetailTables =
-    [
-        ("screening_details", "stimulus, duration_seconds, artefacts_rejected, ear_canal_volume_ml, ambient_noise_db"),
-        ("screening_bands", "frequency_hz, level_db_spl, noise_db_spl, snr_db"),
-    ];
+    private static readonly string Later = LaterSql();
+    private static readonly IReadOnlyList<string> Statements = [.. TakeBackSql()];
 
     /// <param name="since">When the row was decided: what it recorded before was taken back already.</param>
     /// <returns>The infants touched; null when later rows rest on this one and nothing was done.</returns>
@@ -31,85 +24,77 @@ internal static class TakeBackFacts
             await only.ExecuteNonQueryAsync(ct);
         }
 
-        if (await ExistsAsync(connection, infantId, id, row, since, at, ct)) return null;
-        foreach (var table in Tables)
-            await ExecuteAsync(connection, $"update {table} set superseded_at = $4 where {Mine}", infantId, id, row, at, ct);
-        foreach (var kind in FactTables.Kinds)
+        await using (var later = new NpgsqlCommand(Later, connection))
         {
-            var table = FactTables.Of(kind);
-            await ExecuteAsync(connection,
-                $"""
-                insert into {table}
-                select (jsonb_populate_record(old, jsonb_build_object('id', gen_random_uuid(), 'recorded_at', $4::timestamptz, 'superseded_at', null))).*
-                  from {table} old join corrections c on c.fact_id = old.id and c.kind = '{Codes.Of(kind)}'
-                 where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null
-                """, infantId, id, row, at, ct);
+            Bind(later.Parameters);
+            AddMoment(later.Parameters, since);
+            if ((bool)(await later.ExecuteScalarAsync(ct))!) return null;
         }
 
-        foreach (var (table, columns) in DetailTables)
+        await using var batch = new NpgsqlBatch(connection);
+        foreach (var sql in Statements)
         {
-            await ExecuteAsync(connection,
-                $"""
-                insert into {table} (screening_id, {columns})
-                select again.id, {columns}
-                  from corrections c
-                  join screenings old on old.id = c.fact_id
-                  join {table} d on d.screening_id = old.id
-                  join screenings again on again.infant_id = old.infant_id and again.submission_id = old.submission_id
-                    and again.row_number = old.row_number and again.recorded_at = $4 and again.superseded_at is null
-                 where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null
-                """, infantId, id, row, at, ct);
+            var command = new NpgsqlBatchCommand(sql);
+            Bind(command.Parameters);
+            batch.BatchCommands.Add(command);
         }
 
-        await ExecuteAsync(connection, $"update corrections set superseded_at = $4 where {Mine}", infantId, id, row, at, ct);
+        await batch.ExecuteNonQueryAsync(ct);
         return [infantId];
+
+        void Bind(NpgsqlParameterCollection parameters)
+        {
+            parameters.AddWithValue(infantId);
+            parameters.AddWithValue(id.Value);
+            parameters.AddWithValue(row);
+            AddMoment(parameters, at);
+        }
     }
+
+    private static void AddMoment(NpgsqlParameterCollection parameters, DateTimeOffset at) =>
+        parameters.Add(new() { Value = at.ToUniversalTime(), NpgsqlDbType = NpgsqlDbType.TimestampTz });
 
     /// <summary>Later rows that would be left without ground: the row's fact was replaced since, something was recorded in place of
     /// what the row retracted, or the row made the infant and others have spoken of it.</summary>
     private static string LaterSql()
     {
-        var replaced = string.Join(" union all ", FactTables.All.Select(t =>
-            $"select from {t} where infant_id = $1 and submission_id = $2 and row_number = $3 and superseded_at is not null and "
-                + $"superseded_at <> $4 and recorded_at >= $5 and not exists (select from {t} c where c.infant_id = $1 and "
-                + "c.submission_id = $2 and c.row_number = $3 and c.superseded_at is null)"));
-        var instead = string.Join(" union all ", FactTables.Kinds.Select(k =>
-            $"select from corrections c join {FactTables.Of(k)} f on f.infant_id = c.infant_id and f.superseded_at is null and "
-                + $"f.recorded_at >= c.recorded_at where c.infant_id = $1 and c.submission_id = $2 and c.row_number = $3 and "
-                + $"c.superseded_at is null and c.kind = '{Codes.Of(k)}' and c.action = 'retract'"));
-        var others = string.Join(" union all ", Tables.Select(t =>
-            $"select from {t} where infant_id = $1 and superseded_at is null and (submission_id, row_number) is distinct from ($2, $3)"));
+        var (replaced, instead, others, made, _, _, _) = Parts();
         return $"""
-            select exists ({replaced})
-                or exists ({instead})
-                or (exists (select from births where infant_id = $1 and submission_id = $2 and row_number = $3)
-                    and not exists (select from births where infant_id = $1 and (submission_id, row_number) is distinct from ($2, $3))
-                    and exists ({others}))
+            select exists ({OfKinds(replaced)})
+                or exists ({OfKinds(instead)})
+                or ({made}
+                    and exists ({string.Join("\nunion all\n", FactKinds.Tables.Select(t => InTable(others, t)))}))
             """;
+
+        static string OfKinds(string sql) => string.Join("\nunion all\n", FactKinds.All.Select(k => k.Fill(sql)));
     }
 
-    private static async Task<bool> ExistsAsync(
-        NpgsqlConnection c, Guid infant, SubmissionId id, int row, DateTimeOffset since, DateTimeOffset at, CancellationToken ct)
+    /// <summary>In this order: closed first, so that what is restated is not closed again; the corrections last, since they say what to
+    /// restate.</summary>
+    private static IEnumerable<string> TakeBackSql()
     {
-        await using var command = Command(c, LaterSql(), infant, id, row, at);
-        command.Parameters.Add(new NpgsqlParameter { Value = since.ToUniversalTime(), NpgsqlDbType = NpgsqlDbType.TimestampTz });
-        return (bool)(await command.ExecuteScalarAsync(ct))!;
+        var (_, _, _, _, close, restate, detail) = Parts();
+        foreach (var table in FactKinds.Tables) yield return InTable(close, table);
+        foreach (var kind in FactKinds.All) yield return kind.Fill(restate);
+        foreach (var kind in FactKinds.All.Where(k => k.Detail is not null))
+        {
+            foreach (var (table, columns) in kind.Detail!.Tables)
+            {
+                yield return kind.Fill(detail).Replace("{detail table}", table, StringComparison.Ordinal)
+                    .Replace("{detail key}", kind.Detail.Key, StringComparison.Ordinal)
+                    .Replace("{detail columns}", columns, StringComparison.Ordinal);
+            }
+        }
+
+        yield return InTable(close, "corrections");
     }
 
-    private static async Task ExecuteAsync(NpgsqlConnection c, string sql, Guid infant, SubmissionId id, int row, DateTimeOffset at,
-        CancellationToken ct)
-    {
-        await using var command = Command(c, sql, infant, id, row, at);
-        await command.ExecuteNonQueryAsync(ct);
-    }
+    private static string InTable(string sql, string table) => sql.Replace("{table}", table, StringComparison.Ordinal);
 
-    private static NpgsqlCommand Command(NpgsqlConnection connection, string sql, Guid infant, SubmissionId id, int row, DateTimeOffset at)
-    {
-        var command = new NpgsqlCommand(sql, connection);
-        command.Parameters.AddWithValue(infant);
-        command.Parameters.AddWithValue(id.Value);
-        command.Parameters.AddWithValue(row);
-        command.Parameters.Add(new NpgsqlParameter { Value = at.ToUniversalTime(), NpgsqlDbType = NpgsqlDbType.TimestampTz });
-        return command;
-    }
+    /// <summary>The statements of TakeBackFacts.sql, in its order.</summary>
+    private static (string Replaced, string Instead, string Others, string Made, string Close, string Restate, string Detail) Parts() =>
+        EmbeddedSql.Read(typeof(TakeBackFacts), nameof(TakeBackFacts)).Split(';') is
+            [var replaced, var instead, var others, var made, var close, var restate, var detail]
+            ? (replaced, instead, others, made, close, restate, detail)
+            : throw new InvalidOperationException("TakeBackFacts.sql does not hold seven statements.");
 }

@@ -16,7 +16,10 @@ namespace Registry.Fhir;
 /// </summary>
 public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, AuditReads audit, Viewer viewer)
 {
-    private static readonly string InfantOfFactSql = EmbeddedSql.Of<ReadRecord>("InfantOfFact");
+    /// <summary>An infant, and the facts that are resources of their own: their ids begin with the fact's.</summary>
+    private static readonly string InfantOfFactSql = string.Join(" union all ", FactKinds.All
+        .Where(k => k.Kind != RowKind.Death) // part of the Patient
+        .Select(k => $"select infant_id from {k.Table} where id = $1 and superseded_at is null")) + " limit 1";
 
     /// <summary><c>GET /fhir/Patient/{id}/$everything</c></summary>
     public static async Task<IResult> EverythingAsync(string id, HttpContext http, ReadRecord read, CancellationToken ct)

@@ -120,13 +120,12 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
                 yield return Observation(id, Loinc("risk"), FhirTime.Iso(risk.On),
                     Said(CodeSet.Risk, FhirSystems.Risk, Codes.Of(risk.Kind)));
                 break;
-            case ReportedIntervention i: yield return Own("intervention", Codes.Of(i.Kind)); break;
-            case ReportedMove m: yield return Own("move", Codes.Of(m.Kind)); break;
-            case ReportedTransfer t: yield return Own("transfer", sites[t.ToSiteId].Code); break;
-            case ReportedRefusal r: yield return Own("refusal", Codes.Of(r.Step), r.RevokedOn); break;
-            case ReportedContact c: yield return Own("contact", Codes.Of(c.Outcome)); break;
-            case ReportedReadmission r: yield return Own("readmission", r.RaisesRisk ? "raises_risk" : "no_risk", r.DischargedOn); break;
-            case ReportedMedicalDelay m: yield return Own("medical_delay", Codes.Of(m.Step), m.EndedOn); break;
+            case ReportedTransfer transfer:
+                yield return Own(sites[transfer.ToSiteId].Code);
+                break;
+            case { Code: { } code }:
+                yield return Own(code);
+                break;
         }
 
         Observation Finding(Ear ear, EarFinding finding, LossDegree degree)
@@ -141,11 +140,13 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
             return observation;
         }
 
-        Observation Own(string kind, string code, DateOnly? until = null)
+        Observation Own(string code)
         {
+            var kind = FactKinds.Of(recorded.Fact).Name;
             var observation = Observation(id, OwnConcept("urn:x-registry:kind", kind), FhirTime.Iso(recorded.Fact.On),
                 OwnConcept($"urn:x-registry:{kind}", code));
-            if (until is { } end) observation.Effective = new Period { Start = FhirTime.Iso(recorded.Fact.On), End = FhirTime.Iso(end) };
+            if (recorded.Fact.Until is { } end)
+                observation.Effective = new Period { Start = FhirTime.Iso(recorded.Fact.On), End = FhirTime.Iso(end) };
             return observation;
         }
     }

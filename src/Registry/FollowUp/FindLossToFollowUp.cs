@@ -16,6 +16,8 @@ namespace Registry.FollowUp;
 public sealed class FindLossToFollowUp(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
 {
     private static readonly string Sql = EmbeddedSql.Of<FindLossToFollowUp>("FindLoss");
+    private static readonly string SinceSql = EmbeddedSql.Of<FindLossToFollowUp>("LossSince")
+        .Replace("{visible}", Visibility.Where("f.infant_id"), StringComparison.Ordinal);
 
     [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
@@ -32,10 +34,7 @@ public sealed class FindLossToFollowUp(NpgsqlDataSource source, PolicyStore poli
     /// <summary>How many infants the viewer sees became lost, and were found again, since a day (included).</summary>
     public async Task<(int Lost, int Recovered)> SinceAsync(DateOnly day, Viewer viewer, CancellationToken ct)
     {
-        await using var command = source.CreateCommand(
-            "select count(*) filter (where found_on >= @since and recovered_on is null)::int, count(*) filter (where recovered_on >= "
-                + "@since)::int from loss_findings f where "
-            + Visibility.Where("f.infant_id"));
+        await using var command = source.CreateCommand(SinceSql);
         command.Parameters.AddWithValue("since", day);
         Visibility.Bind(command, viewer);
         await using var r = await command.ExecuteReaderAsync(ct);

@@ -1,3 +1,5 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
@@ -15,4 +17,14 @@ public sealed class LossFinding
 
     /// <summary>The day the infant was no longer lost at this step.</summary>
     public DateOnly? RecoveredOn { get; set; }
+}
+
+internal sealed class ConfigureLossFinding : IEntityTypeConfiguration<LossFinding>
+{
+    public void Configure(EntityTypeBuilder<LossFinding> builder)
+    {
+        builder.ToTable("loss_findings");
+        builder.HasIndex(f => f.InfantId).IsUnique().HasFilter("recovered_on is null");
+        builder.HasOne<Infant>().WithMany().HasForeignKey(f => f.InfantId).OnDelete(DeleteBehavior.Restrict);
+    }
 }

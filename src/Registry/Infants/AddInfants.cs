@@ -11,6 +11,8 @@ public static class InfantsSetup
     {
         services.AddSingleton<StatusSource>();
         services.AddSingleton<ListInfants>();
+        services.AddScoped<ShowInfants>();
+        services.AddScoped<OpenRecord>();
         services.AddScoped<RecordContact>();
         services.AddSingleton<KeepStatusesCurrent>();
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(

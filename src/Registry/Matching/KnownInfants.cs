@@ -1,5 +1,6 @@
 using Npgsql;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Rules.Linkage;
@@ -45,7 +46,7 @@ public sealed class KnownInfants
 
     /// <summary>The infant of the row's own record number.</summary>
     public Guid? ByRecordNumber(in StatedIdentity row) =>
-        row.RecordNumber is { } number && _byRecordNumber.TryGetValue((row.SiteId.Value, number), out var known) ? known.Id : null;
+        FindByIdentifiers(row).ByRecord?.Id;
 
     public bool Knows(Guid infantId) => _infants.ContainsKey(infantId);
 
@@ -60,40 +61,43 @@ public sealed class KnownInfants
         Func<IReadOnlyCollection<Guid>, Task<IReadOnlySet<Guid>>>? seen = null)
     {
         var known = new KnownInfants();
-        var records = rows.Where(r => r.RecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.RecordNumber!))
-            .Concat(rows.Where(r => r.PriorRecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.PriorRecordNumber!))).Distinct()
-                .ToList();
-        var cards = rows.Where(r => r.CardId is not null).Select(r => r.CardId!).Distinct().ToArray();
-        if (records.Count + cards.Length > 0)
-        {
-            await known.ReadAsync(connection, ByIdentifierSql, ct,
-                records.Select(r => r.Value).ToArray(), records.Select(r => r.Number).ToArray(), cards);
-        }
-
+        await known.ReadByIdentifierAsync(connection, rows, ct);
         if (chosen.Count > 0) await known.ReadAsync(connection, ByIdSql, ct, chosen.ToArray());
         if (seen is not null) known.Keep(await seen(known.Stored));
-
-        // Only rows whose identifiers led nowhere are compared by birth date and mother.
-        var open = rows.Where(r => r.Identity.BornOn is not null && !known.HasIdentifierOf(r)).ToList();
-        var mothers = open.Where(r => r.Identity.MotherFamily is not null || r.Identity.MotherBornOn is not null)
-            .Select(r => (Born: r.Identity.BornOn!.Value, r.Identity.MotherFamily, r.Identity.MotherGiven, r.Identity.MotherBornOn))
-                .Distinct().ToList();
-        if (mothers.Count > 0)
-        {
-            await known.ReadAsync(connection, ByMotherSql, ct,
-                mothers.Select(m => m.Born).ToArray(), mothers.Select(m => m.MotherFamily).ToArray(),
-                mothers.Select(m => m.MotherGiven).ToArray(), mothers.Select(m => m.MotherBornOn).ToArray());
-            if (seen is not null) known.Keep(await seen(known.Stored));
-        }
-
+        if (await known.ReadByMotherAsync(connection, rows, ct) && seen is not null) known.Keep(await seen(known.Stored));
         return known;
+    }
+
+    private async Task ReadByIdentifierAsync(NpgsqlConnection connection, IReadOnlyCollection<StatedIdentity> rows, CancellationToken ct)
+    {
+        var numbers = rows.Where(r => r.RecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.RecordNumber!))
+            .Concat(rows.Where(r => r.PriorRecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.PriorRecordNumber!)))
+            .Distinct().ToList();
+        var cards = rows.Where(r => r.CardId is not null).Select(r => r.CardId!).Distinct().ToArray();
+        if (numbers.Count + cards.Length == 0) return;
+        await ReadAsync(connection, ByIdentifierSql, ct,
+            numbers.Select(r => r.Value).ToArray(), numbers.Select(r => r.Number).ToArray(), cards);
+    }
+
+    /// <summary>Only rows whose identifiers led nowhere are compared by birth date and mother.</summary>
+    /// <returns>False when there is none.</returns>
+    private async Task<bool> ReadByMotherAsync(
+        NpgsqlConnection connection, IReadOnlyCollection<StatedIdentity> rows, CancellationToken ct)
+    {
+        var mothers = rows.Where(r => r.Identity.BornOn is not null && !HasIdentifierOf(r)).Select(r => r.Identity)
+            .Where(i => i.MotherFamily is not null || i.MotherBornOn is not null)
+            .Select(i => (Born: i.BornOn!.Value, i.MotherFamily, i.MotherGiven, i.MotherBornOn)).Distinct().ToList();
+        if (mothers.Count == 0) return false;
+        await ReadAsync(connection, ByMotherSql, ct,
+            mothers.Select(m => m.Born).ToArray(), mothers.Select(m => m.MotherFamily).ToArray(),
+            mothers.Select(m => m.MotherGiven).ToArray(), mothers.Select(m => m.MotherBornOn).ToArray());
+        return true;
     }
 
     /// <summary>Which infant a row is about.</summary>
     public MatchDecision Decide(in StatedIdentity row, bool isBirth)
     {
-        var byRecord = row.RecordNumber is null ? null : _byRecordNumber.GetValueOrDefault((row.SiteId.Value, row.RecordNumber));
-        var byCard = row.CardId is null ? null : _byCardId.GetValueOrDefault(row.CardId);
+        var (byRecord, byCard) = FindByIdentifiers(row);
         if (row.PriorRecordNumber is { } prior)
         {
             // Two numbers of one infant: an infant known by either, held when they are two infants. Nothing else is compared.
@@ -109,8 +113,7 @@ public sealed class KnownInfants
     /// <summary>The infants that carry one of the stated identifiers, whatever else is stated.</summary>
     public IReadOnlyList<Guid> CarriersOf(in StatedIdentity row)
     {
-        var byRecord = row.RecordNumber is null ? null : _byRecordNumber.GetValueOrDefault((row.SiteId.Value, row.RecordNumber));
-        var byCard = row.CardId is null ? null : _byCardId.GetValueOrDefault(row.CardId);
+        var (byRecord, byCard) = FindByIdentifiers(row);
         return [.. new[] { byRecord?.Id, byCard?.Id }.OfType<Guid>().Distinct()];
     }
 
@@ -144,9 +147,11 @@ public sealed class KnownInfants
         return (record, card);
     }
 
-    private bool HasIdentifierOf(in StatedIdentity row) =>
-        (row.RecordNumber is not null && _byRecordNumber.ContainsKey((row.SiteId.Value, row.RecordNumber)))
-        || (row.CardId is not null && _byCardId.ContainsKey(row.CardId));
+    private bool HasIdentifierOf(in StatedIdentity row) => FindByIdentifiers(row) is not (null, null);
+
+    private (Known? ByRecord, Known? ByCard) FindByIdentifiers(in StatedIdentity row) => (
+        row.RecordNumber is { } number ? _byRecordNumber.GetValueOrDefault((row.SiteId.Value, number)) : null,
+        row.CardId is { } card ? _byCardId.GetValueOrDefault(card) : null);
 
     private List<MatchCandidate> CandidatesFor(StatedIdentity row)
     {
@@ -203,29 +208,33 @@ public sealed class KnownInfants
         {
             var id = reader.GetGuid(0);
             if (_infants.ContainsKey(id)) continue;
-            var infant = new Known(id, reader.IsDBNull(1) ? default : new Identity(
-                reader.GetFieldValue<DateOnly>(1),
-                reader.IsDBNull(2) ? null : reader.GetString(2),
-                reader.IsDBNull(3) ? null : reader.GetString(3),
-                reader.IsDBNull(4) ? null : reader.GetFieldValue<DateOnly>(4),
-                Codes.Parse<Sex>(reader.GetString(5)),
-                reader.IsDBNull(6) ? null : reader.GetInt32(6),
-                reader.IsDBNull(7) ? null : reader.GetInt32(7)));
+            var infant = new Known(id, ReadIdentity(reader));
             Index(infant);
-            var (kinds, values, sites) = (reader.GetFieldValue<string[]>(8), reader.GetFieldValue<string[]>(9),
-                reader.GetFieldValue<Guid[]>(10));
-            for (var i = 0; i < kinds.Length; i++)
+            ReadIdentifiers(reader, infant);
+        }
+    }
+
+    /// <summary>Nothing of an infant whose birth was retracted.</summary>
+    private static Identity ReadIdentity(NpgsqlDataReader reader) => reader.IsDBNull(1) ? default : new(
+        reader.Date(1), reader.TextOrNull(2), reader.TextOrNull(3), reader.ValueOrNull<DateOnly>(4), reader.Code<Sex>(5),
+        reader.ValueOrNull<int>(6), reader.ValueOrNull<int>(7));
+
+    private void ReadIdentifiers(NpgsqlDataReader reader, Known infant)
+    {
+        var kinds = reader.GetFieldValue<string[]>(8);
+        var values = reader.GetFieldValue<string[]>(9);
+        var sites = reader.GetFieldValue<Guid[]>(10);
+        for (var i = 0; i < kinds.Length; i++)
+        {
+            if (Codes.Parse<IdentifierKind>(kinds[i]) == IdentifierKind.CardId)
             {
-                if (Codes.Parse<IdentifierKind>(kinds[i]) == IdentifierKind.CardId)
-                {
-                    infant.CardIds.Add(values[i]);
-                    _byCardId[values[i]] = infant;
-                }
-                else
-                {
-                    infant.RecordNumbers.Add((sites[i], values[i]));
-                    _byRecordNumber[(sites[i], values[i])] = infant;
-                }
+                infant.CardIds.Add(values[i]);
+                _byCardId[values[i]] = infant;
+            }
+            else
+            {
+                infant.RecordNumbers.Add((sites[i], values[i]));
+                _byRecordNumber[(sites[i], values[i])] = infant;
             }
         }
     }

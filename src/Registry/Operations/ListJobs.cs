@@ -1,8 +1,8 @@
 using Hangfire;
 using Hangfire.Storage;
 using Npgsql;
+using Registry.Platform.Data;
 using Registry.Platform.Jobs;
-using Registry.Rules.Facts;
 using RecurringJob = Registry.Platform.Jobs.RecurringJob;
 
 namespace Registry.Operations;
@@ -66,11 +66,11 @@ public sealed class ListJobs(NpgsqlDataSource source, IEnumerable<RecurringJob> 
                 Id = r.GetGuid(0),
                 Job = r.GetString(1),
                 BackgroundJobId = r.GetString(2),
-                StartedAt = r.GetFieldValue<DateTimeOffset>(3),
-                FinishedAt = r.IsDBNull(4) ? null : r.GetFieldValue<DateTimeOffset>(4),
-                Outcome = Codes.Parse<JobOutcome>(r.GetString(5)),
-                Said = r.IsDBNull(6) ? null : r.GetString(6),
-                Error = r.IsDBNull(7) ? null : r.GetString(7),
+                StartedAt = r.Moment(3),
+                FinishedAt = r.ValueOrNull<DateTimeOffset>(4),
+                Outcome = r.Code<JobOutcome>(5),
+                Said = r.TextOrNull(6),
+                Error = r.TextOrNull(7),
             });
         }
 

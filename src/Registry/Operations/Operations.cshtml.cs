@@ -26,12 +26,7 @@ public sealed class OperationsModel(ListJobs list, RunRecurringJob run, TimeProv
     public IActionResult OnPostRun(string id)
     {
         if (run.Start(id) is null) return NotFound();
-        TempData["Done"] = "It is queued and starts as soon as a worker is free. Reload the page to see how it went.";
+        TempData["Done"] = OperationsWords.Queued;
         return RedirectToPage();
     }
-
-    public static string Duration(JobRun run) => run.FinishedAt is not { } end ? ""
-        : (end - run.StartedAt) is { TotalSeconds: >= 60 } longer
-            ? string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{longer.TotalMinutes:0.0} min")
-            : string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{(end - run.StartedAt).TotalSeconds:0.0} s");
 }

@@ -2,6 +2,7 @@ using MailKit.Net.Smtp;
 using MailKit.Security;
 using MimeKit;
 using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 
 namespace Registry.Outreach;
 

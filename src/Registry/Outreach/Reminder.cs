@@ -1,3 +1,5 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
 using Registry.Records;
 using Registry.Rules;
 
@@ -41,4 +43,35 @@ public sealed class MailStop
 {
     public InfantId InfantId { get; init; }
     public DateTimeOffset StoppedAt { get; init; }
+}
+
+internal sealed class ConfigureReminder : IEntityTypeConfiguration<Reminder>
+{
+    public void Configure(EntityTypeBuilder<Reminder> builder)
+    {
+        builder.ToTable("reminders");
+        builder.HasIndex(r => new { r.InfantId, r.Step, r.DueOn, r.Ordinal }).IsUnique();
+        builder.HasIndex(r => r.StopToken).IsUnique();
+        builder.HasIndex(r => r.State);
+        builder.HasOne<Infant>().WithMany().HasForeignKey(r => r.InfantId).OnDelete(DeleteBehavior.Restrict);
+    }
+}
+
+internal sealed class ConfigureMailStop : IEntityTypeConfiguration<MailStop>
+{
+    public void Configure(EntityTypeBuilder<MailStop> builder)
+    {
+        builder.ToTable("mail_stops");
+        builder.HasKey(s => s.InfantId);
+    }
+}
+
+/// <summary>The slice's own tables of the one database.</summary>
+public static class OutreachTables
+{
+    extension(RegistryDb db)
+    {
+        public DbSet<Reminder> Reminders => db.Set<Reminder>();
+        public DbSet<MailStop> MailStops => db.Set<MailStop>();
+    }
 }

@@ -47,8 +47,8 @@ public static class WriteLetter
         var anchor = $"""<a href="{WebUtility.HtmlEncode(link)}">{WebUtility.HtmlEncode(link)}</a>""";
         var lines = letter.Paragraphs.Prepend(letter.Greeting).Append(letter.Stop)
             .Select(p => $"<p>{WebUtility.HtmlEncode(p).Replace("{phone}", WebUtility.HtmlEncode(phone), StringComparison.Ordinal).Replace("{link}", anchor, StringComparison.Ordinal)}</p>");
-        return $"<!DOCTYPE html><html lang=\"{letter.Language}\"><head><meta "
-            + "charset=\"utf-8\"><title>{WebUtility.HtmlEncode(letter.Subject)}</title></head><body>{string.Concat(lines)}</body></html>";
+        return $"<!DOCTYPE html><html lang=\"{letter.Language}\"><head><meta charset=\"utf-8\">"
+            + $"<title>{WebUtility.HtmlEncode(letter.Subject)}</title></head><body>{string.Concat(lines)}</body></html>";
     }
 
     /// <summary>The message. Its Message-ID is the reminder's id, so that a mailbox recognises a copy.</summary>

@@ -1,6 +1,7 @@
 using System.Text.Json;
 using Npgsql;
 using NpgsqlTypes;
+using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Jobs;
@@ -71,7 +72,7 @@ public sealed class CountStatusChanges(NpgsqlDataSource source, PolicyStore poli
             }
 
             if (ids.Count == 0) yield break;
-            var infants = await ReadFacts.KnownAtAsync(connection, ids, draft.KnownAt, ct);
+            var infants = await FactsForRules.KnownAtAsync(connection, ids, draft.KnownAt, ct);
             yield return
             [
                 .. infants.Where(i => i.Facts.Birth.Date <= draft.AsOf)

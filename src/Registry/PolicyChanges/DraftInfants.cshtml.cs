@@ -3,6 +3,7 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.EntityFrameworkCore;
 using Registry.Access;
+using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.Rules;

@@ -1,3 +1,7 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
+using Registry.Records;
+
 namespace Registry.PolicyChanges;
 
 /// <summary>A proposed policy version, and what it would change. Kept whatever becomes of it.</summary>
@@ -33,3 +37,22 @@ public enum DraftDecision { Scheduled, Discarded, Withdrawn }
 public sealed record ChangeCounts(int Infants, int Changed, IReadOnlyList<ChangeLine> Lines);
 
 public sealed record ChangeLine(Rules.StatusAspect Aspect, string From, string To, int Infants);
+
+internal sealed class ConfigurePolicyDraft : IEntityTypeConfiguration<PolicyDraft>
+{
+    public void Configure(EntityTypeBuilder<PolicyDraft> builder)
+    {
+        builder.ToTable("policy_drafts");
+        builder.Property(d => d.Document).HasColumnType("jsonb");
+        builder.Property(d => d.Changes).HasColumnType("jsonb");
+    }
+}
+
+/// <summary>The slice's own tables of the one database.</summary>
+public static class PolicyChangesTables
+{
+    extension(RegistryDb db)
+    {
+        public DbSet<PolicyDraft> PolicyDrafts => db.Set<PolicyDraft>();
+    }
+}

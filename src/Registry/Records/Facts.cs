@@ -2,6 +2,17 @@ using Registry.Rules.Facts;
 
 namespace Registry.Records;
 
+/// <summary>What a row reports: every kind of fact (Facts/FactKinds.cs), and which record numbers are one infant's.</summary>
+public enum RowKind
+{
+    Birth, Screening, Diagnosis, Intervention, Death, Move, Transfer, Refusal, Risk, Contact, Readmission, MedicalDelay,
+    Merge
+}
+
+/// <summary>What a row does with what its site said before about the same thing. <c>Report</c>: states it. <c>Correct</c>: states it
+/// anew, whole, in place of what was said. <c>Retract</c>: takes it back; it stays readable.</summary>
+public enum RowAction { Report, Correct, Retract }
+
 /// <summary>
 /// What every reported fact carries: when it was recorded, when (if ever) it stopped being what we hold to be true,
 /// who said it and in which row. Facts are never updated or deleted: a correction closes one and adds another,

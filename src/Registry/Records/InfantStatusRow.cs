@@ -1,3 +1,5 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
 using Registry.Rules;
 using Registry.Rules.Facts;
 
@@ -51,4 +53,18 @@ public sealed class InfantStatusRow
     public SurveyCategory InterventionCategory { get; init; }
     public int Flags { get; init; }
     public DateOnly? NextChangeOn { get; init; }
+}
+
+internal sealed class ConfigureInfantStatus : IEntityTypeConfiguration<InfantStatusRow>
+{
+    public void Configure(EntityTypeBuilder<InfantStatusRow> builder)
+    {
+        builder.ToTable("infant_status");
+        builder.HasKey(s => s.InfantId);
+        builder.Property(s => s.Dues).HasColumnType("jsonb");
+        builder.HasIndex(s => s.BornOn);
+        builder.HasIndex(s => s.NextChangeOn);
+        builder.HasIndex(s => new { s.ResponsibleSiteId, s.NextDueOn });
+        builder.HasIndex(s => s.BirthSiteId);
+    }
 }

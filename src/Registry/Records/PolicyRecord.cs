@@ -1,3 +1,6 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
+
 namespace Registry.Records;
 
 /// <summary>A version of the program's policy: data, effective-dated, never edited once in force.</summary>
@@ -12,4 +15,14 @@ public sealed class PolicyRecord
     /// <summary>Taken back before its first day: it was never in force.</summary>
     public DateTimeOffset? WithdrawnAt { get; set; }
     public Guid? WithdrawnBy { get; set; }
+}
+
+internal sealed class ConfigurePolicy : IEntityTypeConfiguration<PolicyRecord>
+{
+    public void Configure(EntityTypeBuilder<PolicyRecord> builder)
+    {
+        builder.ToTable("policies");
+        builder.HasKey(p => p.Version);
+        builder.Property(p => p.Document).HasColumnType("jsonb");
+    }
 }

@@ -68,17 +68,6 @@ public sealed class SubmissionChunk
     public required byte[] Bytes { get; init; }
 }
 
-/// <summary>What a row reports.</summary>
-public enum RowKind
-{
-    Birth, Screening, Diagnosis, Intervention, Death, Move, Transfer, Refusal, Risk, Contact, Readmission, MedicalDelay,
-    Merge
-}
-
-/// <summary>What a row does with what its site said before about the same thing. <c>Report</c>: states it. <c>Correct</c>: states it
-/// anew, whole, in place of what was said. <c>Retract</c>: takes it back; it stays readable.</summary>
-public enum RowAction { Report, Correct, Retract }
-
 public enum RowOutcome { Accepted, Unchanged, Rejected, Held }
 
 /// <summary>The outcome of one row. Content is kept for held and rejected rows, so that they can be resolved or corrected.</summary>

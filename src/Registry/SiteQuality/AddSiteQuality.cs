@@ -11,6 +11,9 @@ public static class SiteQualitySetup
         services.AddSingleton<CompareSites>();
         services.AddSingleton<SilentSites>();
         services.AddSingleton<MeasureDelays>();
+        services.AddScoped<ShowSites>();
+        services.AddScoped<ShowSite>();
+        services.AddScoped<ListTests>();
         services.AddSingleton<ComputeSiteRates>();
         services.AddSingleton(RecurringJob.Of<ComputeSiteRates>(
             "compute-site-rates", "Rates of sites, instruments and probes", "25 0 * * *", j =>

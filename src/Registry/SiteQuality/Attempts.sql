@@ -1,6 +1,7 @@
--- Attempts of the birth admission over days of test, as known at @known. The unit is one of the expressions in CountScreens.cs, never
+-- Attempts of the birth admission over days of test, as known at @known. The unit is one of the expressions in ScreensAsked.cs, never
 -- user input. An attempt is one test of one ear with an outcome; "not performed" is none. The birth admission is decided as in
--- Registry.Rules.Screening.DeriveStage (a test compares the two). Used by CountScreens.sql and ListTests.sql.
+-- Registry.Rules.Screening.DeriveStage (a test compares the two). Used by CountScreens.sql, ListTests.sql,
+-- ComparedTests.sql and MeasureDelays.sql.
 select {unit} as unit, s.id, s.infant_id, s.ear, s.method, s.outcome, s.reason, s.performed_at, s.instrument, s.probe, s.screener,
        extract(epoch from s.performed_at - (b.born_on + b.born_at)) / 3600.0 as age_hours,
        extract(epoch from s.performed_at - (b.born_on + b.born_at)) / 3600.0

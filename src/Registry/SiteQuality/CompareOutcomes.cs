@@ -1,6 +1,6 @@
 using Npgsql;
-using Registry.Infants.Statuses;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
@@ -13,13 +13,13 @@ namespace Registry.SiteQuality;
 public sealed record ComparedOutcomes(IReadOnlyDictionary<Guid, CriterionResult> Tests)
 {
     /// <summary>What a list of tests may be asked to show, by the name in the URL; "differs" is all the kinds of difference.</summary>
-    public static readonly (string Show, string Word, Func<CriterionResult, bool> Is)[] Shows =
+    public static readonly (string Show, Func<CriterionResult, bool> Is)[] Shows =
     [
-        ("compared", "Compared with the criterion", _ => true),
-        ("differs", "Outcome and criterion differ", r => r.Differs),
-        ("pass_below_criterion", "Pass, too few bands meet the criterion", r => r.Finding == CriterionFinding.PassBelowCriterion),
-        ("pass_with_too_few_bands", "Pass, too few bands reported", r => r.Finding == CriterionFinding.PassWithTooFewBands),
-        ("refer_meets_criterion", "Refer, the bands meet the criterion", r => r.Finding == CriterionFinding.ReferMeetsCriterion),
+        ("compared", _ => true),
+        ("differs", r => r.Differs),
+        ("pass_below_criterion", r => r.Finding == CriterionFinding.PassBelowCriterion),
+        ("pass_with_too_few_bands", r => r.Finding == CriterionFinding.PassWithTooFewBands),
+        ("refer_meets_criterion", r => r.Finding == CriterionFinding.ReferMeetsCriterion),
     ];
 
     public Proportion Differing => new(Tests.Values.Count(r => r.Differs), Tests.Count);
@@ -35,23 +35,19 @@ public sealed class CompareOutcomes(NpgsqlDataSource source)
     private static readonly string Sql = EmbeddedSql.Of<CompareOutcomes>("ComparedTests");
 
     /// <summary>Null when no criterion is stated that could hold for a test of this site.</summary>
-    public async Task<ComparedOutcomes?> ForSiteAsync(Site site, DateOnly from, DateOnly to, StatusesAsOf asOf, Policy policy,
-        CancellationToken ct)
+    public async Task<ComparedOutcomes?> ForSiteAsync(Site site, ScreensAsked asked, CancellationToken ct)
     {
-        if (!Array.Exists(policy.PassCriteria, c => c.Site is null || string.Equals(c.Site, site.Code, StringComparison.OrdinalIgnoreCase)))
+        var criteria = asked.Policy.PassCriteria;
+        if (!Array.Exists(criteria, c => c.Site is null || string.Equals(c.Site, site.Code, StringComparison.OrdinalIgnoreCase)))
             return null;
-        await using var command = source.CreateCommand(
-            Sql.Replace("{attempts}", CountScreens.Attempts(ScreenGrouping.Site), StringComparison.Ordinal));
-        CountScreens.Bind(command, from, to, site.Id, asOf, policy);
+        await using var command = asked.Command(source, Sql, ScreenGrouping.Site);
         await using var r = await command.ExecuteReaderAsync(ct);
         var tests = new Dictionary<Guid, CriterionResult>();
         while (await r.ReadAsync(ct))
         {
-            var criterion = PassCriterion.For(
-                policy.PassCriteria, site.Code, r.IsDBNull(3) ? null : r.GetString(3), Codes.Parse<ScreeningMethod>(r.GetString(2)));
-            var result = CompareWithCriterion.Compare(
-                Codes.Parse<ScreeningOutcome>(r.GetString(1)), new TestDetail { Bands = TestDetail.ReadBands(r.GetString(4)).Bands },
-                criterion);
+            var criterion = PassCriterion.For(criteria, site.Code, r.TextOrNull(3), r.Code<ScreeningMethod>(2));
+            var measured = new TestDetail { Bands = TestDetail.ReadBands(r.GetString(4)).Bands };
+            var result = CompareWithCriterion.Compare(r.Code<ScreeningOutcome>(1), measured, criterion);
             if (result.Finding != CriterionFinding.NotCompared) tests[r.GetGuid(0)] = result;
         }
 

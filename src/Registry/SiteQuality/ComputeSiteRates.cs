@@ -5,7 +5,6 @@ using Registry.Platform;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
-using Registry.Rules;
 using Registry.Rules.Quality;
 
 namespace Registry.SiteQuality;
@@ -25,49 +24,43 @@ public sealed class ComputeSiteRates(
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> RunAsync(CancellationToken ct)
     {
+        await using var scope = scopes.CreateAsyncScope();
+        var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
         var today = clock.Today;
-        var asOf = await statuses.AsOfAsync(today, ct);
-        var policy = await policies.InForceAsync(today, ct);
-        var from = today.AddDays(1 - Days);
-        var sites = await compare.RunAsync(from, today, asOf, ct);
-        var found = new List<QualityFinding>();
-        foreach (var site in sites)
-        {
-            Add(found, site.Site.Id, QualitySubject.Site, "", QualityMeasure.Refer, "infants referred at discharge", site.Refer, today);
-            Add(found, site.Site.Id, QualitySubject.Site, "", QualityMeasure.Invalid, "tests without a valid result", site.Invalid, today);
-        }
-
-        await AddUnitsAsync(found, sites, ScreenGrouping.Instrument, QualitySubject.Instrument, from, today, asOf, policy, ct);
-        await AddUnitsAsync(found, sites, ScreenGrouping.Probe, QualitySubject.Probe, from, today, asOf, policy, ct);
-        var (opened, resolved) = await StoreAsync(found, today, ct);
+        var asked = new ScreensAsked(new(today.AddDays(1 - Days), today), null, await statuses.AsOfAsync(today, ct),
+            await policies.InForceAsync(today, ct));
+        var sites = await compare.RunAsync(db, asked, ct);
+        List<QualityFinding> found =
+        [
+            .. sites.SelectMany(s => HighRates(s.Site.Id, QualitySubject.Site, "", SiteWords.Referred, s.Refer, s.Invalid, today)),
+            .. await UnitsAsync(sites, ScreenGrouping.Instrument, QualitySubject.Instrument, asked, ct),
+            .. await UnitsAsync(sites, ScreenGrouping.Probe, QualitySubject.Probe, asked, ct),
+        ];
+        var (opened, resolved) = await StoreAsync(db, found, today, ct);
         return $"{sites.Count} sites, {found.Count} rates higher than chance explains, {opened} new, {resolved} no longer";
     }
 
-    private async Task AddUnitsAsync(
-        List<QualityFinding> found, IReadOnlyList<SiteLine> sites, ScreenGrouping grouping, QualitySubject subject, DateOnly from,
-        DateOnly to,
-        StatusesAsOf asOf, Policy policy, CancellationToken ct)
+    /// <summary>The instruments, or the probes, of all sites, each against all of them.</summary>
+    private async Task<List<QualityFinding>> UnitsAsync(
+        IReadOnlyList<SiteLine> sites, ScreenGrouping grouping, QualitySubject subject, ScreensAsked asked, CancellationToken ct)
     {
         var units = new List<(SiteId Site, ScreenCounts Counts)>();
-        foreach (var site in sites)
-            units.AddRange((await count.ByAsync(grouping, from, to, site.Site.Id, asOf, policy, ct)).Where(c => c.Unit.Length > 0)
-                .Select(c => (site.Site.Id, c)));
+        foreach (var site in sites.Select(s => s.Site.Id))
+            units.AddRange((await count.ByAsync(grouping, asked with { Site = site }, ct)).Where(c => c.Unit.Length > 0)
+                .Select(c => (site, c)));
         var refer = FlagHighRates.Compare([.. units.Select(u => u.Counts.EarRefer)]);
         var invalid = FlagHighRates.Compare([.. units.Select(u => u.Counts.InvalidTests)]);
-        for (var i = 0; i < units.Count; i++)
-        {
-            Add(found, units[i].Site, subject, units[i].Counts.Unit, QualityMeasure.Refer, "valid tests of one ear referred", refer[i], to);
-            Add(found, units[i].Site, subject, units[i].Counts.Unit, QualityMeasure.Invalid, "tests without a valid result", invalid[i],
-                to);
-        }
+        return [.. units.SelectMany((u, i) =>
+            HighRates(u.Site, subject, u.Counts.Unit, SiteWords.EarReferred, refer[i], invalid[i], asked.Period.To))];
     }
 
-    private static void Add(
-        List<QualityFinding> found, SiteId site, QualitySubject subject, string name, QualityMeasure measure, string what,
-        RateComparison rate, DateOnly today)
+    private static IEnumerable<QualityFinding> HighRates(
+        SiteId site, QualitySubject subject, string name, string referred, RateComparison refer, RateComparison invalid, DateOnly today)
     {
-        if (!rate.High) return;
-        found.Add(new QualityFinding
+        if (refer.High) yield return Finding(QualityMeasure.Refer, referred, refer);
+        if (invalid.High) yield return Finding(QualityMeasure.Invalid, SiteWords.WithoutResult, invalid);
+
+        QualityFinding Finding(QualityMeasure measure, string what, RateComparison rate) => new()
         {
             Id = Guid.CreateVersion7(),
             SiteId = site,
@@ -79,14 +72,13 @@ public sealed class ComputeSiteRates(
             Numerator = (int)rate.Observed.Numerator,
             Denominator = (int)rate.Observed.Denominator,
             Target = rate.Target ?? 0,
-            Evidence = SiteLine.Sentence(what, rate),
-        });
+            Evidence = SiteWords.Evidence(what, rate),
+        };
     }
 
-    private async Task<(int Opened, int Resolved)> StoreAsync(List<QualityFinding> found, DateOnly today, CancellationToken ct)
+    private static async Task<(int Opened, int Resolved)> StoreAsync(
+        RegistryDb db, List<QualityFinding> found, DateOnly today, CancellationToken ct)
     {
-        await using var scope = scopes.CreateAsyncScope();
-        var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
         var open = await db.QualityFindings.Where(f => f.ResolvedOn == null).ToDictionaryAsync(KeyOf, ct);
         var opened = 0;
         foreach (var finding in found)

@@ -1,9 +1,7 @@
 using Microsoft.Extensions.Options;
 using Npgsql;
-using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Records;
-using Registry.Rules;
 using Registry.Rules.Quality;
 
 namespace Registry.SiteQuality;
@@ -18,21 +16,11 @@ public sealed class MeasureDelays(NpgsqlDataSource source, IOptions<ProgramOptio
     private static readonly string Sql = EmbeddedSql.Of<MeasureDelays>();
 
     /// <summary>What a list of tests may be asked to show, by the name in the URL.</summary>
-    public static readonly (string Show, string Word)[] Shows = [("late", $"Received later than {DescribeDelays.LateAfterDays} days"),
-        ("burst", "Received in a burst")];
+    public static readonly string[] Shows = ["late", "burst"];
 
-    /// <param name="from">First day of test.</param>
-    /// <param name="to">Last day of test.</param>
-    /// <param name="site">Of one site; null: of all.</param>
-    /// <param name="asOf">What was known when.</param>
-    /// <param name="policy">Decides what belongs to the birth admission.</param>
-    /// <param name="ct">Cancels.</param>
-    public async Task<IReadOnlyList<ReceivedTest>> RunAsync(DateOnly from, DateOnly to, SiteId? site, StatusesAsOf asOf, Policy policy,
-        CancellationToken ct)
+    public async Task<IReadOnlyList<ReceivedTest>> RunAsync(ScreensAsked asked, CancellationToken ct)
     {
-        await using var command = source.CreateCommand(
-            Sql.Replace("{attempts}", CountScreens.Attempts(ScreenGrouping.Site), StringComparison.Ordinal));
-        CountScreens.Bind(command, from, to, site, asOf, policy);
+        await using var command = asked.Command(source, Sql, ScreenGrouping.Site);
         command.Parameters.AddWithValue("zone", program.Value.TimeZone);
         await using var r = await command.ExecuteReaderAsync(ct);
         var tests = new List<ReceivedTest>();
@@ -54,12 +42,4 @@ public sealed class MeasureDelays(NpgsqlDataSource source, IOptions<ProgramOptio
     }
 
     public static DelayFigures Figures(IEnumerable<ReceivedTest> tests) => DescribeDelays.Of([.. tests.Select(t => t.Receipt)]);
-
-    /// <summary>"5 h", "3.2 days".</summary>
-    public static string Span(double? hours) => hours switch
-    {
-        null => "—",
-        < 48 => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{hours:0} h"),
-        _ => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{hours / 24:0.0} days"),
-    };
 }

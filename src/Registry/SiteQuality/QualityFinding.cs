@@ -1,3 +1,5 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
 using Registry.Records;
 
 namespace Registry.SiteQuality;
@@ -26,4 +28,23 @@ public sealed class QualityFinding
     /// <summary>The rate it is compared with.</summary>
     public double Target { get; set; }
     public required string Evidence { get; set; }
+}
+
+internal sealed class ConfigureQualityFinding : IEntityTypeConfiguration<QualityFinding>
+{
+    public void Configure(EntityTypeBuilder<QualityFinding> builder)
+    {
+        builder.ToTable("quality_findings");
+        builder.HasIndex(f => new { f.SiteId, f.Subject, f.Name, f.Measure }).IsUnique().HasFilter("resolved_on is null");
+        builder.HasOne<Site>().WithMany().HasForeignKey(f => f.SiteId).OnDelete(DeleteBehavior.Restrict);
+    }
+}
+
+/// <summary>The slice's own tables of the one database.</summary>
+public static class SiteQualityTables
+{
+    extension(RegistryDb db)
+    {
+        public DbSet<QualityFinding> QualityFindings => db.Set<QualityFinding>();
+    }
 }

@@ -2,6 +2,7 @@ using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Infants.Statuses;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Records;
 
 namespace Registry.SiteQuality;
@@ -23,14 +24,6 @@ public sealed record SiteRhythm(
 
     /// <summary>It has sent nothing for longer than its own rhythm predicts, or never.</summary>
     public bool IsSilent => Silence is not { } days || days > ExpectedWithin;
-
-    /// <summary>What <see cref="ExpectedWithin"/> stands on, in words.</summary>
-    public string Grounds => LastDay is null ? "infants are born here, and nothing was ever received"
-        : Days < FewestDays
-        ? $"only {Ui.Words.Count(Days, "day")} with a submission in 400 days, too few for a rhythm: 30 days are allowed"
-        : $"{Ui.Words.Count(Days, "day")} with a submission in 400 days; from one to the next {Ui.Words.Count(TypicalGap ?? 0, "day")} at "
-            + $"the median and {Ui.Words.Count(UsualGap ?? 0, "day")} at the 95th percentile; allowed is the larger of a week and twice "
-            + "the latter";
 }
 
 /// <summary>Finds sites that fell silent. A silent site looks like a site without problems; its infants look lost.</summary>
@@ -52,10 +45,9 @@ public sealed class SilentSites(NpgsqlDataSource source, IOptions<ProgramOptions
         var sites = new List<SiteRhythm>();
         while (await r.ReadAsync(ct))
         {
-            DateOnly? last = r.IsDBNull(3) ? null : r.GetFieldValue<DateOnly>(3);
+            var last = r.ValueOrNull<DateOnly>(3);
             sites.Add(new(
-                new SiteId(r.GetGuid(0)), r.GetString(1), r.GetString(2), last, r.GetInt32(4), r.IsDBNull(5)
-                    ? null : r.GetInt32(5), r.IsDBNull(6) ? null : r.GetInt32(6),
+                new(r.GetGuid(0)), r.GetString(1), r.GetString(2), last, r.GetInt32(4), r.ValueOrNull<int>(5), r.ValueOrNull<int>(6),
                 r.GetInt32(7), r.GetFieldValue<DateOnly[]>(8), asOf.AsOf.DayNumber - last?.DayNumber));
         }
 

@@ -125,6 +125,10 @@ public static class Words
         _ => method.ToString().ToUpperInvariant(), // the trade's abbreviations
     };
 
+    /// <summary>What was found for an ear: "Sensorineural, moderately severe".</summary>
+    public static string Found(EarFinding finding, LossDegree degree) =>
+        Of(finding) + (degree == LossDegree.NotStated ? "" : ", " + Of(degree).ToLowerInvariant());
+
     /// <summary>Any other coded value: its name in plain words ("EnrolInIntervention" → "Enrol in intervention").</summary>
     public static string Of(Enum value) => Sentence(value.ToString());
 

@@ -44,8 +44,7 @@ internal static partial class ReadCase
                 birth = birth with
                 {
                     Date = DateOnly.Parse(born.Groups[1].Value, CultureInfo.InvariantCulture),
-                    Time = born.Groups[2].Value == "time unknown" ? null : TimeOnly.Parse(
-                        born.Groups[2].Value, CultureInfo.InvariantCulture),
+                    Time = born.Groups[2].Value == "time unknown" ? null : Time(born.Groups[2].Value),
                 };
             else if (fact == "at home") (birth, discharged) = (birth with { Place = BirthPlace.Home }, null);
             else if (fact == "out of region") birth = birth with { Place = BirthPlace.OutOfRegion };
@@ -64,92 +63,93 @@ internal static partial class ReadCase
         }, policy);
     }
 
+    /// <summary>One fact: when it happened, what, and now and then until when.</summary>
     private static InfantFacts AtSomeTime(InfantFacts facts, Birth birth, string fact)
     {
-        var (at, what) = (birth.Date.ToDateTime(new TimeOnly(10, 0)), fact);
-        if (WhenWords().Match(fact) is { Success: true } when)
-        {
-            what = fact[when.Length..].Trim();
-            at = when.Groups["hours"].Success
-                ? birth.Date.ToDateTime(birth.Time!.Value).AddHours(Number(when.Groups["hours"].Value))
-                : birth.Date.AddDays(Number(when.Groups["day"].Value)).ToDateTime(
-                    when.Groups["time"].Success ? TimeOnly.Parse(when.Groups["time"].Value, CultureInfo.InvariantCulture) : new TimeOnly(
-                        10, 0));
-        }
-
+        var (at, what) = When(birth, fact);
         var on = DateOnly.FromDateTime(at);
         DateOnly? end = null;
         if (EndWords().Match(what) is { Success: true } ended)
             (end, what) = (birth.Date.AddDays(Number(ended.Groups[1].Value)), what[..ended.Index].Trim());
         var words = what.Split(' ');
-        string Rest(int from) => string.Join('_', words[from..]);
 
-        switch (words[0])
+        return words[0] switch
         {
-            case "OAE" or "AABR" or "rescreen" or "inpatient":
-                return facts with { Tests = [.. facts.Tests, .. Tests(words, at)] };
-            case "not":
-                if (words[1] == "eligible") break;
-                var reason = words[2] switch
-                {
-                    "declined" => ScreeningReason.Declined,
-                    "medical" => ScreeningReason.MedicalExclusion,
-                    "transferred" => ScreeningReason.Transferred,
-                    "discharged" => ScreeningReason.DischargedBeforeScreen,
-                    "straight" => ScreeningReason.StraightToDiagnostic,
-                    _ => throw new FormatException(fact),
-                };
-                return facts with
-                {
-                    Tests =
-                    [
-                        .. facts.Tests, new(Ear.Right, ScreeningOutcome.NotPerformed, at) { Reason = reason },
-                        new(Ear.Left, ScreeningOutcome.NotPerformed, at) { Reason = reason },
-                    ],
-                };
-            case "audiology":
-                return facts with { Evaluations = [.. facts.Evaluations, Evaluation(words, on)] };
-            case "died":
-                return facts with { DiedOn = on };
-            case "moved" or "adopted" or "non-resident" or "returned":
-                var kind = words[0] switch
-                {
-                    "moved" => MoveKind.OutOfRegion,
-                    "adopted" => MoveKind.Adopted,
-                    "returned" => MoveKind.Returned,
-                    _ => MoveKind.NonResident,
-                };
-                return facts with { Moves = [.. facts.Moves, new(kind, on)] };
-            case "transferred":
-                return facts with { Transfers = [.. facts.Transfers, new(on, SiteB)] };
-            case "declines":
-                return facts with { Refusals = [.. facts.Refusals, new(Codes.Parse<PathStep>(words[1]), on) { RevokedOn = end }] };
-            case "risk":
-                return facts with { RiskIndicators = [.. facts.RiskIndicators, new(Codes.Parse<RiskIndicatorKind>(Rest(1)), on)] };
-            case "contact":
-                var outcome = words[2] switch
-                {
-                    "no" => ContactOutcome.NoResponse,
-                    "unable" => ContactOutcome.UnableToContact,
-                    "reached" => ContactOutcome.Reached,
-                    "appointment" => ContactOutcome.AppointmentMade,
-                    _ => throw new FormatException(fact),
-                };
-                return facts with { ContactAttempts = [.. facts.ContactAttempts, new(Codes.Parse<PathStep>(words[1]), on, outcome)] };
-            case "readmitted":
-                return facts with { Readmissions = [.. facts.Readmissions, new(on, words.Contains("risk")) { DischargedOn = end }] };
-            case "medical":
-                return facts with { MedicalDelays = [.. facts.MedicalDelays, new(Codes.Parse<PathStep>(words[2]), on) { EndedOn = end }] };
-        }
-
-        var happened = what switch
-        {
-            "fitted" => InterventionKind.AmplificationFitted,
-            "fitting declined" => InterventionKind.AmplificationDeclined,
-            _ => Codes.Parse<InterventionKind>(Rest(0)),
+            "OAE" or "AABR" or "rescreen" or "inpatient" => facts with { Tests = [.. facts.Tests, .. Tests(words, at)] },
+            "not" when words[1] != "eligible" => facts with { Tests = [.. facts.Tests, .. NotPerformed(words[2], at)] },
+            "audiology" => facts with { Evaluations = [.. facts.Evaluations, Evaluation(words, on)] },
+            "died" => facts with { DiedOn = on },
+            "moved" or "adopted" or "non-resident" or "returned" => facts with { Moves = [.. facts.Moves, new(Move(words[0]), on)] },
+            "transferred" => facts with { Transfers = [.. facts.Transfers, new(on, SiteB)] },
+            "declines" => facts with { Refusals = [.. facts.Refusals, new(Step(words[1]), on) { RevokedOn = end }] },
+            "risk" => facts with
+            {
+                RiskIndicators = [.. facts.RiskIndicators, new(Codes.Parse<RiskIndicatorKind>(string.Join('_', words[1..])), on)],
+            },
+            "contact" => facts with { ContactAttempts = [.. facts.ContactAttempts, new(Step(words[1]), on, Contact(words[2]))] },
+            "readmitted" => facts with
+            {
+                Readmissions = [.. facts.Readmissions, new(on, words.Contains("risk")) { DischargedOn = end }],
+            },
+            "medical" => facts with { MedicalDelays = [.. facts.MedicalDelays, new(Step(words[2]), on) { EndedOn = end }] },
+            _ => facts with { Interventions = [.. facts.Interventions, new(Intervention(what), on)] },
         };
-        return facts with { Interventions = [.. facts.Interventions, new(happened, on)] };
     }
+
+    /// <summary>The moment a fact begins with, else ten o'clock on the day of birth; and the words after it.</summary>
+    private static (DateTime At, string What) When(Birth birth, string fact)
+    {
+        if (WhenWords().Match(fact) is not { Success: true } when) return (birth.Date.ToDateTime(new TimeOnly(10, 0)), fact);
+        var what = fact[when.Length..].Trim();
+        if (when.Groups["hours"].Success)
+            return (birth.Date.ToDateTime(birth.Time!.Value).AddHours(Number(when.Groups["hours"].Value)), what);
+        var time = when.Groups["time"].Success ? Time(when.Groups["time"].Value) : new TimeOnly(10, 0);
+        return (birth.Date.AddDays(Number(when.Groups["day"].Value)).ToDateTime(time), what);
+    }
+
+    private static ScreeningTest[] NotPerformed(string because, DateTime at)
+    {
+        var reason = because switch
+        {
+            "declined" => ScreeningReason.Declined,
+            "medical" => ScreeningReason.MedicalExclusion,
+            "transferred" => ScreeningReason.Transferred,
+            "discharged" => ScreeningReason.DischargedBeforeScreen,
+            "straight" => ScreeningReason.StraightToDiagnostic,
+            _ => throw new FormatException(because),
+        };
+        return
+        [
+            new(Ear.Right, ScreeningOutcome.NotPerformed, at) { Reason = reason },
+            new(Ear.Left, ScreeningOutcome.NotPerformed, at) { Reason = reason },
+        ];
+    }
+
+    private static MoveKind Move(string word) => word switch
+    {
+        "moved" => MoveKind.OutOfRegion,
+        "adopted" => MoveKind.Adopted,
+        "returned" => MoveKind.Returned,
+        _ => MoveKind.NonResident,
+    };
+
+    private static ContactOutcome Contact(string word) => word switch
+    {
+        "no" => ContactOutcome.NoResponse,
+        "unable" => ContactOutcome.UnableToContact,
+        "reached" => ContactOutcome.Reached,
+        "appointment" => ContactOutcome.AppointmentMade,
+        _ => throw new FormatException(word),
+    };
+
+    private static InterventionKind Intervention(string what) => what switch
+    {
+        "fitted" => InterventionKind.AmplificationFitted,
+        "fitting declined" => InterventionKind.AmplificationDeclined,
+        _ => Codes.Parse<InterventionKind>(what.Replace(' ', '_')),
+    };
+
+    private static PathStep Step(string word) => Codes.Parse<PathStep>(word);
 
     private static IEnumerable<ScreeningTest> Tests(string[] words, DateTime at)
     {
@@ -198,6 +198,8 @@ internal static partial class ReadCase
             Permanent = words.Contains("permanent") ? !words.Contains("not") : null,
         };
     }
+
+    private static TimeOnly Time(string text) => TimeOnly.Parse(text, CultureInfo.InvariantCulture);
 
     private static int Number(string text) => int.Parse(text, CultureInfo.InvariantCulture);
 

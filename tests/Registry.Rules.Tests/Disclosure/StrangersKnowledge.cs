@@ -32,8 +32,8 @@ internal sealed class StrangersKnowledge
         Dictionary<string, int> Row(Breakdown breakdown, GroupCounts group)
         {
             var cells = set.Lines.Where(l => breakdown == Breakdown.None || set.ShownByGroup.Contains(l.Code))
-                .ToDictionary(l => l.Code, l =>
-                    Add($"{group.Name} {l.Code}", tables[0].Count(group, l.Code), !isHidden(breakdown, group.Name, l.Code), 1));
+                .ToDictionary(l => l.Code,
+                    l => Add($"{group.Name} {l.Code}", tables[0].Count(group, l.Code), !isHidden(breakdown, group.Name, l.Code), 1));
             foreach (var sum in set.Sums.Where(s => s.Parts.Append(s.Total).All(cells.ContainsKey)))
                 _equations.Add((cells[sum.Total], [.. sum.Parts.Select(p => cells[p])]));
             foreach (var r in set.Ratios.Where(r => cells.ContainsKey(r.Numerator) && cells.ContainsKey(r.Denominator)))

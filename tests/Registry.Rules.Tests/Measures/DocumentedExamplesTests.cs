@@ -14,8 +14,10 @@ public sealed partial class DocumentedExamplesTests
     private static readonly MeasureSet Set = MeasureSet.Under(Policy.Default);
 
     public static TheoryData<string> Pages =>
-        [.. Directory.GetFiles(Folder, "*.md").Where(f => File.ReadAllText(f).Contains("```example", StringComparison.Ordinal))
-        .Select(f => Path.GetFileName(f)).Order()];
+    [
+        .. Directory.GetFiles(Folder, "*.md").Where(f => File.ReadAllText(f).Contains("```example", StringComparison.Ordinal))
+            .Select(f => Path.GetFileName(f)).Order(),
+    ];
 
     [Theory]
     [MemberData(nameof(Pages))]
@@ -38,8 +40,8 @@ public sealed partial class DocumentedExamplesTests
     {
         var pages = Set.Ratios.Select(r => (r.Page, r.Code)).Concat(TimeToEvent.All.Select(c => ("time-to-event", c.Code)));
         Assert.All(pages, p => Assert.Contains($"`{p.Code}`", File.ReadAllText(Path.Combine(Folder, p.Item1 + ".md"))));
-        Assert.All(Set.Ratios.Select(r => r.Page).Distinct(), p => Assert.Contains(
-            "```example", File.ReadAllText(Path.Combine(Folder, p + ".md"))));
+        Assert.All(Set.Ratios.Select(r => r.Page).Distinct(),
+            p => Assert.Contains("```example", File.ReadAllText(Path.Combine(Folder, p + ".md"))));
     }
 
     /// <summary>The expectation's line, with what was computed in place of what was written.</summary>
@@ -50,11 +52,10 @@ public sealed partial class DocumentedExamplesTests
         {
             var days = int.Parse(expectation.Split(' ')[3], CultureInfo.InvariantCulture);
             var waits = infants.Where(curve.Population).Select(curve.WaitOf).ToList();
-            var done = 1 - (KaplanMeier.At(KaplanMeier.Estimate(waits.Select(w => new Waiting(w.Time, w.End == WaitEnd.Event))),
-                days)?.Survival ?? 1);
+            var steps = KaplanMeier.Estimate(waits.Select(w => new Waiting(w.Time, w.End == WaitEnd.Event)));
+            var done = 1 - (KaplanMeier.At(steps, days)?.Survival ?? 1);
             var happened = AalenJohansen.Estimate(waits).LastOrDefault(s => s.Time <= days).Event;
-            return string.Create(
-                CultureInfo.InvariantCulture,
+            return string.Create(CultureInfo.InvariantCulture,
                 $"expect {code} at {days} days = {done * 100:0.0} % if nobody left, {happened * 100:0.0} % as it happens");
         }
 
@@ -63,9 +64,9 @@ public sealed partial class DocumentedExamplesTests
         var table = tabulate.Result();
         if (Set.Ratios.FirstOrDefault(r => r.Code == code) is not { } ratio) return $"expect {code} = {table.Count(table.Whole, code)}";
         var share = new Proportion(table.Count(table.Whole, ratio.Numerator), table.Count(table.Whole, ratio.Denominator));
+        var (rate, unit) = ratio.Per == 1000 ? (share.PerThousand(), "per 1,000") : (share.ToPercent(), "%");
         return string.Create(CultureInfo.InvariantCulture,
-            $"expect {code} = {share.Numerator} of {share.Denominator}, "
-                + $"{(ratio.Per == 1000 ? share.PerThousand() : share.ToPercent()):0.0} {(ratio.Per == 1000 ? "per 1,000" : "%")}");
+            $"expect {code} = {share.Numerator} of {share.Denominator}, {rate:0.0} {unit}");
     }
 
     private static MeasuredInfant Infant(string line, DateOnly asOf)
@@ -78,19 +79,11 @@ public sealed partial class DocumentedExamplesTests
             {
                 "born" => facts with { Birth = Birth(word) },
                 "right" or "left" => facts with { Tests = [.. facts.Tests, Test(word)] },
-                "evaluated" => facts with
-                {
-                    Evaluations = [.. facts.Evaluations,
-                    new(Day(word[1]), Codes.Parse<EarFinding>(word[3]), Codes.Parse<EarFinding>(word[5]))]
-                },
+                "evaluated" => facts with { Evaluations = [.. facts.Evaluations, Evaluation(word)] },
                 "died" => facts with { DiedOn = Day(word[1]) },
                 "moved" => facts with { Moves = [.. facts.Moves, new(MoveKind.OutOfRegion, Day(word[1]))] },
                 "declined" => facts with { Refusals = [.. facts.Refusals, new(Codes.Parse<PathStep>(word[1]), Day(word[2]))] },
-                "contact" => facts with
-                {
-                    ContactAttempts = [.. facts.ContactAttempts,
-                    new(Codes.Parse<PathStep>(word[1]), Day(word[2]), Codes.Parse<ContactOutcome>(word[3]))]
-                },
+                "contact" => facts with { ContactAttempts = [.. facts.ContactAttempts, Contact(word)] },
                 _ => facts with { Interventions = [.. facts.Interventions, new(Codes.Parse<InterventionKind>(word[0]), Day(word[1]))] },
             };
         }
@@ -114,6 +107,12 @@ public sealed partial class DocumentedExamplesTests
             Method = ScreeningMethod.Aabr,
             Reason = word.Length > 3 ? Codes.Parse<ScreeningReason>(word[3]) : ScreeningReason.None,
         };
+
+    private static DiagnosticEvaluation Evaluation(string[] word) =>
+        new(Day(word[1]), Codes.Parse<EarFinding>(word[3]), Codes.Parse<EarFinding>(word[5]));
+
+    private static ContactAttempt Contact(string[] word) =>
+        new(Codes.Parse<PathStep>(word[1]), Day(word[2]), Codes.Parse<ContactOutcome>(word[3]));
 
     private static DateOnly Day(string iso) => DateOnly.ParseExact(iso, "yyyy-MM-dd", CultureInfo.InvariantCulture);
 

@@ -23,8 +23,8 @@ internal static class InventInfants
                 Insurance = Pick(random, "public", "private", null),
                 Language = Pick(random, "english", "spanish", "hmong"),
             };
-            yield return new(new Guid(k, 7, 7, [1, 2, 3, 4, 5, 6, 7, 8]), facts, EvaluateInfant.Evaluate(facts, under, asOf), attributes,
-                asOf);
+            var status = EvaluateInfant.Evaluate(facts, under, asOf);
+            yield return new(new Guid(k, 7, 7, [1, 2, 3, 4, 5, 6, 7, 8]), facts, status, attributes, asOf);
         }
     }
 
@@ -41,36 +41,38 @@ internal static class InventInfants
                     0 => BirthPlace.Home,
                     1 => BirthPlace.BirthCenter,
                     2 => BirthPlace.OutOfRegion,
-                    _ =>
-                    BirthPlace.Hospital
+                    _ => BirthPlace.Hospital,
                 },
                 NicuAdmittedOn = nicu ? born : null,
                 NicuDischargedOn = nicu ? Later(40) : null,
                 DischargedOn = Chance(random, .95) ? Later(nicu ? 60 : 4) : null,
             },
-            Tests = [.. Many(random, 6, () => new ScreeningTest(Any<Ear>(random), Outcome(random), Later(Chance(random, .8) ? 5 : 90)
-                .ToDateTime(new TimeOnly(random.Next(24), random.Next(60))))
-            {
-                Method = Any<ScreeningMethod>(random),
-                Reason = Any<ScreeningReason>(random),
-            })],
-            Evaluations = [.. Many(random, Chance(random, .3) ? 3 : 0, () =>
-                new DiagnosticEvaluation(Later(250), Any<EarFinding>(random), Any<EarFinding>(random))
-            {
-                RightDegree = Any<LossDegree>(random),
-                LeftDegree = Any<LossDegree>(random),
-                Provisional = Chance(random, .3),
-                Permanent = Pick<bool?>(random, null, null, true, false),
-            })],
-            Interventions = [.. Many(random, Chance(random, .3) ? 4 : 0, () =>
-                new InterventionEvent(Any<InterventionKind>(random), Later(300)))],
+            Tests = [.. Many(random, 6, Test)],
+            Evaluations = [.. Many(random, Chance(random, .3) ? 3 : 0, Evaluation)],
+            Interventions = [.. Many(random, Chance(random, .3) ? 4 : 0,
+                () => new InterventionEvent(Any<InterventionKind>(random), Later(300)))],
             DiedOn = Chance(random, .02) ? Later(200) : null,
             Moves = [.. Many(random, Chance(random, .05) ? 2 : 0, () => new Move(Any<MoveKind>(random), Later(200)))],
-            Refusals = [.. Many(random, Chance(random, .05) ? 2 : 0, () =>
-                new Refusal(Any<PathStep>(random), Later(100)) { RevokedOn = Chance(random, .3) ? Later(200) : null })],
-            ContactAttempts = [.. Many(
-                random, 3, () => new ContactAttempt(Any<PathStep>(random), Later(250), Any<ContactOutcome>(random)))],
+            Refusals = [.. Many(random, Chance(random, .05) ? 2 : 0,
+                () => new Refusal(Any<PathStep>(random), Later(100)) { RevokedOn = Chance(random, .3) ? Later(200) : null })],
+            ContactAttempts = [.. Many(random, 3,
+                () => new ContactAttempt(Any<PathStep>(random), Later(250), Any<ContactOutcome>(random)))],
             MedicalDelays = [.. Many(random, Chance(random, .03) ? 1 : 0, () => new MedicalDelay(Any<PathStep>(random), Later(60)))],
+        };
+
+        ScreeningTest Test()
+        {
+            var (ear, outcome) = (Any<Ear>(random), Outcome(random));
+            var at = Later(Chance(random, .8) ? 5 : 90).ToDateTime(new TimeOnly(random.Next(24), random.Next(60)));
+            return new(ear, outcome, at) { Method = Any<ScreeningMethod>(random), Reason = Any<ScreeningReason>(random) };
+        }
+
+        DiagnosticEvaluation Evaluation() => new(Later(250), Any<EarFinding>(random), Any<EarFinding>(random))
+        {
+            RightDegree = Any<LossDegree>(random),
+            LeftDegree = Any<LossDegree>(random),
+            Provisional = Chance(random, .3),
+            Permanent = Pick<bool?>(random, null, null, true, false),
         };
     }
 
@@ -80,8 +82,7 @@ internal static class InventInfants
             < 6 => ScreeningOutcome.Pass,
             < 8 => ScreeningOutcome.Refer,
             8 => ScreeningOutcome.NoValidResult,
-            _ =>
-            ScreeningOutcome.NotPerformed
+            _ => ScreeningOutcome.NotPerformed,
         };
 
     private static bool Chance(Random random, double p) => random.NextDouble() < p;

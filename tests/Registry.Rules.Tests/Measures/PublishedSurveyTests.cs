@@ -159,8 +159,8 @@ public sealed class PublishedSurveyTests
         foreach (var infant in infants) tabulate.Add(infant);
         var table = tabulate.Result();
         string[] steps = ["screening", "diagnosis", "intervention", "births", "loss"];
-        Assert.All(table.Checks().Where(c => c.Sum.Parts.Append(c.Sum.Total).All(l => steps.Contains(l.Split('.')[0]))), c =>
-            Assert.True(c.Holds, $"{c.Sum.Name}: {c.Parts} of {c.Total}"));
+        Assert.All(table.Checks().Where(c => c.Sum.Parts.Append(c.Sum.Total).All(l => steps.Contains(l.Split('.')[0]))),
+            c => Assert.True(c.Holds, $"{c.Sum.Name}: {c.Parts} of {c.Total}"));
         return line => table.Count(table.Whole, line);
     }
 }

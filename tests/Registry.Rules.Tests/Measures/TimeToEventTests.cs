@@ -39,7 +39,6 @@ public sealed class TimeToEventTests
         Screen.WaitOf(new(Guid.Empty, facts, EvaluateInfant.Evaluate(facts, Policy.Default, asOf), new(), asOf));
 
     private static ScreeningTest[] Both(int day) =>
-        [.. Enum.GetValues<Ear>()
-            .Select(e => new ScreeningTest(e, ScreeningOutcome.Pass, Born.AddDays(day)
-            .ToDateTime(new TimeOnly(10, 0))) { Method = ScreeningMethod.Aabr })];
+        [.. Enum.GetValues<Ear>().Select(ear =>
+            new ScreeningTest(ear, ScreeningOutcome.Pass, Born.AddDays(day).ToDateTime(new(10, 0))) { Method = ScreeningMethod.Aabr })];
 }

@@ -24,8 +24,8 @@ public class SlowStatusTests(ITestOutputHelper output)
             var expected = SlowStatus.On(facts, policy, asOf);
             var actual = SlowStatus.Of(status);
             if (expected != actual)
-                Assert.Fail($"seed {seed}, infant {i}, as of {asOf}, policy {policy.Version}\nexpected {expected}\nactual   "
-                    + $"{actual}\n{Describe(facts)}");
+                Assert.Fail($"seed {seed}, infant {i}, as of {asOf}, policy {policy.Version}\n"
+                    + $"expected {expected}\nactual   {actual}\n{Describe(facts)}");
             conclusions[(int)status.Screening]++;
         }
 
@@ -35,7 +35,15 @@ public class SlowStatusTests(ITestOutputHelper output)
     }
 
     private static string Describe(Rules.Facts.InfantFacts facts) =>
-        $"{facts.Birth}\n{string.Join("\n", facts.Tests.OrderBy(t => t.PerformedAt))}\n{string.Join("\n", facts.Evaluations)}\n{string.Join("\n", facts.Interventions)}\n"
-        + $"died {facts.DiedOn}\n{string.Join("\n", facts.Moves)}\n{string.Join("\n", facts.Refusals)}\n{string.Join("\n", facts.RiskIndicators)}\n"
-        + $"{string.Join("\n", facts.ContactAttempts)}\n{string.Join("\n", facts.Readmissions)}\n{string.Join("\n", facts.MedicalDelays)}";
+        string.Join('\n', new object[] { facts.Birth, $"died {facts.DiedOn}" }
+            .Concat(facts.Tests.OrderBy(t => t.PerformedAt).Cast<object>())
+            .Concat(facts.Evaluations.Cast<object>())
+            .Concat(facts.Interventions.Cast<object>())
+            .Concat(facts.Moves.Cast<object>())
+            .Concat(facts.Transfers.Cast<object>())
+            .Concat(facts.Refusals.Cast<object>())
+            .Concat(facts.RiskIndicators.Cast<object>())
+            .Concat(facts.ContactAttempts.Cast<object>())
+            .Concat(facts.Readmissions.Cast<object>())
+            .Concat(facts.MedicalDelays.Cast<object>()));
 }

@@ -26,8 +26,8 @@ public sealed class FlagHighRatesTests
     [Fact]
     public void Low_rates_no_data_and_a_region_without_events_are_never_flagged()
     {
-        Assert.All(FlagHighRates.Compare([new(0, 400), new(40, 400), new(0, 0)]).Index().Where(c => c.Index != 1), c =>
-            Assert.False(c.Item.High));
+        Assert.All(FlagHighRates.Compare([new(0, 400), new(40, 400), new(0, 0)]).Index().Where(c => c.Index != 1),
+            c => Assert.False(c.Item.High));
         Assert.Null(FlagHighRates.Compare([new(0, 0)])[0].Target);
         Assert.All(FlagHighRates.Compare([new(0, 10), new(0, 20)]), c => Assert.False(c.High));
         Assert.All(FlagHighRates.Compare([new(10, 10), new(20, 20)]), c => Assert.False(c.High));

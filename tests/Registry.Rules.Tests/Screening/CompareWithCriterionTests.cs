@@ -65,8 +65,7 @@ public class CompareWithCriterionTests
     {
         var policy = Policy.Default with
         {
-            PassCriteria = [new(3, 6) { Site = "harbour", Method = ScreeningMethod.Dpoae,
-            FrequenciesHz = [2000, 3000, 4000, 5000] }]
+            PassCriteria = [new(3, 6) { Site = "harbour", Method = ScreeningMethod.Dpoae, FrequenciesHz = [2000, 3000, 4000, 5000] }],
         };
         var back = Policy.FromJson(policy.ToJson());
         Assert.Equal("harbour, dpoae: 3 bands of 2000, 3000, 4000, 5000 Hz with at least 6 dB signal to noise",

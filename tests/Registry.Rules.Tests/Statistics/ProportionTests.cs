@@ -90,8 +90,7 @@ public sealed class ProportionTests
     public void Score_intervals_end_where_the_score_test_rejects() =>
         (from n in Gen.Long[1, 100_000]
          from x in Gen.Long[0, n]
-         from level in Gen.OneOf(
-            Gen.Const(.8), Gen.Const(.95), Gen.Const(.998))
+         from level in Gen.OneOf(Gen.Const(.8), Gen.Const(.95), Gen.Const(.998))
          select (x, n, level))
             .Sample(t =>
             {

@@ -28,8 +28,8 @@ public sealed class RiskAdjustedCusumTests
             Assert.Equal(Math.Log((1 - changed) / (1 - risk)), RiskAdjustedCusum.Weight(new(risk, false), ratio), 1e-9);
 
             // Evidence falls on average while nothing changed, and rises once the odds did.
-            double Mean(double p) => p * RiskAdjustedCusum.Weight(new(risk, true), ratio) + (1 - p) * RiskAdjustedCusum.Weight(
-                new(risk, false), ratio);
+            double Mean(double p) =>
+                p * RiskAdjustedCusum.Weight(new(risk, true), ratio) + (1 - p) * RiskAdjustedCusum.Weight(new(risk, false), ratio);
             if (Math.Abs(ratio - 1) < .01) return;
             Assert.True(Mean(risk) < 0);
             Assert.True(Mean(changed) > 0);

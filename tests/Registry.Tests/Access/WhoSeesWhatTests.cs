@@ -40,7 +40,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
     public async Task Anonymous_visitors_are_sent_to_sign_in(string path)
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var answer = await Client(bed).GetAsync(path, IntakeBed.Ct);
+        var answer = await SignedIn.Nobody(bed).GetAsync(path, IntakeBed.Ct);
         Assert.Equal(HttpStatusCode.Redirect, answer.StatusCode);
         Assert.Equal("/sign-in", answer.Headers.Location!.AbsolutePath);
     }
@@ -59,7 +59,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
             (Role.SiteManager, null, false), // a manager whose site is missing sees nothing, not everything
         })
         {
-            var client = await SignedInAsync(bed, role, site);
+            var client = await SignedIn.AsAsync(bed, role, site);
             var who = $"{role} of {(site == bed.Harbour ? "harbour" : site == bed.Hill ? "hill" : "no site")}";
             foreach (var path in new[] { $"/infants/{id}", "/infants", "/infants?handler=csv", "/follow-up?due=any",
                 "/follow-up?due=any&handler=csv" })
@@ -80,7 +80,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(OfHarbour);
         var id = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
-        var client = await SignedInAsync(bed, Role.SiteManager, bed.Hill);
+        var client = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
         Assert.Equal(HttpStatusCode.NotFound, (await client.GetAsync($"/infants/{id}", IntakeBed.Ct)).StatusCode);
 
         await using var db = bed.App.OpenDb();
@@ -119,7 +119,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(OfHarbour);
         var id = (await bed.ListAsync("select id from infants"))[0];
-        var client = await SignedInAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         await client.GetAsync($"/infants/{id}", IntakeBed.Ct);
         await client.GetAsync("/infants", IntakeBed.Ct);
         await client.GetAsync("/infants?handler=csv", IntakeBed.Ct);
@@ -141,7 +141,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(OfHarbour);
         var id = (await bed.ListAsync("select id from infants"))[0];
-        var client = await SignedInAsync(bed, role, bed.Harbour);
+        var client = await SignedIn.AsAsync(bed, role, bed.Harbour);
         foreach (var path in new[] { "/access/keys", $"/infants/{id}/reads" })
         {
             var answer = await client.GetAsync(path, IntakeBed.Ct);
@@ -158,7 +158,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         var keys = scope.ServiceProvider.GetRequiredService<SiteKeys>();
         var find = scope.ServiceProvider.GetRequiredService<FindSiteKey>();
         var (key, secret) = await keys.IssueAsync(bed.Harbour, "ward system", IntakeBed.Ct);
-        var client = Client(bed);
+        var client = SignedIn.Nobody(bed);
         client.DefaultRequestHeaders.Authorization = new("Bearer", secret);
 
         Assert.Equal(HttpStatusCode.Forbidden, (await client.GetAsync("/infants", IntakeBed.Ct)).StatusCode);
@@ -178,8 +178,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var person = await bed.AddPersonAsync(Role.Coordinator);
-        for (var i = 0; i < 5; i++) Assert.Equal(HttpStatusCode.OK, (await SignInAsync(Client(bed), person, "wrong")).StatusCode);
-        Assert.Equal(HttpStatusCode.OK, (await SignInAsync(Client(bed), person, IntakeBed.Password)).StatusCode);
+        for (var i = 0; i < 5; i++) Assert.Equal(HttpStatusCode.OK, (await SignedIn.PostAsync(SignedIn.Nobody(bed), person, "wrong")).StatusCode);
+        Assert.Equal(HttpStatusCode.OK, (await SignedIn.PostAsync(SignedIn.Nobody(bed), person, IntakeBed.Password)).StatusCode);
     }
 
     [Fact]
@@ -187,7 +187,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var person = await bed.AddPersonAsync(Role.Coordinator);
-        var answer = await SignInAsync(Client(bed), person, IntakeBed.Password, "?returnTo=https%3A%2F%2Felsewhere.example%2F");
+        var answer = await SignedIn.PostAsync(SignedIn.Nobody(bed), person, IntakeBed.Password, "?returnTo=https%3A%2F%2Felsewhere.example%2F");
         Assert.Equal("/", answer.Headers.Location!.OriginalString);
     }
 
@@ -195,7 +195,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
     public async Task Answers_carry_the_protective_headers_and_forms_need_their_token()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var client = Client(bed);
+        var client = SignedIn.Nobody(bed);
         var answer = await client.GetAsync("/sign-in", IntakeBed.Ct);
         Assert.Contains("frame-ancestors 'none'", answer.Headers.GetValues("Content-Security-Policy").Single(), StringComparison.Ordinal);
         Assert.DoesNotContain("unsafe", answer.Headers.GetValues("Content-Security-Policy").Single(), StringComparison.Ordinal);
@@ -231,30 +231,6 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
             .Select(t => t.FullName);
         Assert.Empty(offenders);
     }
-
-    internal static HttpClient Client(IntakeBed bed) =>
-        bed.App.CreateClient(new WebApplicationFactoryClientOptions { AllowAutoRedirect = false });
-
-    internal static async Task<HttpClient> SignedInAsync(IntakeBed bed, Role role, SiteId? site)
-    {
-        var client = Client(bed);
-        var answer = await SignInAsync(client, await bed.AddPersonAsync(role, site), IntakeBed.Password);
-        Assert.Equal(HttpStatusCode.Redirect, answer.StatusCode);
-        return client;
-    }
-
-    internal static async Task<HttpResponseMessage> SignInAsync(HttpClient client, Person person, string password, string query = "")
-    {
-        var token = await TokenAsync(client, "/sign-in");
-        return await client.PostAsync("/sign-in" + query, new FormUrlEncodedContent(
-            [new("Email", person.Email!), new("Password", password), new("__RequestVerificationToken", token)]), IntakeBed.Ct);
-    }
-
-    internal static async Task<string> TokenAsync(HttpClient client, string page) =>
-        Token().Match(await client.GetStringAsync(page, IntakeBed.Ct)).Groups[1].Value;
-
-    [GeneratedRegex("""name="__RequestVerificationToken" type="hidden" value="([^"]+)""")]
-    private static partial Regex Token();
 
     [GeneratedRegex(@"\.(css|js|svg|map|gz|br|ico)$|^\{\*\*path")]
     private static partial Regex StaticFile();

@@ -34,6 +34,7 @@ public sealed class Chromium : IAsyncDisposable
             _playwright = await Playwright.CreateAsync();
             return _browser = await _playwright.Chromium.LaunchAsync(new()
             {
+                Timeout = (float)Eventually.Patience.TotalMilliseconds,
                 ExecutablePath = Find() ?? Download() ?? InstallDebianPackage() ?? throw new InvalidOperationException(
                     "The browser tests need Chromium and found none. Install it (Debian: apt-get install chromium) or set "
                         + "REGISTRY_CHROMIUM to its path."),
@@ -57,7 +58,7 @@ public sealed class Chromium : IAsyncDisposable
             ViewportSize = phone ? new() { Width = 390, Height = 844 } : new() { Width = 1280, Height = 900 },
             Locale = "en-US",
         });
-        context.SetDefaultTimeout(20_000);
+        context.SetDefaultTimeout((float)Eventually.Patience.TotalMilliseconds);
         return await context.NewPageAsync();
     }
 

@@ -3,148 +3,151 @@ using Microsoft.Playwright;
 using Registry.Demo;
 using Registry.PolicyChanges;
 using Registry.Tests.Architecture;
+using Registry.Tests.Intake;
 
 namespace Registry.Tests.Browser;
 
 /// <summary>
-/// Each demo person signs in and does the first task, in a real browser, at desk and phone width: no page may overflow sideways or
-/// break a script. <c>REGISTRY_SCREENSHOTS=1</c> keeps what was seen in docs/screens.
+/// Each demo person signs in and does the first tasks, in a real browser, at desk and phone width: no page may overflow sideways or
+/// break a script.
 /// </summary>
-public sealed class ScreensTests(TestDatabase database, Chromium chromium)
+public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) : IClassFixture<ScreensTests.Region>
 {
-    private static readonly bool Keep = Environment.GetEnvironmentVariable("REGISTRY_SCREENSHOTS") == "1";
-    private static CancellationToken Ct => TestContext.Current.CancellationToken;
+    private static readonly (string Coordinator, string Manager, string Screener) People =
+        (DemoPeople.All[0].Email, DemoPeople.All[1].Email, DemoPeople.All[2].Email);
 
-    [Fact]
-    public async Task Every_role_does_its_first_task()
+    public static readonly TheoryData<bool> Phone = [false, true];
+
+    [Theory]
+    [MemberData(nameof(Phone))]
+    public async Task Anybody_sees_the_sign_in_page(bool phone)
     {
-        var settings = DemoPeople.Settings().ToDictionary();
-        await using var app = await RegistryApp.ListenAsync(database, settings: settings);
-        await LoadDemoRegion.RunAsync(app.Services, new DemoRegion(app.Today, Keep ? 3_000 : 300), _ => { }, Ct);
-        foreach (var phone in new[] { false, true })
-        {
-            await CoordinatorAsync(app, phone);
-            await ManagerAsync(app, phone);
-            await ScreenerAsync(app, phone);
-        }
+        var page = await chromium.OpenAsync(region.App.Address, phone);
+        await page.SeeAsync("/", "sign-in");
     }
 
-    private async Task CoordinatorAsync(RegistryApp app, bool phone)
+    [Theory]
+    [MemberData(nameof(Phone))]
+    public async Task A_coordinator_goes_from_the_list_of_work_to_an_infant_and_who_read_about_it(bool phone)
     {
-        var page = await SignInAsync(app, DemoPeople.All[0].Email, phone);
-        await SeeAsync(page, "/", "overview", phone);
-        await SeeAsync(page, "/follow-up", "follow-up", phone);
+        var page = await SignInAsync(People.Coordinator, phone);
+        await page.SeeAsync("/", "overview");
+        await page.SeeAsync("/follow-up", "follow-up");
         await page.Locator("main table tbody a[href^='/infants/']").First.ClickAsync();
         await page.WaitForURLAsync("**/infants/*");
-        await SeeHereAsync(page, "infant", phone);
+        await page.SeeHereAsync("infant");
         await page.Locator("main a[href$='/reads']").First.ClickAsync();
         await page.WaitForURLAsync("**/reads");
-        await SeeHereAsync(page, "reads", phone);
-        await SeeAsync(page, "/infants", "infants", phone);
-        await SeeAsync(page, "/sites", "sites", phone);
-        await ReportsAsync(page, phone);
-        await SeeAsync(page, "/submissions/held", "held-rows", phone);
-        await page.Locator("main table tbody a[href*='/rows/']").First.ClickAsync();
-        await page.WaitForURLAsync("**/rows/*");
-        await SeeHereAsync(page, "held-row", phone);
-        await SeeAsync(page, "/policy", "policy", phone);
-        await PolicyAsync(app, page, phone);
-        await SeeAsync(page, "/outreach", "letters", phone);
-        await SeeAsync(page, "/operations", "operations", phone);
-        await SeeAsync(page, "/access/keys", "site-keys", phone);
-        await page.GotoAsync("/no-such-page");
-        await SeeHereAsync(page, "not-found", phone);
+        await page.SeeHereAsync("reads");
     }
 
-    /// <summary>Drafts a stricter policy version, and sees whom it would change.</summary>
-    private static async Task PolicyAsync(RegistryApp app, IPage page, bool phone)
+    [Theory]
+    [MemberData(nameof(Phone))]
+    public async Task A_coordinator_sees_every_list_and_an_unknown_page_says_so(bool phone)
     {
-        await SeeAsync(page, "/policy/new", "policy-new", phone);
+        var page = await SignInAsync(People.Coordinator, phone);
+        foreach (var (path, name) in new[]
+        {
+            ("/infants", "infants"), ("/sites", "sites"), ("/policy", "policy"), ("/outreach", "letters"),
+            ("/operations", "operations"), ("/access/keys", "site-keys"),
+        }) await page.SeeAsync(path, name);
+        await page.GotoAsync("/no-such-page");
+        await page.SeeHereAsync("not-found");
+    }
+
+    [Theory]
+    [MemberData(nameof(Phone))]
+    public async Task A_coordinator_opens_the_infants_behind_a_number_and_publishes_a_report(bool phone)
+    {
+        var page = await SignInAsync(People.Coordinator, phone);
+        await page.SeeAsync("/reports", "reports");
+        await page.Locator("main a[href*='/reports/infants?']").First.ClickAsync();
+        await page.WaitForURLAsync("**/reports/infants?*");
+        await page.SeeHereAsync("report-infants");
+        await page.GoBackAsync();
+        await page.Locator("main form[method=post] input[name$=itle]").First.FillAsync("Screening, diagnosis and intervention");
+        await page.Locator("main form[method=post] button[type=submit]").First.ClickAsync();
+        await page.WaitForURLAsync("**/reports/published/*");
+        await page.SeeHereAsync("published-report");
+        await page.SeeAsync("/reports/published", "published-reports");
+    }
+
+    [Theory]
+    [MemberData(nameof(Phone))]
+    public async Task A_coordinator_opens_a_row_that_waits(bool phone)
+    {
+        var page = await SignInAsync(People.Coordinator, phone);
+        await page.SeeAsync("/submissions/held", "held-rows");
+        await page.Locator("main table tbody a[href*='/rows/']").First.ClickAsync();
+        await page.WaitForURLAsync("**/rows/*");
+        await page.SeeHereAsync("held-row");
+    }
+
+    [Theory]
+    [MemberData(nameof(Phone))]
+    public async Task A_coordinator_drafts_a_stricter_policy_and_sees_whom_it_would_change(bool phone)
+    {
+        var page = await SignInAsync(People.Coordinator, phone);
+        await page.SeeAsync("/policy/new", "policy-new");
         await page.Locator("#version").FillAsync($"1-2-3 {(phone ? "phone" : "desk")}");
         await page.Locator("input[name='diagnosisDeadline.amount']").FillAsync("2");
         await page.Locator("input[name='interventionDeadline.amount']").FillAsync("3");
         await page.Locator("main form button[type=submit]").Last.ClickAsync();
         await page.WaitForURLAsync("**/policy/drafts/*");
         // as a worker would
-        await app.Services.GetRequiredService<CountStatusChanges>().RunAsync(Guid.Parse(new Uri(page.Url).Segments[^1]), Ct);
+        await region.App.Services.GetRequiredService<CountStatusChanges>()
+            .RunAsync(Guid.Parse(new Uri(page.Url).Segments[^1]), IntakeBed.Ct);
         await page.ReloadAsync();
         await page.Locator("#changes a").WaitForAsync();
-        await SeeHereAsync(page, "policy-draft", phone);
+        await page.SeeHereAsync("policy-draft");
         await page.Locator("#changes a").ClickAsync();
         await page.WaitForURLAsync("**/infants");
-        await SeeHereAsync(page, "policy-draft-infants", phone);
+        await page.SeeHereAsync("policy-draft-infants");
     }
 
-    /// <summary>Publishes a report and opens the infants behind one of its numbers.</summary>
-    private static async Task ReportsAsync(IPage page, bool phone)
+    [Theory]
+    [MemberData(nameof(Phone))]
+    public async Task A_manager_sees_the_own_site_alone_and_its_tests(bool phone)
     {
-        await SeeAsync(page, "/reports", "reports", phone);
-        await page.Locator("main a[href*='/reports/infants?']").First.ClickAsync();
-        await page.WaitForURLAsync("**/reports/infants?*");
-        await SeeHereAsync(page, "report-infants", phone);
-        await page.GoBackAsync();
-        await page.Locator("main form[method=post] input[name$=itle]").First.FillAsync("Screening, diagnosis and intervention");
-        await page.Locator("main form[method=post] button[type=submit]").First.ClickAsync();
-        await page.WaitForURLAsync("**/reports/published/*");
-        await SeeHereAsync(page, "published-report", phone);
-        await SeeAsync(page, "/reports/published", "published-reports", phone);
-    }
-
-    private async Task ManagerAsync(RegistryApp app, bool phone)
-    {
-        var page = await SignInAsync(app, DemoPeople.All[1].Email, phone);
-        await SeeAsync(page, "/sites", "sites-manager", phone);
+        var page = await SignInAsync(People.Manager, phone);
+        await page.SeeAsync("/sites", "sites-manager");
         Assert.Equal(1, await page.Locator("main table tbody tr th[scope=row] a[href^='/sites/']").CountAsync());
         await page.Locator("main table tbody a[href^='/sites/']").First.ClickAsync();
-        await SeeHereAsync(page, "site", phone);
+        await page.WaitForURLAsync("**/sites/*");
+        await page.SeeHereAsync("site");
         await page.Locator("main .figures a[href*='/tests?']").First.ClickAsync();
         await page.WaitForURLAsync("**/tests?*");
-        await SeeHereAsync(page, "site-tests", phone);
+        await page.SeeHereAsync("site-tests");
     }
 
-    private async Task ScreenerAsync(RegistryApp app, bool phone)
+    [Theory]
+    [MemberData(nameof(Phone))]
+    public async Task A_screener_uploads_a_file_and_reaches_no_keys(bool phone)
     {
-        var page = await SignInAsync(app, DemoPeople.All[2].Email, phone);
-        await SeeAsync(page, "/submissions/new", "upload", phone);
+        var page = await SignInAsync(People.Screener, phone);
+        await page.SeeAsync("/submissions/new", "upload");
         await page.SetInputFilesAsync("input[type=file]", Path.Combine(SourceTree.Root, "demo-data/examples/screens.csv"));
         await page.Locator("main form button[type=submit]").First.ClickAsync();
         await page.WaitForURLAsync(url => url.Contains("/submissions/", StringComparison.Ordinal)
             && !url.EndsWith("/new", StringComparison.Ordinal));
-        await SeeHereAsync(page, "submission", phone);
-        await SeeAsync(page, "/submissions", "submissions", phone);
+        await page.SeeHereAsync("submission");
+        await page.SeeAsync("/submissions", "submissions");
         await page.GotoAsync("/access/keys");
-        await SeeHereAsync(page, "denied", phone);
+        await page.SeeHereAsync("denied");
     }
 
-    private async Task<IPage> SignInAsync(RegistryApp app, string email, bool phone)
-    {
-        var page = await chromium.OpenAsync(app.Address, phone);
-        page.PageError += (_, error) => Assert.Fail(error);
-        await page.GotoAsync("/");
-        await SeeHereAsync(page, "sign-in", phone);
-        await page.Locator("#sign-in input[type=email]").FillAsync(email);
-        await page.Locator("#sign-in input[type=password]").FillAsync(DemoPeople.Password);
-        await page.Locator("#sign-in button[type=submit]").ClickAsync();
-        await page.Locator("nav[aria-label=Main]").WaitForAsync();
-        return page;
-    }
+    private Task<IPage> SignInAsync(string email, bool phone) =>
+        SignedIn.OpenAsync(chromium, region.App, email, DemoPeople.Password, phone);
 
-    private static async Task SeeAsync(IPage page, string path, string name, bool phone)
+    /// <summary>The demonstration, served once for all of them; as large as the real one where pictures are kept.</summary>
+    public sealed class Region(TestDatabase database) : IAsyncLifetime
     {
-        var answer = await page.GotoAsync(path);
-        Assert.Equal(200, answer!.Status);
-        await SeeHereAsync(page, name, phone);
-    }
+        public RegistryApp App { get; private set; } = null!;
 
-    private static async Task SeeHereAsync(IPage page, string name, bool phone)
-    {
-        await page.WaitForLoadStateAsync(LoadState.NetworkIdle);
-        var overflow = await page.EvaluateAsync<int>("document.documentElement.scrollWidth - document.documentElement.clientWidth");
-        Assert.True(overflow <= 0, $"{name} is {overflow} px wider than the {(phone ? "phone" : "desk")}.");
-        Assert.False(string.IsNullOrWhiteSpace(await page.Locator("h1").First.InnerTextAsync()));
-        if (!Keep) return;
-        Directory.CreateDirectory(Path.Combine(SourceTree.Root, "docs/screens"));
-        await page.ScreenshotAsync(
-            new() { Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"), FullPage = false });
+        public async ValueTask InitializeAsync() => App = (await RegistryApp.StartAsync(database, "demonstration",
+            app => LoadDemoRegion.RunAsync(app.Services, new DemoRegion(app.Today, Screen.Keep ? 3_000 : 300), _ => { }, default),
+            DemoPeople.Settings().ToDictionary())).Listen();
+
+        public ValueTask DisposeAsync() => App.DisposeAsync();
     }
 }

@@ -1,6 +1,7 @@
 using Hl7.Fhir.Model;
 using Registry.Access;
 using Registry.Demo;
+using Registry.Records;
 using Registry.Tests.Access;
 using Registry.Tests.Intake;
 using Registry.Tests.Reporting.Measures;
@@ -18,11 +19,10 @@ public sealed class EvaluateMeasureTests(TestDatabase database)
     [Fact]
     public async Task Every_measure_reports_the_figures_of_the_measures_api_and_hides_the_same()
     {
-        await using var bed = await IntakeBed.StartAsync(database);
-        await LoadDemoRegion.RunAsync(bed.App.Services, DemoRegion.Small(RegistryApp.DefaultToday), _ => { }, IntakeBed.Ct);
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
         var hidden = 0;
-        foreach (var client in new[] { await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null),
-            await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour) })
+        foreach (var client in new[] { await SignedIn.AsAsync(bed, Role.Coordinator, null),
+            await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour) })
         {
             var figures = (await client.MeasuresAsync(Year)).Groups[0].Ratios;
             var measures = (Bundle)(await client.ReadAsync("/fhir/Measure")).Body;
@@ -60,9 +60,8 @@ public sealed class EvaluateMeasureTests(TestDatabase database)
     [InlineData("knownAt=2026-10-31T12:00:00Z")]
     public async Task Release_and_knownAt_mean_what_they_mean_in_the_measures_api(string question)
     {
-        await using var bed = await IntakeBed.StartAsync(database);
-        await LoadDemoRegion.RunAsync(bed.App.Services, DemoRegion.Small(RegistryApp.DefaultToday), _ => { }, IntakeBed.Ct);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var plain = (await client.MeasuresAsync(Year)).Groups[0].Ratios;
         var figures = (await client.MeasuresAsync($"{Year}&{question}")).Groups[0].Ratios;
         if (question != "release=false" && !question.Contains('T', StringComparison.Ordinal))
@@ -88,7 +87,7 @@ public sealed class EvaluateMeasureTests(TestDatabase database)
     public async Task A_wrong_question_is_answered_with_an_outcome(string measure, string question, int expected)
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var (status, body) = await client.ReadAsync($"/fhir/Measure/{measure}/{question}");
         Assert.Equal(expected, status);
         Assert.IsType<OperationOutcome>(body);

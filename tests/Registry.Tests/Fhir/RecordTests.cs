@@ -1,7 +1,6 @@
 using Hl7.Fhir.Model;
 using Registry.Access;
 using Registry.Records;
-using Registry.Tests.Access;
 using Registry.Tests.Intake;
 using Registry.Tests.Reporting.Measures;
 using static Registry.Tests.Fhir.FhirBed;
@@ -87,7 +86,7 @@ public sealed class RecordTests(TestDatabase database)
         var test = (await bed.ListAsync("select id from screenings limit 1"))[0];
         using var harbour = await bed.FhirClientAsync(bed.Harbour);
         using var hill = await bed.FhirClientAsync(bed.Hill);
-        var coordinator = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         foreach (var client in new[] { harbour, coordinator })
             Assert.Equal(200, (await client.ReadAsync($"/fhir/Patient/{id}/$everything")).Status);
         Assert.Equal(["GET /fhir/Patient/{id}/$everything key", "GET /fhir/Patient/{id}/$everything person"],

@@ -122,7 +122,7 @@ public sealed class StatusTests(TestDatabase database)
         Assert.Contains(",\"right, http://snomed.info/sct|89644007\",http://loinc.org|LA1,urn:x-local|X9,", row, StringComparison.Ordinal);
 
         // Asked again it is rejected as it was: a contradiction is not settled by asking.
-        var person = await bed.AddPersonAsync(Registry.Access.Role.Coordinator);
+        var person = await bed.AddPersonAsync(Registry.Records.Role.Coordinator);
         var id = new SubmissionId(
             Guid.Parse((await bed.ListAsync("select submission_id from submission_rows where outcome = 'rejected'"))[0]));
         Assert.StartsWith("Still rejected: ear", await bed.App.Services.GetRequiredService<DecideRow>()

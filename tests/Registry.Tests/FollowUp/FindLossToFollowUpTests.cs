@@ -1,6 +1,7 @@
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
 using Registry.FollowUp;
+using Registry.Records;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.FollowUp;

@@ -79,7 +79,7 @@ internal static class FuzzParsers
     private static async Task<Inspected> InspectAsync(FuzzCase one, CancellationToken ct)
     {
         var sent = new SentFile(SiteId.New(), one.Format, default, new(2026, 11, 25, 12, 0, 0, TimeSpan.Zero)) { Gzip = one.Gzip };
-        await using var bytes = new TakeInBytes(new InPieces(one.Bytes, new Random(one.Number)), one.Bytes.Length, keep: null);
+        await using var bytes = new ReceivedBytes(new InPieces(one.Bytes, new Random(one.Number)), one.Bytes.Length, keep: null);
         return await InspectFile.RunAsync(
             sent, bytes, () => new MemoryStream(one.Bytes), _ => Task.FromResult(
                 one.Mapping is { } m ? new SavedMapping(default, "ward list", 1, m) : null), new(), ct);

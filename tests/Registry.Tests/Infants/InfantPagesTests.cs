@@ -1,6 +1,7 @@
 using System.Net;
 using System.Text.RegularExpressions;
 using Registry.Access;
+using Registry.Records;
 using Registry.Tests.Access;
 using Registry.Tests.Intake;
 using Registry.Tests.Reporting.Measures;
@@ -41,7 +42,7 @@ public sealed partial class InfantPagesTests(TestDatabase database)
     public async Task Paging_shows_every_infant_once_in_every_order(string path)
     {
         await using var bed = await StartAsync(database);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var seen = new List<string>();
         for (var next = path; next is not null;)
         {
@@ -59,7 +60,7 @@ public sealed partial class InfantPagesTests(TestDatabase database)
     public async Task Every_number_of_the_overview_leads_to_as_many_infants()
     {
         await using var bed = await StartAsync(database);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var overview = await client.GetStringAsync("/", IntakeBed.Ct);
         var links = CountLink().Matches(overview);
         Assert.InRange(links.Count, 20, 100);
@@ -78,7 +79,7 @@ public sealed partial class InfantPagesTests(TestDatabase database)
     public async Task A_past_day_shows_what_was_known_then()
     {
         await using var bed = await StartAsync(database);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         Assert.Contains("60 infants", await client.GetStringAsync("/infants?asOf=2026-06-20", IntakeBed.Ct), StringComparison.Ordinal);
         var before = await client.GetStringAsync("/infants?asOf=2026-06-19", IntakeBed.Ct);
         Assert.Contains("0 infants", before, StringComparison.Ordinal);
@@ -92,7 +93,7 @@ public sealed partial class InfantPagesTests(TestDatabase database)
     public async Task A_contact_attempt_changes_the_list_and_can_be_taken_back()
     {
         await using var bed = await StartAsync(database);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Harbour);
+        var client = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
         var id = (await bed.ListAsync("select infant_id from infant_status where diagnosed_state = 'missed' limit 1"))[0];
         Assert.Equal("lost_to_documentation", (await bed.ListAsync($"select loss from infant_status where infant_id = '{id}'"))[0]);
 
@@ -110,7 +111,7 @@ public sealed partial class InfantPagesTests(TestDatabase database)
             ("AttemptedOn", "2026-12-24"));
         Assert.Contains("lies in the future", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
 
-        var stranger = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Hill);
+        var stranger = await SignedIn.AsAsync(bed, Role.Screener, bed.Hill);
         var answer = await PostAsAsync(stranger, $"/infants/{id}?handler=Contact", "/policy", ("Step", "Diagnosis"), ("Outcome", "Reached"),
             ("AttemptedOn", "2026-11-20"));
         Assert.Equal(HttpStatusCode.NotFound, answer.StatusCode);
@@ -123,7 +124,7 @@ public sealed partial class InfantPagesTests(TestDatabase database)
     private static async Task<HttpResponseMessage> PostAsAsync(HttpClient client, string to, string from,
         params (string Name, string Value)[] fields)
     {
-        var token = await WhoSeesWhatTests.TokenAsync(client, from);
+        var token = await SignedIn.TokenAsync(client, from);
         return await client.PostAsync(to, new FormUrlEncodedContent(
             [.. fields.Select(f => KeyValuePair.Create(f.Name, f.Value)), new("__RequestVerificationToken", token)]), IntakeBed.Ct);
     }

@@ -1,8 +1,10 @@
 using System.Text;
 using Microsoft.AspNetCore.Identity;
+using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Access;
+using Registry.Demo;
 using Registry.Intake.Applying;
 using Registry.Intake.Formats;
 using Registry.Intake.Mappings;
@@ -19,8 +21,8 @@ internal sealed class IntakeBed : IAsyncDisposable
     private IntakeBed(RegistryApp app) => App = app;
 
     public RegistryApp App { get; }
-    public SiteId Harbour { get; } = SiteId.New();
-    public SiteId Hill { get; } = SiteId.New();
+    public SiteId Harbour { get; private init; }
+    public SiteId Hill { get; private init; }
     public NpgsqlDataSource Source => App.Source;
     public static CancellationToken Ct => TestContext.Current.CancellationToken;
 
@@ -34,13 +36,40 @@ internal sealed class IntakeBed : IAsyncDisposable
         bool listen = false)
     {
         var all = new Dictionary<string, string?>(settings ?? new Dictionary<string, string?>()) { ["Access:AllowHttp"] = "true" };
-        var bed = new IntakeBed(
-            listen ? await RegistryApp.ListenAsync(database, settings: all) : await RegistryApp.StartAsync(database, settings: all));
-        await using var db = bed.App.OpenDb();
-        db.Sites.Add(new Site { Id = bed.Harbour, Code = "harbour", Name = "Harbour Hospital", County = "Lind", Kind = SiteKind.Hospital });
-        db.Sites.Add(new Site { Id = bed.Hill, Code = "hill", Name = "Hill Audiology", County = "Mere", Kind = SiteKind.AudiologyClinic });
-        await db.SaveChangesAsync(Ct);
-        return bed;
+        var app = await RegistryApp.StartAsync(database, settings: all);
+        return await OnAsync(listen ? app.Listen() : app);
+    }
+
+    /// <summary>The same with a small invented region, loaded through the intake; every caller gets a copy.</summary>
+    public static async Task<IntakeBed> StartWithRegionAsync(TestDatabase database, IReadOnlyDictionary<string, string?>? settings = null,
+        bool listen = false)
+    {
+        var app = await RegistryApp.StartAsync(database, "region", async app =>
+        {
+            await OnAsync(app);
+            await LoadDemoRegion.RunAsync(app.Services, DemoRegion.Small(app.Today), _ => { }, Ct);
+        }, new Dictionary<string, string?>(settings ?? new Dictionary<string, string?>()) { ["Access:AllowHttp"] = "true" });
+        return await OnAsync(listen ? app.Listen() : app);
+    }
+
+    /// <summary>Finds the two sites, or makes them.</summary>
+    private static async Task<IntakeBed> OnAsync(RegistryApp app)
+    {
+        await using var db = app.OpenDb();
+        return new(app)
+        {
+            Harbour = await SiteAsync("harbour", "Harbour Hospital", "Lind", SiteKind.Hospital),
+            Hill = await SiteAsync("hill", "Hill Audiology", "Mere", SiteKind.AudiologyClinic),
+        };
+
+        async Task<SiteId> SiteAsync(string code, string name, string county, SiteKind kind)
+        {
+            if (await db.Sites.FirstOrDefaultAsync(s => s.Code == code, Ct) is { } known) return known.Id;
+            var site = new Site { Id = SiteId.New(), Code = code, Name = name, County = county, Kind = kind };
+            db.Sites.Add(site);
+            await db.SaveChangesAsync(Ct);
+            return site.Id;
+        }
     }
 
     /// <summary>Somebody who can sign in with <see cref="Password"/>.</summary>

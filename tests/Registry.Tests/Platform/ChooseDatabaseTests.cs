@@ -1,6 +1,7 @@
 using Microsoft.Extensions.Configuration;
 using Npgsql;
 using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 
 namespace Registry.Tests.Platform;
 

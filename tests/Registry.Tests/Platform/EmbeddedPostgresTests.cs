@@ -1,6 +1,6 @@
 using System.Diagnostics;
 using Npgsql;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 
 namespace Registry.Tests.Platform;
 
@@ -90,9 +90,9 @@ public sealed class EmbeddedPostgresTests : IDisposable
     public async Task A_server_that_nobody_uses_any_more_can_be_stopped()
     {
         var server = await StartAsync();
-        Assert.False(await EmbeddedPostgres.StopIfUnusedAsync(Options, _ => { }, Cancel));
+        Assert.False(await EmbeddedServer.StopIfUnusedAsync(Options, _ => { }, Cancel));
         await server.DisposeAsync();
-        Assert.True(await EmbeddedPostgres.StopIfUnusedAsync(Options, _ => { }, Cancel));
+        Assert.True(await EmbeddedServer.StopIfUnusedAsync(Options, _ => { }, Cancel));
     }
 
     [Fact]
@@ -112,7 +112,7 @@ public sealed class EmbeddedPostgresTests : IDisposable
     public async Task A_deep_data_folder_gets_its_socket_elsewhere()
     {
         var deep = Path.Combine(_folder, new string('d', 60), new string('e', 60));
-        await using (var server = await EmbeddedPostgres.StartAsync(Options with { DataFolder = deep }, _ => { }, Cancel))
+        await using (var server = await EmbeddedServer.StartAsync(Options with { DataFolder = deep }, _ => { }, Cancel))
             Assert.Equal(1, await AskAsync<int>(server, "select 1"));
     }
 
@@ -157,7 +157,7 @@ public sealed class EmbeddedPostgresTests : IDisposable
     [Fact]
     public async Task A_setting_the_server_refuses_is_reported_with_the_end_of_its_log()
     {
-        var error = await Assert.ThrowsAsync<DatabaseStartException>(() => EmbeddedPostgres.StartAsync(
+        var error = await Assert.ThrowsAsync<DatabaseStartException>(() => EmbeddedServer.StartAsync(
             Options, _ => { }, Cancel, new Dictionary<string, string> { ["shared_buffers"] = "nonsense" }));
         Assert.Contains("shared_buffers", error.Message, StringComparison.Ordinal);
     }
@@ -166,7 +166,7 @@ public sealed class EmbeddedPostgresTests : IDisposable
 
     private EmbeddedDatabaseOptions Options => new() { DataFolder = _folder };
 
-    private Task<EmbeddedPostgres> StartAsync() => EmbeddedPostgres.StartAsync(Options, _ => { }, Cancel);
+    private Task<EmbeddedServer> StartAsync() => EmbeddedServer.StartAsync(Options, _ => { }, Cancel);
 
     internal static string TemporaryFolder()
     {
@@ -176,17 +176,17 @@ public sealed class EmbeddedPostgresTests : IDisposable
         return folder;
     }
 
-    private static async Task KillAsync(EmbeddedPostgres server)
+    private static async Task KillAsync(EmbeddedServer server)
     {
         using var process = Process.GetProcessById(server.ProcessId);
         process.Kill();
         await process.WaitForExitAsync(Cancel);
     }
 
-    private static async Task WriteRowsAsync(EmbeddedPostgres server) =>
+    private static async Task WriteRowsAsync(EmbeddedServer server) =>
         await AskAsync<object>(server, "create table kept as select generate_series(1, 1000) as n; select 1");
 
-    private static async Task<T> AskAsync<T>(EmbeddedPostgres server, string sql)
+    private static async Task<T> AskAsync<T>(EmbeddedServer server, string sql)
     {
         await server.CreateDatabaseIfMissingAsync("registry", Cancel);
         await using var connection = new NpgsqlConnection(

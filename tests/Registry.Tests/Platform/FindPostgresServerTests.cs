@@ -1,4 +1,4 @@
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 
 namespace Registry.Tests.Platform;
 

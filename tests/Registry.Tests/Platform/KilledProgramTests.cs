@@ -1,5 +1,5 @@
 using System.Diagnostics;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 
 namespace Registry.Tests.Platform;
 
@@ -11,7 +11,7 @@ public sealed class KilledProgramTests : IAsyncDisposable
 
     public async ValueTask DisposeAsync()
     {
-        await EmbeddedPostgres.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
+        await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
         Directory.Delete(_folder, recursive: true);
     }
 
@@ -22,13 +22,13 @@ public sealed class KilledProgramTests : IAsyncDisposable
         using (var killed = await ProgramProcess.StartAsync(_folder, Cancel))
         {
             // What a worker killed while it schedules its jobs leaves behind, for every job there is.
-            while (await ProgramProcess.AskAsync<string>(
+            // They are registered beside the start.
+            await Eventually.HoldsAsync(async () => await ProgramProcess.AskAsync<string>(
                 _folder,
                 """
                 insert into hangfire.lock (resource, acquired) select 'hangfire:lock:recurring-job:' || value, now() at time zone 'utc'
                 from hangfire.set where key = 'recurring-jobs' on conflict do nothing returning resource
-                """, Cancel) is null)
-                await Task.Delay(100, Cancel); // they are registered beside the start
+                """, Cancel) is not null);
             await killed.KillAsync(Cancel);
         }
 
@@ -37,7 +37,7 @@ public sealed class KilledProgramTests : IAsyncDisposable
         Assert.Equal("Healthy", await http.GetStringAsync($"{again.Address}/health/live", Cancel));
 
         using (var interrupt = Process.Start("sh", ["-c", $"kill -INT {again.Process.Id}"])) await interrupt.WaitForExitAsync(Cancel);
-        await again.Process.WaitForExitAsync(Cancel).WaitAsync(TimeSpan.FromSeconds(60), Cancel);
+        await again.Process.WaitForExitAsync(Cancel).WaitAsync(Eventually.Patience, Cancel);
         Assert.Equal(0, again.Process.ExitCode);
         Assert.False(File.Exists(Path.Combine(_folder, "pgdata", "postmaster.pid")));
     }

@@ -2,7 +2,7 @@ using System.Diagnostics;
 using System.Security.Cryptography;
 using System.Text;
 using Npgsql;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 
 namespace Registry.Tests.Platform;
 
@@ -24,6 +24,7 @@ internal sealed class ProgramProcess : IDisposable
         start.ArgumentList.Add("dotnet");
         start.ArgumentList.Add(typeof(Program).Assembly.Location);
         start.Environment["Database__Embedded__DataFolder"] = folder;
+        start.Environment["Database__Embedded__StartTimeout"] = Eventually.Patience.ToString();
         start.Environment["Demo__Enabled"] = "false";
         start.Environment["Urls"] = "http://127.0.0.1:0";
         start.Environment["ConnectionStrings__Registry"] = "";
@@ -34,7 +35,7 @@ internal sealed class ProgramProcess : IDisposable
         process.ErrorDataReceived += (_, line) => { lock (said) said.Add(line.Data ?? ""); };
         process.BeginErrorReadLine();
         using var patience = CancellationTokenSource.CreateLinkedTokenSource(ct);
-        patience.CancelAfter(TimeSpan.FromMinutes(2));
+        patience.CancelAfter(Eventually.Patience);
         string? address = null;
         while (await process.StandardOutput.ReadLineAsync(patience.Token) is { } line)
         {
@@ -46,6 +47,14 @@ internal sealed class ProgramProcess : IDisposable
         }
 
         lock (said) throw new InvalidOperationException($"The program ended before it served: {string.Join(Environment.NewLine, said)}");
+    }
+
+    /// <summary>A client with a site's key.</summary>
+    public HttpClient Client(string key)
+    {
+        var http = new HttpClient { BaseAddress = new(Address), Timeout = Eventually.Patience };
+        http.DefaultRequestHeaders.Authorization = new("Bearer", key);
+        return http;
     }
 
     /// <summary>SIGKILL: it has no chance to do anything.</summary>
@@ -65,44 +74,44 @@ internal sealed class ProgramProcess : IDisposable
         await postgres.WaitForExitAsync(ct);
     }
 
-    /// <summary>SIGKILL to one of its connections: PostgreSQL ends all others, and recovers from its log.</summary>
+    /// <summary>SIGKILL to one of its connections: PostgreSQL ends all others, and recovers from its log. Comes back when it takes
+    /// connections again.</summary>
     public static async Task CrashPostgresAsync(string folder, CancellationToken ct)
     {
-        while (true)
+        var starts = await StartsAsync();
+        await Eventually.HoldsAsync(async () =>
         {
             try
             {
-                // While it recovers from the crash before there may be no connection; and number 0 would be this process and all beside it.
-                if (await ConnectionAsync() is > 0 and var id)
-                {
-                    using var backend = Process.GetProcessById(id);
-                    backend.Kill();
-                    await backend.WaitForExitAsync(ct);
-                    return;
-                }
+                // Number 0 would be this process and all beside it.
+                if (await AskAsync<int>(folder, Connection, ct) is not (> 0 and var id)) return false;
+                using var backend = Process.GetProcessById(id);
+                backend.Kill();
+                await backend.WaitForExitAsync(ct);
+                return true;
             }
-            catch (Exception e) when (e is ArgumentException or InvalidOperationException)
+            catch (Exception e) when (e is ArgumentException or InvalidOperationException or NpgsqlException)
             {
-                // It ended by itself: another one.
+                return false; // It ended by itself: another one.
             }
+        });
+        await Eventually.HoldsAsync(async () => await StartsAsync() > starts);
 
-            await Task.Delay(20, ct);
-        }
-
-        async Task<int> ConnectionAsync()
+        async Task<int> StartsAsync()
         {
-            try
-            {
-                return await AskAsync<int>(
-                    folder, "select pid from pg_stat_activity where backend_type = 'client backend' and pid <> pg_backend_pid() order by "
-                    + "random() limit 1", ct);
-            }
-            catch (NpgsqlException)
-            {
-                return 0;
-            }
+            // The server writes to it meanwhile.
+            await using var log = new FileStream(Path.Combine(folder, "log", "server.log"), FileMode.Open, FileAccess.Read,
+                FileShare.ReadWrite | FileShare.Delete);
+            using var reader = new StreamReader(log);
+            return (await reader.ReadToEndAsync(ct)).Split("ready to accept connections").Length;
         }
     }
+
+    private const string Connection =
+        """
+        select pid from pg_stat_activity where backend_type = 'client backend' and datname = current_database()
+        and pid <> pg_backend_pid() order by random() limit 1
+        """;
 
     /// <summary>Gives it a site, Harbour Hospital.</summary>
     /// <returns>The site's key.</returns>
@@ -122,9 +131,14 @@ internal sealed class ProgramProcess : IDisposable
     /// <returns>The first value of the first row; default when there is none.</returns>
     public static async Task<T?> AskAsync<T>(string folder, string sql, CancellationToken ct, params object[] parameters)
     {
-        await using var server = await EmbeddedPostgres.StartAsync(new() { DataFolder = folder }, _ => { }, ct);
-        await using var connection = new NpgsqlConnection(
-            new NpgsqlConnectionStringBuilder(server.ConnectionString("registry")) { Pooling = false }.ConnectionString);
+        await using var server = await EmbeddedServer.StartAsync(
+            new() { DataFolder = folder, StartTimeout = Eventually.Patience }, _ => { }, ct);
+        await using var connection = new NpgsqlConnection(new NpgsqlConnectionStringBuilder(server.ConnectionString("registry"))
+        {
+            Pooling = false,
+            Timeout = 300,
+            CommandTimeout = 300,
+        }.ConnectionString);
         await connection.OpenAsync(ct);
         await using var command = new NpgsqlCommand(sql, connection);
         foreach (var parameter in parameters) command.Parameters.AddWithValue(parameter);

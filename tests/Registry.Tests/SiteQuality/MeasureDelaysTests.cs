@@ -7,7 +7,6 @@ using Registry.Infants.Statuses;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.SiteQuality;
-using Registry.Tests.Access;
 using Registry.Tests.Architecture;
 using Registry.Tests.Browser;
 using Registry.Tests.Intake;
@@ -53,7 +52,7 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         var asOf = await scope.ServiceProvider.GetRequiredService<StatusSource>().AsOfAsync(bed.App.Today, IntakeBed.Ct);
         var policy = await scope.ServiceProvider.GetRequiredService<PolicyStore>().InForceAsync(bed.App.Today, IntakeBed.Ct);
         var tests = await bed.App.Services.GetRequiredService<MeasureDelays>()
-            .RunAsync(new(2026, 9, 1), bed.App.Today, bed.Harbour, asOf, policy, IntakeBed.Ct);
+            .RunAsync(new(new(new(2026, 9, 1), bed.App.Today), bed.Harbour, asOf, policy), IntakeBed.Ct);
         var ward1 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 1"));
         var ward2 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 2"));
         Assert.Equal((40, 8.0, 0L, 0), (ward1.Tests, ward1.MedianHours, ward1.Late.Numerator, ward1.Bursts.Count));
@@ -76,7 +75,7 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await SendAsync(bed);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
+        var client = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         var page = WebUtility.HtmlDecode(await client.GetStringAsync($"/sites/harbour?{Period}", IntakeBed.Ct));
         Assert.Contains("▲ bursts", page, StringComparison.Ordinal);
         Assert.Contains("10 tests</a> of 10 different days", page, StringComparison.Ordinal);
@@ -94,7 +93,7 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
             StringComparison.Ordinal);
         Assert.Contains("after ", await client.GetStringAsync($"/sites/harbour/tests?{Period}&show=late", IntakeBed.Ct),
             StringComparison.Ordinal);
-        var other = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
+        var other = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
         Assert.Equal(HttpStatusCode.NotFound, (await other.GetAsync($"/sites/harbour/tests?{Period}&show=late", IntakeBed.Ct)).StatusCode);
         Assert.DoesNotContain("Harbour", await other.GetStringAsync($"/sites?{Period}", IntakeBed.Ct), StringComparison.Ordinal);
     }
@@ -104,7 +103,7 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await SendAsync(bed); // daily, until 10 November
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var page = WebUtility.HtmlDecode(await client.GetStringAsync("/sites/harbour", IntakeBed.Ct));
         Assert.Contains("Silent for longer than usual", page, StringComparison.Ordinal);
         Assert.Contains("Last received 10 Nov 2026, 15 days ago; expected within 7 days.", page, StringComparison.Ordinal);
@@ -125,13 +124,7 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         var person = await bed.AddPersonAsync(Role.Coordinator);
         foreach (var phone in new[] { false, true })
         {
-            var page = await chromium.OpenAsync(bed.App.Address, phone);
-            page.PageError += (_, error) => Assert.Fail(error);
-            await page.GotoAsync("/sign-in");
-            await page.FillAsync("#Email", person.Email!);
-            await page.FillAsync("#Password", IntakeBed.Password);
-            await page.Locator("#sign-in button[type=submit]").ClickAsync();
-            await page.WaitForURLAsync(url => !url.Contains("/sign-in", StringComparison.Ordinal));
+            var page = await SignedIn.OpenAsync(chromium, bed.App, person.Email!, phone: phone);
             foreach (var (path, name) in new[] { ($"/sites?{Period}", "sites-late"), ($"/sites/harbour?{Period}", "site-late"),
                 ($"/sites/harbour/tests?{Period}&show=late", "site-tests-late") })
             {

@@ -5,7 +5,6 @@ using Registry.Access;
 using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.SiteQuality;
-using Registry.Tests.Access;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.SiteQuality;
@@ -44,7 +43,7 @@ public sealed class SilentSitesTests(TestDatabase database)
                 $"{r.Code} silence {r.Silence} days {r.Days} gaps {r.TypicalGap} {r.UsualGap} within {r.ExpectedWithin} {r.IsSilent}")));
 
         // And the page says so, with the days it stands on.
-        using var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        using var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var page = WebUtility.HtmlDecode(await client.GetStringAsync("/sites", IntakeBed.Ct));
         Assert.Contains("infants are born here, and nothing was ever received", page, StringComparison.Ordinal);
         Assert.Contains("500 days ago", page, StringComparison.Ordinal);

@@ -1,3 +1,6 @@
+using System.Text;
+using Microsoft.AspNetCore.Http;
+using Microsoft.AspNetCore.Mvc;
 using Registry.Rules;
 using Registry.Ui;
 
@@ -5,34 +8,21 @@ namespace Registry.Tests.Ui;
 
 public sealed class CsvResultTests
 {
-    [Theory]
-    [InlineData("=1+1", "'=1+1\r\n")]
-    [InlineData("+49 30", "'+49 30\r\n")]
-    [InlineData("-2", "'-2\r\n")]
-    [InlineData("@sum", "'@sum\r\n")]
-    [InlineData("\tx", "'\tx\r\n")]
-    [InlineData("a,b", "\"a,b\"\r\n")]
-    [InlineData("say \"so\"", "\"say \"\"so\"\"\"\r\n")]
-    [InlineData("=a,b", "\"'=a,b\"\r\n")]
-    [InlineData("plain", "plain\r\n")]
-    [InlineData("", "\r\n")]
-    public void Text_is_quoted_and_never_a_formula(string value, string line) => Assert.Equal(line, CsvResult.Line([value]));
-
     [Fact]
-    public void Dates_codes_and_numbers_are_spelled_as_everywhere() =>
-        Assert.Equal("2026-03-01,lost_to_follow_up,-3,\r\n", CsvResult.Line(
-            [new DateOnly(2026, 3, 1), LossState.LostToFollowUp, -3, null]));
-
-    [Theory]
-    [InlineData("")]
-    [InlineData("%%%")]
-    [InlineData("bm90IGpzb24")]
-    public void A_position_that_was_tampered_with_starts_the_list_anew(string text) => Assert.Null(Position.Parse(text));
-
-    [Fact]
-    public void A_position_reads_back()
+    public async Task A_download_says_its_encoding_and_spells_values_as_everywhere()
     {
-        var position = new Position("2026-03-01", Guid.CreateVersion7());
-        Assert.Equal(position, Position.Parse(position.ToString()));
+        var http = new DefaultHttpContext();
+        using var body = new MemoryStream();
+        http.Response.Body = body;
+        await new CsvResult("infants.csv", ["born", "loss", "n", "name"], Rows()).ExecuteResultAsync(new ActionContext { HttpContext = http });
+        Assert.Equal("attachment; filename=\"infants.csv\"", http.Response.Headers.ContentDisposition);
+        Assert.Equal("\uFEFFborn,loss,n,name\r\n2026-03-01,lost_to_follow_up,-3,\r\n,,,'=1\r\n", Encoding.UTF8.GetString(body.ToArray()));
+
+        static async IAsyncEnumerable<object?[]> Rows()
+        {
+            await Task.Yield();
+            yield return [new DateOnly(2026, 3, 1), LossState.LostToFollowUp, -3, null];
+            yield return [null, null, null, "=1"];
+        }
     }
 }

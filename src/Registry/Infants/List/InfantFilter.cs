@@ -2,7 +2,6 @@ using System.Globalization;
 using Npgsql;
 using Registry.Rules;
 using Registry.Rules.Facts;
-using Registry.Ui;
 
 namespace Registry.Infants.List;
 
@@ -11,6 +10,16 @@ public enum MilestoneKind { Screened, Diagnosed, Enrolled }
 
 /// <summary>Where the soonest due step lies, seen from the as-of date.</summary>
 public enum DueWindow { Overdue, Week, Month, Any }
+
+/// <summary>A part of a filter that was left out, and why.</summary>
+public abstract record FilterProblem
+{
+    public sealed record UnknownCode(string Name, IReadOnlyList<string> Known) : FilterProblem;
+
+    public sealed record UnreadableDate(string Name) : FilterProblem;
+
+    public sealed record StateWithoutMilestone : FilterProblem;
+}
 
 /// <summary>Which infants a list holds. Read from the query string, so that every number on a page can link to its infants.
 /// Values are codes and dates, never names or record numbers.</summary>
@@ -41,12 +50,12 @@ public sealed record InfantFilter
     /// <summary>Only infants that bear a certificate number of a vital-records office.</summary>
     public bool Certificate { get; init; }
 
-    /// <summary>What could not be read, in words; the rest of the filter is applied.</summary>
-    public IReadOnlyList<string> Problems { get; init; } = [];
+    /// <summary>What could not be read; the rest of the filter is applied.</summary>
+    public IReadOnlyList<FilterProblem> Problems { get; init; } = [];
 
     public static InfantFilter Read(IQueryCollection query)
     {
-        var problems = new List<string>();
+        var problems = new List<FilterProblem>();
         var filter = new InfantFilter
         {
             Milestone = One<MilestoneKind>("milestone"),
@@ -68,7 +77,7 @@ public sealed record InfantFilter
             Certificate = query["certificate"] == "true",
         };
         if ((filter.States.Count > 0 || filter.Closed is not null) && filter.Milestone is null)
-            problems.Add("A state was given without a milestone, so it was left out.");
+            problems.Add(new FilterProblem.StateWithoutMilestone());
         return filter with { Problems = problems };
 
         string? Text(string name) => query[name].ToString() is { Length: > 0 and <= 100 } text ? text : null;
@@ -78,7 +87,7 @@ public sealed record InfantFilter
         T? Code<T>(string name, string text) where T : struct, Enum
         {
             if (Codes.TryParse<T>(text, out var value)) return value;
-            problems.Add($"The filter '{name}' is not one of: {string.Join(", ", Codes.All<T>())}. It was left out.");
+            problems.Add(new FilterProblem.UnknownCode(name, [.. Codes.All<T>()]));
             return null;
         }
 
@@ -86,7 +95,7 @@ public sealed record InfantFilter
         {
             if (Text(name) is not { } text) return null;
             if (DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day)) return day;
-            problems.Add($"The date '{name}' reads year-month-day, like 2026-03-31. It was left out.");
+            problems.Add(new FilterProblem.UnreadableDate(name));
             return null;
         }
     }
@@ -141,24 +150,5 @@ public sealed record InfantFilter
             command.Parameters.AddWithValue(name, value);
             return "@" + name;
         }
-    }
-
-    /// <summary>The filter in words, for the head of a list: "milestone screened: overdue · born from 1 Jan 2026".</summary>
-    public IEnumerable<string> Describe()
-    {
-        if (Milestone is { } m)
-        {
-            if (States.Count > 0) yield return $"{Words.Of(m)}: {string.Join(" or ", States.Select(s => Words.Of(s).ToLowerInvariant()))}";
-            if (Closed == true) yield return $"{Words.Of(m)}: deadline passed";
-            if (Closed == false) yield return $"{Words.Of(m)}: deadline not passed";
-        }
-
-        if (From is not null || To is not null)
-            yield return $"born {(From is null ? "" : "from " + Words.Date(From))} {(To is null ? "" : "to " + Words.Date(To))}".Trim();
-        if (Screening is { } screening) yield return $"screen: {Words.Of(screening)}";
-        if (Hearing is { } hearing) yield return $"hearing: {Words.Of(hearing)}";
-        if (LostAt is { } lostAt) yield return $"lost at: {Words.Of(lostAt)}";
-        if (Flag is { } flag) yield return $"flag: {Words.Of(flag)}";
-        if (Certificate) yield return "with a certificate of vital records";
     }
 }

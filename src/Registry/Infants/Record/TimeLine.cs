@@ -1,4 +1,6 @@
 using Microsoft.EntityFrameworkCore;
+using Npgsql;
+using Registry.Facts;
 using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Ui;
@@ -9,11 +11,22 @@ namespace Registry.Infants.Record;
 /// <param name="At">Day (and minute, when reported) it happened.</param>
 /// <param name="HasTime">Whether the minute was reported.</param>
 /// <param name="SupersededAt">When it stopped being what we hold true, as far as known then; null while it holds.</param>
-/// <param name="Measured">What the instrument measured in a test; null when nothing was reported.</param>
 /// <param name="Closed">Who corrected or retracted it, in which row; null while it holds, and when it was taken back on a page.</param>
 public sealed record TimeLineEntry(
-    DateTime At, bool HasTime, string What, string Detail, Fact Fact, string Site, DateTimeOffset? SupersededAt, Closing? Closed,
-    TestDetail? Measured = null);
+    DateTime At, bool HasTime, string What, string Detail, SaidOnce Said, string Site, DateTimeOffset? SupersededAt, Closing? Closed)
+{
+    /// <summary>The fact; null when the line is about a number.</summary>
+    public ReportedFact? Fact { get; init; }
+
+    /// <summary>The record number or card id; null when the line is about a fact.</summary>
+    public InfantIdentifier? Identifier { get; init; }
+
+    /// <summary>What the instrument measured in a test; null when nothing was reported.</summary>
+    public TestDetail? Measured => (Fact as ReportedScreening)?.Detail;
+}
+
+/// <summary>By whom, when and in which row something was said; no row when it was entered on a page.</summary>
+public sealed record SaidOnce(Guid Id, SiteId SiteId, DateTimeOffset RecordedAt, SubmissionId? SubmissionId, int? RowNumber);
 
 /// <summary>The row that closed a fact.</summary>
 public sealed record Closing(RowAction Action, string Site, SubmissionId? SubmissionId, int? RowNumber);
@@ -24,98 +37,58 @@ public static class TimeLine
     public static async Task<IReadOnlyList<TimeLineEntry>> ReadAsync(RegistryDb db, InfantId id, DateTimeOffset known, CancellationToken ct)
     {
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, s => s.Name, ct);
-        var entries = new List<TimeLineEntry>();
-        var closings = (await db.Corrections.AsNoTracking()
-                .Where(c => c.InfantId == id && c.RecordedAt <= known && (c.SupersededAt == null || c.SupersededAt > known))
-                    .ToListAsync(ct))
-            .ToDictionary(c => c.FactId, c =>
-                new Closing(c.Action, sites.GetValueOrDefault(c.SiteId, "a site"), c.SubmissionId, c.RowNumber));
-
-        var measured = await MeasuredAsync(db, id, ct);
-
-        await AddAsync(db.Births, f => (Day(f.BornOn, f.BornAt), f.BornAt is not null, "Birth", Join(
-            Words.Of(f.Place), f.Sex == Sex.Unknown ? null : Words.Of(f.Sex), f.GestationWeeks is { } w ? $"{w} weeks" : null,
-            f.BirthWeightGrams is { } g ? $"{Words.Count(g)} g" : null,
-            f.Plurality > 1 ? $"one of {f.Plurality}{(f.BirthOrder is { } order ? $", born as number {order}" : "")}" : null,
-            f.NicuAdmittedOn is { } nicu
-                ? $"intensive care from {Words.Date(nicu)} to {(f.NicuDischargedOn is null ? "not known" : Words.Date(f.NicuDischargedOn))}"
-                : null,
-            f.DischargedOn is { } out_ ? $"discharged {Words.Date(out_)}" : null)));
-        await AddAsync(db.InfantIdentifiers, f => (f.RecordedAt.LocalDateTime, false, Words.Of(f.Kind), f.Value));
-        await AddAsync(db.Screenings, f =>
-            (f.PerformedAt, f.PerformedAt.TimeOfDay != TimeSpan.Zero,
-            $"Screen, {Words.Of(f.Ear).ToLowerInvariant()} ear: {Outcome(f.Outcome)}", Join(
-            Method(f.Method), f.Reason == ScreeningReason.None ? null : Words.Of(f.Reason).ToLowerInvariant(),
-            f.Stage == ScreeningStage.Unstated ? null : Words.Of(f.Stage).ToLowerInvariant(),
-            f.Instrument is null ? null : $"instrument {f.Instrument}", f.Probe is null ? null : $"probe {f.Probe}",
-            f.Screener is null ? null : $"screener {f.Screener}")));
-        await AddAsync(db.Diagnoses, f =>
-            (Day(f.EvaluatedOn), false, f.Provisional ? "Diagnostic evaluation, provisional" : "Diagnostic evaluation", Join(
-            $"right {Finding(f.RightFinding, f.RightDegree)}", $"left {Finding(f.LeftFinding, f.LeftDegree)}",
-            f.Permanent switch { true => "expected to be permanent", false => "not expected to be permanent", _ => null })));
-        await AddAsync(db.Interventions, f => (Day(f.HappenedOn), false, "Early intervention", Words.Of(f.Kind)));
-        await AddAsync(db.Deaths, f => (Day(f.DiedOn), false, "Death", ""));
-        await AddAsync(db.Moves, f => (Day(f.MovedOn), false, "Move", Words.Of(f.Kind)));
-        await AddAsync(db.Transfers, f =>
-            (Day(f.TransferredOn), false, "Care passed on", "to " + sites.GetValueOrDefault(f.ToSiteId, "a site")));
-        await AddAsync(db.Refusals, f => (Day(f.RefusedOn), false, $"Refusal of {Words.Of(f.Step).ToLowerInvariant()}",
-            f.RevokedOn is { } revoked ? $"revoked {Words.Date(revoked)}" : ""));
-        await AddAsync(db.Risks, f => (Day(f.NotedOn), false, "Risk indicator", Words.Of(f.Kind)));
-        await AddAsync(db.Readmissions, f => (Day(f.AdmittedOn), false, "Readmission", Join(
-            f.DischargedOn is { } d ? $"discharged {Words.Date(d)}" : null, f.RaisesRisk ? "with a condition that raises risk" : null)));
-        await AddAsync(db.MedicalDelays, f => (Day(f.FromOn), false, $"Medical reason to delay {Words.Of(f.Step).ToLowerInvariant()}",
-            f.EndedOn is { } e ? $"ended {Words.Date(e)}" : "still holds"));
-        await AddAsync(db.Contacts, f =>
-            (Day(f.AttemptedOn), false, $"Contact about {Words.Of(f.Step).ToLowerInvariant()}", Words.Of(f.Outcome)));
-
-        return [.. entries.OrderByDescending(e => e.At).ThenByDescending(e => e.Fact.RecordedAt)
+        var closings = await ClosingsAsync(db, id, known, sites, ct);
+        var facts = (await FactsAsync(db, id, known, ct)).Select(f =>
+        {
+            var (what, detail) = TimeLineWords.Of(f.Fact, sites);
+            return new TimeLineEntry(At(f.Fact), HasTime(f.Fact), what, detail, SaidBy(f), SiteOf(new(f.SiteId)),
+                f.SupersededAt <= known ? f.SupersededAt : null, closings.GetValueOrDefault(f.Id)) { Fact = f.Fact };
+        });
+        var numbers = (await db.InfantIdentifiers.AsNoTracking().Where(i => i.InfantId == id && i.RecordedAt <= known).ToListAsync(ct))
+            .Select(i => new TimeLineEntry(i.RecordedAt.LocalDateTime, false, Words.Of(i.Kind), i.Value,
+                new(i.Id, i.SiteId, i.RecordedAt, i.SubmissionId, i.RowNumber), SiteOf(i.SiteId),
+                i.SupersededAt <= known ? i.SupersededAt : null, closings.GetValueOrDefault(i.Id)) { Identifier = i });
+        return [.. facts.Concat(numbers).OrderByDescending(e => e.At).ThenByDescending(e => e.Said.RecordedAt)
             .ThenBy(e => e.What, StringComparer.Ordinal)];
 
-        async Task AddAsync<T>(DbSet<T> set, Func<T, (DateTime At, bool HasTime, string What, string Detail)> describe) where T : Fact
+        string SiteOf(SiteId site) => sites.GetValueOrDefault(site, TimeLineWords.SomeSite);
+    }
+
+    private static async Task<IReadOnlyList<RecordedFact>> FactsAsync(
+        RegistryDb db, InfantId id, DateTimeOffset known, CancellationToken ct)
+    {
+        await db.Database.OpenConnectionAsync(ct);
+        try
         {
-            foreach (var fact in await set.AsNoTracking().Where(f => f.InfantId == id && f.RecordedAt <= known).ToListAsync(ct))
-            {
-                var (at, hasTime, what, detail) = describe(fact);
-                entries.Add(new(at, hasTime, what, detail, fact, sites.GetValueOrDefault(fact.SiteId, "a site"),
-                    fact.SupersededAt <= known ? fact.SupersededAt : null, closings.GetValueOrDefault(fact.Id),
-                    measured.GetValueOrDefault(fact.Id)));
-            }
+            return await FactHistory.ReadAsync((NpgsqlConnection)db.Database.GetDbConnection(), id, known, ct);
+        }
+        finally
+        {
+            await db.Database.CloseConnectionAsync();
         }
     }
 
-    private static async Task<Dictionary<Guid, TestDetail>> MeasuredAsync(RegistryDb db, InfantId id, CancellationToken ct)
+    private static async Task<Dictionary<Guid, Closing>> ClosingsAsync(
+        RegistryDb db, InfantId id, DateTimeOffset known, Dictionary<SiteId, string> sites, CancellationToken ct) =>
+        (await db.Corrections.AsNoTracking()
+            .Where(c => c.InfantId == id && c.RecordedAt <= known && (c.SupersededAt == null || c.SupersededAt > known)).ToListAsync(ct))
+        .ToDictionary(c => c.FactId, c => new Closing(
+            c.Action, sites.GetValueOrDefault(c.SiteId, TimeLineWords.SomeSite), c.SubmissionId, c.RowNumber));
+
+    private static DateTime At(ReportedFact fact) => fact switch
     {
-        var ids = db.Screenings.Where(s => s.InfantId == id).Select(s => s.Id);
-        var bands = (await db.ScreeningBands.AsNoTracking().Where(b => ids.Contains(b.ScreeningId)).ToListAsync(ct))
-            .ToLookup(b => b.ScreeningId, b => new TestBand(b.FrequencyHz, b.LevelDbSpl, b.NoiseDbSpl, b.SnrDb));
-        return (await db.ScreeningDetails.AsNoTracking().Where(d => ids.Contains(d.ScreeningId)).ToListAsync(ct))
-            .ToDictionary(d => d.ScreeningId, d => new TestDetail
-            {
-                Stimulus = d.Stimulus,
-                DurationSeconds = d.DurationSeconds,
-                ArtefactsRejected = d.ArtefactsRejected,
-                EarCanalVolumeMl = d.EarCanalVolumeMl,
-                AmbientNoiseDb = d.AmbientNoiseDb,
-                Bands = [.. bands[d.ScreeningId]],
-            });
-    }
-
-    private static DateTime Day(DateOnly day, TimeOnly? time = null) => day.ToDateTime(time ?? TimeOnly.MinValue);
-
-    private static string Join(params string?[] parts) => string.Join(" · ", parts.Where(p => !string.IsNullOrEmpty(p)));
-
-    private static string Outcome(ScreeningOutcome outcome) => Words.Of(outcome).ToLowerInvariant();
-
-    private static string Method(ScreeningMethod method) => method switch
-    {
-        ScreeningMethod.Unknown => "method not stated",
-        ScreeningMethod.Oae => "otoacoustic emissions",
-        ScreeningMethod.Teoae => "transient-evoked otoacoustic emissions",
-        ScreeningMethod.Dpoae => "distortion-product otoacoustic emissions",
-        ScreeningMethod.Aabr => "automated auditory brainstem response",
-        _ => "auditory brainstem response",
+        ReportedBirth birth => birth.BornOn.ToDateTime(birth.BornAt ?? TimeOnly.MinValue),
+        ReportedScreening test => test.PerformedAt,
+        _ => fact.On.ToDateTime(TimeOnly.MinValue),
     };
 
-    private static string Finding(EarFinding finding, LossDegree degree) =>
-        Words.Of(finding).ToLowerInvariant() + (degree == LossDegree.NotStated ? "" : $", {Words.Of(degree).ToLowerInvariant()}");
+    private static bool HasTime(ReportedFact fact) => fact switch
+    {
+        ReportedBirth birth => birth.BornAt is not null,
+        ReportedScreening test => test.PerformedAt.TimeOfDay != TimeSpan.Zero,
+        _ => false,
+    };
+
+    private static SaidOnce SaidBy(RecordedFact fact) => new(fact.Id, new(fact.SiteId), fact.RecordedAt,
+        fact.SubmissionId == default ? null : fact.SubmissionId, fact.SubmissionId == default ? null : fact.RowNumber);
 }

@@ -1,4 +1,5 @@
 using Npgsql;
+using Registry.Facts;
 using Registry.Rules;
 
 namespace Registry.Infants.Statuses;
@@ -19,7 +20,7 @@ public static class RecomputeStatuses
         foreach (var chunk in infantIds.Distinct().Order().Chunk(ChunkSize))
         {
             await LockAsync(connection, chunk, ct);
-            var statuses = Evaluate(await ReadFacts.KnownAtAsync(connection, chunk, DateTimeOffset.MaxValue, ct), policy, asOf);
+            var statuses = Evaluate(await FactsForRules.KnownAtAsync(connection, chunk, DateTimeOffset.MaxValue, ct), policy, asOf);
             await StoreStatuses.ReplaceAsync(connection, chunk, statuses, policy.Version, asOf, ct);
         }
     }

@@ -1,4 +1,5 @@
 using Npgsql;
+using Registry.Facts;
 using Registry.Platform;
 using Registry.PolicyVersions;
 
@@ -14,8 +15,6 @@ public sealed record StatusesAsOf(string Relation, DateOnly AsOf, DateTimeOffset
 /// </summary>
 public sealed class StatusSource(NpgsqlDataSource source, ProgramClock clock, PolicyStore policies)
 {
-    private const int ChunkSize = 5_000;
-
     public async Task<StatusesAsOf> AsOfAsync(DateOnly asOf, CancellationToken ct)
     {
         var policy = await policies.InForceAsync(asOf, ct);
@@ -30,8 +29,8 @@ public sealed class StatusSource(NpgsqlDataSource source, ProgramClock clock, Po
     private async Task<Guid?> FindAsync(DateOnly asOf, DateTimeOffset known, string policyVersion, CancellationToken ct)
     {
         await using var command = source.CreateCommand(
-            "update status_snapshots set used_at = $4 where as_of = $1 and known_at = $2 and policy_version = $3 and complete returning "
-                + "id");
+            "update status_snapshots set used_at = $4 where as_of = $1 and known_at = $2 and policy_version = $3 and complete "
+            + "returning id");
         command.Parameters.AddWithValue(asOf);
         command.Parameters.AddWithValue(known);
         command.Parameters.AddWithValue(policyVersion);
@@ -44,30 +43,12 @@ public sealed class StatusSource(NpgsqlDataSource source, ProgramClock clock, Po
         var id = Guid.CreateVersion7();
         await using var connection = await source.OpenConnectionAsync(ct);
         await using var transaction = await connection.BeginTransactionAsync(ct);
-        var after = Guid.Empty;
-        while (true)
-        {
-            var chunk = new List<Guid>(ChunkSize);
-            await using (var select = new NpgsqlCommand("select id from infants where id > $1 order by id limit $2", connection))
-            {
-                select.Parameters.AddWithValue(after);
-                select.Parameters.AddWithValue(ChunkSize);
-                await using var reader = await select.ExecuteReaderAsync(ct);
-                while (await reader.ReadAsync(ct)) chunk.Add(reader.GetGuid(0));
-            }
-
-            if (chunk.Count == 0) break;
-            var infants = await ReadFacts.KnownAtAsync(connection, chunk, known, ct);
+        await foreach (var infants in WalkInfants.KnownAtAsync(connection, known, ct))
             await StoreStatuses.AppendToSnapshotAsync(
                 connection, id, RecomputeStatuses.Evaluate(infants, policy, asOf), policy.Version, asOf, ct);
-            after = chunk[^1];
-        }
-
         await using var insert = new NpgsqlCommand(
-            """
-            insert into status_snapshots (id, as_of, known_at, policy_version, computed_at, used_at, complete)
-            values ($1, $2, $3, $4, $5, $5, true)
-            """, connection);
+            "insert into status_snapshots (id, as_of, known_at, policy_version, computed_at, used_at, complete) "
+            + "values ($1, $2, $3, $4, $5, $5, true)", connection);
         insert.Parameters.AddWithValue(id);
         insert.Parameters.AddWithValue(asOf);
         insert.Parameters.AddWithValue(known);
@@ -82,10 +63,8 @@ public sealed class StatusSource(NpgsqlDataSource source, ProgramClock clock, Po
     public async Task PruneAsync(CancellationToken ct)
     {
         await using var command = source.CreateCommand(
-            """
-            with old as (delete from status_snapshots where used_at < $1 returning id)
-            delete from infant_status_snapshot where snapshot_id in (select id from old)
-            """);
+            "with old as (delete from status_snapshots where used_at < $1 returning id) "
+            + "delete from infant_status_snapshot where snapshot_id in (select id from old)");
         command.Parameters.AddWithValue(clock.Now.AddDays(-7));
         await command.ExecuteNonQueryAsync(ct);
     }

@@ -1,9 +1,9 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
 using Npgsql;
-using NpgsqlTypes;
+using Registry.Facts;
+using Registry.Platform.Data;
 using Registry.Rules;
-using Registry.Rules.Facts;
 
 namespace Registry.Infants.Statuses;
 
@@ -36,74 +36,61 @@ public static class StoreStatuses
             await delete.ExecuteNonQueryAsync(ct);
         }
 
-        await using var import = await connection.BeginBinaryImportAsync($"copy infant_status ({Columns}) from stdin (format binary)", ct);
-        foreach (var (infant, status) in statuses) await WriteAsync(import, infant, status, policyVersion, asOf, ct);
-        await import.CompleteAsync(ct);
+        await CopyRows.RunAsync(connection, $"copy infant_status ({Columns}) from stdin (format binary)", statuses.ToList(),
+            (row, s) => Write(row, s.Infant, s.Status, policyVersion, asOf), ct);
     }
 
     /// <summary>Appends statuses to a snapshot (see <see cref="StatusSource"/>).</summary>
-    public static async Task AppendToSnapshotAsync(
+    public static Task AppendToSnapshotAsync(
         NpgsqlConnection connection, Guid snapshotId, IEnumerable<(KnownInfant Infant, InfantStatus Status)> statuses,
-        string policyVersion, DateOnly asOf, CancellationToken ct)
-    {
-        await using var import = await connection.BeginBinaryImportAsync(
-            $"copy infant_status_snapshot ({Columns}, snapshot_id) from stdin (format binary)", ct);
-        foreach (var (infant, status) in statuses)
-        {
-            await WriteAsync(import, infant, status, policyVersion, asOf, ct);
-            await import.WriteAsync(snapshotId, NpgsqlDbType.Uuid, ct);
-        }
+        string policyVersion, DateOnly asOf, CancellationToken ct) =>
+        CopyRows.RunAsync(connection, $"copy infant_status_snapshot ({Columns}, snapshot_id) from stdin (format binary)", statuses.ToList(),
+            (row, s) =>
+            {
+                Write(row, s.Infant, s.Status, policyVersion, asOf);
+                row.Id(snapshotId);
+            }, ct);
 
-        await import.CompleteAsync(ct);
-    }
-
-    private static async Task WriteAsync(
-        NpgsqlBinaryImporter import, KnownInfant infant, InfantStatus status, string policyVersion, DateOnly asOf, CancellationToken ct)
+    /// <summary>In the order of <see cref="Columns"/>.</summary>
+    private static void Write(NpgsqlBinaryImporter row, KnownInfant infant, InfantStatus status, string policyVersion, DateOnly asOf)
     {
         Due? next = status.Dues.Length > 0 ? status.Dues[0] : null;
-        await import.StartRowAsync(ct);
-        await import.WriteAsync(infant.Id.Value, NpgsqlDbType.Uuid, ct);
-        await TextAsync(policyVersion);
-        await DateAsync(asOf);
-        await DateAsync(infant.Facts.Birth.Date);
-        await import.WriteAsync(infant.BirthSiteId.Value, NpgsqlDbType.Uuid, ct);
-        await import.WriteAsync(status.ResponsibleSiteId ?? infant.BirthSiteId.Value, NpgsqlDbType.Uuid, ct);
-        await TextAsync(Codes.Of(status.Right));
-        await TextAsync(Codes.Of(status.Left));
-        await TextAsync(Codes.Of(status.Screening));
-        await MilestoneAsync(status.Screened);
-        await MilestoneAsync(status.Diagnosed);
-        await MilestoneAsync(status.Enrolled);
-        await TextAsync(Codes.Of(status.Hearing));
-        await TextAsync(Codes.Of(status.RightHearing.Finding));
-        await TextAsync(Codes.Of(status.LeftHearing.Finding));
-        await TextAsync(Codes.Of(status.RightHearing.Degree));
-        await TextAsync(Codes.Of(status.LeftHearing.Degree));
-        await TextAsync(Codes.Of(status.Laterality));
-        await DateAsync(status.IdentifiedOn);
-        await TextAsync(next is { } step ? Codes.Of(step.Step) : null);
-        await DateAsync(next?.DueOn);
-        await import.WriteAsync(JsonSerializer.Serialize(status.Dues, DueJson), NpgsqlDbType.Jsonb, ct);
-        await TextAsync(Codes.Of(status.Loss));
-        await TextAsync(status.LostAt is { } at ? Codes.Of(at) : null);
-        await TextAsync(Codes.Of(status.ScreeningCategory));
-        await TextAsync(Codes.Of(status.DiagnosisCategory));
-        await TextAsync(Codes.Of(status.InterventionCategory));
-        await import.WriteAsync((int)status.Flags, NpgsqlDbType.Integer, ct);
-        await DateAsync(status.NextChangeOn);
+        row.Id(infant.Id.Value);
+        row.Text(policyVersion);
+        row.Date(asOf);
+        row.Date(infant.Facts.Birth.Date);
+        row.Id(infant.BirthSiteId.Value);
+        row.Id(status.ResponsibleSiteId ?? infant.BirthSiteId.Value);
+        row.Code(status.Right);
+        row.Code(status.Left);
+        row.Code(status.Screening);
+        WriteMilestone(row, status.Screened);
+        WriteMilestone(row, status.Diagnosed);
+        WriteMilestone(row, status.Enrolled);
+        row.Code(status.Hearing);
+        row.Code(status.RightHearing.Finding);
+        row.Code(status.LeftHearing.Finding);
+        row.Code(status.RightHearing.Degree);
+        row.Code(status.LeftHearing.Degree);
+        row.Code(status.Laterality);
+        row.Date(status.IdentifiedOn);
+        row.Code(next?.Step);
+        row.Date(next?.DueOn);
+        row.Json(JsonSerializer.Serialize(status.Dues, DueJson));
+        row.Code(status.Loss);
+        row.Code(status.LostAt);
+        row.Code(status.ScreeningCategory);
+        row.Code(status.DiagnosisCategory);
+        row.Code(status.InterventionCategory);
+        row.Number((int)status.Flags);
+        row.Date(status.NextChangeOn);
+    }
 
-        async Task MilestoneAsync(Milestone milestone)
-        {
-            await TextAsync(Codes.Of(milestone.State));
-            await DateAsync(milestone.DeadlineOn);
-            await DateAsync(milestone.DoneOn);
-            await TextAsync(milestone.Reason);
-        }
-
-        Task TextAsync(string? value) =>
-            value is null ? import.WriteNullAsync(ct) : import.WriteAsync(value, NpgsqlDbType.Text, ct);
-
-        Task DateAsync(DateOnly? value) =>
-            value is { } date ? import.WriteAsync(date, NpgsqlDbType.Date, ct) : import.WriteNullAsync(ct);
+    private static void WriteMilestone(NpgsqlBinaryImporter row, Milestone milestone)
+    {
+        row.Code(milestone.State);
+        row.Date(milestone.DeadlineOn);
+        row.Date(milestone.DoneOn);
+        row.Text(milestone.Reason);
     }
 }

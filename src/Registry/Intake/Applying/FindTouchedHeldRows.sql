@@ -1,21 +1,21 @@
 -- Waiting rows that state one of the given identifiers or birth dates, and those that wait for a fact of one of the given infants,
--- oldest submission first.
+-- oldest submission first. Columns as HeldContent reads them.
 -- "offset 0" keeps each lookup one probe of an index per key, whatever the planner believes about a growing table.
 with touched as (
   select w.submission_id, w.row_number
-    from unnest($1::uuid[], $2::text[]) as known (site_id, value)
+    from unnest($4::uuid[], $5::text[]) as known (site_id, value)
    cross join lateral (
      select submission_id, row_number from held_rows
       where site_id = known.site_id and record_number = known.value and resolution is null and reason = 'no_such_infant' offset 0) w
   union
   select w.submission_id, w.row_number
-    from unnest($3::text[]) as known (value)
+    from unnest($6::text[]) as known (value)
    cross join lateral (
      select submission_id, row_number from held_rows
       where card_id = known.value and resolution is null and reason = 'no_such_infant' offset 0) w
   union
   select w.submission_id, w.row_number
-    from unnest($4::date[]) as known (born_on)
+    from unnest($7::date[]) as known (born_on)
    cross join lateral (
      select submission_id, row_number, mother_family_key, mother_born_on from held_rows
       where birth_date = known.born_on and resolution is null and reason = 'no_such_infant' offset 0) w
@@ -32,7 +32,7 @@ with touched as (
 ),
 page as materialized (
   select submission_id, row_number from touched
-   where (submission_id, row_number) > ($5, $6) order by submission_id, row_number limit $7
+   where (submission_id, row_number) > ($1, $2) order by submission_id, row_number limit $3
 ),
 locked as materialized (
   select h.submission_id, h.row_number, h.site_id
@@ -40,9 +40,10 @@ locked as materialized (
    where h.resolution is null and h.reason in ('no_such_infant', 'nothing_recorded', 'others_rest_on_it')
      for update of h skip locked
 )
-select l.submission_id, l.row_number, l.site_id, s.received_at, r.content, r.line
+select l.submission_id, l.row_number, l.site_id, s.received_at, r.content, r.line, r.problems
   from locked l
   join submissions s on s.id = l.submission_id
  cross join lateral (
-   select content::text, line from submission_rows where submission_id = l.submission_id and row_number = l.row_number offset 0) r
+   select content::text, line, problems::text from submission_rows
+    where submission_id = l.submission_id and row_number = l.row_number offset 0) r
  order by l.submission_id, l.row_number

@@ -1,4 +1,5 @@
 using Npgsql;
+using NpgsqlTypes;
 using Registry.Intake.Rows;
 using Registry.Platform;
 using Registry.Platform.Data;
@@ -16,7 +17,13 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
 {
     private const int RoundSize = 1_000;
     private static readonly string TouchedSql = EmbeddedSql.Of<RetryHeldRows>("FindTouchedHeldRows");
-    private static readonly string KnownSql = EmbeddedSql.Of<RetryHeldRows>("FindMatchableHeldRows");
+    private static readonly string MatchableSql = EmbeddedSql.Of<RetryHeldRows>("FindMatchableHeldRows");
+
+    /// <param name="Last">The last row of the round; null when there was none.</param>
+    /// <param name="IsFull">There may be more.</param>
+    /// <param name="Settled">How many rows no longer wait.</param>
+    /// <param name="Known">What became known by them.</param>
+    private sealed record Round(HeldContent? Last, bool IsFull, int Settled, NewlyKnown Known);
 
     /// <summary>Rows that wait for what was just committed.</summary>
     /// <param name="known">Identifiers attached, birth dates of infants made, and infants a fact was added to or retracted from.</param>
@@ -27,27 +34,15 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
         await using var connection = await source.OpenConnectionAsync(ct);
         while (!known.IsEmpty && await AnyWaitsAsync(connection, ct))
         {
-            var next = new NewlyKnown();
-            var after = (Submission: Guid.Empty, Row: 0);
-            while (true)
+            var keys = known;
+            (_, known) = await InRoundsAsync(connection, TouchedSql, which =>
             {
-                var (found, settled) = await InTransaction.RunAsync(connection, async token =>
-                {
-                    await using var command = new NpgsqlCommand(TouchedSql, connection);
-                    command.Parameters.AddWithValue(known.RecordNumbers.Select(r => r.Site).ToArray());
-                    command.Parameters.AddWithValue(known.RecordNumbers.Select(r => r.Number).ToArray());
-                    command.Parameters.AddWithValue(known.CardIds.ToArray());
-                    command.Parameters.AddWithValue(known.BirthDates.ToArray());
-                    AddPage(command, after);
-                    command.Parameters.AddWithValue(known.Infants.ToArray());
-                    return await RoundAsync(connection, command, at, token);
-                }, ct);
-                next.Add(settled);
-                if (found.Count < RoundSize) break;
-                after = (found[^1].SubmissionId.Value, found[^1].RowNumber);
-            }
-
-            known = next;
+                which.AddWithValue(keys.RecordNumbers.Select(r => r.Site).ToArray());
+                which.AddWithValue(keys.RecordNumbers.Select(r => r.Number).ToArray());
+                which.AddWithValue(keys.CardIds.ToArray());
+                which.AddWithValue(keys.BirthDates.ToArray());
+                which.AddWithValue(keys.Infants.ToArray());
+            }, at, ct);
         }
     }
 
@@ -61,70 +56,75 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
     private async Task<int> MatchableAsync(Guid? submission, DateTimeOffset at, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
-        var total = 0;
-        var after = (Submission: Guid.Empty, Row: 0);
-        var known = new NewlyKnown();
-        while (true)
-        {
-            var (found, settled) = await InTransaction.RunAsync(connection, async token =>
-            {
-                await using var command = new NpgsqlCommand(KnownSql, connection);
-                command.Parameters.Add(
-                    new NpgsqlParameter { Value = (object?)submission ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Uuid });
-                AddPage(command, after);
-                return await RoundAsync(connection, command, at, token);
-            }, ct);
-            known.Add(settled);
-            total += found.Count(f => f.Settled);
-            if (found.Count < RoundSize) break;
-            after = (found[^1].SubmissionId.Value, found[^1].RowNumber);
-        }
-
+        var (settled, known) = await InRoundsAsync(
+            connection, MatchableSql, which => which.AddNullable(submission, NpgsqlDbType.Uuid), at, ct);
         await ForNewlyKnownAsync(known, at, ct);
-        return total;
+        return settled;
     }
 
-    private async Task<(IReadOnlyList<HeldContent> Found, NewlyKnown Known)> RoundAsync(
-        NpgsqlConnection connection, NpgsqlCommand select, DateTimeOffset at, CancellationToken ct)
+    /// <summary>Goes through the rows a query finds, a round at a time.</summary>
+    /// <param name="connection">Each round is a transaction of it.</param>
+    /// <param name="sql">Finds them by submission and row, after the first two parameters, at most the third.</param>
+    /// <param name="bind">Adds the parameters from the fourth on.</param>
+    /// <param name="at">When we knew.</param>
+    /// <param name="ct">Cancels between rounds.</param>
+    private async Task<(int Settled, NewlyKnown Known)> InRoundsAsync(
+        NpgsqlConnection connection, string sql, Action<NpgsqlParameterCollection> bind, DateTimeOffset at, CancellationToken ct)
+    {
+        var (settled, known) = (0, new NewlyKnown());
+        HeldContent? last = null;
+        while (true)
+        {
+            var round = await InTransaction.RunAsync(connection, async token =>
+            {
+                await using var select = new NpgsqlCommand(sql, connection);
+                select.Parameters.AddWithValue(last?.SubmissionId.Value ?? Guid.Empty);
+                select.Parameters.AddWithValue(last?.RowNumber ?? 0);
+                select.Parameters.AddWithValue(RoundSize);
+                bind(select.Parameters);
+                return await RoundAsync(connection, select, at, token);
+            }, ct);
+            settled += round.Settled;
+            known.Add(round.Known);
+            if (!round.IsFull) return (settled, known);
+            last = round.Last;
+        }
+    }
+
+    private async Task<Round> RoundAsync(NpgsqlConnection connection, NpgsqlCommand select, DateTimeOffset at, CancellationToken ct)
     {
         await ApplyRows.LookUpByIndexAsync(connection, ct);
-        var held = await SettleHeldRows.ReadAsync(select, ct);
-        if (held.Count == 0) return (held, new());
+        var held = await HeldContent.ReadAllAsync(select, ct);
+        if (held.Count == 0) return new(null, false, 0, new());
         var sites = await KnownSites.ReadAsync(connection, ct);
         // A row that passes its checks no more is rejected with the reason, and waits for a person; the others go on.
-        var wrong = new List<(HeldContent Row, IReadOnlyList<Problem> Problems)>();
-        var (pass, rows) = (new List<HeldContent>(), new List<RowToApply>());
+        var (wrong, whatIsWrong) = (new List<HeldContent>(), new List<IReadOnlyList<Problem>>());
+        var (passed, rows) = (new List<HeldContent>(), new List<RowToApply>());
         foreach (var one in held)
         {
-            if (one.ToApply(clock, sites, one.ReceivedAt > at ? one.ReceivedAt : at, out var problems) is not { } row)
-                wrong.Add((one, problems));
+            if (one.ToApply(clock, sites, one.ReceivedAt > at ? one.ReceivedAt : at, out var problems) is { } row)
+            {
+                passed.Add(one);
+                rows.Add(row);
+            }
             else
             {
-                pass.Add(one);
-                rows.Add(row);
+                wrong.Add(one);
+                whatIsWrong.Add(problems);
             }
         }
 
         var today = clock.Today;
         var applied = await ApplyRows.RunAsync(connection, rows, await policies.InForceAsync(today, ct), today, ct);
-        for (var i = 0; i < pass.Count; i++) pass[i].Settled = applied.Rows[i].Outcome != RowOutcome.Held;
-        await SettleHeldRows.WriteAsync(connection, pass, applied.Rows, clock.Now, ct);
-        foreach (var (row, _) in wrong) row.Settled = true;
+        await SettleHeldRows.WriteAsync(connection, passed, applied.Rows, clock.Now, ct);
         if (wrong.Count > 0)
         {
-            await SettleHeldRows.WriteAsync(
-                connection, [.. wrong.Select(w => w.Row)], [.. wrong.Select(_ => new AppliedRow(RowOutcome.Rejected, null))],
-                [.. wrong.Select(w => w.Problems)], clock.Now, ct);
+            var rejected = wrong.ConvertAll(_ => new AppliedRow(RowOutcome.Rejected, null));
+            await SettleHeldRows.WriteAsync(connection, wrong, rejected, whatIsWrong, clock.Now, ct);
         }
 
-        return (held, applied.Known);
-    }
-
-    private static void AddPage(NpgsqlCommand command, (Guid Submission, int Row) after)
-    {
-        command.Parameters.AddWithValue(after.Submission);
-        command.Parameters.AddWithValue(after.Row);
-        command.Parameters.AddWithValue(RoundSize);
+        var settled = wrong.Count + applied.Rows.Count(r => r.Outcome != RowOutcome.Held);
+        return new(held[^1], held.Count == RoundSize, settled, applied.Known);
     }
 
     private static async Task<bool> AnyWaitsAsync(NpgsqlConnection connection, CancellationToken ct)

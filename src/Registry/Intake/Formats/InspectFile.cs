@@ -22,7 +22,7 @@ public static class InspectFile
     /// <param name="ct">Cancels.</param>
     /// <exception cref="BodyTooLargeException"/>
     public static async Task<Inspected> RunAsync(
-        SentFile sent, TakeInBytes bytes, Func<Stream> again, Func<IReadOnlyList<string>, Task<SavedMapping?>> findMapping,
+        SentFile sent, ReceivedBytes bytes, Func<Stream> again, Func<IReadOnlyList<string>, Task<SavedMapping?>> findMapping,
         IntakeOptions limits, CancellationToken ct)
     {
         var read = new HowToRead(sent.Format, sent.DefaultKind) { Gzip = sent.Gzip, Sheet = sent.Sheet };

@@ -95,7 +95,8 @@ internal sealed class PlaceCells
 
             if (_isOfRejected && text.Trim() is ['\'', ..] guarded && Formula.IsFormula(guarded)) text = guarded[1..];
             if (_fromWorkbook && Days.Contains(target.Field) && IsOurs(text) && text.EndsWith(Midnight)) text = text[..^Midnight.Length];
-            batch.Set(target.Field, text);
+            if (target.Field == Field.Problems) batch.SetOrigin(RowMark.AtEndOf(text));
+            else batch.Set(target.Field, text);
         }
     }
 

@@ -241,6 +241,7 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
             ? Copy(ref reader)
             : System.Text.Encoding.ASCII.GetChars(reader.ValueSpan, _text);
         if (length < 0) batch.AddProblem(new(field, "holds half of a surrogate pair"));
+        else if (field == Field.Problems) batch.SetOrigin(RowMark.AtEndOf(_text.AsSpan(0, length)));
         else batch.Set(field, _text.AsSpan(0, length));
     }
 

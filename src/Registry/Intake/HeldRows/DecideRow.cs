@@ -129,7 +129,7 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
             throw new CannotDecideException(result.Hold == HoldReason.NoSuchInfant
                 ? "There is no such infant." : $"Not possible. {IntakeWords.Of(result.Hold!.Value)}.");
         if (decision is { InfantId: { } chosen } && row.Fact is ReportedBirth birth
-            && await HasEarlierFactAsync(connection, chosen, birth.BornOn, ct))
+            && await FindEarlierFact.ExistsAsync(connection, chosen, birth.BornOn, ct))
             throw new CannotDecideException("Not possible: something is recorded for that infant before the birth date the row states.");
 
         if (kind == RowChangeKind.AskedAgain && result.Outcome == RowOutcome.Held && locked.Outcome == RowOutcome.Held)
@@ -159,12 +159,4 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
 
     private static bool Same(IReadOnlyDictionary<Field, string> one, IReadOnlyDictionary<Field, string> other) =>
         one.Count == other.Count && one.All(f => other.GetValueOrDefault(f.Key) == f.Value);
-
-    private static async Task<bool> HasEarlierFactAsync(NpgsqlConnection connection, Guid infant, DateOnly bornOn, CancellationToken ct)
-    {
-        await using var command = new NpgsqlCommand(EmbeddedSql.Of<DecideRow>("HasEarlierFact"), connection);
-        command.Parameters.AddWithValue(infant);
-        command.Parameters.AddWithValue(bornOn);
-        return (bool)(await command.ExecuteScalarAsync(ct))!;
-    }
 }

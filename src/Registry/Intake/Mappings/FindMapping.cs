@@ -35,21 +35,12 @@ internal static class FindMapping
         return sent.Mapping is null ? null : throw new UnreadableFileException(0, "mapping", "the site has no column mapping of this name");
     }
 
-    /// <summary>The version a submission was read with.</summary>
-    public static async Task<SavedMapping> ByVersionAsync(NpgsqlConnection connection, Guid versionId, CancellationToken ct)
-    {
-        await using var command = new NpgsqlCommand("select id, name, version, document::text from column_mapping_versions where id = $1",
-            connection);
-        command.Parameters.AddWithValue(versionId);
-        await using var reader = await command.ExecuteReaderAsync(ct);
-        return await reader.ReadAsync(ct) ? Read(reader) : throw new InvalidOperationException($"There is no mapping version {versionId}.");
-    }
-
     /// <summary>The newest version of each mapping, unless it is out of use.</summary>
     internal const string InForceSql =
         "select * from (select distinct on (mapping_id) * from column_mapping_versions order by mapping_id, version desc) newest where "
             + "not retired";
 
-    private static SavedMapping Read(NpgsqlDataReader reader) =>
-        new(reader.GetGuid(0), reader.GetString(1), reader.GetInt32(2), ColumnMapping.FromJson(reader.GetString(3)));
+    /// <summary>A version's id, name, version and document, from a column on.</summary>
+    internal static SavedMapping Read(NpgsqlDataReader reader, int from = 0) => new(
+        reader.GetGuid(from), reader.GetString(from + 1), reader.GetInt32(from + 2), ColumnMapping.FromJson(reader.GetString(from + 3)));
 }

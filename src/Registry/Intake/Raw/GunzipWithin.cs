@@ -6,7 +6,7 @@ namespace Registry.Intake.Raw;
 /// <summary>Unpacks a gzip stream (RFC 1952) and stops one that swells beyond what a table of text can.</summary>
 /// <param name="packed">The bytes as they are taken in.</param>
 /// <param name="limits">How large the text may be, and how many times the packed bytes.</param>
-internal sealed class GunzipWithin(TakeInBytes packed, IntakeOptions limits) : ReadOnlyStream
+internal sealed class GunzipWithin(ReceivedBytes packed, IntakeOptions limits) : ReadOnlyStream
 {
     /// <summary>Below this a ratio says little.</summary>
     private const int Harmless = 1024 * 1024;

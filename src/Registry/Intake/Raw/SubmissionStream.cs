@@ -44,7 +44,7 @@ public sealed class SubmissionStream(Func<string, NpgsqlCommand> command, Submis
     public override long Seek(long offset, SeekOrigin origin) =>
         _position = offset + (origin == SeekOrigin.Begin ? 0 : origin == SeekOrigin.Current ? _position : length);
 
-    private int? Wanted() => _position >= length ? null : (int)(_position / TakeInBytes.ChunkBytes);
+    private int? Wanted() => _position >= length ? null : (int)(_position / ReceivedBytes.ChunkBytes);
 
     private NpgsqlCommand Select(int ordinal)
     {
@@ -59,7 +59,7 @@ public sealed class SubmissionStream(Func<string, NpgsqlCommand> command, Submis
 
     private int Copy(Span<byte> buffer)
     {
-        var from = (int)(_position - ((long)_ordinal * TakeInBytes.ChunkBytes));
+        var from = (int)(_position - ((long)_ordinal * ReceivedBytes.ChunkBytes));
         var count = Math.Min(buffer.Length, _chunk.Length - from);
         _chunk.AsSpan(from, count).CopyTo(buffer);
         _position += count;

@@ -69,7 +69,7 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
             earlier = await FindByKeyAsync(connection, sent.SiteId, key, ct);
         }
 
-        await using var bytes = new TakeInBytes(body, options.Value.MaxBytes,
+        await using var bytes = new ReceivedBytes(body, options.Value.MaxBytes,
             earlier is null ? (ordinal, piece, token) => StoreChunkAsync(connection, id, ordinal, piece, token) : null);
         try
         {
@@ -95,7 +95,7 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
             }
 
             var problems = inspected.Problems;
-            await StoredSubmission.WriteAsync(connection, [new(id, sent, inspected.Read, sha256, bytes.Total, inspected.RowCount)
+            await SubmissionRecord.WriteAsync(connection, [new(id, sent, inspected.Read, sha256, bytes.Total, inspected.RowCount)
             {
                 Problems = problems,
                 FinishedAt = problems.Count > 0 ? sent.ReceivedAt : null,

@@ -37,7 +37,7 @@ public sealed class ShareCommit
     private readonly RetryHeldRows _retry;
     private readonly IntakeOptions _options;
     private readonly ILogger<ShareCommit> _log;
-    private readonly Together<Waiting> _waiting;
+    private readonly Batcher<Waiting> _waiting;
 
     public ShareCommit(
         NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, RetryHeldRows retry, IOptions<IntakeOptions> options,
@@ -57,12 +57,13 @@ public sealed class ShareCommit
         public DateTimeOffset ReceivedAt => Submission.Sent.ReceivedAt;
         public string? Key => Submission.Sent.IdempotencyKey;
         public CheckedChunk Chunk { get; set; } = null!;
+        public ChunkOutcomes Outcomes { get; set; } = null!;
         public TaskCompletionSource<Submitted.Stored?> Done { get; } = new(TaskCreationOptions.RunContinuationsAsynchronously);
 
         /// <summary>When rows were held or rejected the answer is to be read.</summary>
         public Submitted.Stored Stored => new(Id, Submission.Rows, IsRepeated: false)
         {
-            Answer = Chunk.Plain is { } rows ? new(Submission.Status, rows) : null,
+            Answer = Outcomes.Plain() is { } rows ? new(Submission.Status, rows) : null,
         };
     }
 
@@ -75,7 +76,7 @@ public sealed class ShareCommit
     /// taken.</returns>
     public async Task<Submitted.Stored?> TryAsync(SentFile sent, byte[] body)
     {
-        await using var bytes = new TakeInBytes(new MemoryStream(body), body.Length, keep: null);
+        await using var bytes = new ReceivedBytes(new MemoryStream(body), body.Length, keep: null);
         var inspected = await InspectFile.RunAsync(
             sent, bytes, () => new MemoryStream(body), static _ => Task.FromResult<SavedMapping?>(null), _options, CancellationToken.None);
         if (inspected.Problems.Count > 0 || inspected.RowCount > _options.InlineRows) return null;
@@ -95,7 +96,7 @@ public sealed class ShareCommit
             (committed, var known) = await InTransaction.RunAsync(connection, ct =>
                 StoreAndApplyAsync(connection, sharing, ct), CancellationToken.None);
             await _retry.ForNewlyKnownAsync(known, sharing.Min(w => w.ReceivedAt), CancellationToken.None);
-            foreach (var waits in committed.Where(w => w.Chunk.AnyWaits))
+            foreach (var waits in committed.Where(w => w.Outcomes.AnyWaits))
                 await _retry.ForSubmissionAsync(waits.Id, waits.ReceivedAt, CancellationToken.None);
         }
         catch (Exception e)
@@ -129,10 +130,14 @@ public sealed class ShareCommit
             from += one.Chunk.Valid.Count;
         }
 
-        var counts = await CheckedChunk.WriteOutcomesAsync(connection, results, ct);
+        var outcomes = await WriteOutcomes.RunAsync(connection, results, ct);
         var now = _clock.Now;
         foreach (var (i, one) in plain.Index())
-            one.Submission = one.Submission with { Counts = counts[i], FinishedAt = now < one.ReceivedAt ? one.ReceivedAt : now };
+        {
+            one.Outcomes = outcomes[i];
+            one.Submission = one.Submission with { Counts = outcomes[i].Counts, FinishedAt = now < one.ReceivedAt ? one.ReceivedAt : now };
+        }
+
         await StoreAsync(connection, plain, ct);
         return (plain, applied.Known);
     }
@@ -143,8 +148,8 @@ public sealed class ShareCommit
         using var rows = await RowReader.OpenAsync(
             one.Submission.Read, new MemoryStream(one.Body), _clock.Zone, new(_source, one.SiteId), ct);
         await rows.FillAsync(batch, ct);
-        await SentAgain.PutBackAsync(connection, batch, 0, one.SiteId, ct);
-        return new(batch, 0, sites.Check(_clock.DateOf(one.ReceivedAt), one.SiteId), one.Id, one.SiteId, one.ReceivedAt);
+        return await CheckedChunk.CheckAsync(connection, batch, 0, sites.Check(_clock.DateOf(one.ReceivedAt), one.SiteId),
+            new(one.Id, one.SiteId, one.ReceivedAt, AllOrNothing: false), ct);
     }
 
     /// <summary>Those whose Idempotency-Key nobody used or is using; theirs are held until the transaction ends.</summary>
@@ -166,7 +171,7 @@ public sealed class ShareCommit
 
     private static async Task StoreAsync(NpgsqlConnection connection, List<Waiting> plain, CancellationToken ct)
     {
-        await StoredSubmission.WriteAsync(connection, plain.ConvertAll(w => w.Submission), ct);
+        await SubmissionRecord.WriteAsync(connection, plain.ConvertAll(w => w.Submission), ct);
         await CopyRows.RunAsync(connection, "copy submission_chunks (submission_id, ordinal, bytes) from stdin (format binary)", plain,
             static (w, one) =>
             {

@@ -48,7 +48,7 @@ public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOption
     private async Task<DryRun?> TryAsync(SentFile sent, Stream body, Viewer viewer, CancellationToken ct)
     {
         using var held = new MemoryStream();
-        await using var bytes = new TakeInBytes(body, options.Value.DryRunBytes, (_, piece, _) =>
+        await using var bytes = new ReceivedBytes(body, options.Value.DryRunBytes, (_, piece, _) =>
         {
             held.Write(piece.Span);
             return Task.CompletedTask;
@@ -77,10 +77,10 @@ public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOption
         await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, ct);
         await using (var readOnly = new NpgsqlCommand("set transaction read only", connection)) await readOnly.ExecuteNonQueryAsync(ct);
         var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(sent.ReceivedAt), sent.SiteId);
-        await SentAgain.PutBackAsync(connection, batch, 0, sent.SiteId, ct);
-        var chunk = new CheckedChunk(batch, 0, check, default, sent.SiteId, sent.ReceivedAt) { AllOrNothing = rows.AllOrNothing };
-        var outcomes = chunk.Reports(rows.AllOrNothing ? await ApplyWhole.TryAsync(connection, chunk, Seen, ct) : await ApplyRows.TryAsync(
-            connection, chunk.Valid, Seen, ct));
+        var chunk = await CheckedChunk.CheckAsync(
+            connection, batch, 0, check, new(default, sent.SiteId, sent.ReceivedAt, rows.AllOrNothing), ct);
+        var tried = await ApplyChunk.TryAsync(connection, chunk, Seen, ct);
+        IReadOnlyList<RowReport> outcomes = [.. chunk.Results(tried).Select(r => r.Report())];
         await transaction.RollbackAsync(ct);
         return new(file.RowCount, batch.Count, Count(RowOutcome.Accepted), Count(RowOutcome.Unchanged), Count(RowOutcome.Rejected),
             Count(RowOutcome.Held), encoding, mapping, [], outcomes);

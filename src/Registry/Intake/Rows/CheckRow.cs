@@ -39,87 +39,67 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
 
         var read = new ReadFields(batch, row, receivedOn, _problems);
         kind = read.RequiredCode<RowKind>(Field.Kind);
-        ReportedRow? result = null;
-        if (kind is { } k)
-        {
-            RefuseForeignFields(batch, row, k);
-            var born = read.Date(Field.BirthDate);
-            var identity = new Identity(
-                born,
-                NormaliseName.Of(read.String(Field.MotherFamilyName, 100)),
-                NormaliseName.Of(read.String(Field.MotherGivenName, 100)),
-                read.Date(Field.MotherBirthDate),
-                read.Code(Field.Sex, Sex.Unknown),
-                read.Int(Field.Plurality, 1, 8),
-                read.Int(Field.BirthOrder, 1, 8));
-            if (identity is { Plurality: { } plurality, BirthOrder: { } order } && order > plurality)
-                _problems.Add(new(Field.BirthOrder, "is greater than plurality"));
-            if (born is { } b && identity.MotherBornOn >= b)
-                _problems.Add(new(Field.MotherBirthDate, "is not before birth_date"));
-            var record = read.String(Field.RecordNumber, 64);
-            var card = read.String(Field.CardId, 64);
-            if (record is null && card is null && (born is null || identity.MotherFamily is null || identity.Sex == Sex.Unknown))
-                _problems.Add(new((string?)null,
-                    "says too little about who it is: state record_number or card_id, or birth_date, mother_family_name and sex"));
-
-            var action = read.Code(Field.Action, RowAction.Report);
-            var fact = action == RowAction.Retract ? read.RetractedFact(k, identity) : read.Fact(k, identity, sites);
-            if (born is { } bornOn && fact is not (null or ReportedBirth) && fact.On < bornOn && action != RowAction.Retract)
-                _problems.Add(new(FieldOfDay.Of(fact), "is before birth_date"));
-            var birthSite = BirthSite(read);
-            if (fact is not null && _problems.Count == 0)
-                result = new ReportedRow
-                {
-                    BirthSiteId = birthSite,
-                    Kind = k,
-                    Action = action,
-                    RecordNumber = record,
-                    CardId = card,
-                    OnlyIfUnknown = batch.OnlyIf(row),
-                    Identity = identity,
-                    Fact = fact
-                };
-        }
-
-        // A cell that could not be read needs no second word about it.
-        var unread = batch.Problems(row).Where(p => p.Field is not null).Select(p => p.Field).ToHashSet();
-        if (unread.Count > 0) _problems.RemoveAll(p => unread.Contains(p.Field) && !batch.Problems(row).Contains(p));
+        var result = kind is { } k ? Read(batch, row, read, k) : null;
+        SayOnce(batch.Problems(row));
         problems = _problems.Count == 0 ? [] : [.. _problems.Distinct()];
         return result;
     }
 
-    /// <summary>The columns a kind may state besides who it is about.</summary>
-    public static IEnumerable<Field> FieldsOf(RowKind kind) => kind switch
+    private ReportedRow? Read(RowBatch batch, int row, in ReadFields read, RowKind kind)
     {
-        RowKind.Birth =>
-        [
-            Field.BirthTime, Field.BirthPlace, Field.BirthSite, Field.Plurality, Field.GestationWeeks, Field.BirthWeightG,
-            Field.NicuAdmittedOn, Field.NicuDischargedOn, Field.DischargedOn, Field.InfantGivenName, Field.InfantFamilyName,
-            Field.County, Field.Insurance, Field.Language, Field.RaceEthnicity, Field.MaternalEducation,
-            Field.ContactEmail, Field.ContactPhone, Field.EmailConsent,
-        ],
-        RowKind.Screening =>
-        [
-            Field.Ear, Field.Outcome, Field.Method, Field.Reason, Field.PerformedAt, Field.Stage,
-            Field.Instrument, Field.Probe, Field.Screener, Field.Stimulus, Field.DurationSeconds, Field.ArtefactsRejected,
-            Field.EarCanalVolumeMl, Field.AmbientNoiseDb, Field.Bands,
-        ],
-        RowKind.Diagnosis =>
-        [
-            Field.EvaluatedOn, Field.RightFinding, Field.LeftFinding, Field.RightDegree, Field.LeftDegree,
-            Field.Provisional, Field.Permanent,
-        ],
-        RowKind.Intervention => [Field.Event, Field.HappenedOn],
-        RowKind.Death => [Field.DiedOn],
-        RowKind.Move => [Field.Move, Field.MovedOn],
-        RowKind.Transfer => [Field.ToSite, Field.TransferredOn],
-        RowKind.Refusal => [Field.Step, Field.RefusedOn, Field.RevokedOn, Field.RefusedBy],
-        RowKind.Risk => [Field.Indicator, Field.NotedOn],
-        RowKind.Contact => [Field.Step, Field.AttemptedOn, Field.ContactOutcome],
-        RowKind.Readmission => [Field.AdmittedOn, Field.DischargedOn, Field.RaisesRisk],
-        RowKind.Merge => [Field.PriorRecordNumber],
-        _ => [Field.Step, Field.FromOn, Field.EndedOn],
-    };
+        RefuseForeignFields(batch, row, kind);
+        var who = ReadWho(read);
+        var record = read.String(Field.RecordNumber, 64);
+        var card = read.String(Field.CardId, 64);
+        if (record is null && card is null && (who.BornOn is null || who.MotherFamily is null || who.Sex == Sex.Unknown))
+            _problems.Add(new((string?)null,
+                "says too little about who it is: state record_number or card_id, or birth_date, mother_family_name and sex"));
+
+        var action = read.Code(Field.Action, RowAction.Report);
+        var ofKind = KindOfRow.Of(kind);
+        var fact = (action == RowAction.Retract ? ofKind.Retracted : ofKind.Fact)(read, who, sites);
+        if (fact is not (null or ReportedBirth) && fact.On < who.BornOn && action != RowAction.Retract)
+            _problems.Add(new(ofKind.Day, "is before birth_date"));
+        var birthSite = BirthSite(read);
+        if (fact is null || _problems.Count > 0) return null;
+        return new()
+        {
+            BirthSiteId = birthSite,
+            Kind = kind,
+            Action = action,
+            RecordNumber = record,
+            CardId = card,
+            OnlyIfUnknown = batch.OnlyIf(row),
+            Identity = who,
+            Fact = fact,
+        };
+    }
+
+    private Identity ReadWho(in ReadFields read)
+    {
+        var who = new Identity(
+            read.Date(Field.BirthDate),
+            NormaliseName.Of(read.String(Field.MotherFamilyName, 100)),
+            NormaliseName.Of(read.String(Field.MotherGivenName, 100)),
+            read.Date(Field.MotherBirthDate),
+            read.Code(Field.Sex, Sex.Unknown),
+            read.Int(Field.Plurality, 1, 8),
+            read.Int(Field.BirthOrder, 1, 8));
+        if (who.BirthOrder > who.Plurality) _problems.Add(new(Field.BirthOrder, "is greater than plurality"));
+        if (who.MotherBornOn >= who.BornOn) _problems.Add(new(Field.MotherBirthDate, "is not before birth_date"));
+        return who;
+    }
+
+    /// <summary>A cell that could not be read needs no second word about it.</summary>
+    private void SayOnce(IReadOnlyList<Problem> found)
+    {
+        if (found.Count == 0) return;
+        var unread = found.Where(p => p.Field is not null).Select(p => p.Field).ToHashSet();
+        _problems.RemoveAll(p => unread.Contains(p.Field) && !found.Contains(p));
+    }
+
+    /// <summary>The columns a kind may state besides who it is about.</summary>
+    public static IEnumerable<Field> FieldsOf(RowKind kind) => KindOfRow.Of(kind).States;
 
     private Guid? BirthSite(in ReadFields read)
     {

@@ -1,3 +1,4 @@
+using Registry.Records;
 using Registry.Rules.Facts;
 
 namespace Registry.Intake.Rows;
@@ -95,21 +96,44 @@ public enum Field
     RaisesRisk,
     FromOn,
     EndedOn,
+
     /// <summary>What we said about a rejected row: in the file of rejected rows, ignored when it is sent back.</summary>
     Problems,
 }
 
-/// <summary>What is wrong with a row: the column (null: the row as a whole) and why, in words that repeat no value.</summary>
-public readonly record struct Problem(string? Field, string Reason)
+/// <summary>What may stand in a column.</summary>
+public static class FieldValues
 {
-    public Problem(Field field, string reason) : this(Codes.Of(field), reason) { }
-}
+    private static readonly HashSet<Field> Personal =
+    [
+        Field.RecordNumber, Field.CardId, Field.PriorRecordNumber, Field.BirthDate, Field.BirthTime, Field.MotherGivenName,
+        Field.MotherFamilyName, Field.MotherBirthDate, Field.InfantGivenName, Field.InfantFamilyName, Field.ContactEmail,
+        Field.ContactPhone,
+    ];
 
-/// <summary>What is wrong with a file. Row 0 is the header or the file itself.</summary>
-public readonly record struct FileProblem(int Row, string? Field, string Reason);
+    /// <summary>They say who the row is about or how to reach the family: no list shows them.</summary>
+    public static bool ArePersonal(Field field) => Personal.Contains(field);
 
-/// <summary>The file as a whole cannot be read; the message repeats no value.</summary>
-public sealed class UnreadableFileException(int row, string? column, string reason) : Exception(reason)
-{
-    public FileProblem Problem => new(row, column, Message);
+    /// <summary>The codes a column may hold; empty when it is not coded.</summary>
+    public static IEnumerable<string> CodesOf(Field field) => field switch
+    {
+        Field.Kind => Codes.All<RowKind>(),
+        Field.Action => Codes.All<RowAction>(),
+        Field.Sex => Codes.All<Sex>(),
+        Field.BirthPlace => Codes.All<BirthPlace>(),
+        Field.Ear => Codes.All<Ear>(),
+        Field.Outcome => Codes.All<ScreeningOutcome>(),
+        Field.Method => Codes.All<ScreeningMethod>(),
+        Field.Reason => Codes.All<ScreeningReason>().Where(c => c != Codes.Of(ScreeningReason.None)),
+        Field.Stage => Codes.All<ScreeningStage>(),
+        Field.RightFinding or Field.LeftFinding => Codes.All<EarFinding>(),
+        Field.RightDegree or Field.LeftDegree => Codes.All<LossDegree>(),
+        Field.Event => Codes.All<InterventionKind>(),
+        Field.Move => Codes.All<MoveKind>(),
+        Field.Step => Codes.All<PathStep>(),
+        Field.Indicator => Codes.All<RiskIndicatorKind>(),
+        Field.ContactOutcome => Codes.All<ContactOutcome>(),
+        Field.EmailConsent or Field.Provisional or Field.Permanent or Field.RaisesRisk => ["true", "false"],
+        _ => [],
+    };
 }

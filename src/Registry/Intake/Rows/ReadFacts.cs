@@ -5,157 +5,75 @@ using Registry.Rules.Linkage;
 
 namespace Registry.Intake.Rows;
 
-/// <summary>What each kind of row says, with the rules that hold within one row.</summary>
+/// <summary>Reads a row's fact, or null when a required part is missing or unreadable (then there is a problem).</summary>
+internal delegate ReportedFact? ReadFact(in ReadFields row, in Identity who, IReadOnlyDictionary<string, Guid> sites);
+
+/// <summary>What a row of one kind states.</summary>
+/// <param name="Day">The column of the day it happened.</param>
+/// <param name="States">The columns it may state besides who it is about.</param>
+/// <param name="Fact">Reads the fact.</param>
+/// <param name="Retracted">Reads what a retraction must say: no more than which statement it takes back. Its other columns are not
+/// read.</param>
+internal sealed record KindOfRow(Field Day, IReadOnlyList<Field> States, ReadFact Fact, ReadFact Retracted)
+{
+    /// <summary>A kind whose rows name a fact whole, to report it as to take it back.</summary>
+    private KindOfRow(Field day, IReadOnlyList<Field> states, ReadFact fact) : this(day, states, fact, fact)
+    {
+    }
+
+    public static KindOfRow Of(RowKind kind) => All[(int)kind];
+
+    /// <summary>In the order of <see cref="RowKind"/>.</summary>
+    private static readonly KindOfRow[] All = [.. Enum.GetValues<RowKind>().Select(kind => kind switch
+    {
+        RowKind.Birth => new(Field.BirthDate, ReadFields.OfBirth, static (in row, in who, _) => row.Birth(who),
+            static (in _, in who, _) => new ReportedBirth(who.BornOn ?? DateOnly.MinValue, who.Sex)),
+        RowKind.Screening => new(Field.PerformedAt, ReadFields.OfScreening,
+            static (in row, in _, _) => row.Screening(), static (in row, in _, _) => row.RetractedScreening()),
+        RowKind.Diagnosis => new(Field.EvaluatedOn, ReadFields.OfDiagnosis, static (in row, in _, _) => row.Diagnosis(),
+            static (in row, in _, _) => row.RequiredPast(Field.EvaluatedOn) is { } on ? new ReportedDiagnosis(on, default, default) : null),
+        RowKind.Intervention => new(Field.HappenedOn, [Field.Event, Field.HappenedOn], static (in row, in _, _) => row.Intervention()),
+        RowKind.Death => new(Field.DiedOn, [Field.DiedOn],
+            static (in row, in _, _) => row.RequiredPast(Field.DiedOn) is { } on ? new ReportedDeath(on) : null),
+        RowKind.Move => new(Field.MovedOn, [Field.Move, Field.MovedOn], static (in row, in _, _) => row.Move()),
+        RowKind.Transfer => new(Field.TransferredOn, [Field.ToSite, Field.TransferredOn],
+            static (in row, in _, sites) => row.Transfer(sites),
+            static (in row, in _, _) => row.RequiredPast(Field.TransferredOn) is { } on ? new ReportedTransfer(default, on) : null),
+        RowKind.Refusal => new(Field.RefusedOn, [Field.Step, Field.RefusedOn, Field.RevokedOn, Field.RefusedBy],
+            static (in row, in _, _) => row.Refusal(),
+            static (in row, in _, _) => row.StepOn(Field.RefusedOn) is var (step, on) ? new ReportedRefusal(step, on) : null),
+        RowKind.Risk => new(Field.NotedOn, [Field.Indicator, Field.NotedOn], static (in row, in _, _) => row.Risk()),
+        RowKind.Contact => new(Field.AttemptedOn, [Field.Step, Field.AttemptedOn, Field.ContactOutcome],
+            static (in row, in _, _) => row.Contact()),
+        RowKind.Readmission => new(Field.AdmittedOn, [Field.AdmittedOn, Field.DischargedOn, Field.RaisesRisk],
+            static (in row, in _, _) => row.Readmission(),
+            static (in row, in _, _) => row.RequiredPast(Field.AdmittedOn) is { } on ? new ReportedReadmission(on, default) : null),
+        RowKind.MedicalDelay => new(Field.FromOn, [Field.Step, Field.FromOn, Field.EndedOn], static (in row, in _, _) => row.MedicalDelay(),
+            static (in row, in _, _) => row.StepOn(Field.FromOn) is var (step, on) ? new ReportedMedicalDelay(step, on) : null),
+        RowKind.Merge => new KindOfRow(Field.PriorRecordNumber, [Field.PriorRecordNumber],
+            static (in row, in _, _) => row.Merge(), static (in row, in _, _) => row.RetractedMerge()),
+        _ => throw new InvalidOperationException($"Nothing says what a {Codes.Of(kind)} row states."),
+    })];
+}
+
+/// <summary>What each of the shorter kinds says, with the rules that hold within one row.</summary>
 internal readonly ref partial struct ReadFields
 {
-    /// <summary>The fact, or null when a required part is missing or unreadable (then there is a problem).</summary>
-    public ReportedFact? Fact(RowKind kind, in Identity identity, IReadOnlyDictionary<string, Guid> sites) => kind switch
-    {
-        RowKind.Birth => Birth(identity),
-        RowKind.Screening => Screening(),
-        RowKind.Diagnosis => Diagnosis(),
-        RowKind.Intervention => Intervention(),
-        RowKind.Death => RequiredPast(Field.DiedOn) is { } on ? new ReportedDeath(on) : null,
-        RowKind.Move => Move(),
-        RowKind.Transfer => Transfer(sites),
-        RowKind.Refusal => Refusal(),
-        RowKind.Risk => Risk(),
-        RowKind.Contact => Contact(),
-        RowKind.Readmission => Readmission(),
-        RowKind.Merge => Merge(),
-        _ => MedicalDelay(),
-    };
-
-    private ReportedBirth? Birth(in Identity identity)
-    {
-        var stated = RequiredPast(Field.BirthDate);
-        var bornOn = stated ?? DateOnly.MinValue;
-        var birth = new ReportedBirth(bornOn, identity.Sex)
-        {
-            BornAt = Time(Field.BirthTime),
-            Place = Code<BirthPlace>(Field.BirthPlace),
-            Plurality = identity.Plurality,
-            BirthOrder = identity.BirthOrder,
-            GestationWeeks = Int(Field.GestationWeeks, 20, 45),
-            BirthWeightGrams = Int(Field.BirthWeightG, 200, 8000),
-            NicuAdmittedOn = AfterBirth(Field.NicuAdmittedOn, bornOn),
-            NicuDischargedOn = AfterBirth(Field.NicuDischargedOn, bornOn),
-            DischargedOn = AfterBirth(Field.DischargedOn, bornOn),
-            InfantGivenName = String(Field.InfantGivenName, 100),
-            InfantFamilyName = String(Field.InfantFamilyName, 100),
-            MotherGivenName = String(Field.MotherGivenName, 100),
-            MotherFamilyName = String(Field.MotherFamilyName, 100),
-            MotherBornOn = identity.MotherBornOn,
-            County = String(Field.County, 100),
-            Insurance = String(Field.Insurance, 100),
-            Language = String(Field.Language, 100),
-            RaceEthnicity = String(Field.RaceEthnicity, 100),
-            MaternalEducation = String(Field.MaternalEducation, 100),
-            ContactEmail = Email(),
-            ContactPhone = String(Field.ContactPhone, 40),
-            EmailConsent = Bool(Field.EmailConsent),
-        };
-        if (birth.NicuDischargedOn < birth.NicuAdmittedOn) problems.Add(new(Field.NicuDischargedOn, "is before nicu_admitted_on"));
-        if (birth.NicuDischargedOn is not null && birth.NicuAdmittedOn is null && !IsStated(Field.NicuAdmittedOn))
-            problems.Add(new(Field.NicuAdmittedOn, "is required with nicu_discharged_on"));
-        return stated is null ? null : birth;
-    }
-
-    private ReportedScreening? Screening()
-    {
-        var ear = RequiredCode<Ear>(Field.Ear);
-        var outcome = RequiredCode<ScreeningOutcome>(Field.Outcome);
-        var performed = RequiredPastDateTime(Field.PerformedAt);
-        var method = outcome == ScreeningOutcome.NotPerformed
-            ? Code<ScreeningMethod>(Field.Method)
-            : RequiredCode<ScreeningMethod>(Field.Method);
-        var reason = Code<ScreeningReason>(Field.Reason);
-        if (outcome is { } o) CheckReason(o, reason);
-        var stage = Code(Field.Stage, ScreeningStage.Unstated);
-        var instrument = String(Field.Instrument, 64);
-        var probe = String(Field.Probe, 64);
-        var screener = String(Field.Screener, 64);
-        var detail = Detail(outcome);
-        return ear is not { } e || outcome is not { } result || performed is not { } at
-            ? null
-            : new ReportedScreening(e, result, at)
-            {
-                Method = method ?? ScreeningMethod.Unknown,
-                Reason = reason ?? ScreeningReason.None,
-                Stage = stage,
-                Instrument = instrument,
-                Probe = probe,
-                Screener = screener,
-                Detail = detail,
-            };
-    }
-
-    private void CheckReason(ScreeningOutcome outcome, ScreeningReason? reason)
-    {
-        var given = reason is not (null or ScreeningReason.None);
-        if (outcome is ScreeningOutcome.Pass or ScreeningOutcome.Refer)
-        {
-            if (given) problems.Add(new(Field.Reason, "does not belong to a pass or refer"));
-            return;
-        }
-
-        if (!given)
-        {
-            if (!IsStated(Field.Reason) || reason is ScreeningReason.None)
-                problems.Add(new(Field.Reason, $"is required for {Codes.Of(outcome)}"));
-            return;
-        }
-
-        var ofInvalid = reason is ScreeningReason.Noise or ScreeningReason.NoSeal or ScreeningReason.InfantUnsettled or ScreeningReason.EquipmentFault;
-        if (reason != ScreeningReason.Other && ofInvalid != (outcome == ScreeningOutcome.NoValidResult))
-            problems.Add(new(Field.Reason, $"is not a reason for {Codes.Of(outcome)}"));
-    }
-
-    private ReportedDiagnosis? Diagnosis()
-    {
-        var on = RequiredPast(Field.EvaluatedOn);
-        var right = RequiredCode<EarFinding>(Field.RightFinding);
-        var left = RequiredCode<EarFinding>(Field.LeftFinding);
-        var rightDegree = Code(Field.RightDegree, LossDegree.NotStated);
-        var leftDegree = Code(Field.LeftDegree, LossDegree.NotStated);
-        if (right is { } r) CheckDegree(Field.RightDegree, r, rightDegree);
-        if (left is { } l) CheckDegree(Field.LeftDegree, l, leftDegree);
-        if (right == EarFinding.NotEvaluated && left == EarFinding.NotEvaluated)
-            problems.Add(new(Field.RightFinding, "neither ear was evaluated"));
-        var provisional = Bool(Field.Provisional) ?? false;
-        var permanent = Bool(Field.Permanent);
-        return on is not { } day || right is not { } rf || left is not { } lf
-            ? null
-            : new ReportedDiagnosis(day, rf, lf)
-            {
-                RightDegree = rightDegree,
-                LeftDegree = leftDegree,
-                Provisional = provisional,
-                Permanent = permanent
-            };
-    }
-
-    private void CheckDegree(Field field, EarFinding finding, LossDegree degree)
-    {
-        if (degree != LossDegree.NotStated && finding is (EarFinding.Normal or EarFinding.NotEvaluated))
-            problems.Add(new(field, "a degree belongs to a loss only"));
-    }
-
-    private ReportedIntervention? Intervention()
+    public ReportedIntervention? Intervention()
     {
         var kind = RequiredCode<InterventionKind>(Field.Event);
         var on = RequiredPast(Field.HappenedOn);
         return kind is { } k && on is { } day ? new ReportedIntervention(k, day) : null;
     }
 
-    private ReportedMove? Move()
+    public ReportedMove? Move()
     {
         var kind = RequiredCode<MoveKind>(Field.Move);
         var on = RequiredPast(Field.MovedOn);
         return kind is { } k && on is { } day ? new ReportedMove(k, day) : null;
     }
 
-    private ReportedTransfer? Transfer(IReadOnlyDictionary<string, Guid> sites)
+    public ReportedTransfer? Transfer(IReadOnlyDictionary<string, Guid> sites)
     {
         var code = Required(Field.ToSite) ? String(Field.ToSite, 100) : null;
         var on = RequiredPast(Field.TransferredOn);
@@ -165,7 +83,7 @@ internal readonly ref partial struct ReadFields
         return null;
     }
 
-    private ReportedRefusal? Refusal()
+    public ReportedRefusal? Refusal()
     {
         var step = RequiredCode<PathStep>(Field.Step);
         var on = RequiredPast(Field.RefusedOn);
@@ -175,14 +93,14 @@ internal readonly ref partial struct ReadFields
         return step is { } s && on is { } day ? new ReportedRefusal(s, day) { RevokedOn = revoked, RefusedBy = by } : null;
     }
 
-    private ReportedRisk? Risk()
+    public ReportedRisk? Risk()
     {
         var kind = RequiredCode<RiskIndicatorKind>(Field.Indicator);
         var on = Past(Field.NotedOn);
         return kind is { } k ? new ReportedRisk(k, on) : null;
     }
 
-    private ReportedContact? Contact()
+    public ReportedContact? Contact()
     {
         var step = RequiredCode<PathStep>(Field.Step);
         var on = RequiredPast(Field.AttemptedOn);
@@ -190,7 +108,7 @@ internal readonly ref partial struct ReadFields
         return step is { } s && on is { } day && outcome is { } o ? new ReportedContact(s, day, o) : null;
     }
 
-    private ReportedReadmission? Readmission()
+    public ReportedReadmission? Readmission()
     {
         var on = RequiredPast(Field.AdmittedOn);
         var raisesRisk = Required(Field.RaisesRisk) ? Bool(Field.RaisesRisk) : null;
@@ -199,7 +117,7 @@ internal readonly ref partial struct ReadFields
         return on is { } day && raisesRisk is { } risk ? new ReportedReadmission(day, risk) { DischargedOn = discharged } : null;
     }
 
-    private ReportedMerge? Merge()
+    public ReportedMerge? Merge()
     {
         var stays = Required(Field.RecordNumber);
         if (!Required(Field.PriorRecordNumber) || !stays || String(Field.PriorRecordNumber, 64) is not { } prior) return null;
@@ -208,7 +126,7 @@ internal readonly ref partial struct ReadFields
         return null;
     }
 
-    private ReportedMedicalDelay? MedicalDelay()
+    public ReportedMedicalDelay? MedicalDelay()
     {
         var step = RequiredCode<PathStep>(Field.Step);
         var from = RequiredPast(Field.FromOn);
@@ -217,21 +135,16 @@ internal readonly ref partial struct ReadFields
         return step is { } s && from is { } day ? new ReportedMedicalDelay(s, day) { EndedOn = ended } : null;
     }
 
-    private DateOnly? AfterBirth(Field field, DateOnly bornOn)
+    public ReportedMerge? RetractedMerge()
     {
-        var date = Past(field);
-        if (!(date < bornOn)) return date;
-        problems.Add(new(field, "is before birth_date"));
+        problems.Add(new(Field.Action, "record numbers put together are not taken apart by a row: ask the coordinator"));
         return null;
     }
 
-    private string? Email()
+    public (PathStep Step, DateOnly On)? StepOn(Field day)
     {
-        var text = String(Field.ContactEmail, 254);
-        if (text is null) return null;
-        var at = text.IndexOf('@', StringComparison.Ordinal);
-        if (at > 0 && at == text.LastIndexOf('@') && at < text.Length - 1 && !text.Contains(' ', StringComparison.Ordinal)) return text;
-        problems.Add(new(Field.ContactEmail, "is not an e-mail address"));
-        return null;
+        var step = RequiredCode<PathStep>(Field.Step);
+        var on = RequiredPast(day);
+        return step is { } s && on is { } d ? (s, d) : null;
     }
 }

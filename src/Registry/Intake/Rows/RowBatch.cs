@@ -29,7 +29,7 @@ public sealed class RowBatch(int capacity, bool whole = false)
     private readonly UInt128[] _stated = new UInt128[capacity];
     private readonly List<Problem>?[] _problems = new List<Problem>?[capacity];
     private readonly OnlyIfUnknown[] _onlyIf = new OnlyIfUnknown[capacity];
-    private readonly (Guid Id, int Row)?[] _origins = new (Guid Id, int Row)?[capacity];
+    private readonly RowMark?[] _origins = new RowMark?[capacity];
     private readonly ArrayBufferWriter<byte> _json = new(1024);
     private char[] _text = new char[capacity * 64];
     private int _used;
@@ -51,10 +51,10 @@ public sealed class RowBatch(int capacity, bool whole = false)
     /// <summary>Starts a row; <see cref="Set"/> and <see cref="AddProblem(Problem)"/> speak of it until the next.</summary>
     public void Add(int number, int line) => _rows[Count++] = (number, line);
 
+    /// <summary>The current row states a field. What was said about a row that comes back is none (<see cref="SetOrigin"/>).</summary>
     public void Set(Field field, ReadOnlySpan<char> value)
     {
         value = value.Trim();
-        if (field == Field.Problems) _origins[Count - 1] = RowMark.OriginOf(value);
         if (value.IsEmpty || field == Field.Problems) return;
         if (value.IndexOfAnyInRange('\0', '\u001f') >= 0 && HasControl(value))
         {
@@ -87,8 +87,11 @@ public sealed class RowBatch(int capacity, bool whole = false)
 
     public OnlyIfUnknown OnlyIf(int row) => _onlyIf[row];
 
-    /// <summary>The rejected row this one is sent again for (<see cref="RowMark"/>).</summary>
-    public (Guid Id, int Row)? Origin(int row) => _origins[row];
+    /// <summary>The current row is a rejected one that comes back; null: it is not.</summary>
+    public void SetOrigin(RowMark? rejected) => _origins[Count - 1] = rejected;
+
+    /// <summary>The rejected row this one comes back for.</summary>
+    public RowMark? Origin(int row) => _origins[row];
     public int Number(int row) => _rows[row].Number;
     public int Line(int row) => _rows[row].Line;
     public IReadOnlyList<Problem> Problems(int row) => _problems[row] ?? [];

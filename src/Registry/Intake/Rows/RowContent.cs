@@ -3,10 +3,10 @@ using Registry.Rules.Facts;
 
 namespace Registry.Intake.Rows;
 
-/// <summary>The stated fields of a row as they are kept: a JSON object by column.</summary>
+/// <summary>The stated fields of a held or rejected row as they are kept: a JSON object by column (<see cref="RowBatch.ToJson"/> writes
+/// it).</summary>
 public static class RowContent
 {
-    /// <summary>The stated fields of a row's JSON.</summary>
     public static IReadOnlyDictionary<Field, string> Fields(string json) =>
-        JsonSerializer.Deserialize<Dictionary<string, string>>(json)!.ToDictionary(p => Codes.Parse<Field>(p.Key), p => p.Value);
+        JsonSerializer.Deserialize<Dictionary<string, string>>(json)!.ToDictionary(f => Codes.Parse<Field>(f.Key), f => f.Value);
 }

@@ -3,19 +3,24 @@ using Registry.Records;
 
 namespace Registry.Intake.Rows;
 
-/// <summary>Which rejected row a row of the file of rejected rows is: the end of its <c>problems</c> cell.</summary>
-public static class RowMark
+/// <summary>
+/// Names a rejected row at the end of its <c>problems</c> cell in the file of rejected rows, so that it is known when it comes back.
+/// </summary>
+public readonly record struct RowMark(SubmissionId SubmissionId, int Row)
 {
-    /// <summary>What the <c>problems</c> cell of a rejected row ends with.</summary>
-    public static string Of(SubmissionId id, int row) => string.Create(CultureInfo.InvariantCulture, $"[row {row} of {id}]");
+    private const string Opening = "[row ", Between = " of ", Closing = "]";
 
-    /// <summary>The rejected row a <c>problems</c> cell names; null when it names none.</summary>
-    public static (Guid Id, int Row)? OriginOf(ReadOnlySpan<char> problems)
+    public override string ToString() =>
+        string.Create(CultureInfo.InvariantCulture, $"{Opening}{Row}{Between}{SubmissionId}{Closing}");
+
+    /// <summary>The mark a <c>problems</c> cell ends with; null when it ends with none.</summary>
+    public static RowMark? AtEndOf(ReadOnlySpan<char> problems)
     {
-        if (!problems.EndsWith("]") || problems.LastIndexOf("[row ") is not (>= 0 and var at)) return null;
-        var mark = problems[(at + "[row ".Length)..^1];
-        return mark.IndexOf(" of ") is > 0 and var of
-            && int.TryParse(mark[..of], NumberStyles.None, CultureInfo.InvariantCulture, out var row)
-                && Guid.TryParse(mark[(of + " of ".Length)..], out var id) ? (id, row) : null;
+        problems = problems.Trim();
+        if (!problems.EndsWith(Closing) || problems.LastIndexOf(Opening) is not (>= 0 and var at)) return null;
+        var mark = problems[(at + Opening.Length)..^Closing.Length];
+        if (mark.IndexOf(Between) is not (> 0 and var between)) return null;
+        return int.TryParse(mark[..between], NumberStyles.None, CultureInfo.InvariantCulture, out var row)
+            && Guid.TryParse(mark[(between + Between.Length)..], out var id) ? new(new(id), row) : null;
     }
 }

@@ -1,4 +1,7 @@
+using System.Text.Json.Serialization;
 using Registry.Records;
+using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
 
 namespace Registry.Intake.Rows;
 
@@ -6,6 +9,13 @@ namespace Registry.Intake.Rows;
 /// last two. It repeats no value of the row.</summary>
 public sealed record RowReport(int Row, int Line, string? Kind, string Outcome, string? HeldReason, IReadOnlyList<Problem> Problems)
 {
-    [System.Text.Json.Serialization.JsonIgnore] public InfantId? InfantId { get; init; }
-    [System.Text.Json.Serialization.JsonIgnore] public string? Content { get; init; }
+    /// <summary>The infant it is about; for pages, not part of the answer.</summary>
+    [JsonIgnore] public InfantId? InfantId { get; init; }
+
+    /// <summary>The row as it is kept (<see cref="RowContent"/>); for pages, not part of the answer.</summary>
+    [JsonIgnore] public string? Content { get; init; }
+
+    public static RowReport Of(
+        int row, int line, RowKind? kind, RowOutcome outcome, HoldReason? hold, IReadOnlyList<Problem> problems) =>
+        new(row, line, kind is { } k ? Codes.Of(k) : null, Codes.Of(outcome), hold is { } h ? Codes.Of(h) : null, problems);
 }

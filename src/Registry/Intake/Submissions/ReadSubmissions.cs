@@ -28,7 +28,7 @@ public sealed class ReadSubmissions(NpgsqlDataSource source)
         await using var command = source.CreateCommand(OneSql);
         command.Parameters.AddWithValue(id.Value);
         await using var reader = await command.ExecuteReaderAsync(ct);
-        return await reader.ReadAsync(ct) ? StoredSubmission.Read(reader) : null;
+        return await reader.ReadAsync(ct) ? SubmissionRecord.Read(reader) : null;
     }
 
     /// <summary>The state of a submission that exists and, when it is finished and has at most so many rows, what became of

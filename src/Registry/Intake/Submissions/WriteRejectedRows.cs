@@ -10,8 +10,8 @@ namespace Registry.Intake.Submissions;
 
 /// <summary>
 /// The rejected rows of a submission that were not discarded, as a CSV file of our own format. The last column, <c>problems</c>, says what
-/// is wrong; when the corrected file is sent back it only tells which row comes back (<see cref="SentAgain"/>). A text that a spreadsheet
-/// would take for a formula has an apostrophe in front, which is taken away again from a file with that column.
+/// is wrong; when the corrected file is sent back it only tells which row comes back (<see cref="ReturnedRows"/>). A text that a
+/// spreadsheet would take for a formula has an apostrophe in front, which is taken away again from a file with that column.
 /// </summary>
 public static class WriteRejectedRows
 {
@@ -26,14 +26,13 @@ public static class WriteRejectedRows
                 if (Codes.TryParse<Field>(problem.Field, out var field) && field != Field.Problems) used.Add(field);
         }
 
-        await writer.WriteLineAsync(string.Join(',', used.Append(Field.Problems).Select(f => Codes.Of(f))).AsMemory(), ct);
+        await using var csv = new WriteCsv(writer);
+        await csv.RowAsync([.. used.Append(Field.Problems).Select(f => Codes.Of(f))], ct);
         await foreach (var (row, content) in RejectedAsync(read, id, ct))
         {
             var problems = $"{string.Join("; ", row.Problems.Select(p => p.Field is null ? p.Reason : $"{p.Field} {p.Reason}"))} "
-                + $"{RowMark.Of(id, row.Row)}";
-            await writer.WriteLineAsync(
-                string.Join(',', used.Select(f => Quote(Formula.Guarded(content.GetValueOrDefault(f, "")))).Append(Quote(problems)))
-                .AsMemory(), ct);
+                + $"{new RowMark(id, row.Row)}";
+            await csv.RowAsync([.. used.Select(f => content.GetValueOrDefault(f, "")), problems], ct);
         }
     }
 
@@ -46,8 +45,4 @@ public static class WriteRejectedRows
             yield return (row, content.ToDictionary(c => Codes.Parse<Field>(c.Key), c => c.Value));
         }
     }
-
-    /// <summary>RFC 4180: a field that holds a comma, a quote or a line break is quoted, quotes in it doubled.</summary>
-    private static string Quote(string value) =>
-        value.AsSpan().IndexOfAny(",\"\r\n") < 0 ? value : $"\"{value.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";
 }

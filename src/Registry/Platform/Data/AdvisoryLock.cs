@@ -20,7 +20,7 @@ public enum LockedThing
     /// <summary>A job that must not overlap itself: its name.</summary>
     Job = 23,
 
-    /// <summary>Births of one day, so that one infant is not made twice: the day's number.</summary>
+    /// <summary>Births of one day, so that one infant is not made twice: the day's number, days far apart sharing one.</summary>
     BirthDay = 29,
 }
 
@@ -35,6 +35,19 @@ public static class AdvisoryLock
         await command.ExecuteNonQueryAsync(ct);
     }
 
+    /// <summary>Waits for some locks, in their order, by one statement; they end with the transaction. Whoever takes several takes them in
+    /// one order.</summary>
+    public static async Task AllForTransactionAsync(
+        NpgsqlConnection connection, LockedThing what, IReadOnlyCollection<string> keys, CancellationToken ct)
+    {
+        if (keys.Count == 0) return;
+        await using var command = new NpgsqlCommand(
+            "select pg_advisory_xact_lock(hashtextextended(key, $2)) from unnest($1) as key", connection);
+        command.Parameters.AddWithValue(keys.ToArray());
+        command.Parameters.AddWithValue((long)what);
+        await command.ExecuteNonQueryAsync(ct);
+    }
+
     /// <returns>False when another transaction holds it.</returns>
     public static Task<bool> TryForTransactionAsync(NpgsqlConnection connection, LockedThing what, string key, CancellationToken ct) =>
         AskAsync(connection, "select pg_try_advisory_xact_lock(hashtextextended($1, $2))", what, key, ct);
@@ -42,6 +55,14 @@ public static class AdvisoryLock
     /// <returns>False when another session holds it.</returns>
     public static Task<bool> TryForSessionAsync(NpgsqlConnection connection, LockedThing what, string key, CancellationToken ct) =>
         AskAsync(connection, "select pg_try_advisory_lock(hashtextextended($1, $2))", what, key, ct);
+
+    /// <summary>Waits for the lock; it ends with the session. Blocks, for callers that cannot wait otherwise.</summary>
+    public static void ForSession(NpgsqlConnection connection, LockedThing what, string key, TimeSpan patience)
+    {
+        using var command = Command(connection, "select pg_advisory_lock(hashtextextended($1, $2))", what, key);
+        command.CommandTimeout = (int)patience.TotalSeconds;
+        command.ExecuteNonQuery();
+    }
 
     /// <summary>Gives back a session's lock.</summary>
     public static Task<bool> ReleaseAsync(NpgsqlConnection connection, LockedThing what, string key, CancellationToken ct) =>

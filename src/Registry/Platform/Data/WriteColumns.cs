@@ -17,6 +17,7 @@ public static class WriteColumns
     public static void Number(this NpgsqlBinaryImporter row, decimal? value) => row.Value(value, NpgsqlDbType.Numeric);
     public static void Bool(this NpgsqlBinaryImporter row, bool? value) => row.Value(value, NpgsqlDbType.Boolean);
     public static void Date(this NpgsqlBinaryImporter row, DateOnly? value) => row.Value(value, NpgsqlDbType.Date);
+    public static void Time(this NpgsqlBinaryImporter row, TimeOnly? value) => row.Value(value, NpgsqlDbType.Time);
     public static void Moment(this NpgsqlBinaryImporter row, DateTimeOffset? value) =>
         row.Value(value?.ToUniversalTime(), NpgsqlDbType.TimestampTz);
 

@@ -1,10 +1,11 @@
 using Npgsql;
+using Registry.Platform.EmbeddedPostgres;
 
 namespace Registry.Platform.Database;
 
 /// <summary>
 /// Decides which database the service uses: the connection string <c>ConnectionStrings:Registry</c> when there is one,
-/// else a private server started here (<see cref="EmbeddedPostgres"/>).
+/// else a private server started here (<see cref="EmbeddedServer"/>).
 /// </summary>
 public static class ChooseDatabase
 {
@@ -54,7 +55,7 @@ public static class ChooseDatabase
             throw new DatabaseStartException(
                 "No database: ConnectionStrings:Registry is not set and Database:Embedded:Enabled is false. Set the connection string.");
         }
-        var server = await EmbeddedPostgres.StartAsync(options.Embedded, say, ct);
+        var server = await EmbeddedServer.StartAsync(options.Embedded, say, ct);
         try
         {
             await server.CreateDatabaseIfMissingAsync(options.Name, ct);

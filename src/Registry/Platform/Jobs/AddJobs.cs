@@ -3,8 +3,6 @@ using Hangfire.Common;
 using Hangfire.PostgreSql;
 using Hangfire.PostgreSql.Factories;
 using Npgsql;
-using Registry.Access;
-using Registry.Operations;
 
 namespace Registry.Platform.Jobs;
 
@@ -30,7 +28,6 @@ public static class JobsSetup
             .UseTypeResolver(FormerJobName.Resolver(provider.GetServices<FormerJobName>()))
             .UseStorage(provider.GetRequiredService<JobStorage>()));
         services.AddSingleton<RunRecurringJob>();
-        services.AddSingleton<ListJobs>();
 
         if (!IsWorker(configuration)) return services;
         services.AddHangfireServer(server =>
@@ -41,22 +38,6 @@ public static class JobsSetup
         });
         services.AddHostedService<ScheduleJobs>();
         return services;
-    }
-
-    /// <summary>Hangfire's own page of queued, failed and scheduled jobs, for coordinators.</summary>
-    public static WebApplication MapJobs(this WebApplication app)
-    {
-        // Must stay closed to everybody but coordinators: the dashboard can run and delete jobs.
-        app.MapHangfireDashboard(
-            "/jobs", new DashboardOptions
-            {
-                Authorization = [],
-                AppPath = "/operations",
-                DashboardTitle = "Background jobs",
-                DisplayStorageConnectionString = false
-            })
-            .RequireAuthorization(Permissions.Coordinator);
-        return app;
     }
 
     /// <summary>The job tables, made or brought up to date. Part of migrating.</summary>

@@ -1,3 +1,6 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
+
 namespace Registry.Platform.Jobs;
 
 public enum JobOutcome
@@ -26,4 +29,14 @@ public sealed class JobRun
     public JobOutcome Outcome { get; set; }
     public string? Said { get; set; }
     public string? Error { get; set; }
+}
+
+internal sealed class ConfigureJobRun : IEntityTypeConfiguration<JobRun>
+{
+    public void Configure(EntityTypeBuilder<JobRun> builder)
+    {
+        builder.ToTable("job_runs");
+        builder.HasIndex(r => new { r.Job, r.StartedAt });
+        builder.HasIndex(r => r.BackgroundJobId).HasFilter("outcome = 'running'");
+    }
 }

@@ -1,6 +1,7 @@
 using Hangfire.Common;
 using Hangfire.Server;
 using Npgsql;
+using Registry.Platform.Data;
 
 namespace Registry.Platform.Jobs;
 
@@ -15,7 +16,7 @@ public sealed class OneAtATimeAttribute : Attribute;
 internal sealed class LockJobs(NpgsqlDataSource source) : JobFilterAttribute, IServerFilter
 {
     private const string LockKey = "registry:lock";
-    private const int LongestWaitSeconds = 3600;
+    private static readonly TimeSpan LongestWait = TimeSpan.FromHours(1);
 
     public void OnPerforming(PerformingContext context)
     {
@@ -24,11 +25,7 @@ internal sealed class LockJobs(NpgsqlDataSource source) : JobFilterAttribute, IS
         var connection = source.OpenConnection();
         try
         {
-            using var command = new NpgsqlCommand("select pg_advisory_lock(hashtextextended($1, 23))",
-                connection)
-            { CommandTimeout = LongestWaitSeconds };
-            command.Parameters.AddWithValue($"{job.Type.FullName}.{job.Method.Name}");
-            command.ExecuteNonQuery();
+            AdvisoryLock.ForSession(connection, LockedThing.Job, $"{job.Type.FullName}.{job.Method.Name}", LongestWait);
         }
         catch
         {

@@ -2,6 +2,8 @@ using System.Diagnostics;
 using Hangfire.Common;
 using Hangfire.Server;
 using Npgsql;
+using NpgsqlTypes;
+using Registry.Platform.Data;
 
 namespace Registry.Platform.Jobs;
 
@@ -20,12 +22,7 @@ internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<Recurri
         if (Find(context.BackgroundJob.Job) is not { } job) return;
         var id = Guid.CreateVersion7();
         context.Items[RunKey] = id;
-        using var command = source.CreateCommand(
-            """
-            with interrupted as (update job_runs set outcome = 'interrupted', finished_at = $4 where background_job_id = $3 and outcome = 'running'),
-            old as (delete from job_runs where started_at < $5)
-            insert into job_runs (id, job, background_job_id, started_at, outcome) values ($1, $2, $3, $4, 'running')
-            """);
+        using var command = source.CreateCommand(EmbeddedSql.Of<RecordJobRuns>());
         command.Parameters.AddWithValue(id);
         command.Parameters.AddWithValue(job.Id);
         command.Parameters.AddWithValue(context.BackgroundJob.Id);
@@ -41,11 +38,11 @@ internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<Recurri
         var stopped = context.Exception is OperationCanceledException or JobAbortedException;
         using var command = source.CreateCommand("update job_runs set outcome = $2, finished_at = $3, said = $4, error = $5 where id = $1");
         command.Parameters.AddWithValue((Guid)run);
-        command.Parameters.AddWithValue(
-            Rules.Facts.Codes.Of(stopped ? JobOutcome.Interrupted : context.Exception is null ? JobOutcome.Succeeded : JobOutcome.Failed));
+        command.Parameters.AddCode<JobOutcome>(
+            stopped ? JobOutcome.Interrupted : context.Exception is null ? JobOutcome.Succeeded : JobOutcome.Failed);
         command.Parameters.AddWithValue(time.GetUtcNow());
-        command.Parameters.AddWithValue((object?)(context.Result as string) ?? DBNull.Value);
-        command.Parameters.AddWithValue(context.Exception is null || stopped ? DBNull.Value : Describe(context.Exception));
+        command.Parameters.AddNullable(context.Result as string, NpgsqlDbType.Text);
+        command.Parameters.AddNullable(context.Exception is null || stopped ? null : Describe(context.Exception), NpgsqlDbType.Text);
         command.ExecuteNonQuery();
     }
 

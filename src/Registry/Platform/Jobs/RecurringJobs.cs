@@ -1,6 +1,9 @@
 using System.Linq.Expressions;
 using Hangfire;
 using Hangfire.Common;
+using Hangfire.PostgreSql;
+using Hangfire.Storage;
+using Npgsql;
 
 namespace Registry.Platform.Jobs;
 
@@ -41,7 +44,7 @@ internal sealed partial class ScheduleJobs(
             manager.AddOrUpdate(job.Id, job.Job, job.Cron,
                 new RecurringJobOptions { TimeZone = zone, MisfireHandling = MisfireHandlingMode.Relaxed });
         using var connection = storage.GetConnection();
-        foreach (var stored in Hangfire.Storage.StorageConnectionExtensions.GetRecurringJobs(connection))
+        foreach (var stored in StorageConnectionExtensions.GetRecurringJobs(connection))
             if (jobs.All(j => j.Id != stored.Id)) manager.RemoveIfExists(stored.Id);
     }
 
@@ -54,7 +57,7 @@ internal sealed partial class ScheduleJobs(
                 await Task.Run(action, ct).WaitAsync(ct); // it blocks, for as long as the locks of the dead last
                 return;
             }
-            catch (Exception e) when (e is Npgsql.NpgsqlException or Hangfire.Storage.DistributedLockTimeoutException or Hangfire.PostgreSql.PostgreSqlDistributedLockException)
+            catch (Exception e) when (e is NpgsqlException or DistributedLockTimeoutException or PostgreSqlDistributedLockException)
             {
                 LogWaiting(e.GetType().Name);
                 await Task.Delay(BetweenTries, ct);

@@ -3,8 +3,10 @@ using System.Text;
 using Microsoft.AspNetCore.Mvc;
 using Npgsql;
 using Registry.Access;
+using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.Platform;
+using Registry.Platform.Csv;
 using Registry.Reporting.Measures;
 
 namespace Registry.Reporting.Export;
@@ -18,31 +20,13 @@ public enum ExportFormat { Ndjson, Csv }
 /// </summary>
 public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, ProgramClock clock)
 {
-    /// <summary>Fact tables by the name of the fact in the export, each with the columns it has beside the common ones.</summary>
-    private static readonly (string Fact, string Table, string[] Columns)[] Facts =
-    [
-        ("birth", "births", ["born_on", "born_at", "place", "sex", "plurality", "birth_order", "gestation_weeks", "birth_weight_grams",
-            "nicu_admitted_on", "nicu_discharged_on", "discharged_on", "county", "insurance", "language", "race_ethnicity",
-            "maternal_education"]),
-        ("screening", "screenings", ["ear", "method", "outcome", "reason", "stage", "performed_at", "instrument", "probe",
-            "stimulus", "duration_seconds", "artefacts_rejected", "ear_canal_volume_ml", "ambient_noise_db", "bands"]),
-        ("diagnosis", "diagnoses",
-            ["evaluated_on", "right_finding", "left_finding", "right_degree", "left_degree", "provisional", "permanent"]),
-        ("intervention", "interventions", ["kind", "happened_on"]),
-        ("death", "deaths", ["died_on"]),
-        ("move", "moves", ["kind", "moved_on"]),
-        ("transfer", "transfers", ["transferred_on", "to_site_id"]),
-        ("refusal", "refusals", ["step", "refused_on", "revoked_on"]),
-        ("risk", "risks", ["kind", "noted_on"]),
-        ("readmission", "readmissions", ["admitted_on", "discharged_on", "raises_risk"]),
-        ("medical_delay", "medical_delays", ["step", "from_on", "ended_on"]),
-        ("contact", "contacts", ["step", "attempted_on", "outcome"]),
-    ];
-
     private static readonly string[] Common = ["infant_id", "site_id", "recorded_at", "superseded_at"];
 
-    /// <summary>The tables exported; every table of facts but the identifiers.</summary>
-    public static IEnumerable<string> Tables => Facts.Select(f => f.Table);
+    /// <summary>Every column that any kind has, beside the common ones, in the order the kinds name them.</summary>
+    private static readonly IReadOnlyList<string> Columns = [.. FactKinds.All.SelectMany(ColumnsOf).Distinct()];
+
+    /// <summary>What is exported of a kind: its columns, and those of its detail, but no names and no ways to reach a family.</summary>
+    public static IEnumerable<string> ColumnsOf(FactKind kind) => kind.Columns.Where(c => c.IsExported).Select(c => c.Name);
 
     /// <summary>Facts held true at the end of <paramref name="asOf"/>, ordered by kind of fact. CSV has one column per name that
     /// any kind has; a kind leaves the others empty. NDJSON leaves out what is empty.</summary>
@@ -50,30 +34,33 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
     {
         var known = asOf < clock.Today ? clock.EndOf(asOf) : clock.Now;
         var at = $"timestamptz '{known.UtcDateTime.ToString("yyyy-MM-dd HH:mm:ss.ffffff", CultureInfo.InvariantCulture)}+00'";
-        // A test with what its instrument measured, its bands in the words of the intake.
-        string Held(string table) =>
-            $"{table}{(table == "screenings" ? " left join test_details on screening_id = id" : "")} where recorded_at <= {at} and "
-                + $"(superseded_at is null or superseded_at > {at})";
-        if (format == ExportFormat.Ndjson)
+        if (format == ExportFormat.Csv)
         {
-            // Each fact as an object of its stated columns: one statement per table, read one row at a time.
-            foreach (var (fact, table, columns) in Facts)
-            {
-                var picked = string.Join(", ", Common.Concat(columns));
-                await LinesAsync(to, $"select jsonb_strip_nulls(jsonb_build_object('fact', '{fact}') || to_jsonb(f))::text from (select "
-                    + $"{picked} from {Held(table)}) f", ct);
-            }
-
+            await CsvAsync(to, string.Join("\nunion all\n", FactKinds.All.Select(k => LineSql(k, at))), ct);
             return;
         }
 
-        var all = Facts.SelectMany(f => f.Columns).Distinct().ToList();
-        var selects = Facts.Select(f =>
-            $"select '{f.Fact}' as fact, {string.Join(", ", Common)}, "
-            + string.Join(", ", all.Select(c => f.Columns.Contains(c) ? $"{c}::text as {c}" : $"null::text as {c}"))
-            + $" from {Held(f.Table)}");
-        await CopyAsync(to, $"copy ({string.Join("\nunion all\n", selects)}) to stdout (format csv, header)", ct);
+        // One statement per table, read one row at a time.
+        foreach (var kind in FactKinds.All) await LinesAsync(to, ObjectSql(kind, at), ct);
     }
+
+    /// <summary>Each fact as an object of its stated columns.</summary>
+    private static string ObjectSql(FactKind kind, string at) =>
+        $"select jsonb_strip_nulls(jsonb_build_object('fact', '{kind.Name}') || to_jsonb(f))::text "
+            + $"from (select {string.Join(", ", Common.Concat(ColumnsOf(kind)))} from {HeldAt(kind, at)}) f";
+
+    /// <summary>Each fact as a line of every column.</summary>
+    private static string LineSql(FactKind kind, string at)
+    {
+        var own = ColumnsOf(kind).ToHashSet();
+        var columns = Columns.Select(c => own.Contains(c) ? $"{c}::text as {c}" : $"null::text as {c}");
+        return $"select '{kind.Name}' as fact, {string.Join(", ", Common)}, {string.Join(", ", columns)} from {HeldAt(kind, at)}";
+    }
+
+    /// <summary>What was held true at a moment; a test with what its instrument measured, its bands in the words of the intake.</summary>
+    private static string HeldAt(FactKind kind, string at) =>
+        kind.Table + (kind.Detail is { } d ? $" left join {d.View} on {d.Key} = id" : "")
+            + $" where recorded_at <= {at} and (superseded_at is null or superseded_at > {at})";
 
     /// <summary>Statuses as of the end of a day, one row per infant, every column of the stored status.</summary>
     public async Task WriteStatusesAsync(Stream to, DateOnly asOf, ExportFormat format, CancellationToken ct)
@@ -82,7 +69,7 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
         if (format == ExportFormat.Ndjson)
             await LinesAsync(to, $"select (jsonb_strip_nulls(to_jsonb(s) - 'snapshot_id'))::text from {relation} s", ct);
         else
-            await CopyAsync(to, $"copy (select * from {relation} s) to stdout (format csv, header)", ct);
+            await CsvAsync(to, $"select * from {relation} s", ct);
     }
 
     private async Task LinesAsync(Stream to, string sql, CancellationToken ct)
@@ -94,15 +81,28 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
         while (await reader.ReadAsync(ct)) await writer.WriteLineAsync(reader.GetString(0).AsMemory(), ct);
     }
 
-    private async Task CopyAsync(Stream to, string copy, CancellationToken ct)
+    private async Task CsvAsync(Stream to, string sql, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
-        using var reader = await connection.BeginTextExportAsync(copy, ct);
-        await using var writer = new StreamWriter(to, new UTF8Encoding(false), bufferSize: 1 << 16, leaveOpen: true);
-        var buffer = new char[1 << 15];
-        int read;
-        while ((read = await reader.ReadAsync(buffer, ct)) > 0) await writer.WriteAsync(buffer.AsMemory(0, read), ct);
+        // Every value as PostgreSQL spells it.
+        await using var command = new NpgsqlCommand(sql, connection) { CommandTimeout = 0, AllResultTypesAreUnknown = true };
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        await using var writer = new StreamWriter(to, new UTF8Encoding(false), bufferSize: 1 << 16, leaveOpen: true) { NewLine = "\n" };
+        await using var csv = new WriteCsv(writer);
+        var row = new object?[reader.FieldCount];
+        for (var i = 0; i < row.Length; i++) row[i] = reader.GetName(i);
+        await csv.RowAsync(row, ct);
+        while (await reader.ReadAsync(ct))
+        {
+            for (var i = 0; i < row.Length; i++) row[i] = reader.IsDBNull(i) ? null : Cell(reader.GetString(i));
+            await csv.RowAsync(row, ct);
+        }
     }
+
+    /// <summary>A number is none of the texts a spreadsheet would run, whatever its sign.</summary>
+    private static object Cell(string text) =>
+        decimal.TryParse(text, NumberStyles.AllowLeadingSign | NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out _)
+            ? new PlainCell(text) : text;
 
     /// <summary><c>GET /api/v1/export/{facts|statuses}?asOf=&amp;format=ndjson|csv</c></summary>
     internal static async Task<IResult> GetAsync(

@@ -2,6 +2,7 @@ using System.Data;
 using System.Runtime.CompilerServices;
 using Npgsql;
 using NpgsqlTypes;
+using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Rules;
@@ -23,7 +24,7 @@ public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
         var attributes = await AttributesAsync(connection, request, ct);
         foreach (var chunk in attributes.Keys.Chunk(ChunkSize))
         {
-            var infants = await ReadFacts.KnownAtAsync(connection, chunk, request.KnownAt, ct);
+            var infants = await FactsForRules.KnownAtAsync(connection, chunk, request.KnownAt, ct);
             foreach (var (infant, status) in RecomputeStatuses.Evaluate(infants, policy, request.AsOf).OrderBy(p => p.Infant.Id.Value))
                 yield return new(infant.Id.Value, infant.Facts, status, attributes[infant.Id.Value], request.AsOf);
         }

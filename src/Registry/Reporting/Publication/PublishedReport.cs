@@ -1,3 +1,7 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
+using Registry.Records;
+
 namespace Registry.Reporting.Publication;
 
 /// <summary>
@@ -25,4 +29,23 @@ public sealed class PublishedReport
 
     /// <summary>JSON object: group → line → count.</summary>
     public required string Figures { get; init; }
+}
+
+internal sealed class ConfigurePublishedReport : IEntityTypeConfiguration<PublishedReport>
+{
+    public void Configure(EntityTypeBuilder<PublishedReport> builder)
+    {
+        builder.ToTable("published_reports");
+        builder.HasIndex(r => r.PublishedAt);
+        builder.Property(r => r.Figures).HasColumnType("jsonb");
+    }
+}
+
+/// <summary>The slice's own tables of the one database.</summary>
+public static class PublicationTables
+{
+    extension(RegistryDb db)
+    {
+        public DbSet<PublishedReport> PublishedReports => db.Set<PublishedReport>();
+    }
 }

@@ -1,11 +1,11 @@
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
+using Registry.Facts;
 using Registry.Infants.Record;
 using Registry.Infants.Statuses;
 using Registry.Intake.HeldRows;
 using Registry.Records;
 using Registry.Rules.Facts;
-using Registry.Tests.Access;
 using Registry.Tests.Reporting.Measures;
 
 namespace Registry.Tests.Intake.Applying;
@@ -104,7 +104,7 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         await SendAsync(bed, Birth, 3);
         const string test = "screening,,C1,,,,,,,right,pass,oae,2026-11-02T09:15\n";
         await SendAsync(bed, "," + test, 2, bed.Hill);
-        var hill = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
+        var hill = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
         var page = $"/infants/{(await bed.ListAsync("select id from infants"))[0]}";
         Assert.True((await hill.GetAsync(page, IntakeBed.Ct)).IsSuccessStatusCode);
         Assert.Equal(["accepted"], await SendAsync(bed, "retract," + test, 1, bed.Hill));
@@ -147,7 +147,7 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         var known = new List<string>();
         foreach (var daysAgo in (int[])[8, 5, 2])
         {
-            var facts = await ReadFacts.KnownAtAsync(connection, [infant], bed.Now.AddDays(-daysAgo), IntakeBed.Ct);
+            var facts = await FactsForRules.KnownAtAsync(connection, [infant], bed.Now.AddDays(-daysAgo), IntakeBed.Ct);
             known.Add(string.Join(',', facts.Single().Facts.Tests.Select(t => Codes.Of(t.Outcome))));
         }
 
@@ -297,12 +297,12 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         await SendAsync(bed, Screen("retract", ""), 3);
         await using var db = bed.App.OpenDb();
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
-        var screens = (await TimeLine.ReadAsync(db, infant, bed.Now, IntakeBed.Ct)).Where(e => e.Fact is ScreeningRecord).ToList();
+        var screens = (await TimeLine.ReadAsync(db, infant, bed.Now, IntakeBed.Ct)).Where(e => e.Fact is ReportedScreening).ToList();
         Assert.Equal(
             [("Screen, right ear: pass", RowAction.Retract, "Harbour Hospital", 22),
                 ("Screen, right ear: refer", RowAction.Correct, "Harbour Hospital", 19)],
             screens.Select(e => (e.What, e.Closed!.Action, e.Closed.Site, e.SupersededAt!.Value.Day)));
-        Assert.All((await TimeLine.ReadAsync(db, infant, bed.Now.AddDays(-8), IntakeBed.Ct)).Where(e => e.Fact is ScreeningRecord), e =>
+        Assert.All((await TimeLine.ReadAsync(db, infant, bed.Now.AddDays(-8), IntakeBed.Ct)).Where(e => e.Fact is ReportedScreening), e =>
             Assert.Null(e.Closed));
     }
 }

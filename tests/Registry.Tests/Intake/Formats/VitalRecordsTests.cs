@@ -8,7 +8,6 @@ using Registry.Intake.HeldRows;
 using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Reporting.Measures;
-using Registry.Tests.Access;
 
 namespace Registry.Tests.Intake.Formats;
 
@@ -152,7 +151,7 @@ public sealed class VitalRecordsTests(TestDatabase database)
         Assert.Null(await count.RunAsync(new(2024, 1, 1), new(2024, 12, 31), bed.Now, IntakeBed.Ct));
 
         // On the page of reports the number opens as many infants.
-        using var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        using var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var page = WebUtility.HtmlDecode(await client.GetStringAsync("/reports?from=2026-01-01&to=2026-11-25", IntakeBed.Ct));
         var link = Regex.Match(page, "reported <a href=\"(/infants[^\"]*)\">2 births</a>").Groups[1].Value;
         var csv = await client.GetStringAsync($"{link}&handler=Csv", IntakeBed.Ct);

@@ -6,7 +6,6 @@ using Registry.Intake.Applying;
 using Registry.Intake.HeldRows;
 using Registry.Intake.HeldRows.Bulk;
 using Registry.Records;
-using Registry.Tests.Access;
 using Registry.Tests.Architecture;
 using Registry.Tests.Browser;
 
@@ -31,9 +30,9 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
             Header + Births(1) + "screening,A1,,,,right,maybe,oae,2026-11-02T09:15\nscreening,A9,,,,left,pass,oae,2026-11-02T09:15\n");
         var infant = (await bed.ListAsync("select id from infants"))[0];
         var (rejected, held) = ($"/submissions/{id}/rows/2", $"/submissions/{id}/rows/3");
-        var screener = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Harbour);
-        var manager = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
-        var other = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
+        var screener = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
+        var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
+        var other = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
 
         Assert.True(IsDenied(await PostAsync(screener, rejected, "Discard")));
         foreach (var client in new[] { screener, manager })
@@ -76,7 +75,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
         await bed.SendAsync(Header + Screens(2, "teoae"), at: bed.Now.AddDays(-3));
         await bed.SendAsync(Header + "screening,SECRET-9,,,,right,pass,te-oae,2026-11-02T09:15\n");
         await bed.SendAsync(Header + Screens(1, "teoae"), bed.Hill);
-        var coordinator = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var list = bed.App.Services.GetRequiredService<ListWaitingRows>();
         Assert.Equal(
             ["Harbour Hospital 1 2 0 3", "Hill Audiology 1 0 0 0"],
@@ -106,7 +105,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
         Assert.Equal(0, await bed.CountAsync("bulk_decisions"));
         var page = await coordinator.GetStringAsync("/submissions/held", IntakeBed.Ct);
         Assert.DoesNotContain("SECRET-9", page, StringComparison.Ordinal);
-        var manager = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
+        var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
         Assert.DoesNotContain("Harbour", await manager.GetStringAsync("/submissions/held?site=harbour", IntakeBed.Ct),
             StringComparison.Ordinal);
     }
@@ -116,9 +115,9 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var id = await bed.SendAsync(Header + Screens(2, "teoae"));
-        var screener = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Harbour);
-        var manager = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
-        var other = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
+        var screener = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
+        var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
+        var other = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
         Assert.Contains("Tick the rows first", await SaidAsync(screener, await PostAsync(screener, "/submissions/held", "Choose")),
             StringComparison.Ordinal);
         var chosen = await PostAsync(screener, "/submissions/held", "Choose", null, ("ticked", $"{id}/1"), ("ticked", $"{id}/2"));
@@ -148,7 +147,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
                 Header + Births(60) + Screens(60, "te-oae")
                 + "screening,A1,,,,left,maybe,aabr,2026-11-02T09:15\nscreening,X9,,,,left,pass,aabr,2026-11-02T09:15\n",
                 at: bed.Now.AddDays(-9));
-            var page = await SignInAsync(bed, person, phone);
+            var page = await SignedIn.OpenAsync(chromium, bed.App, person.Email!, phone: phone);
             await page.GotoAsync("/submissions/held");
             await SeeAsync(page, "held-list", phone);
             await page.GetByRole(AriaRole.Row, new() { Name = "method" }).GetByRole(AriaRole.Link, new() { Name = "60", Exact = true })
@@ -204,7 +203,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
         // Two rows do not state the method's column of the instrument, one states a value of two lines.
         await bed.SendAsync("kind,record_number,ear,outcome,method,performed_at,instrument\n"
             + "screening,A1,right,maybe,oae,2026-11-02T09:15,\nscreening,A2,right,maybe,oae,2026-11-02T09:15,\nscreening,A3,right,maybe,oae,2026-11-02T09:15,\"ward\n2\"\n");
-        var manager = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
+        var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         async Task<string> ChooseAsync() =>
             (await PostAsync(manager, "/submissions/held", "Choose", null, ("all", "true"))).Headers.Location!.OriginalString;
         async Task<List<string>> SaidInstrumentsAsync() => await bed.ListAsync(
@@ -262,7 +261,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
         var note = new string('x', 5_000);
         var id = await bed.SendAsync("kind,record_number,ear,outcome,method,performed_at,stimulus,screener\n"
             + $"screening,A9,right,maybe,oae,2026-11-02T09:15,\"two\nlines\",{note}\nscreening,A8,left,maybe,oae,2026-11-02T09:15,,\nscreening,A8,left,pass,oae,2026-13-02T09:15,,\n");
-        var screener = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Harbour);
+        var screener = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
         var row = $"/submissions/{id}/rows/1";
         var page = WebUtility.HtmlDecode(await screener.GetStringAsync(row, IntakeBed.Ct));
         Assert.Contains(">two\nlines</textarea>", page, StringComparison.Ordinal);
@@ -288,7 +287,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
     public async Task A_row_says_who_decided_what_and_that_an_undone_check_is_made_again_by_itself()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var coordinator = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var twin = $"/submissions/{await bed.SendAsync("kind,record_number,birth_date,sex,plurality\nbirth,T1,2026-11-01,female,2\n")}/rows/1";
         var page = await SaidAsync(coordinator, await PostAsync(coordinator, twin, "New"));
         Assert.Contains("Recorded as a new infant by Coordinator", page, StringComparison.Ordinal);
@@ -314,7 +313,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var id = await bed.SendAsync("""{"kind":"birth","record_number":"A1","birth_date":"2026-11-01","sex":"male","sex":"female","colour":"blue"}""", format: SubmissionFormat.Ndjson);
-        var screener = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Harbour);
+        var screener = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
         var row = $"/submissions/{id}/rows/1";
         Assert.Contains("Still rejected", await SaidAsync(screener, await PostAsync(screener, row, "Retry")), StringComparison.Ordinal);
         var wrong = await PostAsync(screener, row, "Correct", null, ("Stands", "1"), ("Seen", "0"));
@@ -333,7 +332,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(Header + Screens(120, "teoae"));
         await bed.SendAsync(Header + Screens(5, "te-oae"), at: bed.Now.AddDays(-9));
-        var coordinator = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var (path, seen, pages) = ("/submissions/held", new HashSet<string>(), 0);
         while (path is not null)
         {
@@ -355,7 +354,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var id = await bed.SendAsync(Header + Births(2) + "screening,SECRET-9,,,,right,pass,oae,2026-11-02T09:15\nscreening,A1,,,,middle,perhaps,oae,2026-11-02T09:15\n");
-        var manager = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
+        var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         foreach (var (query, lines) in new[]
         {
             ("", new[] { "1,2,birth,accepted,,,", "2,3,birth,accepted,,,", "3,4,screening,held,,,no_such_infant",
@@ -377,7 +376,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
             Assert.DoesNotContain("SECRET", string.Concat(csv), StringComparison.Ordinal);
         }
 
-        var other = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
+        var other = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
         Assert.Equal(HttpStatusCode.NotFound, (await other.GetAsync($"/submissions/{id}?handler=Outcomes", IntakeBed.Ct)).StatusCode);
     }
 
@@ -385,7 +384,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
     private static async Task<HttpResponseMessage> PostAsync(
         HttpClient client, string path, string? handler, string? from = null, params (string Name, string Value)[] fields)
     {
-        var token = await WhoSeesWhatTests.TokenAsync(client, from ?? path);
+        var token = await SignedIn.TokenAsync(client, from ?? path);
         using var content = new FormUrlEncodedContent(
             fields.Append((Name: "__RequestVerificationToken", Value: token))
                 .Select(f => new KeyValuePair<string, string>(f.Name, f.Value)));
@@ -401,18 +400,6 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
     {
         Assert.Equal(HttpStatusCode.Redirect, answer.StatusCode);
         return await client.GetStringAsync(answer.Headers.Location, IntakeBed.Ct);
-    }
-
-    private async Task<IPage> SignInAsync(IntakeBed bed, Person person, bool phone)
-    {
-        var page = await chromium.OpenAsync(bed.App.Address, phone);
-        page.PageError += (_, error) => Assert.Fail(error);
-        await page.GotoAsync("/sign-in");
-        await page.FillAsync("#Email", person.Email!);
-        await page.FillAsync("#Password", IntakeBed.Password);
-        await page.GetByRole(AriaRole.Button, new() { Name = "Sign in" }).ClickAsync();
-        await page.WaitForURLAsync(url => !url.Contains("/sign-in", StringComparison.Ordinal));
-        return page;
     }
 
     private static async Task SeeAsync(IPage page, string name, bool phone)

@@ -2,6 +2,7 @@ using System.Net;
 using System.Text;
 using System.Text.RegularExpressions;
 using Registry.Access;
+using Registry.Records;
 using Registry.Tests.Access;
 using Registry.Tests.Intake.Formats.Workbooks;
 using Registry.Tests.Intake.Receiving;
@@ -17,7 +18,7 @@ public sealed partial class MappingPageTests(TestDatabase database)
     public async Task A_mapping_without_a_kind_is_looked_at_as_a_chosen_one_saved_and_gains_a_column()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
+        var client = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         var book = TestWorkbook.Of(
             """
             <row r="1"><c r="A1" t="inlineStr"><is><t>No</t></is></c><c r="B1" t="inlineStr"><is><t>birth date</t></is></c><c r="C1" t="inlineStr"><is><t>Room</t></is></c><c r="D1" t="inlineStr"><is><t>sex</t></is></c></row>
@@ -75,7 +76,7 @@ public sealed partial class MappingPageTests(TestDatabase database)
     public async Task Whatever_is_posted_is_told_what_is_wrong_with_it()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
+        var client = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         Assert.Contains("half a character is missing", await SampleAsync(
             client, New, "a.csv", [0xFF, 0xFE, .. Encoding.Unicode.GetBytes("No,Born\n1,2\n"), 0x41], HttpStatusCode.UnprocessableEntity,
             ("Form.Name", "x")), StringComparison.Ordinal);
@@ -108,7 +109,7 @@ public sealed partial class MappingPageTests(TestDatabase database)
         params (string Name, string Value)[] fields)
     {
         using var form = new MultipartFormDataContent { { new ByteArrayContent(bytes), "SampleFile", name },
-            { new StringContent(await WhoSeesWhatTests.TokenAsync(client, New)), "__RequestVerificationToken" } };
+            { new StringContent(await SignedIn.TokenAsync(client, New)), "__RequestVerificationToken" } };
         foreach (var (field, value) in fields) form.Add(new StringContent(value), field);
         using var answer = await client.PostAsync(path + "?handler=Sample", form, IntakeBed.Ct);
         return await ReadAsync(answer, expected);
@@ -119,7 +120,7 @@ public sealed partial class MappingPageTests(TestDatabase database)
     {
         using var form = new FormUrlEncodedContent(
             [.. fields.Select(f => KeyValuePair.Create(f.Name, f.Value)),
-            new("__RequestVerificationToken", await WhoSeesWhatTests.TokenAsync(client, New))]);
+            new("__RequestVerificationToken", await SignedIn.TokenAsync(client, New))]);
         using var answer = await client.PostAsync(path, form, IntakeBed.Ct);
         return await ReadAsync(answer, expected);
     }

@@ -4,7 +4,7 @@ using System.Net.Http.Headers;
 using System.Net.Http.Json;
 using System.Text;
 using System.Text.Json;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Platform;
 
 namespace Registry.Tests.Intake.Receiving;
@@ -24,7 +24,7 @@ public sealed class BulkUploadTests(ITestOutputHelper output) : IAsyncDisposable
 
     public async ValueTask DisposeAsync()
     {
-        await EmbeddedPostgres.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
+        await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
         Directory.Delete(_folder, recursive: true);
     }
 
@@ -32,9 +32,7 @@ public sealed class BulkUploadTests(ITestOutputHelper output) : IAsyncDisposable
     public async Task A_hundred_thousand_rows_do_not_grow_memory_with_the_file()
     {
         using var program = await ProgramProcess.StartAsync(_folder, Cancel);
-        using var http = new HttpClient { BaseAddress = new(program.Address) };
-        http.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue(
-            "Bearer", await ProgramProcess.AddSiteAsync(_folder, Cancel));
+        using var http = program.Client(await ProgramProcess.AddSiteAsync(_folder, Cancel));
         await SendAsync(http, 8_000, seed: "w"); // code, pools and plans are warm
         var (resident, peak) = (WorkingSet(program), 0L);
 

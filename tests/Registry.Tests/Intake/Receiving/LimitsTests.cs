@@ -4,6 +4,7 @@ using System.Net.Sockets;
 using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
+using Registry.Records;
 
 namespace Registry.Tests.Intake.Receiving;
 
@@ -228,7 +229,7 @@ public sealed class LimitsTests(TestDatabase database)
         var client = new HttpClient(
             new HttpClientHandler { CookieContainer = cookies, AllowAutoRedirect = false })
         { BaseAddress = new(bed.App.Address) };
-        using var answer = await Registry.Tests.Access.WhoSeesWhatTests.SignInAsync(
+        using var answer = await SignedIn.PostAsync(
             client, await bed.AddPersonAsync(Role.Screener, bed.Harbour), IntakeBed.Password);
         return (client, cookies);
     }

@@ -3,7 +3,6 @@ using System.Text;
 using System.Text.RegularExpressions;
 using Registry.Access;
 using Registry.Records;
-using Registry.Tests.Access;
 using Registry.Tests.Intake.Formats;
 using Registry.Tests.Intake.Formats.Hl7V2;
 using Registry.Tests.Reporting.Measures;
@@ -23,7 +22,7 @@ public sealed class UploadEndingsTests(TestDatabase database)
     public async Task A_file_of_every_ending_is_tried_and_taken(string ending)
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Harbour);
+        var client = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
         if (ending == "hl7") await bed.SendFileAsync(Encoding.UTF8.GetBytes(Messages.Admission(number: "9")), SubmissionFormat.Hl7V2);
         var (bytes, _, _) = await SentFiles.OfAsync(ending.ToLowerInvariant(), File);
         var before = await bed.CountAsync("submissions");
@@ -55,7 +54,7 @@ public sealed class UploadEndingsTests(TestDatabase database)
         using var form = new MultipartFormDataContent
         {
             { new ByteArrayContent(bytes), "Upload.File", $"today.{ending}" },
-            { new StringContent(await WhoSeesWhatTests.TokenAsync(client, "/submissions/new")), "__RequestVerificationToken" },
+            { new StringContent(await SignedIn.TokenAsync(client, "/submissions/new")), "__RequestVerificationToken" },
         };
         return await client.PostAsync("/submissions/new" + query, form, IntakeBed.Ct);
     }

@@ -6,7 +6,6 @@ using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Screening;
-using Registry.Tests.Access;
 
 namespace Registry.Tests.Intake.Rows;
 
@@ -97,7 +96,7 @@ public sealed class TestDetailRowsTests(TestDatabase database)
         await SendAsync(bed, Birth + Screen(Full) + Screen(",,,,,2000:8:0;3000:9:0;4000:1:0", "refer", ear: "left")
             + ",birth,A2,2026-11-01,male,,,,,,,,,,,\n" + Screen(",,,,,2000:2:0;3000:9:0;4000:1:0", number: "A2") + Screen(
                 None, ear: "left", number: "A2"));
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
+        var client = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         var infant = (await bed.ListAsync("select infant_id from infant_identifiers where value = 'A1'"))[0];
 
         var record = await client.GetStringAsync($"/infants/{infant}", IntakeBed.Ct);
@@ -119,10 +118,10 @@ public sealed class TestDetailRowsTests(TestDatabase database)
         }
 
         // Nothing is compared for a site that states no criterion.
-        var other = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
+        var other = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
         Assert.DoesNotContain("own criterion", await other.GetStringAsync("/sites/hill", IntakeBed.Ct), StringComparison.Ordinal);
 
-        var coordinator = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var facts = await coordinator.GetStringAsync("/api/v1/export/facts", IntakeBed.Ct);
         Assert.Contains("\"bands\": \"2000:8.1:-6.2:14.3;3000:5:-9\"", facts, StringComparison.Ordinal);
         Assert.Contains("65/55 dB SPL,31.5,4,0.35,48,2000:8.1:-6.2:14.3;3000:5:-9",

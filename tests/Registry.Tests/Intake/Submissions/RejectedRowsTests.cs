@@ -73,7 +73,7 @@ public sealed class RejectedRowsTests(TestDatabase database)
         await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv, bed.Hill);
         Assert.Equal(3, await WaitingAsync());
         // A discarded one keeps its own word; what is tried only closes nothing.
-        var by = new Decider((await bed.AddPersonAsync(Registry.Access.Role.Coordinator)).Id);
+        var by = new Decider((await bed.AddPersonAsync(Registry.Records.Role.Coordinator)).Id);
         Assert.Null(await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(id, 4, by, IntakeBed.Ct));
         using (var client = await bed.ClientAsync(bed.Harbour))
             Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(Encoding.UTF8.GetBytes(file), "?dry_run=true")).Status);

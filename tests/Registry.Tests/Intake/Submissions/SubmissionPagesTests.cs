@@ -174,7 +174,6 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         const int rows = 100_000;
         await using var bed = await IntakeBed.StartAsync(database, listen: true);
         var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.Screener, bed.Harbour));
-        page.SetDefaultTimeout(60_000);
         await page.GotoAsync("/submissions/new");
         await page.SelectOptionAsync("#Upload_Kind", "birth");
         // Every thousandth has a date that is none, every ten-thousandth a sex that is none beside it.
@@ -312,16 +311,8 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         Assert.Contains("No row waits here", await page.InnerTextAsync("main"), StringComparison.Ordinal);
     }
 
-    private async Task<IPage> SignInAsync(IntakeBed bed, Person person, bool phone = false)
-    {
-        var page = await chromium.OpenAsync(bed.App.Address, phone);
-        await page.GotoAsync("/sign-in");
-        await page.FillAsync("#Email", person.Email!);
-        await page.FillAsync("#Password", IntakeBed.Password);
-        await page.GetByRole(AriaRole.Button, new() { Name = "Sign in" }).ClickAsync();
-        await page.WaitForURLAsync(url => !url.Contains("/sign-in", StringComparison.Ordinal));
-        return page;
-    }
+    private async Task<IPage> SignInAsync(IntakeBed bed, Person person, bool phone = false) =>
+        await SignedIn.OpenAsync(chromium, bed.App, person.Email!, phone: phone);
 
     /// <summary><c>REGISTRY_SCREENSHOTS=1</c> keeps what was seen in docs/screens.</summary>
     private static async Task ShootAsync(IPage page, string name)

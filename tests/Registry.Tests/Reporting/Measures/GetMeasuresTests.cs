@@ -2,8 +2,8 @@ using System.Net;
 using System.Text.RegularExpressions;
 using Registry.Access;
 using Registry.Demo;
+using Registry.Records;
 using Registry.Rules.Disclosure;
-using Registry.Tests.Access;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.Reporting.Measures;
@@ -16,8 +16,8 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
     [Fact]
     public async Task Figures_come_with_their_definition_and_every_sum_holds()
     {
-        await using var bed = await RegionAsync();
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var report = await client.MeasuresAsync(Year + "&breakdown=site&vitalBirths=400");
         Assert.False(report.Definition.Released);
         Assert.Equal("2026-1", report.Definition.PolicyVersion);
@@ -33,9 +33,9 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
     [Fact]
     public async Task Everybody_but_a_coordinator_gets_what_may_be_released_and_no_single_infants()
     {
-        await using var bed = await RegionAsync();
-        var coordinator = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
-        var manager = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Harbour);
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         foreach (var breakdown in new[] { "none", "county" })
         {
             var all = await coordinator.MeasuresAsync($"{Year}&breakdown={breakdown}");
@@ -59,7 +59,7 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
             "/api/v1/export/statuses" })
             Assert.False((await manager.GetAsync(closed, IntakeBed.Ct)).IsSuccessStatusCode, closed);
         Assert.Equal(HttpStatusCode.Unauthorized,
-            (await WhoSeesWhatTests.Client(bed).GetAsync("/api/v1/measures", IntakeBed.Ct)).StatusCode);
+            (await SignedIn.Nobody(bed).GetAsync("/api/v1/measures", IntakeBed.Ct)).StatusCode);
     }
 
     [Theory]
@@ -74,7 +74,7 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
     public async Task A_wrong_question_is_answered_with_the_field_and_the_reason(string query, string field)
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var answer = await client.GetAsync("/api/v1/measures?" + query, IntakeBed.Ct);
         Assert.Equal(HttpStatusCode.BadRequest, answer.StatusCode);
         Assert.Contains($"\"{field}\":[", await answer.Content.ReadAsStringAsync(IntakeBed.Ct));
@@ -84,7 +84,7 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
     public async Task Csv_holds_the_same_figures_and_no_data_is_not_zero()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         using var request = new HttpRequestMessage(HttpMethod.Get, "/api/v1/measures?" + Year);
         request.Headers.Accept.ParseAdd("text/csv");
         var answer = await client.SendAsync(request, IntakeBed.Ct);
@@ -98,8 +98,8 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
     [Fact]
     public async Task A_number_leads_to_as_many_infants_and_the_read_is_recorded()
     {
-        await using var bed = await RegionAsync();
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var report = await client.MeasuresAsync(Year);
         foreach (var line in new[] { "births", "screening.none", "diagnosis.none", "cbe_1357.due", "timeliness.diagnosed.in_time" })
         {
@@ -112,14 +112,6 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
         var overview = await client.GetStringAsync($"/reports?{Year}&breakdown=county", IntakeBed.Ct);
         Assert.Contains("sums of lines that must add up hold", overview);
         Assert.Contains("not for release", overview, StringComparison.OrdinalIgnoreCase);
-    }
-
-    /// <summary>A small invented region, loaded through the intake.</summary>
-    private async Task<IntakeBed> RegionAsync()
-    {
-        var bed = await IntakeBed.StartAsync(database);
-        await LoadDemoRegion.RunAsync(bed.App.Services, DemoRegion.Small(RegistryApp.DefaultToday), _ => { }, IntakeBed.Ct);
-        return bed;
     }
 
     [GeneratedRegex(@"<p class=""lead"">\s*([\d,]+) infant")]

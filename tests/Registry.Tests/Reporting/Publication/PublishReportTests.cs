@@ -1,10 +1,10 @@
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Access;
+using Registry.Records;
 using Registry.Reporting.Measures;
 using Registry.Reporting.Publication;
 using Registry.Rules.Measures;
-using Registry.Tests.Access;
 using Registry.Tests.Intake;
 using Registry.Tests.Reporting.Measures;
 
@@ -40,7 +40,7 @@ public sealed class PublishReportTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(Births, at: April);
         await bed.SendAsync(Screens, at: May); // reported late: screened in March, known in May
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
 
         Assert.Equal(0, (await client.MeasuresAsync("from=2026-03-01&to=2026-03-31&asOf=2026-04-30")).Count("screening.screened"));
         Assert.Equal(2, (await client.MeasuresAsync("from=2026-03-01&to=2026-03-31&asOf=2026-04-30&knownAt=2026-05-31"))
@@ -81,9 +81,9 @@ public sealed class PublishReportTests(TestDatabase database)
         Assert.Contains(again.Differences, d => d is { Line: "screening.not_pass", Published: 1, Now: 0 });
         Assert.Contains("facts", Assert.Single(again.Why));
 
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var page = $"/reports/published/{id}";
-        var token = await WhoSeesWhatTests.TokenAsync(client, page);
+        var token = await SignedIn.TokenAsync(client, page);
         var answer = await client.PostAsync(page, new FormUrlEncodedContent([new("__RequestVerificationToken", token)]), IntakeBed.Ct);
         Assert.Contains("differ from what was published", await answer.Content.ReadAsStringAsync(IntakeBed.Ct));
         Assert.Contains(published.Title, await client.GetStringAsync("/reports/published", IntakeBed.Ct));

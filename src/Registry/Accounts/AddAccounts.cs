@@ -1,0 +1,11 @@
+namespace Registry.Accounts;
+
+public static class AccountsSetup
+{
+    public static IServiceCollection AddAccounts(this IServiceCollection services, IConfiguration configuration)
+    {
+        services.AddSingleton(configuration.GetSection("Demo").Get<DemoSettings>() ?? new());
+        services.AddScoped<ListReads>();
+        return services;
+    }
+}

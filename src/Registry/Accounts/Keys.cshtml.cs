@@ -1,0 +1,58 @@
+using System.ComponentModel.DataAnnotations;
+using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Mvc.RazorPages;
+using Microsoft.AspNetCore.Mvc.Rendering;
+using Registry.Access;
+using Registry.Records;
+using Registry.Ui;
+
+namespace Registry.Accounts;
+
+/// <summary>A coordinator issues and revokes the keys of sites' systems. A key is shown once, on the answer to the form
+/// that asked for it, and never again.</summary>
+[Authorize(Permissions.Coordinator)]
+public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ILogger<KeysModel> log) : PageModel
+{
+    [BindProperty, Required(ErrorMessage = AccountWords.ChooseSite)]
+    public string Site { get; set; } = "";
+
+    [BindProperty, Required(ErrorMessage = AccountWords.NameSystem), StringLength(80, ErrorMessage = AccountWords.NameTooLong)]
+    public string Name { get; set; } = "";
+
+    public string? Secret { get; private set; }
+    public IReadOnlyList<SiteKey> Keys { get; private set; } = [];
+    public IReadOnlyDictionary<SiteId, Site> Sites { get; private set; } = new Dictionary<SiteId, Site>();
+    public IEnumerable<SelectListItem> Options => SiteChoices.Options(Open, Site);
+
+    /// <summary>The sites a key can be issued to.</summary>
+    private IEnumerable<Site> Open => Sites.Values.Where(s => s.Active).OrderBy(s => s.Name, StringComparer.Ordinal);
+
+    public Task OnGetAsync(CancellationToken ct) => LoadAsync(ct);
+
+    public async Task<IActionResult> OnPostAsync(CancellationToken ct)
+    {
+        await LoadAsync(ct);
+        var site = Open.SingleOrDefault(s => s.Code == Site);
+        if (site is null && !string.IsNullOrEmpty(Site)) ModelState.AddModelError(nameof(Site), AccountWords.NoSuchSite);
+        if (!ModelState.IsValid || site is null) return Page();
+        (var key, Secret) = await keys.IssueAsync(site.Id, Name, ct);
+        log.LogInformation("Person {PersonId} issued site key {SiteKeyId}", Viewer.Of(User).PersonId, key.Id);
+        await LoadAsync(ct);
+        return Page();
+    }
+
+    public async Task<IActionResult> OnPostRevokeAsync([FromForm] Guid id, CancellationToken ct)
+    {
+        var done = await keys.RevokeAsync(id, ct);
+        if (done) log.LogInformation("Person {PersonId} revoked site key {SiteKeyId}", Viewer.Of(User).PersonId, id);
+        TempData[done ? "Done" : "Problem"] = done ? AccountWords.KeyRevoked : AccountWords.NoSuchKey;
+        return LocalRedirect("/access/keys");
+    }
+
+    private async Task LoadAsync(CancellationToken ct)
+    {
+        Sites = (await choices.AllAsync(ct)).ToDictionary(s => s.Id);
+        Keys = await keys.AllAsync(ct);
+    }
+}

@@ -1,0 +1,38 @@
+using Registry.Access;
+using Registry.Infants.Statuses;
+using Registry.Ui;
+
+namespace Registry.Infants.List;
+
+/// <summary>One page of a list, and what must be said beside it.</summary>
+/// <param name="Next">Opaque position of the next page; null on the last.</param>
+public sealed record InfantsPage(StatusesAsOf Statuses, long Total, IReadOnlyList<InfantRow> Rows, string? Next);
+
+/// <summary>Shows the infants the viewer sees that match a filter, on the as-of day of the page: a page of them, or all of them to take
+/// away. The read is recorded before anything is sent.</summary>
+public sealed class ShowInfants(StatusSource source, ListInfants list, AuditReads audit, AsOf asOf, Viewer viewer)
+{
+    public async Task<InfantsPage> PageAsync(InfantFilter filter, string sort, string? after, CancellationToken ct)
+    {
+        var (statuses, total) = await CountAsync(filter, ct);
+        var (rows, next) = await list.PageAsync(statuses, filter, viewer, sort, after, ct);
+        await audit.ListAsync(rows.Count, ct);
+        return new(statuses, total, rows, next);
+    }
+
+    /// <summary>The rows of a file, one at a time.</summary>
+    public async Task<IAsyncEnumerable<object?[]>> RowsAsync(
+        InfantFilter filter, string sort, IReadOnlyList<InfantColumn> columns, CancellationToken ct)
+    {
+        var (statuses, total) = await CountAsync(filter, ct);
+        await audit.ListAsync((int)Math.Min(total, int.MaxValue), ct);
+        return list.AllAsync(statuses, filter, viewer, sort, ct)
+            .Select(row => columns.Select(column => column.Value(row, statuses)).ToArray());
+    }
+
+    private async Task<(StatusesAsOf Statuses, long Total)> CountAsync(InfantFilter filter, CancellationToken ct)
+    {
+        var statuses = await source.AsOfAsync(asOf.Date, ct);
+        return (statuses, await list.CountAsync(statuses, filter, viewer, ct));
+    }
+}

@@ -1,0 +1,96 @@
+using System.Text.Json;
+using Microsoft.EntityFrameworkCore;
+using Npgsql;
+using Registry.Access;
+using Registry.Facts;
+using Registry.Infants.Statuses;
+using Registry.PolicyVersions;
+using Registry.Records;
+using Registry.Rules;
+using Registry.Rules.Facts;
+using Registry.Rules.Screening;
+
+namespace Registry.Infants.Record;
+
+/// <summary>One infant's record on a day.</summary>
+/// <param name="Status">Null when the birth was not known by that day, or lies after it.</param>
+/// <param name="Dues">Every step that is due, the soonest first.</param>
+/// <param name="Birth">The birth that holds.</param>
+/// <param name="RecordNumber">The viewer's own site's, else the oldest.</param>
+/// <param name="TimeLine">Every fact reported, those no longer held true included.</param>
+public sealed record OpenedRecord(
+    StatusesAsOf Statuses, InfantStatusRow? Status, IReadOnlyList<DueLine> Dues, ReportedBirth? Birth, string? RecordNumber,
+    IReadOnlyList<TimeLineEntry> TimeLine)
+{
+    public required string BirthSite { get; init; }
+    public required string ResponsibleSite { get; init; }
+
+    /// <summary>How tests stand to their site's own criterion, by the id of the fact; only those that were compared.</summary>
+    public required IReadOnlyDictionary<Guid, CriterionResult> Compared { get; init; }
+
+    /// <summary>The step a contact is most likely about: where the infant was lost, else the first milestone that waits.</summary>
+    public PathStep LikelyStep => Status switch
+    {
+        null => PathStep.Screening,
+        { LostAt: { } step } => step,
+        { DiagnosedState: MilestoneState.Missed or MilestoneState.Pending } => PathStep.Diagnosis,
+        { EnrolledState: MilestoneState.Missed or MilestoneState.Pending } => PathStep.Intervention,
+        _ => PathStep.Screening,
+    };
+}
+
+/// <summary>One line of the due list.</summary>
+public sealed record DueLine(DueStep Step, DateOnly DueOn, string Rule, string Why);
+
+/// <summary>Opens one infant's record, as known on a day, for a viewer; the read is recorded.</summary>
+public sealed class OpenRecord(RegistryDb db, StatusSource source, PolicyStore policies, AuditReads audit, Viewer viewer)
+{
+    /// <returns>Null for an infant the viewer may not see, exactly as for one that does not exist.</returns>
+    public async Task<OpenedRecord?> AsOfAsync(InfantId id, DateOnly asOf, CancellationToken ct)
+    {
+        if (!await db.VisibleInfants(viewer).AnyAsync(i => i.Id == id, ct)) return null;
+        var statuses = await source.AsOfAsync(asOf, ct);
+        var status = await StatusAsync(statuses, id, ct);
+        var timeLine = await TimeLine.ReadAsync(db, id, statuses.KnownAt.ToUniversalTime(), ct);
+        var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
+        var holding = timeLine.Where(e => e.SupersededAt is null).ToList();
+        var numbers = holding.Select(e => e.Identifier).OfType<InfantIdentifier>().Where(i => i.Kind == IdentifierKind.RecordNumber);
+        var record = new OpenedRecord(
+            statuses, status, status is null ? [] : Dues(status.Dues), holding.Select(e => e.Fact).OfType<ReportedBirth>().FirstOrDefault(),
+            numbers.OrderByDescending(i => i.SiteId == viewer.SiteId).ThenBy(i => i.RecordedAt).FirstOrDefault()?.Value, timeLine)
+        {
+            BirthSite = Name(status?.BirthSiteId),
+            ResponsibleSite = Name(status?.ResponsibleSiteId),
+            Compared = Compare(timeLine, (await policies.InForceAsync(asOf, ct)).PassCriteria, sites),
+        };
+        await audit.OneAsync(id, ct);
+        return record;
+
+        string Name(SiteId? site) => site is { } known && sites.TryGetValue(known, out var found) ? found.Name : "";
+    }
+
+    private async Task<InfantStatusRow?> StatusAsync(StatusesAsOf statuses, InfantId id, CancellationToken ct)
+    {
+        var sql = $"select s.* from {statuses.Relation} s where s.infant_id = @infant";
+        return await db.InfantStatuses.FromSqlRaw(sql, new NpgsqlParameter("infant", id.Value)).AsNoTracking().SingleOrDefaultAsync(ct);
+    }
+
+    private static List<DueLine> Dues(string json) => [.. JsonSerializer.Deserialize<List<JsonElement>>(json)!.Select(d => new DueLine(
+        Codes.Parse<DueStep>(d.GetProperty("step").GetString()), DateOnly.Parse(d.GetProperty("dueOn").GetString()!, null),
+        d.GetProperty("rule").GetString()!, d.GetProperty("why").GetString()!))];
+
+    private static Dictionary<Guid, CriterionResult> Compare(
+        IReadOnlyList<TimeLineEntry> timeLine, PassCriterion[] criteria, Dictionary<SiteId, Site> sites)
+    {
+        var compared = new Dictionary<Guid, CriterionResult>();
+        foreach (var entry in timeLine)
+        {
+            if (entry is not { Fact: ReportedScreening test, Measured: { } measured }) continue;
+            var site = sites.TryGetValue(entry.Said.SiteId, out var known) ? known.Code : "";
+            compared[entry.Said.Id] = CompareWithCriterion.Compare(
+                test.Outcome, measured, PassCriterion.For(criteria, site, test.Instrument, test.Method));
+        }
+
+        return compared;
+    }
+}

@@ -1,0 +1,69 @@
+using Registry.Facts;
+using Registry.Records;
+using Registry.Rules.Facts;
+using Registry.Ui;
+
+namespace Registry.Infants.Record;
+
+/// <summary>How each kind of fact reads in the time line: what happened, and what else was said of it.</summary>
+public static class TimeLineWords
+{
+    public const string SomeSite = "a site";
+
+    public static (string What, string Detail) Of(ReportedFact fact, IReadOnlyDictionary<SiteId, string> sites) => fact switch
+    {
+        ReportedBirth birth => ("Birth", Of(birth)),
+        ReportedScreening test => ($"Screen, {Lower(test.Ear)} ear: {Words.Of(test.Outcome).ToLowerInvariant()}", Of(test)),
+        ReportedDiagnosis found => (
+            found.Provisional ? "Diagnostic evaluation, provisional" : "Diagnostic evaluation", Join(
+                $"right {Finding(found.Right, found.RightDegree)}", $"left {Finding(found.Left, found.LeftDegree)}",
+                found.Permanent switch { true => "expected to be permanent", false => "not expected to be permanent", _ => null })),
+        ReportedIntervention event_ => ("Early intervention", Words.Of(event_.Kind)),
+        ReportedDeath => ("Death", ""),
+        ReportedMove move => ("Move", Words.Of(move.Kind)),
+        ReportedTransfer transfer => ("Care passed on", "to " + sites.GetValueOrDefault(new(transfer.ToSiteId), SomeSite)),
+        ReportedRefusal refusal => ($"Refusal of {Lower(refusal.Step)}",
+            refusal.RevokedOn is { } revoked ? $"revoked {Words.Date(revoked)}" : ""),
+        ReportedRisk risk => ("Risk indicator", Words.Of(risk.Kind)),
+        ReportedReadmission stay => ("Readmission", Join(
+            stay.DischargedOn is { } home ? $"discharged {Words.Date(home)}" : null,
+            stay.RaisesRisk ? "with a condition that raises risk" : null)),
+        ReportedMedicalDelay delay => ($"Medical reason to delay {Lower(delay.Step)}",
+            delay.EndedOn is { } ended ? $"ended {Words.Date(ended)}" : "still holds"),
+        ReportedContact contact => ($"Contact about {Lower(contact.Step)}", Words.Of(contact.Outcome)),
+        _ => throw new ArgumentOutOfRangeException(nameof(fact), $"No words for a {fact.GetType().Name}."),
+    };
+
+    private static string Of(ReportedBirth birth) => Join(
+        birth.Place is { } place ? Words.Of(place) : null, birth.Sex == Sex.Unknown ? null : Words.Of(birth.Sex),
+        birth.GestationWeeks is { } weeks ? $"{weeks} weeks" : null,
+        birth.BirthWeightGrams is { } grams ? $"{Words.Count(grams)} g" : null,
+        birth.Plurality > 1
+            ? $"one of {birth.Plurality}{(birth.BirthOrder is { } order ? $", born as number {order}" : "")}" : null,
+        birth.NicuAdmittedOn is { } nicu
+            ? $"intensive care from {Words.Date(nicu)} to {(birth.NicuDischargedOn is { } left ? Words.Date(left) : "not known")}" : null,
+        birth.DischargedOn is { } home ? $"discharged {Words.Date(home)}" : null);
+
+    private static string Of(ReportedScreening test) => Join(
+        Method(test.Method), test.Reason == ScreeningReason.None ? null : Lower(test.Reason),
+        test.Stage == ScreeningStage.Unstated ? null : Lower(test.Stage),
+        test.Instrument is null ? null : $"instrument {test.Instrument}", test.Probe is null ? null : $"probe {test.Probe}",
+        test.Screener is null ? null : $"screener {test.Screener}");
+
+    private static string Method(ScreeningMethod method) => method switch
+    {
+        ScreeningMethod.Unknown => "method not stated",
+        ScreeningMethod.Oae => "otoacoustic emissions",
+        ScreeningMethod.Teoae => "transient-evoked otoacoustic emissions",
+        ScreeningMethod.Dpoae => "distortion-product otoacoustic emissions",
+        ScreeningMethod.Aabr => "automated auditory brainstem response",
+        _ => "auditory brainstem response",
+    };
+
+    private static string Finding(EarFinding finding, LossDegree degree) =>
+        Words.Of(finding).ToLowerInvariant() + (degree == LossDegree.NotStated ? "" : $", {Words.Of(degree).ToLowerInvariant()}");
+
+    private static string Lower(Enum value) => Words.Of(value).ToLowerInvariant();
+
+    private static string Join(params string?[] parts) => string.Join(" · ", parts.Where(p => !string.IsNullOrEmpty(p)));
+}

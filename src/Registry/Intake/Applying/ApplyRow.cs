@@ -1,0 +1,134 @@
+using Registry.Facts;
+using Registry.Intake.Rows;
+using Registry.Matching;
+using Registry.Records;
+using Registry.Rules.Linkage;
+
+namespace Registry.Intake.Applying;
+
+/// <summary>What becomes of rows, one after another, given what is known and recorded: in memory only.</summary>
+internal sealed class ApplyRow(KnownInfants known, RecordedFacts recorded, RecordRows record)
+{
+    private readonly DecideInfant _decide = new(known, recorded);
+    private readonly CorrectFacts _correct = new(recorded, record);
+
+    /// <summary>Births first: a test in the same file then finds its infant whatever the order of the rows. Retracted births last: what
+    /// rests on them may be retracted in the same file.</summary>
+    public AppliedRow[] InTurn(IReadOnlyList<RowToApply> rows)
+    {
+        var results = new AppliedRow[rows.Count];
+        foreach (var turn in (ReadOnlySpan<int>)[0, 1, 2])
+        {
+            for (var i = 0; i < rows.Count; i++)
+                if (TurnOf(rows[i].Row) == turn) results[i] = Apply(rows[i]);
+        }
+
+        return results;
+    }
+
+    private static int TurnOf(ReportedRow row) => row.Kind != RowKind.Birth ? 1 : row.Action == RowAction.Retract ? 2 : 0;
+
+    private AppliedRow Apply(RowToApply row)
+    {
+        var stated = row.Stated;
+        if (row is { Decision: null, Row.OnlyIfUnknown: not OnlyIfUnknown.None } && IfKnown(row.Row.OnlyIfUnknown, stated) is { } already)
+            return already;
+        var decision = _decide.Of(row, stated);
+        return decision.Kind switch
+        {
+            MatchKind.Hold => AppliedRow.Held(null, decision.Reason!.Value),
+            MatchKind.Create => record.NewInfant(row, stated),
+            _ => ApplyTo(decision.InfantId!.Value, row, stated),
+        };
+    }
+
+    /// <summary>A conditional create whose infant is known changes nothing; null when it is not known.</summary>
+    private AppliedRow? IfKnown(OnlyIfUnknown only, in StatedIdentity stated)
+    {
+        var carriers = known.CarriersOf(stated with
+        {
+            RecordNumber = only.HasFlag(OnlyIfUnknown.RecordNumber) ? stated.RecordNumber : null,
+            CardId = only.HasFlag(OnlyIfUnknown.CardId) ? stated.CardId : null,
+        });
+        return carriers.Count switch
+        {
+            0 => null,
+            1 => AppliedRow.Unchanged(carriers[0]),
+            _ => AppliedRow.Rejected(null, new(OnlyIfField.Name, "finds more than one infant")),
+        };
+    }
+
+    private AppliedRow ApplyTo(Guid infantId, RowToApply row, in StatedIdentity stated)
+    {
+        if (known.IdentityOf(infantId).BornOn is not { } bornOn)
+        {
+            // Its birth was retracted: only a birth speaks of it, and everything else waits for one.
+            if (row.Row.Kind != RowKind.Birth) return AppliedRow.Held(null, HoldReason.NoSuchInfant);
+            bornOn = row.Row.Fact.On;
+        }
+
+        if (row.Row.Fact is ReportedMerge) return Merge(infantId, row, stated);
+        if (row.Row.Action == RowAction.Retract) return _correct.Retract(infantId, row);
+        var fact = row.Row.Fact is ReportedRisk { NotedOn: null } risk ? risk with { NotedOn = bornOn } : row.Row.Fact;
+        if (fact is not ReportedBirth && fact.On < bornOn)
+            return AppliedRow.Rejected(infantId, new(FieldOfDay.Of(fact), "is before the birth of the infant it is about"));
+        return (row.Row.Action == RowAction.Correct ? _correct.Correct(infantId, row, stated, RecordRows.WithDefaults(fact)) : null)
+            ?? CompareWithRecorded(infantId, row, stated, fact)
+            ?? AddNew(infantId, row, stated, fact);
+    }
+
+    /// <summary>What becomes of a fact that is recorded already, in the same or other words; null when nothing is recorded of it.</summary>
+    private AppliedRow? CompareWithRecorded(Guid infantId, RowToApply row, in StatedIdentity stated, ReportedFact fact)
+    {
+        foreach (var earlier in recorded.Of(infantId))
+        {
+            var verdict = CompareFacts.Compare(fact, earlier.Fact, earlier.SiteId == row.SiteId.Value, out var result);
+            if (verdict != FactVerdict.New && row.Row.BirthSiteId is { } birthSite && birthSite != earlier.SiteId)
+                verdict = FactVerdict.Contradicts;
+            switch (verdict)
+            {
+                case FactVerdict.Same:
+                    return record.SaidAlready(infantId, row, stated);
+                case FactVerdict.Contradicts or FactVerdict.Replaces when SaidBefore(infantId, row, fact):
+                    return record.SaidAlready(infantId, row, stated);
+                case FactVerdict.Contradicts when row.Chosen is null:
+                    return AppliedRow.Held(infantId, HoldReason.ContradictsRecord);
+                case FactVerdict.Contradicts or FactVerdict.Replaces:
+                    record.Attach(infantId, row, stated);
+                    record.Replace(earlier, row, result);
+                    return AppliedRow.Accepted(infantId);
+            }
+        }
+
+        return null;
+    }
+
+    private AppliedRow AddNew(Guid infantId, RowToApply row, in StatedIdentity stated, ReportedFact fact)
+    {
+        if (SaidBefore(infantId, row, fact)) return record.SaidAlready(infantId, row, stated);
+        record.Attach(infantId, row, stated);
+        record.Add(infantId, row, fact);
+        if (fact is ReportedBirth birth) record.BirthIsKnown(infantId, row, birth);
+        return AppliedRow.Accepted(infantId);
+    }
+
+    /// <summary>Both numbers become the infant's; a number of another infant stays where it is.</summary>
+    private AppliedRow Merge(Guid infantId, RowToApply row, in StatedIdentity stated)
+    {
+        var isNew = record.Attach(infantId, row, stated);
+        isNew |= record.Attach(infantId, row, stated with { RecordNumber = stated.PriorRecordNumber, CardId = null });
+        return isNew ? AppliedRow.Accepted(infantId) : AppliedRow.Unchanged(infantId);
+    }
+
+    /// <summary>The site said exactly this, and it was corrected, retracted or, a birth, restated by another since: a file sent again
+    /// changes nothing. A birth one site restates by plain reports is whatever it said last.</summary>
+    private bool SaidBefore(Guid infantId, RowToApply row, ReportedFact fact) =>
+        row is { Chosen: null, Row.Action: RowAction.Report }
+        && recorded.ClosedOf(infantId).Any(f => f.SaidBy == row.SiteId.Value
+            && (fact is not ReportedBirth || f.ClosedBy != RowAction.Report || IsOthersWord(infantId, row))
+            && CompareFacts.Compare(fact, f.Fact, true, out _) == FactVerdict.Same);
+
+    /// <summary>The birth that holds was stated last by another site.</summary>
+    private bool IsOthersWord(Guid infantId, RowToApply row) =>
+        recorded.Of(infantId).Any(f => f.Fact is ReportedBirth && f.SaidBy != row.SiteId.Value);
+}

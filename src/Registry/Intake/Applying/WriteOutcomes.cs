@@ -1,0 +1,156 @@
+using Npgsql;
+using Registry.Intake.Rows;
+using Registry.Platform.Data;
+using Registry.Records;
+using Registry.Rules.Linkage;
+
+namespace Registry.Intake.Applying;
+
+/// <summary>What became of the rows of a chunk.</summary>
+internal sealed class ChunkOutcomes
+{
+    private readonly IReadOnlyList<RowResult> _results;
+
+    public ChunkOutcomes(IReadOnlyList<RowResult> results)
+    {
+        _results = results;
+        foreach (var result in results)
+        {
+            Counts[(int)result.Applied.Outcome]++;
+            AnyWaits |= result.Applied is { Outcome: RowOutcome.Held, Hold: HoldReason.NoSuchInfant };
+        }
+    }
+
+    /// <summary>How many rows have each <see cref="RowOutcome"/>.</summary>
+    public int[] Counts { get; } = new int[Enum.GetValues<RowOutcome>().Length];
+
+    /// <summary>Some rows wait for an infant that is not known yet.</summary>
+    public bool AnyWaits { get; }
+
+    /// <summary>The rows as they would be read back, when nothing is to be said of any; else null.</summary>
+    public IReadOnlyList<RowReport>? Plain() =>
+        Counts[(int)RowOutcome.Held] + Counts[(int)RowOutcome.Rejected] > 0 ? null : [.. _results.Select(r => r.Report())];
+}
+
+/// <summary>
+/// Writes what became of every row of some chunks, in the transaction that applied them: its outcome, and where it waits. Every row of
+/// submission_rows is added here; those of held_rows by <see cref="HoldRows"/>. Later only <see cref="SettleHeldRows"/>,
+/// <see cref="ReturnedRows"/> and a person's decision change them.
+/// </summary>
+internal static class WriteOutcomes
+{
+    private const string CopyOutcomes =
+        "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content, discarded_at) "
+            + "from stdin (format binary)";
+
+    /// <param name="Content">The row's fields, kept when it is held or rejected.</param>
+    /// <param name="IsRepeated">It is rejected as it was before, and waits already.</param>
+    private readonly record struct Row(CheckedChunk Chunk, RowResult Result, string? Content, bool IsRepeated = false);
+
+    /// <param name="connection">In the transaction that applied the rows.</param>
+    /// <param name="chunks">The chunks, with what became of their valid rows.</param>
+    /// <param name="ct">Cancels.</param>
+    /// <returns>In the order of the chunks.</returns>
+    public static async Task<IReadOnlyList<ChunkOutcomes>> RunAsync(
+        NpgsqlConnection connection, IReadOnlyList<(CheckedChunk Chunk, IReadOnlyList<AppliedRow> Applied)> chunks, CancellationToken ct)
+    {
+        var rows = new List<Row>(chunks.Sum(c => c.Chunk.Rows.Count));
+        foreach (var (chunk, applied) in chunks)
+        {
+            foreach (var result in chunk.Results(applied))
+                rows.Add(new(chunk, result, IsKept(result) ? chunk.ContentOf(result.Row) : null));
+        }
+
+        await RecogniseRepeatedAsync(connection, rows, ct);
+        await CopyRows.RunAsync(connection, CopyOutcomes, rows, Write, ct);
+        await HoldRows.CopyAsync(connection, rows.FindAll(r => r.Result.Applied.Outcome == RowOutcome.Held).ConvertAll(ToHold), ct);
+        await ReturnedRows.CloseRejectedAsync(connection, Returned(rows), ct);
+        return Outcomes(chunks, rows);
+    }
+
+    /// <summary>A row that would wait for a person, and was sent before to the letter (<see cref="FindRepeatedRows"/>), changes nothing;
+    /// one that is rejected is told again, and does not wait again.</summary>
+    private static async Task RecogniseRepeatedAsync(NpgsqlConnection connection, List<Row> rows, CancellationToken ct)
+    {
+        var places = Enumerable.Range(0, rows.Count).Where(i => WouldWaitForSomebody(rows[i])).ToList();
+        var repeated = await FindRepeatedRows.RunAsync(
+            connection, [.. places.Select(i => (rows[i].Chunk.Sent.SiteId, rows[i].Result.Applied.Outcome, rows[i].Content!))], ct);
+        foreach (var i in repeated.Select(n => places[n]))
+        {
+            var result = rows[i].Result;
+            rows[i] = result.Applied.Outcome == RowOutcome.Rejected
+                ? rows[i] with { IsRepeated = true }
+                : new(rows[i].Chunk, result with { Applied = new(RowOutcome.Unchanged, result.Applied.InfantId) }, null);
+        }
+    }
+
+    /// <summary>Not a row that settles by itself, nor one sent back from the file of rejected rows.</summary>
+    private static bool WouldWaitForSomebody(Row row) => row.Chunk.OriginOf(row.Result.Row) is null && row.Result.Applied switch
+    {
+        { Outcome: RowOutcome.Rejected } => !WaitsForNobody(row),
+        { Outcome: RowOutcome.Held, Hold: var hold } =>
+            hold is not (HoldReason.NoSuchInfant or HoldReason.NothingRecorded or HoldReason.OthersRestOnIt),
+        _ => false,
+    };
+
+    /// <summary>A rejected row nobody can put right by its columns, which would lose what stood in its way: it is part of a whole that did
+    /// not apply, has a condition, or is wrong in an element of a Bundle that no column states.</summary>
+    private static bool WaitsForNobody(Row row)
+    {
+        var (chunk, (of, applied)) = (row.Chunk, row.Result);
+        if (applied.Outcome != RowOutcome.Rejected) return false;
+        return row.IsRepeated || chunk.Sent.AllOrNothing || chunk.HasCondition(of)
+            || (of.Kind is not null && of.Problems.Any(p => p.Field?.StartsWith("Bundle", StringComparison.Ordinal) == true));
+    }
+
+    private static bool IsKept(RowResult result) => result.Applied.Outcome is RowOutcome.Held or RowOutcome.Rejected;
+
+    private static void Write(NpgsqlBinaryImporter w, Row row)
+    {
+        var (chunk, (of, applied)) = (row.Chunk, row.Result);
+        var problems = row.Result.Problems;
+        w.Id(chunk.Sent.SubmissionId.Value);
+        w.Number(of.Number);
+        w.Number(of.Line);
+        w.Code(of.Kind);
+        w.Code(applied.Outcome);
+        w.Id(applied.InfantId);
+        w.Json(problems.Count == 0 ? null : ProblemsJson.Write(problems, chunk.FoundByReader(of)));
+        w.Json(row.Content);
+        w.Moment(WaitsForNobody(row) ? chunk.Sent.ReceivedAt : null);
+    }
+
+    private static RowToHold ToHold(Row row)
+    {
+        var (sent, (of, applied)) = (row.Chunk.Sent, row.Result);
+        var says = row.Chunk.Valid[of.Valid].Row;
+        return new(sent.SubmissionId, of.Number, sent.SiteId, sent.ReceivedAt, says, applied.Hold!.Value);
+    }
+
+    private static List<ReturnedRow> Returned(List<Row> rows)
+    {
+        var returned = new List<ReturnedRow>();
+        foreach (var row in rows)
+        {
+            if (row.Chunk.OriginOf(row.Result.Row) is not { } origin) continue;
+            var sent = row.Chunk.Sent;
+            returned.Add(new(origin, sent.SiteId, new(sent.SubmissionId, row.Result.Row.Number), sent.ReceivedAt));
+        }
+
+        return returned;
+    }
+
+    private static List<ChunkOutcomes> Outcomes(
+        IReadOnlyList<(CheckedChunk Chunk, IReadOnlyList<AppliedRow> Applied)> chunks, List<Row> rows)
+    {
+        var outcomes = new List<ChunkOutcomes>(chunks.Count);
+        var from = 0;
+        foreach (var (chunk, _) in chunks)
+        {
+            outcomes.Add(new(rows.GetRange(from, chunk.Rows.Count).ConvertAll(r => r.Result)));
+            from += chunk.Rows.Count;
+        }
+
+        return outcomes;
+    }
+}

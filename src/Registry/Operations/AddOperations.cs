@@ -1,0 +1,49 @@
+using Hangfire;
+using Microsoft.AspNetCore.Diagnostics.HealthChecks;
+using Microsoft.Extensions.Diagnostics.HealthChecks;
+using Registry.Access;
+using Registry.Platform.Jobs;
+
+namespace Registry.Operations;
+
+/// <summary>
+/// <c>/operations</c> and <c>/jobs</c>, for coordinators. <c>/health/live</c>: the process answers. <c>/health/ready</c>: it can do its
+/// work: the database is reachable, has the schema this code needs, and (where this process is a worker) its jobs are alive. Both are open
+/// to monitors and name nothing of the data.
+/// </summary>
+public static class OperationsSetup
+{
+    public static IServiceCollection AddOperations(this IServiceCollection services, IConfiguration configuration)
+    {
+        services.AddSingleton<ListJobs>();
+        services.AddHealthChecks()
+            .AddCheck<DatabaseReachable>("database")
+            .AddCheck<SchemaUpToDate>("schema")
+            // A web node keeps answering without a worker; the answer says that jobs wait.
+            .AddCheck<WorkerAlive>("worker", JobsSetup.IsWorker(configuration) ? HealthStatus.Unhealthy : HealthStatus.Degraded);
+        return services;
+    }
+
+    public static WebApplication MapOperations(this WebApplication app)
+    {
+        // Hangfire's own page can run and delete jobs: it must stay closed to everybody but coordinators.
+        app.MapHangfireDashboard(
+            "/jobs", new DashboardOptions
+            {
+                Authorization = [],
+                AppPath = "/operations",
+                DashboardTitle = "Background jobs",
+                DisplayStorageConnectionString = false
+            })
+            .RequireAuthorization(Permissions.Coordinator);
+        app.MapHealthChecks("/health/live", new HealthCheckOptions { Predicate = _ => false }).AllowAnonymous();
+        app.MapHealthChecks("/health/ready", new HealthCheckOptions { ResponseWriter = WriteAsync }).AllowAnonymous();
+        return app;
+    }
+
+    private static Task WriteAsync(HttpContext http, HealthReport report) => http.Response.WriteAsJsonAsync(new
+    {
+        status = report.Status.ToString(),
+        checks = report.Entries.ToDictionary(e => e.Key, e => new { status = e.Value.Status.ToString(), e.Value.Description }),
+    });
+}

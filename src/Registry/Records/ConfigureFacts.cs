@@ -1,0 +1,107 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
+
+namespace Registry.Records;
+
+/// <summary>A kind of fact: its table, the index every reader of an infant's facts uses, and no cascade: facts outlive
+/// everything.</summary>
+internal abstract class ConfigureFact<T>(string table) : IEntityTypeConfiguration<T> where T : Fact
+{
+    protected const string Current = "superseded_at is null";
+
+    public virtual void Configure(EntityTypeBuilder<T> builder)
+    {
+        builder.ToTable(table);
+        builder.HasIndex(f => f.InfantId);
+        builder.HasOne<Infant>().WithMany().HasForeignKey(f => f.InfantId).OnDelete(DeleteBehavior.Restrict);
+        builder.HasOne<Site>().WithMany().HasForeignKey(f => f.SiteId).OnDelete(DeleteBehavior.Restrict);
+    }
+}
+
+internal sealed class ConfigureDiagnosis() : ConfigureFact<DiagnosisRecord>("diagnoses");
+
+internal sealed class ConfigureIntervention() : ConfigureFact<InterventionRecord>("interventions");
+
+internal sealed class ConfigureDeath() : ConfigureFact<DeathRecord>("deaths");
+
+internal sealed class ConfigureMove() : ConfigureFact<MoveRecord>("moves");
+
+internal sealed class ConfigureTransfer() : ConfigureFact<TransferRecord>("transfers");
+
+internal sealed class ConfigureRefusal() : ConfigureFact<RefusalRecord>("refusals");
+
+internal sealed class ConfigureRisk() : ConfigureFact<RiskRecord>("risks");
+
+internal sealed class ConfigureContact() : ConfigureFact<ContactRecord>("contacts");
+
+internal sealed class ConfigureReadmission() : ConfigureFact<ReadmissionRecord>("readmissions");
+
+internal sealed class ConfigureMedicalDelay() : ConfigureFact<MedicalDelayRecord>("medical_delays");
+
+internal sealed class ConfigureInfantIdentifier() : ConfigureFact<InfantIdentifier>("infant_identifiers")
+{
+    public override void Configure(EntityTypeBuilder<InfantIdentifier> builder)
+    {
+        base.Configure(builder);
+        builder.HasIndex(i => i.Value, "ux_card_id").IsUnique().HasFilter($"{Current} and kind = 'card_id'");
+        builder.HasIndex(i => new { i.SiteId, i.Value }, "ux_record_number").IsUnique().HasFilter($"{Current} and kind = 'record_number'");
+    }
+}
+
+internal sealed class ConfigureBirth() : ConfigureFact<BirthRecord>("births")
+{
+    public override void Configure(EntityTypeBuilder<BirthRecord> builder)
+    {
+        base.Configure(builder);
+        builder.HasIndex(b => new { b.BornOn, b.MotherFamilyKey }).HasFilter(Current);
+        builder.HasIndex(b => new { b.BornOn, b.MotherBornOn }).HasFilter(Current);
+        builder.HasIndex(b => b.InfantId, "ux_births_current").IsUnique().HasFilter(Current);
+    }
+}
+
+internal sealed class ConfigureScreening() : ConfigureFact<ScreeningRecord>("screenings")
+{
+    public override void Configure(EntityTypeBuilder<ScreeningRecord> builder)
+    {
+        base.Configure(builder);
+        builder.HasIndex(s => new { s.SiteId, s.PerformedAt });
+    }
+}
+
+internal sealed class ConfigureScreeningDetail : IEntityTypeConfiguration<ScreeningDetail>
+{
+    public void Configure(EntityTypeBuilder<ScreeningDetail> builder)
+    {
+        builder.ToTable("screening_details");
+        builder.HasKey(d => d.ScreeningId);
+        builder.Property(d => d.ScreeningId).ValueGeneratedNever();
+        builder.HasOne<ScreeningRecord>().WithOne().HasForeignKey<ScreeningDetail>(d => d.ScreeningId).OnDelete(DeleteBehavior.Restrict);
+    }
+}
+
+internal sealed class ConfigureScreeningBand : IEntityTypeConfiguration<ScreeningBand>
+{
+    public void Configure(EntityTypeBuilder<ScreeningBand> builder)
+    {
+        builder.ToTable("screening_bands");
+        builder.HasKey(b => new { b.ScreeningId, b.FrequencyHz });
+        builder.HasOne<ScreeningDetail>().WithMany().HasForeignKey(b => b.ScreeningId).OnDelete(DeleteBehavior.Restrict);
+    }
+}
+
+internal sealed class ConfigureCorrection : IEntityTypeConfiguration<CorrectionRecord>
+{
+    public void Configure(EntityTypeBuilder<CorrectionRecord> builder)
+    {
+        builder.ToTable("corrections");
+        builder.HasIndex(c => c.InfantId);
+        builder.HasIndex(c => c.FactId).IsUnique().HasFilter("superseded_at is null");
+        builder.HasOne<Infant>().WithMany().HasForeignKey(c => c.InfantId).OnDelete(DeleteBehavior.Restrict);
+        builder.HasOne<Site>().WithMany().HasForeignKey(c => c.SiteId).OnDelete(DeleteBehavior.Restrict);
+    }
+}
+
+internal sealed class ConfigureInfant : IEntityTypeConfiguration<Infant>
+{
+    public void Configure(EntityTypeBuilder<Infant> builder) => builder.ToTable("infants");
+}

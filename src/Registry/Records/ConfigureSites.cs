@@ -1,0 +1,24 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
+
+namespace Registry.Records;
+
+internal sealed class ConfigureSite : IEntityTypeConfiguration<Site>
+{
+    public void Configure(EntityTypeBuilder<Site> builder)
+    {
+        builder.ToTable("sites");
+        builder.HasIndex(s => s.Code).IsUnique();
+        builder.HasIndex(s => s.Name).IsUnique();
+    }
+}
+
+internal sealed class ConfigureSiteKey : IEntityTypeConfiguration<SiteKey>
+{
+    public void Configure(EntityTypeBuilder<SiteKey> builder)
+    {
+        builder.ToTable("site_keys");
+        builder.HasIndex(k => k.Sha256).IsUnique();
+        builder.HasOne<Site>().WithMany().HasForeignKey(k => k.SiteId).OnDelete(DeleteBehavior.Restrict);
+    }
+}

@@ -1,0 +1,27 @@
+using System.Globalization;
+using Registry.Platform.Csv;
+using Registry.Rules.Facts;
+
+namespace Registry.SiteQuality;
+
+/// <summary>A list of tests as CSV.</summary>
+public static class WriteTestsCsv
+{
+    private static readonly string[] Header =
+    [
+        "infant", "performed_at", "ear", "method", "outcome", "reason", "instrument", "probe", "screener", "age_hours", "criterion",
+        "received_at",
+    ];
+
+    public static string Of(IEnumerable<TestLine> lines) =>
+        WriteCsv.Text(lines.Select(Row).Prepend(Header));
+
+    private static object?[] Row(TestLine line) =>
+    [
+        line.InfantId.ToString(), Minute(line.PerformedAt), Codes.Of(line.Ear), Codes.Of(line.Method), Codes.Of(line.Outcome),
+        Codes.Of(line.Reason), line.Instrument, line.Probe, line.Screener, line.AgeHours?.ToString("0.0", CultureInfo.InvariantCulture),
+        line.Criterion is { } c ? Codes.Of(c.Finding) : null, line.Receipt is { } receipt ? Minute(receipt.ReceivedAt) : null,
+    ];
+
+    private static string Minute(DateTime at) => at.ToString("yyyy-MM-ddTHH:mm", CultureInfo.InvariantCulture);
+}

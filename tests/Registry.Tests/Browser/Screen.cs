@@ -1,0 +1,40 @@
+using Microsoft.Playwright;
+using Registry.Tests.Architecture;
+
+namespace Registry.Tests.Browser;
+
+/// <summary>What is true of every page, whoever looks at it and on whatever screen. <c>REGISTRY_SCREENSHOTS=1</c> keeps what was seen in
+/// docs/screens.</summary>
+internal static class Screen
+{
+    public static bool Keep { get; } = Environment.GetEnvironmentVariable("REGISTRY_SCREENSHOTS") == "1";
+
+    /// <summary>Goes to a page, which fits.</summary>
+    public static async Task SeeAsync(this IPage page, string path, string name)
+    {
+        var answer = await page.GotoAsync(path);
+        Assert.Equal(200, answer!.Status);
+        await page.SeeHereAsync(name);
+    }
+
+    /// <summary>The page has a heading, every chart is drawn, and nothing is wider than the screen.</summary>
+    /// <param name="page">Where the browser is.</param>
+    /// <param name="name">What the kept picture is called.</param>
+    /// <param name="whole">Keep the whole page, not only what the screen shows.</param>
+    public static async Task SeeHereAsync(this IPage page, string name, bool whole = false)
+    {
+        await page.WaitForLoadStateAsync(LoadState.Load);
+        var phone = page.ViewportSize!.Width < 600;
+        var overflow = await page.EvaluateAsync<int>("document.documentElement.scrollWidth - document.documentElement.clientWidth");
+        Assert.True(overflow <= 0, $"{name} is {overflow} px wider than the {(phone ? "phone" : "desk")}.");
+        Assert.False(string.IsNullOrWhiteSpace(await page.Locator("h1").First.InnerTextAsync()));
+        Assert.Equal(0, await page.Locator("figure[data-chart]:has(script):not(:has(svg))").CountAsync());
+        if (!Keep) return;
+        Directory.CreateDirectory(Path.Combine(SourceTree.Root, "docs/screens"));
+        await page.ScreenshotAsync(new()
+        {
+            Path = Path.Combine(SourceTree.Root, $"docs/screens/{name}-{(phone ? "phone" : "desktop")}.png"),
+            FullPage = whole,
+        });
+    }
+}

@@ -1,0 +1,30 @@
+using System.Diagnostics;
+using System.Runtime.CompilerServices;
+
+namespace Registry.Tests;
+
+/// <summary>Waits for what must come, however slow the machine and whatever else it does: no test asserts a speed.</summary>
+internal static class Eventually
+{
+    /// <summary>Longer than any machine needs; it only ends a run in which the thing never comes.</summary>
+    public static readonly TimeSpan Patience = TimeSpan.FromMinutes(5);
+
+    /// <param name="condition">Asked again and again until it holds.</param>
+    /// <param name="otherwise">What is known when it never does.</param>
+    /// <param name="what">Filled in by the compiler.</param>
+    public static Task HoldsAsync(Func<bool> condition, Func<string>? otherwise = null,
+        [CallerArgumentExpression(nameof(condition))] string what = "") =>
+        HoldsAsync(() => Task.FromResult(condition()), otherwise, what);
+
+    /// <inheritdoc cref="HoldsAsync(Func{bool}, Func{string}?, string)"/>
+    public static async Task HoldsAsync(Func<Task<bool>> condition, Func<string>? otherwise = null,
+        [CallerArgumentExpression(nameof(condition))] string what = "")
+    {
+        var clock = Stopwatch.StartNew();
+        while (!await condition())
+        {
+            Assert.True(clock.Elapsed < Patience, $"Never came: {what} ({otherwise?.Invoke()})");
+            await Task.Delay(20, TestContext.Current.CancellationToken);
+        }
+    }
+}
