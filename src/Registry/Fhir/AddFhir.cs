@@ -2,6 +2,7 @@ using Hl7.Fhir.Model;
 using Microsoft.AspNetCore.OpenApi;
 using Microsoft.OpenApi;
 using Registry.Access;
+using Registry.Intake.Receiving;
 
 namespace Registry.Fhir;
 
@@ -10,6 +11,7 @@ public static class FhirSetup
 {
     public static IServiceCollection AddFhir(this IServiceCollection services) => services
         .AddSingleton<PostBundle>()
+        .AddSingleton<AnswerPost>()
         .AddScoped<ReadRecord>();
 
     public static WebApplication MapFhir(this WebApplication app)
@@ -50,7 +52,7 @@ public static class FhirSetup
     private static void Post(RouteHandlerBuilder endpoint, string name, string summary, params int[] answers)
     {
         endpoint.WithName(name).WithSummary(summary)
-            .WithMetadata(new Intake.Receiving.LimitedIntakeAttribute()).WithDescription("See docs/intake/fhir.md.")
+            .WithMetadata(new LimitedIntakeAttribute()).WithDescription("See docs/intake/fhir.md.")
                 .AddOpenApiOperationTransformer(DescribeBody);
         foreach (var status in (int[])[200, .. answers, 400, 403, 406, 409, 412, 413, 415, 422, 503])
             endpoint.Produces<object>(status, FhirResult.ContentType);
@@ -79,7 +81,10 @@ public static class FhirSetup
         operation.RequestBody = new OpenApiRequestBody
         {
             Required = true,
-            Content = new Dictionary<string, OpenApiMediaType> { [FhirResult.ContentType] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.Object } } },
+            Content = new Dictionary<string, OpenApiMediaType>
+            {
+                [FhirResult.ContentType] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.Object } },
+            },
         };
         return System.Threading.Tasks.Task.CompletedTask;
     }

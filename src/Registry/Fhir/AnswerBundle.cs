@@ -1,35 +1,13 @@
+using System.Globalization;
 using Hl7.Fhir.Model;
-using Npgsql;
 using Registry.Intake.Formats.Fhir;
 using Registry.Intake.Rows;
 using Registry.Records;
+using Registry.Rules.Facts;
 using IssueType = Hl7.Fhir.Model.OperationOutcome.IssueType;
 using Severity = Hl7.Fhir.Model.OperationOutcome.IssueSeverity;
 
 namespace Registry.Fhir;
-
-/// <summary>Ids of the facts a submission's rows made: where each can be read.</summary>
-public static class RecordedFactIds
-{
-    public static async Task<IReadOnlyDictionary<int, Guid>> LoadAsync(
-        NpgsqlDataSource source, SubmissionId id, IReadOnlyList<RowReport> rows, CancellationToken ct)
-    {
-        var infants = rows.Where(r => r.InfantId is not null).Select(r => r.InfantId!.Value.Value).Distinct().ToArray();
-        var ids = new Dictionary<int, Guid>();
-        if (infants.Length == 0) return ids;
-        await using var command = source.CreateCommand(
-            """
-            select row_number, id from screenings where infant_id = any($1) and submission_id = $2
-            union all
-            select row_number, id from risks where infant_id = any($1) and submission_id = $2
-            """);
-        command.Parameters.AddWithValue(infants);
-        command.Parameters.AddWithValue(id.Value);
-        await using var reader = await command.ExecuteReaderAsync(ct);
-        while (await reader.ReadAsync(ct)) ids.TryAdd(reader.GetInt32(0), reader.GetGuid(1));
-        return ids;
-    }
-}
 
 /// <summary>
 /// Says of each entry what became of its rows: 201 recorded (with its location), 200 recorded already or part of another row, 202 waits,
@@ -37,6 +15,10 @@ public static class RecordedFactIds
 /// </summary>
 public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowReport> rows, IReadOnlyDictionary<int, Guid> facts)
 {
+    private static readonly string Accepted = Codes.Of(RowOutcome.Accepted);
+    private static readonly string Rejected = Codes.Of(RowOutcome.Rejected);
+    private static readonly string Held = Codes.Of(RowOutcome.Held);
+
     /// <summary>Nothing was stored: every entry is told in words what would become of it, and none has a location.</summary>
     public bool IsTrial { get; init; }
 
@@ -49,7 +31,7 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
     /// <summary>A transaction of which nothing was applied, or null.</summary>
     public FhirResult? Refusal()
     {
-        if (!bundle.AllOrNothing || rows.All(r => r.Outcome != Codes.Rejected)) return null;
+        if (!bundle.AllOrNothing || rows.All(r => r.Outcome != Rejected)) return null;
         var issues = bundle.Entries.SelectMany(Issues).ToList();
         return FhirResult.Problem(rows.Any(IsAmbiguous) ? 412 : 422, issues.Where(i => i.IsError).Concat(issues.Where(i => !i.IsError)));
     }
@@ -74,7 +56,7 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         {
             Response = new()
             {
-                Status = status.ToString(System.Globalization.CultureInfo.InvariantCulture),
+                Status = status.ToString(CultureInfo.InvariantCulture),
                 Location = location,
                 Outcome = issues.Count == 0 ? null : FhirResult.Outcome(issues),
             },
@@ -86,15 +68,15 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         var of = entry.Rows.Select(r => rows[r]).ToList();
         if (entry.Unreadable) return (400, null);
         if (of.Exists(IsAmbiguous)) return (412, null);
-        if (of.Exists(r => r.Outcome == Codes.Rejected)) return (422, null);
-        if (of.Exists(r => r.Outcome == Codes.Held)) return (202, null);
+        if (of.Exists(r => r.Outcome == Rejected)) return (422, null);
+        if (of.Exists(r => r.Outcome == Held)) return (202, null);
         if (of.Count == 0) return (200, null);
         var first = of[0];
         var isOwn = bundle.Rows[first.Row - 1].Entry == entry.Index;
         var location = entry.ResourceType == "Patient" || !facts.TryGetValue(first.Row, out var fact)
             ? first.InfantId is { } infant && entry.ResourceType == "Patient" ? $"Patient/{infant}" : null
             : $"Observation/{fact}";
-        return (isOwn && (IsTrial || location is not null) && of.Exists(r => r.Outcome == Codes.Accepted) ? 201 : 200, location);
+        return (isOwn && (IsTrial || location is not null) && of.Exists(r => r.Outcome == Accepted) ? 201 : 200, location);
     }
 
     /// <summary>What became, or would become, of an entry of which nothing else is said.</summary>
@@ -102,7 +84,7 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
     {
         (201, false) => "recorded",
         (201, true) => "would be recorded",
-        (_, true) when entry.Rows.Any(r => rows[r].Outcome == Codes.Accepted) => "would be recorded as a part of another row",
+        (_, true) when entry.Rows.Any(r => rows[r].Outcome == Accepted) => "would be recorded as a part of another row",
         _ => "recorded already",
     };
 
@@ -124,14 +106,14 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
                 yield return issue;
             }
 
-            if (row.Outcome == Codes.Rejected && !blocked)
+            if (row.Outcome == Rejected && !blocked)
             {
                 blocked = true;
                 yield return new(entry.Index, Severity.Error, IssueType.BusinessRule, $"Bundle.entry[{entry.Index}].resource",
                     $"belongs to the row of entry {said.Entry}, which is rejected");
             }
 
-            if (row.Outcome == Codes.Held && own)
+            if (row.Outcome == Held && own)
                 yield return new(entry.Index, Severity.Warning, IssueType.Incomplete, said.PathOf(null),
                     $"held ({row.HeldReason}): kept whole and not applied");
         }
@@ -146,12 +128,5 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         var type = entry.Unreadable ? IssueType.Invalid : condition ? IssueType.MultipleMatches : IssueType.BusinessRule;
         var column = problem.Field is { } field && !field.StartsWith("Bundle", StringComparison.Ordinal) ? $"{field}: " : "";
         return new(entry.Index, Severity.Error, type, path, column + problem.Reason);
-    }
-
-    private static class Codes
-    {
-        public static readonly string Accepted = Rules.Facts.Codes.Of(RowOutcome.Accepted);
-        public static readonly string Rejected = Rules.Facts.Codes.Of(RowOutcome.Rejected);
-        public static readonly string Held = Rules.Facts.Codes.Of(RowOutcome.Held);
     }
 }

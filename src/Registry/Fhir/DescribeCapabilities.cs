@@ -1,6 +1,7 @@
 using Hl7.Fhir.Model;
 using Microsoft.Extensions.Options;
 using Registry.Platform;
+using MeasureReport = Registry.Reporting.Measures.MeasureReport;
 
 namespace Registry.Fhir;
 
@@ -14,7 +15,7 @@ public static class DescribeCapabilities
         Kind = CapabilityStatementKind.Instance,
         FhirVersion = FHIRVersion.N4_0_1,
         Format = ["application/fhir+json", "json"],
-        Software = new() { Name = options.Value.Name, Version = Reporting.Measures.MeasureReport.ProgramVersion },
+        Software = new() { Name = options.Value.Name, Version = MeasureReport.ProgramVersion },
         Implementation = new() { Description = $"{options.Value.Name}, {options.Value.Region}", Url = ReadRecord.BaseOf(http) },
         Rest =
         [

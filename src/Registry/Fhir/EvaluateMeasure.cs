@@ -7,7 +7,9 @@ using Registry.Platform;
 using Registry.PolicyVersions;
 using Registry.Reporting.Measures;
 using Registry.Rules.Measures;
+using FhirReport = Hl7.Fhir.Model.MeasureReport;
 using IssueType = Hl7.Fhir.Model.OperationOutcome.IssueType;
+using MeasureReport = Registry.Reporting.Measures.MeasureReport;
 using Ratio = Registry.Rules.Measures.Ratio;
 
 namespace Registry.Fhir;
@@ -136,10 +138,10 @@ public static class EvaluateMeasure
         ],
     };
 
-    private static Hl7.Fhir.Model.MeasureReport Report(Ratio ratio, Reporting.Measures.MeasureReport report, HttpContext http)
+    private static FhirReport Report(Ratio ratio, MeasureReport report, HttpContext http)
     {
         var figure = report.Groups[0].Ratios.First(r => r.Code == ratio.Code);
-        var (definition, group) = (report.Definition, new Hl7.Fhir.Model.MeasureReport.GroupComponent());
+        var (definition, group) = (report.Definition, new FhirReport.GroupComponent());
         group.Population.Add(Count("denominator", ratio.Denominator, figure.Denominator));
         group.Population.Add(Count("numerator", ratio.Numerator, figure.Numerator));
         group.Population.AddRange(figure.Exclusions.Select(e => Count("denominator-exclusion", e.Code, e.Count)));
@@ -148,8 +150,8 @@ public static class EvaluateMeasure
                 : new Quantity { Value = value, Unit = $"per {ratio.Per}" };
         return new()
         {
-            Status = Hl7.Fhir.Model.MeasureReport.MeasureReportStatus.Complete,
-            Type = Hl7.Fhir.Model.MeasureReport.MeasureReportType.Summary,
+            Status = FhirReport.MeasureReportStatus.Complete,
+            Type = FhirReport.MeasureReportType.Summary,
             Measure = $"{UrlOf(ratio.Code, http)}|{MeasureSet.Version}",
             Date = definition.KnownAt.ToString("yyyy-MM-ddTHH:mm:sszzz", CultureInfo.InvariantCulture),
             Reporter = new() { Display = $"Policy {definition.PolicyVersion}, as of {FhirTime.Iso(definition.AsOf)}. {definition.Note}" },
@@ -159,9 +161,9 @@ public static class EvaluateMeasure
     }
 
     /// <summary>A hidden count is absent, and says that it is masked.</summary>
-    private static Hl7.Fhir.Model.MeasureReport.PopulationComponent Count(string role, string line, int? count)
+    private static FhirReport.PopulationComponent Count(string role, string line, int? count)
     {
-        var population = new Hl7.Fhir.Model.MeasureReport.PopulationComponent { Code = new(Population, role) { Text = line } };
+        var population = new FhirReport.PopulationComponent { Code = new(Population, role) { Text = line } };
         population.CountElement = new Integer(count);
         if (count is null) population.CountElement.AddExtension(FhirSystems.DataAbsentExtension, new Code("masked"));
         return population;

@@ -3,6 +3,7 @@ using Npgsql;
 using Registry.Access;
 using Registry.Facts;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Records;
 using Registry.Rules.Facts;
 using IssueType = Hl7.Fhir.Model.OperationOutcome.IssueType;
@@ -113,7 +114,7 @@ public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, Audi
         await using var reader = await command.ExecuteReaderAsync(ct);
         while (await reader.ReadAsync(ct))
         {
-            var kind = Codes.Parse<IdentifierKind>(reader.GetString(0));
+            var kind = reader.Code<IdentifierKind>(0);
             if (kind == IdentifierKind.CardId || viewer.MaySee(new(reader.GetGuid(1))))
                 identifiers.Add((kind, reader.GetGuid(1), reader.GetString(2)));
         }

@@ -5,6 +5,7 @@ using Registry.Intake.Formats.Fhir;
 using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Rules.Facts;
+using static Registry.Fhir.WriteConcept;
 
 namespace Registry.Fhir;
 
@@ -35,8 +36,7 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
             {
                 Sex.Female => AdministrativeGender.Female,
                 Sex.Male => AdministrativeGender.Male,
-                _ =>
-                AdministrativeGender.Unknown
+                _ => AdministrativeGender.Unknown,
             },
             BirthDateElement = new Date(FhirTime.Iso(birth.BornOn)),
             Deceased = facts.Select(f => f.Fact).OfType<ReportedDeath>().FirstOrDefault() is { } death
@@ -101,8 +101,7 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
         if (birth.GestationWeeks is { } weeks) yield return AtBirth("gestation", new Quantity(weeks, "wk", FhirSystems.Ucum));
 
         Observation AtBirth(string means, DataType value) => Observation(
-            $"{id}-{means.Replace('_', '-')}", Concept(StandardCodes.Saying(CodeSet.Observation, CodingSystem.Loinc, means)!),
-            FhirTime.Iso(birth.BornOn), value);
+            $"{id}-{means.Replace('_', '-')}", Loinc(means), FhirTime.Iso(birth.BornOn), value);
     }
 
     private IEnumerable<Observation> Of(RecordedFact recorded)
@@ -118,8 +117,7 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
                 yield return Finding(Ear.Left, d.Left, d.LeftDegree);
                 break;
             case ReportedRisk risk:
-                yield return Observation(id, Concept(StandardCodes.Saying(CodeSet.Observation, CodingSystem.Loinc, "risk")!),
-                    FhirTime.Iso(risk.On),
+                yield return Observation(id, Loinc("risk"), FhirTime.Iso(risk.On),
                     Said(CodeSet.Risk, FhirSystems.Risk, Codes.Of(risk.Kind)));
                 break;
             case ReportedTransfer transfer:
@@ -135,7 +133,7 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
             var d = (ReportedDiagnosis)recorded.Fact;
             var observation = Observation($"{id}-{Codes.Of(ear)}", OwnConcept("urn:x-registry:kind", "diagnosis"),
                 FhirTime.Iso(d.EvaluatedOn), OwnConcept(FhirSystems.Finding, Codes.Of(finding)));
-            observation.BodySite = Concept(Of(ear));
+            observation.BodySite = Site(ear);
             observation.Status = d.Provisional ? ObservationStatus.Preliminary : ObservationStatus.Final;
             if (degree != LossDegree.NotStated)
                 observation.Component.Add(Part("degree", OwnConcept("urn:x-registry:degree", Codes.Of(degree))));
@@ -147,7 +145,8 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
             var kind = FactKinds.Of(recorded.Fact).Name;
             var observation = Observation(id, OwnConcept("urn:x-registry:kind", kind), FhirTime.Iso(recorded.Fact.On),
                 OwnConcept($"urn:x-registry:{kind}", code));
-            if (recorded.Fact.Until is { } end) observation.Effective = new Period { Start = FhirTime.Iso(recorded.Fact.On), End = FhirTime.Iso(end) };
+            if (recorded.Fact.Until is { } end)
+                observation.Effective = new Period { Start = FhirTime.Iso(recorded.Fact.On), End = FhirTime.Iso(end) };
             return observation;
         }
     }
@@ -155,15 +154,15 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
     private Observation Screening(string id, Guid site, ReportedScreening test)
     {
         var notDone = test.Outcome == ScreeningOutcome.NotPerformed;
-        var observation = Observation(id, Concept(StandardCodes.Saying(CodeSet.Observation, CodingSystem.Loinc, "result", test.Ear)!),
+        var observation = Observation(id, Loinc("result", test.Ear),
             Instant(test.PerformedAt), notDone ? null : Said(CodeSet.Outcome, FhirSystems.Outcome, Codes.Of(test.Outcome)));
-        observation.BodySite = Concept(Of(test.Ear));
+        observation.BodySite = Site(test.Ear);
         if (notDone)
         {
             observation.DataAbsentReason = new(FhirSystems.DataAbsent, "not-performed");
             observation.Component.Add(new()
             {
-                Code = Concept(StandardCodes.Saying(CodeSet.Observation, CodingSystem.Loinc, "reason", test.Ear)!),
+                Code = Loinc("reason", test.Ear),
                 Value = Reason(test.Reason),
             });
         }
@@ -185,11 +184,7 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
     private static IEnumerable<Observation.ComponentComponent> Measured(Ear ear, TestDetail detail)
     {
         if (detail.DurationSeconds is { } seconds)
-            yield return new()
-            {
-                Code = Concept(StandardCodes.Saying(CodeSet.Observation, CodingSystem.Loinc, "duration", ear)!),
-                Value = new Quantity(seconds, "s", FhirSystems.Ucum)
-            };
+            yield return new() { Code = Loinc("duration", ear), Value = new Quantity(seconds, "s", FhirSystems.Ucum) };
         if (detail.Stimulus is { } stimulus) yield return Part("stimulus", new FhirString(stimulus));
         if (detail.ArtefactsRejected is { } artefacts) yield return Part("artefacts_rejected", new Integer(artefacts));
         if (detail.EarCanalVolumeMl is { } volume) yield return Part("ear_canal_volume_ml", new Quantity(volume, "mL", FhirSystems.Ucum));
@@ -207,42 +202,6 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
         Effective = new FhirDateTime(effective),
         Value = value,
     };
-
-    private static Observation.ComponentComponent Part(string field, DataType value) =>
-        new() { Code = OwnConcept(FhirSystems.Field, field), Value = value };
-
-    private static StandardCode Of(Ear ear) => StandardCodes.All.First(c => c.Set == CodeSet.BodySite && c.Ear == ear);
-
-    private static CodeableConcept OwnConcept(string system, string code) => new(system, code) { Text = code.Replace('_', ' ') };
-
-    private static CodeableConcept Concept(StandardCode code) => new() { Coding = [Coding(code)] };
-
-    /// <summary>A display only where the published name is known.</summary>
-    private static Coding Coding(StandardCode code) =>
-        new(FhirSystems.UriOf(code.System), code.Code)
-        {
-            Display = code is { Source: 'F', System: CodingSystem.Loinc }
-            ? code.Display : null
-        };
-
-    /// <summary>A meaning by every code that says it, and by our own.</summary>
-    private static CodeableConcept Said(CodeSet set, string own, string means) => new()
-    {
-        Coding =
-        [
-            .. Enum.GetValues<CodingSystem>().Select(s => StandardCodes.Saying(set, s, means)).OfType<StandardCode>().Select(Coding),
-            new(own, means),
-        ],
-    };
-
-    private static CodeableConcept Reason(ScreeningReason reason)
-    {
-        var concept = new CodeableConcept();
-        if (reason != ScreeningReason.Other && StandardCodes.Saying(CodeSet.Outcome, CodingSystem.Loinc, "not_performed", null,
-            reason) is { } code) concept.Coding.Add(Coding(code));
-        concept.Coding.Add(new(FhirSystems.Reason, Codes.Of(reason)));
-        return concept;
-    }
 
     /// <summary>A local time with the offset it had.</summary>
     private string Instant(DateTime local)

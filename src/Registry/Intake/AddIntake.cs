@@ -28,8 +28,14 @@ public static class IntakeSetup
         });
         services.AddSingleton<FindSite>();
         services.AddSingleton<ReceiveSubmission>();
-        services.AddSingleton<SubmitTogether>();
+        services.AddSingleton<ShareCommit>();
         services.AddSingleton<TryRows>();
+        services.AddSingleton<Submit>();
+        services.AddSingleton<SubmitRows>();
+        services.AddSingleton<AnswerRequest>();
+        services.AddSingleton<SubmitMessages>();
+        services.AddSingleton<AnswerMessages>();
+        services.AddSingleton<AcknowledgeSubmission>();
         services.AddSingleton<SaveMapping>();
         services.AddSingleton<ProcessSubmission>();
         services.AddSingleton<RetryHeldRows>();
@@ -49,7 +55,7 @@ public static class IntakeSetup
         services.AddSingleton<FindCandidates>();
         services.AddSingleton(new FormerJobName("Registry.Intake.ProcessSubmission", typeof(ProcessSubmission)));
         services.AddSingleton(new FormerJobName("Registry.Intake.DecideTogether", typeof(DecideTogether)));
-        services.AddV2();
+        services.AddMllp();
         return services;
     }
 
@@ -85,17 +91,17 @@ public static class IntakeSetup
                     {
                         ["text/csv"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
                         ["application/json"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.Object } },
-                        [AnswerInHttp.ContentType] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
-                        [SubmitRows.Xlsx] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String, Format = "binary" } },
+                        [ContentTypes.Hl7V2] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
+                        [ContentTypes.Xlsx] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String, Format = "binary" } },
                         ["text/plain"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
-                        ["application/x-ndjson"] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
+                        [ContentTypes.Ndjson] = new() { Schema = new OpenApiSchema { Type = JsonSchemaType.String } },
                     },
                 };
                 return Task.CompletedTask;
             });
         api.MapGet("{id}", FollowSubmission.StatusAsync).Produces<SubmissionStatus>().ProducesProblem(404)
             .WithName("submission").WithSummary("The state of a submission");
-        api.MapGet("{id}/acknowledgement", AnswerInHttp.AgainAsync).Produces<string>(200, AnswerInHttp.ContentType).ProducesProblem(404)
+        api.MapGet("{id}/acknowledgement", SubmitMessages.AgainAsync).Produces<string>(200, ContentTypes.Hl7V2).ProducesProblem(404)
             .ProducesProblem(409)
             .WithName("submission_acknowledgement").WithSummary("The answers to the HL7 v2 messages of a submission");
         api.MapGet("{id}/rows", FollowSubmission.RowsAsync).Produces<RowPage>().ProducesProblem(400).ProducesProblem(404)

@@ -26,6 +26,7 @@ public static class PlatformSetup
         builder.Services.AddSingleton(TimeProvider.System);
         builder.Services.AddSingleton<ProgramClock>();
         builder.Services.AddProblemDetails();
+        builder.Services.AddExceptionHandler<AnswerOutage>();
         builder.Services.AddValidatorsFromAssemblyContaining<Program>(ServiceLifetime.Singleton, includeInternalTypes: true);
         builder.Services.AddOpenApi("v1", options => options.AddDocumentTransformer((document, _, _) =>
         {

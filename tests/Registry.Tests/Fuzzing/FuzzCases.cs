@@ -25,7 +25,7 @@ internal sealed record FuzzCase(int Number, SubmissionFormat Format, byte[] Byte
         SubmissionFormat.Ndjson => "application/x-ndjson",
         SubmissionFormat.Hl7V2 => "application/hl7-v2",
         SubmissionFormat.Fhir => "application/fhir+json",
-        _ => SubmitRows.Xlsx,
+        _ => ContentTypes.Xlsx,
     };
 }
 

@@ -1,10 +1,10 @@
 using System.Globalization;
 using System.Threading.RateLimiting;
-using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.RateLimiting;
 using Microsoft.Extensions.Options;
 using Registry.Access;
 using Registry.Intake.Raw;
+using Registry.Platform;
 
 namespace Registry.Intake.Receiving;
 
@@ -67,28 +67,16 @@ public sealed class LimitIntake : IDisposable
         });
     }
 
-    public static ValueTask RefuseAsync(OnRejectedContext refused, CancellationToken ct)
+    public static async ValueTask RefuseAsync(OnRejectedContext refused, CancellationToken ct)
     {
         var http = refused.HttpContext;
-        var wait = refused.Lease.TryGetMetadata(MetadataName.RetryAfter, out var after)
+        var seconds = refused.Lease.TryGetMetadata(MetadataName.RetryAfter, out var after)
             ? Math.Max(1, (int)Math.Ceiling(after.TotalSeconds)) : 1;
-        http.Response.StatusCode = StatusCodes.Status429TooManyRequests;
-        http.Response.Headers.RetryAfter = wait.ToString(CultureInfo.InvariantCulture);
-        var (title, detail) = ("Too much is being sent at once", $"Nothing was stored. Send it again unchanged after {wait} s.");
-        if (http.Request.Path.StartsWithSegments("/api"))
-            return Json(new ProblemDetails { Status = 429, Title = title, Detail = detail }, "application/problem+json");
-        if (http.Request.Path.StartsWithSegments("/fhir"))
-            return Json(new
-            {
-                resourceType = "OperationOutcome",
-                issue = new[] { new { severity = "error", code = "throttled",
-                diagnostics = $"{title}. {detail}" } }
-            }, "application/fhir+json; charset=utf-8");
+        var answered = await AnswerLater.WriteAsync(http, http.Request.Path, new(
+            StatusCodes.Status429TooManyRequests, seconds, "Too much is being sent at once",
+            $"Nothing was stored. Send it again unchanged after {seconds} s.", "throttled"), ct);
         // To a browser the page of problems says it, without reading the form that was sent.
-        http.Request.ContentType = null;
-        return default;
-
-        ValueTask Json<T>(T body, string type) => new(http.Response.WriteAsJsonAsync(body, options: null, contentType: type, ct));
+        if (!answered) http.Request.ContentType = null;
     }
 
     public void Dispose()
@@ -98,12 +86,12 @@ public sealed class LimitIntake : IDisposable
     }
 
     /// <summary>A body that says it is small: taken into memory whole, before it costs anything else.</summary>
-    public static bool IsSmall(HttpContext http) => http.Request.ContentLength is > 0 and <= SubmitTogether.MaxBytes;
+    public static bool IsSmall(HttpContext http) => http.Request.ContentLength is > 0 and <= ShareCommit.MaxBytes;
 
     /// <summary>Everything else, and whatever may be a workbook.</summary>
     private static bool IsLarge(HttpContext http) => Applies(http)
         && (!IsSmall(http) || http.Request.HasFormContentType || http.Request.ContentType?.StartsWith(
-            SubmitRows.Xlsx, StringComparison.OrdinalIgnoreCase) == true);
+            ContentTypes.Xlsx, StringComparison.OrdinalIgnoreCase) == true);
 
     /// <summary>As the endpoints read it: a page's handler is found whatever the case of its name.</summary>
     private static bool IsDryRun(HttpContext http) => Applies(http)

@@ -1,4 +1,3 @@
-using System.Text.Json;
 using Microsoft.Extensions.Options;
 using Npgsql;
 using NpgsqlTypes;
@@ -6,8 +5,9 @@ using Registry.Intake.Formats;
 using Registry.Intake.Mappings;
 using Registry.Intake.Raw;
 using Registry.Intake.Rows;
+using Registry.Intake.Submissions;
+using Registry.Platform.Data;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Intake.Receiving;
 
@@ -94,10 +94,14 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
                     return new(ReceiptKind.Repeated, new(same.Id), same.RowCount, []);
             }
 
-            await StoreSubmissionAsync(connection, id, sent, inspected, sha256, bytes.Total, ct);
+            var problems = inspected.Problems;
+            await SubmissionRecord.WriteAsync(connection, [new(id, sent, inspected.Read, sha256, bytes.Total, inspected.RowCount)
+            {
+                Problems = problems,
+                FinishedAt = problems.Count > 0 ? sent.ReceivedAt : null,
+            }], ct);
             await transaction.CommitAsync(ct);
-            return new(inspected.Problems.Count == 0 ? ReceiptKind.Received : ReceiptKind.Refused, id, inspected.RowCount,
-                inspected.Problems);
+            return new(problems.Count == 0 ? ReceiptKind.Received : ReceiptKind.Refused, id, inspected.RowCount, problems);
         }
         catch (BodyTooLargeException)
         {
@@ -105,43 +109,7 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
         }
     }
 
-    private static async Task StoreSubmissionAsync(
-        NpgsqlConnection connection, SubmissionId id, SentFile sent, Inspected inspected, byte[] sha256, long total, CancellationToken ct)
-    {
-        var refused = inspected.Problems.Count > 0;
-        await using var insert = new NpgsqlCommand(
-            """
-            insert into submissions (id, site_id, format, state, default_kind, received_at, site_key_id, person_id, idempotency_key, file_name,
-              sha256, byte_count, row_count, rows_done, accepted, unchanged, rejected, held, refusal, finished_at, gzip, encoding, sheet, mapping_version_id)
-            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, 0, 0, 0, 0, 0, $14, $15, $16, $17, $18, $19)
-            """, connection);
-        insert.Parameters.AddWithValue(id.Value);
-        insert.Parameters.AddWithValue(sent.SiteId.Value);
-        insert.Parameters.AddWithValue(Codes.Of(sent.Format));
-        insert.Parameters.AddWithValue(Codes.Of(refused ? SubmissionState.Refused : SubmissionState.Received));
-        insert.Parameters.Add(Nullable(sent.DefaultKind is { } kind ? Codes.Of(kind) : null, NpgsqlDbType.Text));
-        insert.Parameters.AddWithValue(sent.ReceivedAt.ToUniversalTime());
-        insert.Parameters.Add(Nullable(sent.By.SiteKeyId, NpgsqlDbType.Uuid));
-        insert.Parameters.Add(Nullable(sent.By.PersonId, NpgsqlDbType.Uuid));
-        insert.Parameters.Add(Nullable(sent.IdempotencyKey, NpgsqlDbType.Text));
-        insert.Parameters.Add(Nullable(sent.FileName, NpgsqlDbType.Text));
-        insert.Parameters.AddWithValue(sha256);
-        insert.Parameters.AddWithValue(total);
-        insert.Parameters.AddWithValue(inspected.RowCount);
-        insert.Parameters.Add(
-            Nullable(refused ? JsonSerializer.Serialize(inspected.Problems, JsonSerializerOptions.Web) : null, NpgsqlDbType.Jsonb));
-        insert.Parameters.Add(Nullable(refused ? sent.ReceivedAt.ToUniversalTime() : null, NpgsqlDbType.TimestampTz));
-        insert.Parameters.AddWithValue(sent.Gzip);
-        insert.Parameters.Add(Nullable(inspected.Read.Encoding is { } encoding ? Codes.Of(encoding) : null, NpgsqlDbType.Text));
-        insert.Parameters.Add(Nullable(sent.Sheet, NpgsqlDbType.Text));
-        insert.Parameters.Add(Nullable(inspected.Read.Mapping?.VersionId, NpgsqlDbType.Uuid));
-        await insert.ExecuteNonQueryAsync(ct);
-    }
-
     private static Receipt Nothing(ReceiptKind kind) => new(kind, default, 0, []);
-
-    private static NpgsqlParameter Nullable(object? value, NpgsqlDbType type) =>
-        new() { Value = value ?? DBNull.Value, NpgsqlDbType = type };
 
     private static async Task StoreChunkAsync(NpgsqlConnection connection, SubmissionId id, int ordinal, ReadOnlyMemory<byte> bytes,
         CancellationToken ct)
@@ -154,12 +122,11 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
         await insert.ExecuteNonQueryAsync(ct);
     }
 
-    private static async Task<bool> TryLockKeyAsync(NpgsqlConnection connection, SiteId siteId, string key, CancellationToken ct)
-    {
-        await using var command = new NpgsqlCommand("select pg_try_advisory_xact_lock(hashtextextended($1, 7))", connection);
-        command.Parameters.AddWithValue($"{siteId.Value:N}/{key}");
-        return (bool)(await command.ExecuteScalarAsync(ct))!;
-    }
+    private static Task<bool> TryLockKeyAsync(NpgsqlConnection connection, SiteId siteId, string key, CancellationToken ct) =>
+        AdvisoryLock.TryForTransactionAsync(connection, LockedThing.IdempotencyKey, LockOf(siteId, key), ct);
+
+    /// <summary>What is locked while a submission with this key is received.</summary>
+    internal static string LockOf(SiteId siteId, string key) => $"{siteId.Value:N}/{key}";
 
     private static async Task<(Guid Id, byte[] Sha256, int RowCount)?> FindByKeyAsync(
         NpgsqlConnection connection, SiteId siteId, string key, CancellationToken ct)

@@ -62,33 +62,49 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
     private void Write(V2Message m, char code, List<Error> errors, DateTimeOffset now)
     {
         var d = m.Delimiters;
-        var f = d.Field;
         var old = m.Value(0, 12) is "2.3.1" or "2.4";
         var commit = m.Value(0, 15) is "AL" or "SU" or "ER" && m.Value(0, 16) is "NE";
-        var trigger = m.Value(0, 9, 2);
-        if (trigger.Length > 3) trigger = default;
-        var at = TimeZoneInfo.ConvertTime(now, zone);
-        Text(string.Create(CultureInfo.InvariantCulture,
-            $"MSH{f}{d.EncodingCharacters}{f}{Echo(m, 5)}{f}{Echo(m, 6)}{f}{Echo(m, 3)}{f}{Echo(m, 4)}{f}")
-            + at.ToString("yyyyMMddHHmmss", CultureInfo.InvariantCulture) + at.ToString("zzz", CultureInfo.InvariantCulture)
-                .Replace(":", "", StringComparison.Ordinal)
-            + string.Create(CultureInfo.InvariantCulture, $"{f}{f}ACK{(trigger.IsEmpty ? "" : $"{d.Component}{trigger}{d.Component}ACK")}{f}{Guid.CreateVersion7().ToString("N")[..20]}{f}")
-            + $"{(Echo(m, 11) is { Length: > 0 } processing ? processing : "P")}{f}{(Echo(m, 12) is { Length: > 0 } version ? version : "2.5.1")}"
-            + (m.StatedCharacterSet is { Length: > 0 } characters ? new string(f, 6) + characters : "") + "\r"
-            + $"MSA{f}{(commit ? 'C' : 'A')}{code}{f}{Echo(m, 10)}{(old && errors.Count > 0 ? f + Escape(errors[0].Text, d) : "")}\r",
-                m.Encoding);
+        var said = old && errors.Count > 0 ? d.Field + Escape(errors[0].Text, d) : "";
+        Text($"{Header(m, now)}\rMSA{d.Field}{(commit ? 'C' : 'A')}{code}{d.Field}{Echo(m, 10)}{said}\r", m.Encoding);
         if (errors.Count == 0) return;
         if (old)
         {
-            Text($"ERR{f}{string.Join(d.Repetition, errors.Take(MaxErrors).Select(e => string.Join(d.Component, Place(m, e.At, d, 3), string.Join(d.Subcomponent, e.Code, NameOf(e.Code), "HL70357"))))}\r", m.Encoding);
+            var all = errors.Take(MaxErrors).Select(e => string.Join(d.Component, Place(m, e.At, d, 3), Meaning(e.Code, d.Subcomponent)));
+            Text($"ERR{d.Field}{string.Join(d.Repetition, all)}\r", m.Encoding);
             return;
         }
 
-        foreach (var e in errors.Take(MaxErrors))
-        {
-            Text($"ERR{f}{f}{Place(m, e.At, d, 6)}{f}{string.Join(d.Component, e.Code, NameOf(e.Code), "HL70357")}{f}{e.Severity}{f}{(e.IsRule ? string.Join(d.Component, Rule, "a rule of the registry is broken", MapMessage.OwnSystem) : "")}{new string(f, 3)}{Escape(e.Text, d)}\r", m.Encoding);
-        }
+        foreach (var e in errors.Take(MaxErrors)) Text(Segment(m, e), m.Encoding);
     }
+
+    /// <summary>MSH: sender and receiver exchanged; version, processing id and character set are the message's.</summary>
+    private string Header(V2Message m, DateTimeOffset now)
+    {
+        var d = m.Delimiters;
+        var at = TimeZoneInfo.ConvertTime(now, zone);
+        var offset = at.ToString("zzz", CultureInfo.InvariantCulture).Replace(":", "", StringComparison.Ordinal);
+        var trigger = m.Value(0, 9, 2);
+        var type = trigger.Length is 0 or > 3 ? "ACK" : $"ACK{d.Component}{trigger}{d.Component}ACK";
+        var processing = Echo(m, 11) is { Length: > 0 } stated ? stated : "P";
+        var version = Echo(m, 12) is { Length: > 0 } same ? same : "2.5.1";
+        var characters = m.StatedCharacterSet is { Length: > 0 } set ? new string(d.Field, 6) + set : "";
+        return string.Join(
+            d.Field, $"MSH{d.Field}{d.EncodingCharacters}", Echo(m, 5), Echo(m, 6), Echo(m, 3), Echo(m, 4),
+            at.ToString("yyyyMMddHHmmss", CultureInfo.InvariantCulture) + offset, "", type, Guid.CreateVersion7().ToString("N")[..20],
+            processing, version) + characters;
+    }
+
+    /// <summary>ERR since 2.5: place, code, severity, whether it is a rule of the registry, and words.</summary>
+    private static string Segment(V2Message m, Error e)
+    {
+        var d = m.Delimiters;
+        var rule = e.IsRule ? string.Join(d.Component, Rule, "a rule of the registry is broken", MapMessage.OwnSystem) : "";
+        return string.Join(
+            d.Field, "ERR", "", Place(m, e.At, d, 6), Meaning(e.Code, d.Component), e.Severity, rule, "", "", Escape(e.Text, d)) + "\r";
+    }
+
+    /// <summary>A code of table 0357 with its name.</summary>
+    private static string Meaning(int code, char separator) => string.Join(separator, code, NameOf(code), "HL70357");
 
     /// <summary>Segment, which one of its name, field, repetition, component (ERL), as far as known.</summary>
     private static string Place(V2Message m, Location? location, Delimiters d, int parts)

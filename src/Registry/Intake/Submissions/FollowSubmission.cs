@@ -1,6 +1,5 @@
 using System.Text;
 using Registry.Access;
-using Registry.Intake.Receiving;
 using Registry.Records;
 using Registry.Rules.Facts;
 
@@ -11,6 +10,10 @@ namespace Registry.Intake.Submissions;
 public static class FollowSubmission
 {
     private const int PageRows = 1_000;
+    private const string NotValid = "The request is not valid";
+
+    /// <summary>Where a submission is followed.</summary>
+    public static string Location(SubmissionId id) => $"/api/v1/submissions/{id}";
 
     public static async Task<IResult> StatusAsync(SubmissionId id, Viewer viewer, ReadSubmissions read, HttpContext http,
         CancellationToken ct)
@@ -24,19 +27,12 @@ public static class FollowSubmission
         SubmissionId id, string? outcome, string? after, Viewer viewer, ReadSubmissions read, CancellationToken ct)
     {
         if (await read.StatusAsync(id, ct) is not { } status || !viewer.MaySee(status.SiteId)) return NotFound();
-        RowOutcome? only = null;
-        if (outcome is not null)
-        {
-            if (!Codes.TryParse<RowOutcome>(outcome, out var parsed))
-                return SubmitRows.Problem(400, "The request is not valid",
-                    [new(0, "outcome", $"unknown code; it is one of: {string.Join(", ", Codes.All<RowOutcome>())}")]);
-            only = parsed;
-        }
-
+        var only = default(RowOutcome);
+        if (outcome is not null && !Codes.TryParse(outcome, out only))
+            return ProblemAnswer.Of(400, NotValid, "outcome", $"unknown code; it is one of: {string.Join(", ", Codes.All<RowOutcome>())}");
         if (ReadSubmissions.After(after) is not { } position)
-            return SubmitRows.Problem(400, "The request is not valid",
-                [new(0, "after", "is not a position this service gave out; start without it")]);
-        return Results.Ok(await read.RowsAsync(id, new RowFilter(only), position, PageRows, ct));
+            return ProblemAnswer.Of(400, NotValid, "after", "is not a position this service gave out; start without it");
+        return Results.Ok(await read.RowsAsync(id, new(outcome is null ? null : only), position, PageRows, ct));
     }
 
     /// <summary>The rejected rows with their reasons as a CSV file, to be corrected and sent again as it is.</summary>
@@ -52,5 +48,5 @@ public static class FollowSubmission
         }, "text/csv; charset=utf-8", $"rejected-{id}.csv");
     }
 
-    private static IResult NotFound() => SubmitRows.Problem(404, "There is no such submission", []);
+    private static IResult NotFound() => ProblemAnswer.Of(404, "There is no such submission");
 }

@@ -1,10 +1,10 @@
+using System.Runtime.CompilerServices;
 using System.Text;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
-using Npgsql;
 using Registry.Access;
-using Registry.Intake.Raw;
+using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Rules.Linkage;
@@ -15,11 +15,9 @@ namespace Registry.Intake.Submissions;
 /// <summary>One submission: its progress, its rows by outcome and reason, and what can be taken home: the raw file, the rejected
 /// rows.</summary>
 [Authorize(Policy = Permissions.SubmitForSite), ShowsInfants]
-public sealed class SubmissionPageModel(ReadSubmissions read, SiteChoices sites, NpgsqlDataSource source, AuditReads audit, Viewer viewer)
-    : PageModel
+public sealed class SubmissionPageModel(ReadSubmissions read, SiteChoices sites, AuditReads audit, Viewer viewer) : PageModel
 {
     private const int PageRows = 100;
-    private const int ExportRows = 1_000;
 
     [FromRoute(Name = "id")] public SubmissionId Id { get; set; }
     [FromQuery(Name = "outcome")] public string? Outcome { get; set; }
@@ -53,8 +51,7 @@ public sealed class SubmissionPageModel(ReadSubmissions read, SiteChoices sites,
     {
         if (!await FindAsync(ct)) return NotFound();
         await audit.ListAsync(Status.Rows, ct);
-        var name = Status.FileName ?? $"submission-{Id}.{Codes.Of(Status.Format)}";
-        return File(new SubmissionStream(source.CreateCommand, Id, Status.Bytes), "application/octet-stream", name);
+        return File(read.Open(Status), "application/octet-stream", Status.FileName ?? $"submission-{Id}.{Codes.Of(Status.Format)}");
     }
 
     /// <summary>The rejected rows with their reasons, to be corrected and sent again as they are.</summary>
@@ -74,33 +71,30 @@ public sealed class SubmissionPageModel(ReadSubmissions read, SiteChoices sites,
     {
         if (!await FindAsync(ct)) return NotFound();
         await audit.ListAsync(0, ct);
-        return new CsvResult($"outcomes-{Id}.csv", ["row", "line", "kind", "outcome", "field", "reason", "held_reason"], Lines());
+        return new CsvResult($"outcomes-{Id}.csv", ["row", "line", "kind", "outcome", "field", "reason", "held_reason"], LinesAsync(ct));
+    }
 
-        async IAsyncEnumerable<object?[]> Lines()
-        {
-            if (Filter() is not { } filter) yield break;
-            for (var after = (int?)0; after is { } from;)
-            {
-                var page = await read.RowsAsync(Id, filter, from, ExportRows, ct);
-                foreach (var row in page.Rows)
-                    foreach (var problem in row.Problems.Count == 0 ? [default] : row.Problems)
-                        yield return [row.Row, row.Line, row.Kind, row.Outcome, problem.Field, problem.Reason, row.HeldReason];
-                after = page.Next is null ? null : page.Rows[^1].Row;
-            }
-        }
+    private async IAsyncEnumerable<object?[]> LinesAsync([EnumeratorCancellation] CancellationToken ct)
+    {
+        if (Filter() is not { } filter) yield break;
+        await foreach (var row in read.AllRowsAsync(Id, filter, ct))
+            foreach (var problem in row.Problems.Count == 0 ? [default] : row.Problems)
+                yield return [row.Row, row.Line, row.Kind, row.Outcome, problem.Field, problem.Reason, row.HeldReason];
     }
 
     /// <returns>Null when the filter names a code that does not exist: it must not mean every row.</returns>
-    private RowFilter? Filter()
+    private RowFilter? Filter() =>
+        TryCode<RowOutcome>(Outcome, out var outcome) && TryCode<RowKind>(Kind, out var kind) && TryCode<HoldReason>(Held, out var held)
+            ? new(outcome, kind, held, string.IsNullOrEmpty(Field) ? null : Field, string.IsNullOrEmpty(Reason) ? null : Reason)
+            : null;
+
+    private static bool TryCode<T>(string? text, out T? code) where T : struct, Enum
     {
-        var (outcome, kind, held) = (default(RowOutcome), default(RowKind), default(HoldReason));
-        if (!string.IsNullOrEmpty(Outcome) && !Codes.TryParse(Outcome, out outcome)) return null;
-        if (!string.IsNullOrEmpty(Kind) && !Codes.TryParse(Kind, out kind)) return null;
-        if (!string.IsNullOrEmpty(Held) && !Codes.TryParse(Held, out held)) return null;
-        return new(
-            string.IsNullOrEmpty(Outcome) ? null : outcome, string.IsNullOrEmpty(Kind) ? null : kind, string.IsNullOrEmpty(Held)
-                ? null : held,
-            Field, string.IsNullOrEmpty(Reason) ? null : Reason);
+        code = null;
+        if (string.IsNullOrEmpty(text)) return true;
+        if (!Codes.TryParse<T>(text, out var parsed)) return false;
+        code = parsed;
+        return true;
     }
 
     private async Task<bool> FindAsync(CancellationToken ct)

@@ -24,11 +24,9 @@ public sealed class SubmissionsModel(ListSubmissions list, SiteChoices choices, 
     [FromQuery(Name = "after")] public string? After { get; set; }
 
     public IReadOnlyList<Site> Sites { get; private set; } = [];
-    public IReadOnlyList<SubmissionLine> Lines { get; private set; } = [];
     public int HeldRows { get; private set; }
     public int RejectedRows { get; private set; }
-    public long Total { get; private set; }
-    public string? Next { get; private set; }
+    public ListedSubmissions Listed { get; private set; } = new([], 0, null);
     public bool IsFiltered => Site is not null || State is not null || With is not null || From is not null || To is not null;
 
     public async Task OnGetAsync(CancellationToken ct)
@@ -41,7 +39,7 @@ public sealed class SubmissionsModel(ListSubmissions list, SiteChoices choices, 
             Codes.TryParse<RowOutcome>(With, out var with) ? with : null,
             Day(From) is { } from ? clock.EndOf(from.AddDays(-1)) : null,
             Day(To) is { } to ? clock.EndOf(to) : null);
-        (Lines, Total, Next) = await list.PageAsync(filter, After, ct);
+        Listed = await list.PageAsync(filter, After, ct);
         (HeldRows, RejectedRows) = await waiting.CountAsync(new(site), ct);
     }
 

@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using System.Text.Json;
 using Registry.Intake.Applying;
 using Registry.Intake.Rows;
@@ -9,13 +10,11 @@ namespace Registry.Intake.Submissions;
 
 /// <summary>
 /// The rejected rows of a submission that were not discarded, as a CSV file of our own format. The last column, <c>problems</c>, says what
-/// is wrong; when the corrected file is sent back it only tells which row comes back (<see cref="ReturnedRows"/>). A text that a spreadsheet
-/// would take for a formula has an apostrophe in front, which is taken away again from a file with that column.
+/// is wrong; when the corrected file is sent back it only tells which row comes back (<see cref="ReturnedRows"/>). A text that a
+/// spreadsheet would take for a formula has an apostrophe in front, which is taken away again from a file with that column.
 /// </summary>
 public static class WriteRejectedRows
 {
-    private const int PageRows = 1_000;
-
     public static async Task RunAsync(ReadSubmissions read, SubmissionId id, TextWriter writer, CancellationToken ct)
     {
         // A kind that cannot be read leaves the other columns as they are, so every column is offered that any row states, or lacks.
@@ -38,17 +37,12 @@ public static class WriteRejectedRows
     }
 
     private static async IAsyncEnumerable<(RowReport Row, Dictionary<Field, string> Content)> RejectedAsync(
-        ReadSubmissions read, SubmissionId id, [System.Runtime.CompilerServices.EnumeratorCancellation] CancellationToken ct)
+        ReadSubmissions read, SubmissionId id, [EnumeratorCancellation] CancellationToken ct)
     {
-        var after = 0;
-        while (true)
+        await foreach (var row in read.AllRowsAsync(id, new(RowOutcome.Rejected, Waiting: true), ct))
         {
-            var page = await read.RowsAsync(id, new RowFilter(RowOutcome.Rejected, Waiting: true), after, PageRows, ct);
-            foreach (var row in page.Rows)
-                yield return (row, JsonSerializer.Deserialize<Dictionary<string, string>>(row.Content ?? "{}")!.ToDictionary(
-                    p => Codes.Parse<Field>(p.Key), p => p.Value));
-            if (page.Next is null) yield break;
-            after = page.Rows[^1].Row;
+            var content = JsonSerializer.Deserialize<Dictionary<string, string>>(row.Content ?? "{}")!;
+            yield return (row, content.ToDictionary(c => Codes.Parse<Field>(c.Key), c => c.Value));
         }
     }
 }

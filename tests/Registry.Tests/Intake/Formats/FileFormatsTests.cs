@@ -174,7 +174,7 @@ public sealed class FileFormatsTests(TestDatabase database)
                 ["email_consent"] = null, ["ear"] = "right", ["outcome"] = "pass", ["method"] = "oae",
                 ["performed_at"] = new DateTime(2026, 11, 2, 9, 15, 0) },
         }, cancellationToken: IntakeBed.Ct);
-        var (status, body, _) = await client.SendAsync(book.ToArray(), "", SubmitRows.Xlsx);
+        var (status, body, _) = await client.SendAsync(book.ToArray(), "", ContentTypes.Xlsx);
         Assert.True(status == HttpStatusCode.OK && body["submission"]!["accepted"]!.ToString() == "2", body.ToString());
         Assert.Equal(["71 Zoë Núñez, b. \"Å\" 2026-11-01 07:05:00 3240 2026-11-02 09:15:00"], await bed.ListAsync(
             """
@@ -210,7 +210,7 @@ public sealed class FileFormatsTests(TestDatabase database)
 
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await bed.ClientAsync(bed.Harbour);
-        var (_, body, _) = await client.SendAsync(book, "?kind=birth", SubmitRows.Xlsx);
+        var (_, body, _) = await client.SendAsync(book, "?kind=birth", ContentTypes.Xlsx);
         Assert.Equal("accepted rejected rejected", string.Join(' ', body["rows"]!.AsArray().Select(r => r!["outcome"]!.ToString())));
         Assert.Equal("""[{"field":"birth_date","reason":"the cell shows an error"},{"field":null,"reason":"has a value right of the last column of the header"}]""", body["rows"]![1]!["problems"]!.ToJsonString());
     }
@@ -238,7 +238,7 @@ public sealed class FileFormatsTests(TestDatabase database)
         Assert.Equal("Other", FirstCell(" other "));
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await bed.ClientAsync(bed.Harbour);
-        var (status, body, _) = await client.SendAsync(book, "?sheet=June", SubmitRows.Xlsx);
+        var (status, body, _) = await client.SendAsync(book, "?sheet=June", ContentTypes.Xlsx);
         Assert.Equal((HttpStatusCode.BadRequest, "there is no sheet of this name; there are: Notes, Births May, Other"),
             (status, body.Reason()));
 
@@ -257,7 +257,7 @@ public sealed class FileFormatsTests(TestDatabase database)
         using var client = await bed.ClientAsync(bed.Harbour);
         async Task<string> ReasonAsync(byte[] bytes)
         {
-            var (status, body, _) = await client.SendAsync(bytes, "?kind=birth", SubmitRows.Xlsx);
+            var (status, body, _) = await client.SendAsync(bytes, "?kind=birth", ContentTypes.Xlsx);
             Assert.Equal(HttpStatusCode.BadRequest, status);
             return body.Reason();
         }
@@ -296,7 +296,7 @@ public sealed class FileFormatsTests(TestDatabase database)
             if (book.AsSpan(at, 4).SequenceEqual(size)) BitConverter.GetBytes(500).CopyTo(book, at);
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await bed.ClientAsync(bed.Harbour);
-        var (status, body, _) = await client.SendAsync(book, "?kind=birth", SubmitRows.Xlsx);
+        var (status, body, _) = await client.SendAsync(book, "?kind=birth", ContentTypes.Xlsx);
         Assert.Equal(HttpStatusCode.BadRequest, status);
         Assert.NotEmpty(body.Reason());
     }

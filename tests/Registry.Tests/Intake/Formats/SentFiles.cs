@@ -26,7 +26,7 @@ internal static class SentFiles
                 {
                     await MiniExcelLibs.MiniExcel.SaveAsAsync(book, rows.Select(r => r.ToDictionary(c => c.Key, c => (object?)c.Value)),
                         cancellationToken: IntakeBed.Ct);
-                    return (book.ToArray(), SubmitRows.Xlsx, null);
+                    return (book.ToArray(), ContentTypes.Xlsx, null);
                 }
 
             case "hl7":

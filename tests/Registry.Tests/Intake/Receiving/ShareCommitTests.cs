@@ -4,7 +4,7 @@ using System.Text;
 namespace Registry.Tests.Intake.Receiving;
 
 /// <summary>Small bodies share a transaction: what its end means for each answer.</summary>
-public sealed class SubmitTogetherTests(TestDatabase database)
+public sealed class ShareCommitTests(TestDatabase database)
 {
     [Fact]
     public async Task What_could_not_be_committed_is_not_acknowledged()

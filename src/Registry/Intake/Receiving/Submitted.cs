@@ -1,0 +1,56 @@
+using Registry.Intake.Submissions;
+using Registry.Records;
+
+namespace Registry.Intake.Receiving;
+
+/// <summary>Why nothing was stored.</summary>
+public enum NotStored
+{
+    TooLarge,
+
+    /// <summary>Larger than is held in memory to be tried.</summary>
+    TooLargeToTry,
+
+    /// <summary>The body did not arrive in time.</summary>
+    TooSlow,
+
+    BrokeOff,
+
+    /// <summary>The key was used before for other bytes.</summary>
+    KeyReused,
+
+    /// <summary>A request with this key is being received at this moment.</summary>
+    KeyInUse,
+
+    /// <summary>The database does not answer: the same can be sent again.</summary>
+    Outage,
+
+    /// <summary>A fault of ours.</summary>
+    Fault,
+}
+
+/// <summary>What <see cref="Submit"/> did. Each door says it in its own words.</summary>
+public abstract record Submitted
+{
+    private Submitted()
+    {
+    }
+
+    /// <summary>Nothing was stored, as was asked; this would have become of it.</summary>
+    public sealed record Tried(DryRun Trial) : Submitted;
+
+    public sealed record Nothing(NotStored Why) : Submitted;
+
+    /// <summary>The bytes are committed; what became of the rows, as far as they were worked through, is read by its id.</summary>
+    /// <param name="Id">The submission.</param>
+    /// <param name="Rows">How many rows it has; 0 when it was refused.</param>
+    /// <param name="IsRepeated">The same was sent before, and this is that submission.</param>
+    public sealed record Stored(SubmissionId Id, int Rows, bool IsRepeated) : Submitted
+    {
+        /// <summary>When it is at hand already: it says what would be read.</summary>
+        public SubmissionAnswer? Answer { get; init; }
+    }
+
+    /// <summary>The bytes are committed, but the database failed before their rows were worked through: the sweep does it later.</summary>
+    public sealed record Kept(SubmissionId Id) : Submitted;
+}
