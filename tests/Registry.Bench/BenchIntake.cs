@@ -101,7 +101,9 @@ internal static class BenchIntake
     private sealed class GeneratedCsv(int rows) : Stream
     {
         private byte[] _part = Encoding.UTF8.GetBytes(
-            "kind,record_number,card_id,birth_date,sex,birth_order,mother_given_name,mother_family_name,mother_birth_date,birth_time,plurality,gestation_weeks,birth_weight_g,infant_family_name,county,language,ear,outcome,method,performed_at,instrument,probe,screener\n");
+            "kind,record_number,card_id,birth_date,sex,birth_order,mother_given_name,mother_family_name,mother_birth_date,birth_time,"
+            + "plurality,gestation_weeks,birth_weight_g,infant_family_name,county,language,"
+            + "ear,outcome,method,performed_at,instrument,probe,screener\n");
 
         private int _position, _row;
 
@@ -126,8 +128,13 @@ internal static class BenchIntake
             var born = new DateOnly(2024, 11, 1).AddDays(n % 730);
             var mother = new DateOnly(1985, 1, 1).AddDays(n * 7 % 7_300);
             return row % 2 == 0
-                ? string.Create(CultureInfo.InvariantCulture, $"birth,R{n},C{n},{born:yyyy-MM-dd},{(n % 2 == 0 ? "female" : "male")},,Given{n % 211},Family{n % 9_973},{mother:yyyy-MM-dd},07:{n % 60:00},1,39,{2500 + (n % 1500)},Family{n % 9_973},Lind,en,,,,,,,")
-                : string.Create(CultureInfo.InvariantCulture, $"screening,R{n},,,,,,,,,,,,,,,{(n % 2 == 0 ? "right" : "left")},{(n % 20 == 0 ? "refer" : "pass")},aabr,{born.AddDays(1):yyyy-MM-dd}T10:{n % 60:00},UNIT-{n % 4},P{n % 7},SC{n % 11}");
+                ? string.Create(CultureInfo.InvariantCulture,
+                    $"birth,R{n},C{n},{born:yyyy-MM-dd},{(n % 2 == 0 ? "female" : "male")},,"
+                    + $"Given{n % 211},Family{n % 9_973},{mother:yyyy-MM-dd},"
+                    + $"07:{n % 60:00},1,39,{2500 + (n % 1500)},Family{n % 9_973},Lind,en,,,,,,,")
+                : string.Create(CultureInfo.InvariantCulture,
+                    $"screening,R{n},,,,,,,,,,,,,,,{(n % 2 == 0 ? "right" : "left")},{(n % 20 == 0 ? "refer" : "pass")},aabr,"
+                    + $"{born.AddDays(1):yyyy-MM-dd}T10:{n % 60:00},UNIT-{n % 4},P{n % 7},SC{n % 11}");
         }
 
         public override bool CanRead => true;

@@ -60,8 +60,11 @@ internal static class BenchSingle
             {
                 var n = next();
                 var (infant, test) = (n % Infants, n / Infants);
-                using var body = new StringContent(string.Create(CultureInfo.InvariantCulture,
-                    $$"""{"rows":[{"kind":"screening","record_number":"R{{infant}}","ear":"{{(test % 2 == 0 ? "right" : "left")}}","outcome":"pass","method":"aabr","performed_at":"2026-11-{{2 + (test / 2):00}}T10:00","instrument":"UNIT-{{n % 4}}","probe":"P{{n % 7}}","screener":"SC{{n % 11}}"}]}"""), Encoding.UTF8, "application/json");
+                var row = string.Create(CultureInfo.InvariantCulture,
+                    $$"""{"kind":"screening","record_number":"R{{infant}}","ear":"{{(test % 2 == 0 ? "right" : "left")}}","""
+                    + $$""" "outcome":"pass","method":"aabr","performed_at":"2026-11-{{2 + (test / 2):00}}T10:00","""
+                    + $$""" "instrument":"UNIT-{{n % 4}}","probe":"P{{n % 7}}","screener":"SC{{n % 11}}"}""");
+                using var body = new StringContent($$"""{"rows":[{{row}}]}""", Encoding.UTF8, "application/json");
                 using var answer = await http.PostAsync("/api/v1/submissions", body);
                 var text = await answer.Content.ReadAsStringAsync();
                 if (!answer.IsSuccessStatusCode || !text.Contains("\"accepted\":1", StringComparison.Ordinal))
@@ -101,13 +104,22 @@ internal static class BenchSingle
         """
         \set n random(0, 19999)
         begin;
-        insert into submissions (id, site_id, format, state, received_at, sha256, byte_count, row_count, rows_done, accepted, unchanged, rejected, held, finished_at)
-          select gen_random_uuid(), id, 'json', 'done', now(), '\x00112233445566778899aabbccddeeff00112233445566778899aabbccddeeff', 180, 1, 1, 1, 0, 0, 0, now() from sites returning id as submission, site_id as site \gset
-        insert into submission_chunks (submission_id, ordinal, bytes) values (':submission', 0, convert_to(rpad('{', 180, 'x'), 'UTF8'));
-        insert into submission_rows (submission_id, row_number, line, kind, outcome, infant_id) values (':submission', 1, 1, 'screening', 'accepted', ('01900000-0000-7000-8000-' || lpad(to_hex(:n), 12, '0'))::uuid);
-        insert into screenings (id, infant_id, site_id, recorded_at, submission_id, row_number, ear, method, outcome, reason, stage, performed_at, instrument, probe, screener)
-          values (gen_random_uuid(), ('01900000-0000-7000-8000-' || lpad(to_hex(:n), 12, '0'))::uuid, ':site', now(), ':submission', 1, 'right', 'aabr', 'pass', 'none', 'unstated', '2026-11-02 10:00', 'UNIT-1', 'P1', 'SC1');
-        with old as (delete from infant_status where infant_id = ('01900000-0000-7000-8000-' || lpad(to_hex(:n), 12, '0'))::uuid returning *) insert into infant_status select * from old;
+        insert into submissions (id, site_id, format, state, received_at, sha256, byte_count, row_count, rows_done,
+            accepted, unchanged, rejected, held, finished_at)
+          select gen_random_uuid(), id, 'json', 'done', now(),
+            '\x00112233445566778899aabbccddeeff00112233445566778899aabbccddeeff', 180, 1, 1, 1, 0, 0, 0, now()
+          from sites returning id as submission, site_id as site \gset
+        insert into submission_chunks (submission_id, ordinal, bytes)
+          values (':submission', 0, convert_to(rpad('{', 180, 'x'), 'UTF8'));
+        insert into submission_rows (submission_id, row_number, line, kind, outcome, infant_id)
+          values (':submission', 1, 1, 'screening', 'accepted', ('01900000-0000-7000-8000-' || lpad(to_hex(:n), 12, '0'))::uuid);
+        insert into screenings (id, infant_id, site_id, recorded_at, submission_id, row_number,
+            ear, method, outcome, reason, stage, performed_at, instrument, probe, screener)
+          values (gen_random_uuid(), ('01900000-0000-7000-8000-' || lpad(to_hex(:n), 12, '0'))::uuid, ':site', now(), ':submission', 1,
+            'right', 'aabr', 'pass', 'none', 'unstated', '2026-11-02 10:00', 'UNIT-1', 'P1', 'SC1');
+        with old as (
+            delete from infant_status where infant_id = ('01900000-0000-7000-8000-' || lpad(to_hex(:n), 12, '0'))::uuid returning *)
+          insert into infant_status select * from old;
         commit;
         """;
 

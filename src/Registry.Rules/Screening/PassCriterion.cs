@@ -52,8 +52,9 @@ public sealed record PassCriterion(int Bands, decimal MinSnrDb)
             yield return FormattableString.Invariant($"minLevelDbSpl: {MinLevelDbSpl} is not between -60 and 60.");
         if (FrequenciesHz.Length > 0 && FrequenciesHz.Length < Bands)
             yield return $"frequenciesHz: there are fewer than the {Bands} bands needed.";
-        if (FrequenciesHz.Any(f => f < TestDetail.Limits.FrequencyHz.Least || f > TestDetail.Limits.FrequencyHz.Most))
-            yield return $"frequenciesHz: one is not between {TestDetail.Limits.FrequencyHz.Least} and {TestDetail.Limits.FrequencyHz.Most}.";
+        var (lowest, highest) = TestDetail.Limits.FrequencyHz;
+        if (FrequenciesHz.Any(f => f < lowest || f > highest))
+            yield return $"frequenciesHz: one is not between {lowest} and {highest}.";
     }
 
     internal bool IsForTheSameAs(PassCriterion other) =>

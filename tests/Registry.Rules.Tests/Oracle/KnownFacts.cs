@@ -25,7 +25,8 @@ internal sealed class KnownFacts
         ];
         Visits =
         [
-            .. EvaluationsOfAnyDay.Where(e => e.EvaluatedOn >= Born && (e.Right, e.Left) != (EarFinding.NotEvaluated, EarFinding.NotEvaluated))
+            .. EvaluationsOfAnyDay.Where(e => e.EvaluatedOn >= Born)
+                .Where(e => e.Right != EarFinding.NotEvaluated || e.Left != EarFinding.NotEvaluated)
                 .OrderBy(e => e.EvaluatedOn).ThenBy(e => e.Provisional ? 0 : 1).ThenBy(Findings.Gravity)
                 .ThenBy(e => e.Right).ThenBy(e => e.Left).ThenBy(e => e.RightDegree).ThenBy(e => e.LeftDegree).ThenBy(e => e.Permanent),
         ];

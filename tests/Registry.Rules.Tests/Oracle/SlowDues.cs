@@ -6,8 +6,8 @@ namespace Registry.Rules.Tests.Oracle;
 internal readonly record struct SlowDue(DateOnly On, DueStep Step, string Rule);
 
 /// <summary>
-/// Section 9, all but surveillance: what is asked of the family next. Sources: JCIH 2019 (rescreen), JCIH 2007 (NICU, readmission, fitting),
-/// 34 CFR 303.303 and 303.310 (7 and 45 days); that an evaluation under way is to be completed is common practice.
+/// Section 9, all but surveillance: what is asked of the family next. Sources: JCIH 2019 (rescreen), JCIH 2007 (NICU, readmission,
+/// fitting), 34 CFR 303.303 and 303.310 (7 and 45 days); that an evaluation under way is to be completed is common practice.
 /// </summary>
 internal sealed class SlowDues(
     KnownFacts known, SlowScreening screening, SlowDiagnosis diagnosis, SlowAbsences absences, SlowMilestones milestones, StatusFlags flags)
@@ -62,7 +62,11 @@ internal sealed class SlowDues(
         if (absences.Declined(PathStep.Diagnosis) is not null) yield break;
         var by = milestones.DiagnosisBy;
         if (known.LastVisit is { } last && !diagnosis.Closed)
-            yield return new(last <= by ? by : last.AddDays(Policy.DiagnosisInProcessDays), DueStep.CompleteDiagnosis, "diagnosis.complete");
+        {
+            var on = last <= by ? by : last.AddDays(Policy.DiagnosisInProcessDays);
+            yield return new(on, DueStep.CompleteDiagnosis, "diagnosis.complete");
+        }
+
         if (known.LastVisit is null && milestones.DiagnosisOpen && !RescreenDue)
             yield return new(by, DueStep.DiagnosticEvaluation,
                 screening.Refers && StraightToAudiology ? "diagnosis.nicu" : "diagnosis.deadline");
