@@ -31,7 +31,7 @@ public sealed class ProcessSubmission(
         if (!await AdvisoryLock.TryForSessionAsync(connection, LockedThing.Submission, id.ToString(), ct)) return false;
         try
         {
-            var submission = await StoredSubmission.FindAsync(connection, new(id), ct)
+            var submission = await SubmissionToProcess.FindAsync(connection, new(id), ct)
                 ?? throw new InvalidOperationException($"There is no submission {id}.");
             if (submission.State is SubmissionState.Received or SubmissionState.Processing) await RunAsync(connection, submission, ct);
             return true;
@@ -43,7 +43,7 @@ public sealed class ProcessSubmission(
         }
     }
 
-    private async Task RunAsync(NpgsqlConnection connection, StoredSubmission submission, CancellationToken ct)
+    private async Task RunAsync(NpgsqlConnection connection, SubmissionToProcess submission, CancellationToken ct)
     {
         var (id, site, receivedAt) = (submission.Id, submission.SiteId, submission.ReceivedAt);
         var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(receivedAt), site);

@@ -12,7 +12,8 @@ public sealed class BodyTooLargeException() : Exception("The body is larger than
 /// <param name="body">The bytes as they arrive.</param>
 /// <param name="maxBytes">The most there may be.</param>
 /// <param name="keep">Stores a piece, given its ordinal; null when the bytes are only compared.</param>
-public sealed class ReceivedBytes(Stream body, long maxBytes, Func<int, ReadOnlyMemory<byte>, CancellationToken, Task>? keep) : ReadOnlyStream
+public sealed class ReceivedBytes(Stream body, long maxBytes, Func<int, ReadOnlyMemory<byte>, CancellationToken, Task>? keep)
+    : ReadOnlyStream
 {
     public const int ChunkBytes = 256 * 1024;
 

@@ -1,7 +1,0 @@
--- A submission, with the version of the column mapping it is read with.
-select s.site_id, s.state, s.received_at, s.finished_at, s.format, s.default_kind, s.gzip, s.encoding, s.sheet, s.file_name,
-       s.byte_count, s.sha256, s.row_count, s.rows_done, s.accepted, s.unchanged, s.rejected, s.held, s.refusal::text,
-       m.mapping_id, m.id, m.name, m.version, m.document::text
-  from submissions s
-  left join column_mapping_versions m on m.id = s.mapping_version_id
- where s.id = $1
