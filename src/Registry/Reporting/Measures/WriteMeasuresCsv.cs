@@ -1,5 +1,5 @@
 using System.Globalization;
-using System.Text;
+using Registry.Ui;
 
 namespace Registry.Reporting.Measures;
 
@@ -15,49 +15,48 @@ public static class WriteMeasuresCsv
     public static string Of(MeasureReport report)
     {
         var d = report.Definition;
-        string[] definition =
+        object?[] definition =
         [
-            MeasureRequest.Iso(d.From), MeasureRequest.Iso(d.To), MeasureRequest.Iso(d.AsOf), d.KnownAt.ToUniversalTime()
-                .ToString("O", CultureInfo.InvariantCulture),
-            d.Breakdown, d.PolicyVersion, d.MeasureSetVersion, d.ProgramVersion, d.Released ? "for release" : "internal",
+            d.From, d.To, d.AsOf, d.KnownAt.ToUniversalTime().ToString("O", CultureInfo.InvariantCulture), d.Breakdown, d.PolicyVersion,
+            d.MeasureSetVersion, d.ProgramVersion, d.Released ? "for release" : "internal",
         ];
-        var csv = new StringBuilder();
-        Row(Header);
-        foreach (var group in report.Groups)
+        var rows = report.Groups.SelectMany(Figures).Concat(report.Curves.SelectMany(Figures));
+        return string.Concat(rows.Select(row => CsvResult.Line([.. row, .. definition])).Prepend(CsvResult.Line(Header)));
+    }
+
+    private static IEnumerable<object?[]> Figures(GroupFigures group) =>
+    [
+        .. group.Lines.Select(l => (object?[])
+        [
+            group.Group, "count", l.Code, l.Name, l.Count, null, null, l.Count, null, null, null, Flag(l.Hidden),
+        ]),
+        .. group.Ratios.Select(r => (object?[])
+        [
+            group.Group, "proportion", r.Code, r.Name, r.Numerator, r.Denominator, r.Per, r.Value, r.Lower, r.Upper, r.Target,
+            Flag(r.Hidden),
+        ]),
+        .. group.Sums.Select(s => (object?[])
+        [
+            group.Group, "sum", s.Total, s.Name, s.PartsCount, s.TotalCount, null, s.Holds ? "holds" : "does not hold", null, null, null,
+            Flag(s.TotalCount is null),
+        ]),
+    ];
+
+    private static IEnumerable<object?[]> Figures(CurveFigure curve)
+    {
+        foreach (var at in curve.ReadAt)
         {
-            foreach (var l in group.Lines)
-                Figure(group.Group, "count", l.Code, l.Name, Number(l.Count), "", "", Number(l.Count), "", "", "", Flag(l.Hidden));
-            foreach (var r in group.Ratios)
-                Figure(group.Group, "proportion", r.Code, r.Name, Number(r.Numerator), Number(r.Denominator), Number(r.Per),
-                    Number(r.Value), Number(r.Lower), Number(r.Upper), r.Target ?? "", Flag(r.Hidden));
-            foreach (var s in group.Sums)
-                Figure(group.Group, "sum", s.Total, s.Name, Number(s.PartsCount), Number(s.TotalCount), "",
-                    s.Holds ? "holds" : "does not hold", "", "", "", Flag(s.TotalCount is null));
+            var code = $"{curve.Code}.{at.Months}_months";
+            yield return
+            [
+                "all", "kaplan_meier", code, curve.Name, null, curve.Infants, 100, at.Done, at.Lower, at.Upper, null, Flag(at.Hidden),
+            ];
+            yield return
+            [
+                "all", "aalen_johansen", code, curve.Name, null, curve.Infants, 100, at.DoneCompeting, null, null, null, Flag(at.Hidden),
+            ];
         }
-
-        foreach (var c in report.Curves)
-            foreach (var at in c.ReadAt)
-            {
-                Figure("all", "kaplan_meier", $"{c.Code}.{at.Months}_months", c.Name, "", Number(c.Infants), "100", Number(at.Done),
-                    Number(at.Lower), Number(at.Upper), "", Flag(at.Hidden));
-                Figure("all", "aalen_johansen", $"{c.Code}.{at.Months}_months", c.Name, "", Number(c.Infants), "100",
-                    Number(at.DoneCompeting), "", "", "", Flag(at.Hidden));
-            }
-
-        return csv.ToString();
-
-        void Figure(params string[] cells) => Row([.. cells, .. definition]);
-        void Row(string[] cells) => csv.AppendJoin(',', cells.Select(Quoted)).Append("\r\n");
     }
 
     private static string Flag(bool hidden) => hidden ? "hidden" : "";
-    private static string Number(IFormattable? value) => value?.ToString(null, CultureInfo.InvariantCulture) ?? "";
-
-    /// <summary>Quoted where RFC 4180 asks; a text a spreadsheet would take for a formula gets an apostrophe.</summary>
-    private static string Quoted(string cell)
-    {
-        if (cell.Length > 0 && "=+-@\t\r".Contains(cell[0]) && !decimal.TryParse(
-            cell, NumberStyles.Number, CultureInfo.InvariantCulture, out _)) cell = "'" + cell;
-        return cell.AsSpan().IndexOfAny(",\"\r\n") >= 0 ? $"\"{cell.Replace("\"", "\"\"")}\"" : cell;
-    }
 }
