@@ -11,7 +11,8 @@ namespace Registry.Reporting.Publication;
 /// <summary>What running a published report again gave.</summary>
 /// <param name="Differences">Lines whose count is no longer what was published; empty when every figure is the same.</param>
 /// <param name="Why">What changed since; empty when every figure is the same.</param>
-public sealed record Rerun(PublishedReport Report, int LinesCompared, IReadOnlyList<Difference> Differences, IReadOnlyList<ChangedSince> Why)
+public sealed record Rerun(
+    PublishedReport Report, int LinesCompared, IReadOnlyList<Difference> Differences, IReadOnlyList<ChangedSince> Why)
 {
     public bool Same => Differences.Count == 0;
 }
