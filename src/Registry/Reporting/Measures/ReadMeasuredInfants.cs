@@ -5,6 +5,7 @@ using NpgsqlTypes;
 using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Rules;
 using Registry.Rules.Measures;
 
@@ -37,7 +38,7 @@ public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
         command.Parameters.AddWithValue("from", request.From);
         command.Parameters.AddWithValue("to", request.To);
         command.Parameters.AddWithValue("as_of", request.AsOf);
-        command.Parameters.Add(new NpgsqlParameter("known", NpgsqlDbType.TimestampTz) { Value = request.KnownAt.ToUniversalTime() });
+        command.Parameters.AddWithValue("known", request.KnownAt.ToUniversalTime());
         var found = new Dictionary<Guid, Attributes>();
 
         // Attributes repeat: equal ones are kept once.
@@ -60,6 +61,6 @@ public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
 
         return found;
 
-        string? Text(int column) => reader.IsDBNull(column) || reader.GetString(column) is not { Length: > 0 } text ? null : text;
+        string? Text(int column) => reader.TextOrNull(column) is { Length: > 0 } text ? text : null;
     }
 }

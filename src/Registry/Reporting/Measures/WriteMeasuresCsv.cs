@@ -1,4 +1,6 @@
+using System.Globalization;
 using Registry.Platform.Csv;
+using Registry.Ui;
 
 namespace Registry.Reporting.Measures;
 

@@ -97,7 +97,7 @@ public sealed class ExportFactsTests(TestDatabase database)
     public async Task The_columns_of_the_csv_keep_their_order()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var csv = await client.GetStringAsync("/api/v1/export/facts?format=csv", IntakeBed.Ct);
         Assert.Equal(
             "fact,infant_id,site_id,recorded_at,superseded_at,"
