@@ -9,11 +9,14 @@ public static class OutreachSetup
         services.AddOptions<OutreachOptions>().BindConfiguration("Outreach").ValidateDataAnnotations().ValidateOnStart();
         services.AddSingleton<QueueReminders>();
         services.AddSingleton<SendReminders>();
+        services.AddSingleton<StopReminders>();
+        services.AddScoped<ShowReminders>();
+        services.AddScoped<SendAgain>();
         services.AddSingleton(RecurringJob.Of<QueueReminders>(
-            "queue-reminders", "Letters to families queued and withdrawn", "20 0 * * *", j =>
+            "queue-reminders", "Reminders to families queued and withdrawn", "20 0 * * *", j =>
                 j.RunAsync(CancellationToken.None), atStart: true));
         services.AddSingleton(RecurringJob.Of<SendReminders>(
-            "send-reminders", "Queued letters sent", "*/10 * * * *", j => j.RunAsync(CancellationToken.None)));
+            "send-reminders", "Queued reminders sent", "*/10 * * * *", j => j.RunAsync(CancellationToken.None)));
         return services;
     }
 }

@@ -1,4 +1,4 @@
--- The next letter, if the family may still be written to about this step. Committed by itself before anything is sent.
+-- The next reminder, if the family may still be written to about this step. Committed by itself before anything is sent.
 update reminders r set state = 'sending', sending_at = @now, attempts = r.attempts + 1
   from ({may_write}) w
  where r.id = (

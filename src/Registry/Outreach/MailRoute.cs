@@ -6,7 +6,7 @@ using Registry.Platform.EmbeddedPostgres;
 
 namespace Registry.Outreach;
 
-/// <summary>The way letters leave: one connection to the mail server for a run, or a folder of <c>.eml</c> files.</summary>
+/// <summary>The way reminders leave: one connection to the mail server for a run, or a folder of <c>.eml</c> files.</summary>
 internal sealed class MailRoute : IAsyncDisposable
 {
     private readonly SmtpClient? _smtp;
@@ -14,7 +14,7 @@ internal sealed class MailRoute : IAsyncDisposable
 
     private MailRoute(SmtpClient? smtp, string? folder) => (_smtp, _folder) = (smtp, folder);
 
-    /// <summary>What happened to a letter, in a word.</summary>
+    /// <summary>What happened to a reminder, in a word.</summary>
     public string Verb => _smtp is null ? "written as files" : "sent";
 
     /// <summary>The connection is gone: the rest waits for the next run.</summary>

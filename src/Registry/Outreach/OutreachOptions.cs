@@ -13,7 +13,7 @@ public enum SmtpSecurity
     Tls,
 }
 
-/// <summary>The mail server; without a host, letters are written as files.</summary>
+/// <summary>The mail server; without a host, reminders are written as files.</summary>
 public sealed record SmtpOptions
 {
     public string? Host { get; init; }
@@ -23,43 +23,42 @@ public sealed record SmtpOptions
     public string? Password { get; init; }
 }
 
-/// <summary>To whom, when and how often the program writes; bound from <c>Outreach</c>. The defaults are ours (no published
-/// rule).</summary>
+/// <summary>To whom, when and how often the program writes; bound from <c>Outreach</c>. The defaults are ours (no published rule).</summary>
 public sealed record OutreachOptions
 {
     /// <summary>Sender's address and name. Neutral: a name that says "hearing" tells whoever sees the inbox.</summary>
     [Required, EmailAddress] public string From { get; init; } = "appointments@registry.example";
     [Required] public string SenderName { get; init; } = "Family appointment line";
 
-    /// <summary>Where families reach the pages of this service: the start of the link that ends the letters.</summary>
+    /// <summary>Where families reach the pages of this service: the start of the link that ends the reminders.</summary>
     [Required, Url] public string PublicUrl { get; init; } = "http://127.0.0.1:5180";
 
-    /// <summary>Where letters are written when no mail server is set. Empty: <c>outbox</c> in the data folder.</summary>
+    /// <summary>Where reminders are written when no mail server is set. Empty: <c>outbox</c> in the data folder.</summary>
     public string? Folder { get; init; }
     public SmtpOptions Smtp { get; init; } = new();
 
-    /// <summary>The first letter is queued this many days before the step is due.</summary>
+    /// <summary>The first reminder is queued this many days before the step is due.</summary>
     [Range(0, 365)] public int DaysBefore { get; init; } = 7;
 
     /// <summary>The next about the same step not before this many days after the last.</summary>
     [Range(1, 365)] public int RepeatDays { get; init; } = 21;
 
-    /// <summary>Letters about one step, at most.</summary>
+    /// <summary>Reminders about one step, at most.</summary>
     [Range(1, 10)] public int MaxPerStep { get; init; } = 3;
 
-    /// <summary>No letter about a step overdue for longer.</summary>
+    /// <summary>No reminder about a step overdue for longer.</summary>
     [Range(0, 3650)] public int MaxDaysOverdue { get; init; } = 180;
 
-    /// <summary>Days between two letters to one address, whatever they are about: twins get one.</summary>
+    /// <summary>Days between two reminders to one address, whatever they are about: twins get one.</summary>
     [Range(1, 365)] public int GapDays { get; init; } = 7;
 
     /// <summary>Tries while the mail server refuses for the moment.</summary>
     [Range(1, 20)] public int MaxAttempts { get; init; } = 5;
 
-    /// <summary>Letters sent by one run of the sending job.</summary>
+    /// <summary>Reminders sent by one run of the sending job.</summary>
     [Range(1, 100_000)] public int PerRun { get; init; } = 500;
 
-    /// <summary>Steps a family can act on. Referral, enrolment and plans are the program's own duty and get no letter.</summary>
+    /// <summary>Steps a family can act on. Referral, enrolment and plans are the program's own duty and get no reminder.</summary>
     public IReadOnlyList<DueStep> Steps { get; init; } = [];
 
     internal IReadOnlyList<DueStep> StepsOrDefault => Steps.Count > 0 ? Steps :

@@ -10,8 +10,8 @@ using Registry.Rules.Facts;
 namespace Registry.Outreach;
 
 /// <summary>
-/// Queues letters for steps that come due, and withdraws those whose step was done or whose family may no longer be written to.
-/// A letter is unique per infant, step, due date and ordinal, so running it again queues nothing twice.
+/// Queues reminders about steps that come due, and withdraws those whose step was done or whose family may no longer be written to.
+/// A reminder is unique per infant, step, due date and ordinal, so running it again queues nothing twice.
 /// </summary>
 /// <remarks>Queue <c>default</c>, nightly and at start, one at a time, three retries. Statuses are brought to today first.</remarks>
 public sealed class QueueReminders(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, IOptions<OutreachOptions> options)
@@ -26,7 +26,7 @@ public sealed class QueueReminders(NpgsqlDataSource source, PolicyStore policies
         var today = clock.Today;
         await RecomputeStatuses.ForCalendarAsync(source, today, await policies.InForceAsync(today, ct), ct);
         var (queued, withdrawn) = await RunAsync(today, ct);
-        return $"{queued} letters queued, {withdrawn} withdrawn";
+        return $"{queued} reminders queued, {withdrawn} withdrawn";
     }
 
     private async Task<(int Queued, int Withdrawn)> RunAsync(DateOnly today, CancellationToken ct)

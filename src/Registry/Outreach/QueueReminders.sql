@@ -5,7 +5,7 @@ withdrawn as (
      and not exists (select from may_write w where w.infant_id = r.infant_id and w.step = r.step and w.due_on = r.due_on)
   returning r.id
 ),
--- Letters already written or on their way, by address: none within the gap.
+-- Reminders already sent or on their way, by address: none within the gap.
 recent as (
   select distinct lower(b.contact_email) as address
     from reminders r join births b on b.infant_id = r.infant_id and b.superseded_at is null
@@ -13,20 +13,20 @@ recent as (
       or r.state in ('sent', 'failed') and coalesce(r.sent_at, r.sending_at, r.queued_at) > @now - make_interval(days => @gap_days)
 ),
 candidate as (
-  select w.*, coalesce(p.letters, 0) + 1 as ordinal
+  select w.*, coalesce(p.reminders, 0) + 1 as ordinal
     from may_write w
     left join lateral (
-      -- a withdrawn letter was never sent, but keeps its number
-      select count(*)::int as letters, count(*) filter (where r.state <> 'withdrawn')::int as written,
+      -- a withdrawn reminder was never sent, but keeps its number
+      select count(*)::int as reminders, count(*) filter (where r.state <> 'withdrawn')::int as sent,
              max(coalesce(r.sent_at, r.queued_at)) filter (where r.state <> 'withdrawn') as last_at
         from reminders r where r.infant_id = w.infant_id and r.step = w.step and r.due_on = w.due_on) p on true
    where w.step = any(@steps)
      and w.due_on - @days_before <= @today and w.due_on + @max_days_overdue >= @today
-     and coalesce(p.written, 0) < @max_per_step
+     and coalesce(p.sent, 0) < @max_per_step
      and (p.last_at is null or p.last_at <= @now - make_interval(days => @repeat_days))
      and lower(w.contact_email) not in (select address from recent)
 ),
--- One letter an address: the most urgent step.
+-- One reminder an address: the most urgent step.
 chosen as (select distinct on (lower(contact_email)) * from candidate order by lower(contact_email), due_on, infant_id),
 queued as (
   insert into reminders (id, infant_id, step, due_on, ordinal, state, queued_at, not_before, attempts, stop_token)

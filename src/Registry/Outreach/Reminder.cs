@@ -8,11 +8,11 @@ namespace Registry.Outreach;
 /// <summary>
 /// <c>Queued → Sending → Sent</c>, or <c>Failed</c>, or <c>Withdrawn</c> when the step was done or the family may no longer be written to.
 /// <c>Sending</c> is committed before the mail server is asked. A worker killed between the server's answer and the mark leaves it there:
-/// whether the letter left is then unknown, so it is never sent again by itself but shown as failed for a coordinator to decide.
+/// whether the message left is then unknown, so it is never sent again by itself but shown as failed for a coordinator to decide.
 /// </summary>
 public enum ReminderState { Queued, Sending, Sent, Failed, Withdrawn }
 
-/// <summary>One letter to one family about one due step. It is rendered when sent and says nothing about the child.</summary>
+/// <summary>One message to one family about one due step. Its letter is rendered when sent and says nothing about the child.</summary>
 public sealed class Reminder
 {
     public Guid Id { get; init; }
@@ -20,7 +20,7 @@ public sealed class Reminder
     public DueStep Step { get; init; }
     public DateOnly DueOn { get; init; }
 
-    /// <summary>1 for the first letter about this step, 2 for the first repeat, …</summary>
+    /// <summary>1 for the first reminder about this step, 2 for the first repeat, …</summary>
     public int Ordinal { get; init; }
     public ReminderState State { get; set; }
     public DateTimeOffset QueuedAt { get; init; }
@@ -34,7 +34,7 @@ public sealed class Reminder
     /// <summary>A kind of error; never the server's text, which may repeat the address.</summary>
     public string? LastError { get; set; }
 
-    /// <summary>Random; the link in the letter that ends all letters about this infant. Says nothing about anybody.</summary>
+    /// <summary>Random; the link in the letter that ends all reminders about this infant. Says nothing about anybody.</summary>
     public required string StopToken { get; init; }
 }
 

@@ -2,16 +2,18 @@ using Hangfire;
 using MailKit.Net.Smtp;
 using Microsoft.Extensions.Options;
 using Npgsql;
+using NpgsqlTypes;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Platform.Jobs;
 
 namespace Registry.Outreach;
 
 /// <summary>
-/// Sends what is queued, each letter at most once. A letter is claimed (state <c>sending</c>, committed) before the mail server is asked,
-/// and only if the family may still be written to at that moment. A clear refusal by the server is tried again later or marked failed; a
-/// connection lost in between leaves it unknown whether the letter left, so it is marked failed with that reason and not sent again by
-/// itself.
+/// Sends what is queued, each reminder at most once. A reminder is claimed (state <c>sending</c>, committed) before the mail server is
+/// asked, and only if the family may still be written to at that moment. A clear refusal by the server is tried again later or marked
+/// failed; a connection lost in between leaves it unknown whether the letter left, so it is marked failed with that reason and not sent
+/// again by itself.
 /// </summary>
 /// <remarks>Queue <c>mail</c>, every ten minutes, one at a time, no retries: the next run goes on.</remarks>
 public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock,
@@ -22,7 +24,9 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock,
     private static readonly string Claim = EmbeddedSql.Of<SendReminders>("ClaimReminder")
         .Replace("{may_write}", EmbeddedSql.Of<SendReminders>("MayWrite"), StringComparison.Ordinal);
 
-    [Queue(Platform.Jobs.Queues.Mail)]
+    private static readonly string Mark = EmbeddedSql.Of<SendReminders>("MarkReminder");
+
+    [Queue(Queues.Mail)]
     [OneAtATime]
     [AutomaticRetry(Attempts = 0)]
     public async Task<string> RunAsync(CancellationToken ct)
@@ -32,13 +36,13 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock,
         var (sent, failed) = (0, 0);
         while (sent + failed < options.Value.PerRun && !ct.IsCancellationRequested && await ClaimAsync(ct) is { } claimed)
         {
-            // A claimed letter is finished even when the worker is asked to stop.
+            // A claimed reminder is finished even when the worker is asked to stop.
             if (await SendAsync(post, claimed.Reminder, claimed.To, claimed.Language)) sent++;
             else failed++;
             if (post.IsBroken) break;
         }
 
-        return $"{sent} letters {post.Verb}, {failed} not, {abandoned} left in doubt by an earlier run";
+        return $"{sent} reminders {post.Verb}, {failed} not, {abandoned} left in doubt by an earlier run";
     }
 
     private async Task<bool> SendAsync(MailRoute post, Reminder reminder, string to, string? language)
@@ -83,20 +87,17 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock,
         command.Parameters.AddWithValue("now", clock.Now);
         await using var r = await command.ExecuteReaderAsync(ct);
         if (!await r.ReadAsync(ct)) return null;
-        return (new Reminder { Id = r.GetGuid(0), StopToken = r.GetString(1), Attempts = r.GetInt32(2) }, r.GetString(3),
-            r.IsDBNull(4) ? null : r.GetString(4));
+        return (new Reminder { Id = r.GetGuid(0), StopToken = r.GetString(1), Attempts = r.GetInt32(2) }, r.GetString(3), r.TextOrNull(4));
     }
 
     private async Task MarkAsync(Guid id, ReminderState state, string? error, DateTimeOffset? notBefore)
     {
-        await using var command = source.CreateCommand(
-            "update reminders set state = $2, last_error = $3, sent_at = case when $2 = 'sent' then $4 end, not_before = coalesce($5, "
-                + "not_before) where id = $1");
-        command.Parameters.AddWithValue(id);
-        command.Parameters.AddWithValue(Rules.Facts.Codes.Of(state));
-        command.Parameters.AddWithValue(NpgsqlTypes.NpgsqlDbType.Text, (object?)error ?? DBNull.Value);
-        command.Parameters.AddWithValue(clock.Now);
-        command.Parameters.AddWithValue(NpgsqlTypes.NpgsqlDbType.TimestampTz, (object?)notBefore ?? DBNull.Value);
+        await using var command = source.CreateCommand(Mark);
+        command.Parameters.AddWithValue("id", id);
+        command.Parameters.AddCode<ReminderState>("state", state);
+        command.Parameters.AddNullable("error", error, NpgsqlDbType.Text);
+        command.Parameters.AddWithValue("now", clock.Now);
+        command.Parameters.AddNullable("not_before", notBefore, NpgsqlDbType.TimestampTz);
         await command.ExecuteNonQueryAsync();
     }
 }

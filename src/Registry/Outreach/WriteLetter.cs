@@ -3,7 +3,7 @@ using MimeKit;
 
 namespace Registry.Outreach;
 
-/// <summary>A letter in one language: subject, greeting, paragraphs, the line before the stop link.</summary>
+/// <summary>The text of a reminder in one language: subject, greeting, paragraphs, the line before the stop link.</summary>
 public sealed record Letter(string Language, string Subject, string Greeting, IReadOnlyList<string> Paragraphs, string Stop);
 
 /// <summary>
@@ -46,7 +46,9 @@ public static class WriteLetter
     {
         var anchor = $"""<a href="{WebUtility.HtmlEncode(link)}">{WebUtility.HtmlEncode(link)}</a>""";
         var lines = letter.Paragraphs.Prepend(letter.Greeting).Append(letter.Stop)
-            .Select(p => $"<p>{WebUtility.HtmlEncode(p).Replace("{phone}", WebUtility.HtmlEncode(phone), StringComparison.Ordinal).Replace("{link}", anchor, StringComparison.Ordinal)}</p>");
+            .Select(p => WebUtility.HtmlEncode(p).Replace("{phone}", WebUtility.HtmlEncode(phone), StringComparison.Ordinal)
+                .Replace("{link}", anchor, StringComparison.Ordinal))
+            .Select(p => $"<p>{p}</p>");
         return $"<!DOCTYPE html><html lang=\"{letter.Language}\"><head><meta charset=\"utf-8\">"
             + $"<title>{WebUtility.HtmlEncode(letter.Subject)}</title></head><body>{string.Concat(lines)}</body></html>";
     }

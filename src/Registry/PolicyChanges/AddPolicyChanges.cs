@@ -5,5 +5,7 @@ public static class PolicyChangesSetup
 {
     public static IServiceCollection AddPolicyChanges(this IServiceCollection services) => services
         .AddSingleton<CountStatusChanges>()
-        .AddScoped<ChangePolicy>();
+        .AddScoped<ChangePolicy>()
+        .AddScoped<ShowDraft>()
+        .AddScoped<ListChangedInfants>();
 }

@@ -7,6 +7,15 @@ using Registry.Rules;
 
 namespace Registry.PolicyChanges;
 
+public enum DraftOutcome { Scheduled, TakenBack, NoSuchDraft, DecidedAlready, NotCounted, HasProblems, InForce }
+
+/// <summary>What became of a decision about a draft. Nothing is written but for the first two.</summary>
+public sealed record DraftAnswer(DraftOutcome Outcome)
+{
+    public IReadOnlyList<VersionProblem> Problems { get; init; } = [];
+    public bool IsDone => Outcome is DraftOutcome.Scheduled or DraftOutcome.TakenBack;
+}
+
 /// <summary>
 /// Drafts a policy version, puts it in force from a later day, and takes it back before that day. A version begins tomorrow at the
 /// earliest: no figure of a day that has begun ever changes its policy.
@@ -21,15 +30,25 @@ public sealed class ChangePolicy(RegistryDb db, PolicyStore policies, ProgramClo
         return last >= tomorrow ? last.AddDays(1) : tomorrow;
     }
 
-    /// <returns>What is wrong with a proposed version, each naming the field; empty when it may be drafted.</returns>
-    public async Task<IReadOnlyList<string>> ProblemsAsync(Policy proposed, CancellationToken ct)
+    /// <summary>Reads a version from a form and drafts it.</summary>
+    /// <returns>The draft, or why there is none.</returns>
+    public async Task<(PolicyDraft? Draft, IReadOnlyList<VersionProblem> Problems)> ProposeAsync(
+        IFormCollection entered, Guid person, CancellationToken ct)
     {
-        var problems = proposed.Problems().ToList();
-        if (await db.Policies.AnyAsync(p => p.Version == proposed.Version, ct)) problems.Add("version: there is a version of this name.");
-        if (proposed.Version.Length > 60) problems.Add("version: longer than 60 characters.");
-        if (proposed.Source.Length > 500) problems.Add("source: longer than 500 characters.");
+        var (proposed, problems) = ReadPolicyForm.Over((await policies.AllAsync(ct))[^1], entered);
+        if (proposed is not null) problems = await ProblemsAsync(proposed, ct);
+        return problems.Count > 0 ? (null, problems) : (await DraftAsync(proposed!, person, ct), problems);
+    }
+
+    /// <returns>Empty when the version may be drafted.</returns>
+    public async Task<IReadOnlyList<VersionProblem>> ProblemsAsync(Policy proposed, CancellationToken ct)
+    {
+        List<VersionProblem> problems = [.. proposed.Problems().Select(p => new VersionProblem.Document(p))];
+        if (await db.Policies.AnyAsync(p => p.Version == proposed.Version, ct)) problems.Add(new VersionProblem.NameTaken());
+        if (proposed.Version.Length > 60) problems.Add(new VersionProblem.TooLong("version", 60));
+        if (proposed.Source.Length > 500) problems.Add(new VersionProblem.TooLong("source", 500));
         var earliest = await EarliestAsync(ct);
-        if (proposed.EffectiveFrom < earliest) problems.Add($"effectiveFrom: the first day possible is {earliest:yyyy-MM-dd}.");
+        if (proposed.EffectiveFrom < earliest) problems.Add(new VersionProblem.TooEarly(earliest));
         return problems;
     }
 
@@ -52,14 +71,13 @@ public sealed class ChangePolicy(RegistryDb db, PolicyStore policies, ProgramClo
     }
 
     /// <summary>Puts a counted draft in force from its first day.</summary>
-    /// <returns>Null when done, else why not.</returns>
-    public async Task<string?> ScheduleAsync(PolicyDraft draft, Guid person, CancellationToken ct)
+    public async Task<DraftAnswer> ScheduleAsync(Guid id, Guid person, CancellationToken ct)
     {
-        if (draft.Decision is not null) return "This draft was decided already.";
-        if (draft.Changes is null) return "What it changes is not counted yet.";
+        if (await FindAsync(id, ct) is not { } draft) return new(DraftOutcome.NoSuchDraft);
+        if (draft.Decision is not null) return new(DraftOutcome.DecidedAlready);
+        if (draft.Changes is null) return new(DraftOutcome.NotCounted);
         var proposed = Policy.FromJson(draft.Document);
-        if (await ProblemsAsync(proposed, ct) is { Count: > 0 } problems) return string.Join(" ", problems);
-        await using var transaction = await db.Database.BeginTransactionAsync(ct);
+        if (await ProblemsAsync(proposed, ct) is { Count: > 0 } problems) return new(DraftOutcome.HasProblems) { Problems = problems };
         Decide(draft, DraftDecision.Scheduled, person);
         db.Policies.Add(new PolicyRecord
         {
@@ -70,35 +88,38 @@ public sealed class ChangePolicy(RegistryDb db, PolicyStore policies, ProgramClo
             RecordedBy = person,
         });
         await db.SaveChangesAsync(ct);
-        await transaction.CommitAsync(ct);
         policies.Forget();
-        return null;
+        return new(DraftOutcome.Scheduled);
     }
 
     /// <summary>Discards a draft, or withdraws its version before the first day. Both stay readable.</summary>
-    /// <returns>Null when done, else why not.</returns>
-    public async Task<string?> TakeBackAsync(PolicyDraft draft, Guid person, CancellationToken ct)
+    public async Task<DraftAnswer> TakeBackAsync(Guid id, Guid person, CancellationToken ct)
     {
-        switch (draft.Decision)
+        switch (await FindAsync(id, ct))
         {
             case null:
+                return new(DraftOutcome.NoSuchDraft);
+            case { Decision: null } draft:
                 Decide(draft, DraftDecision.Discarded, person);
-                await db.SaveChangesAsync(ct);
-                return null;
-            case DraftDecision.Scheduled:
+                break;
+            case { Decision: DraftDecision.Scheduled } draft:
                 var proposed = Policy.FromJson(draft.Document);
                 var version = await db.Policies.FirstAsync(p => p.Version == proposed.Version && p.WithdrawnAt == null, ct);
-                if (version.EffectiveFrom <= clock.Today) return "This version is in force or was: change it by a new one.";
+                if (version.EffectiveFrom <= clock.Today) return new(DraftOutcome.InForce);
                 version.WithdrawnAt = clock.Now.ToUniversalTime();
                 version.WithdrawnBy = person;
                 Decide(draft, DraftDecision.Withdrawn, person);
-                await db.SaveChangesAsync(ct);
-                policies.Forget();
-                return null;
+                break;
             default:
-                return "This draft was decided already.";
+                return new(DraftOutcome.DecidedAlready);
         }
+
+        await db.SaveChangesAsync(ct);
+        policies.Forget();
+        return new(DraftOutcome.TakenBack);
     }
+
+    private Task<PolicyDraft?> FindAsync(Guid id, CancellationToken ct) => db.PolicyDrafts.FirstOrDefaultAsync(d => d.Id == id, ct);
 
     private void Decide(PolicyDraft draft, DraftDecision decision, Guid person)
     {

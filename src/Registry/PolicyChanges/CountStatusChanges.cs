@@ -1,8 +1,10 @@
+using System.Runtime.CompilerServices;
 using System.Text.Json;
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Infants.Statuses;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Rules;
@@ -14,8 +16,6 @@ namespace Registry.PolicyChanges;
 /// <remarks>Queue <c>default</c>, one at a time, three retries; a repeated run counts again from the start.</remarks>
 public sealed class CountStatusChanges(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
 {
-    private const int ChunkSize = 2_000;
-
     [OneAtATime]
     [Hangfire.AutomaticRetry(Attempts = 3)]
     public async Task RunAsync(Guid draftId, CancellationToken ct)
@@ -32,20 +32,23 @@ public sealed class CountStatusChanges(NpgsqlDataSource source, PolicyStore poli
                 foreach (var change in changes) lines[change] = lines.GetValueOrDefault(change) + 1;
             }
 
-            await SayAsync(draftId, infants, null, ct);
+            await KeepAsync(draftId, infants, null, ct);
         }
 
         var counts = new ChangeCounts(infants, changed,
             [.. lines.OrderBy(l => l.Key.Aspect).ThenByDescending(l => l.Value)
                 .Select(l => new ChangeLine(l.Key.Aspect, l.Key.From, l.Key.To, l.Value))]);
-        await SayAsync(draftId, infants, JsonSerializer.Serialize(counts, JsonSerializerOptions.Web), ct);
+        await KeepAsync(draftId, infants, JsonSerializer.Serialize(counts, JsonSerializerOptions.Web), ct);
     }
 
     /// <summary>The infants behind one number: found by evaluating again, so that the list is as long as the number.</summary>
+    /// <param name="draftId">The draft.</param>
     /// <param name="change">Which change; null for any.</param>
-    public async Task<IReadOnlyList<KnownInfant>> BehindAsync(Guid draftId, StatusChange? change, CancellationToken ct)
+    /// <param name="ct">Cancels.</param>
+    /// <returns>Null when there is no such draft.</returns>
+    public async Task<IReadOnlyList<KnownInfant>?> BehindAsync(Guid draftId, StatusChange? change, CancellationToken ct)
     {
-        if (await FindAsync(draftId, ct) is not { } draft) return [];
+        if (await FindAsync(draftId, ct) is not { } draft) return null;
         var behind = new List<KnownInfant>();
         await foreach (var chunk in ChangesAsync(draft, ct))
             behind.AddRange(chunk.Where(c => change is { } one ? c.Changes.Contains(one) : c.Changes.Count > 0).Select(c => c.Infant));
@@ -54,63 +57,45 @@ public sealed class CountStatusChanges(NpgsqlDataSource source, PolicyStore poli
 
     private sealed record Draft(Policy Proposed, Policy Current, DateOnly AsOf, DateTimeOffset KnownAt);
 
+    /// <summary>Everyone, chunk by chunk, with what changes for each.</summary>
     private async IAsyncEnumerable<IReadOnlyList<(KnownInfant Infant, IReadOnlyList<StatusChange> Changes)>> ChangesAsync(
-        Draft draft, [System.Runtime.CompilerServices.EnumeratorCancellation] CancellationToken ct)
+        Draft draft, [EnumeratorCancellation] CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
-        var after = Guid.Empty;
-        while (true)
-        {
-            var ids = new List<Guid>(ChunkSize);
-            await using (var select = new NpgsqlCommand("select id from infants where id > $1 order by id limit $2", connection))
-            {
-                select.Parameters.AddWithValue(after);
-                select.Parameters.AddWithValue(ChunkSize);
-                await using var reader = await select.ExecuteReaderAsync(ct);
-                while (await reader.ReadAsync(ct)) ids.Add(reader.GetGuid(0));
-            }
-
-            if (ids.Count == 0) yield break;
-            var infants = await ReadFacts.KnownAtAsync(connection, ids, draft.KnownAt, ct);
-            yield return
-            [
-                .. infants.Where(i => i.Facts.Birth.Date <= draft.AsOf)
-                    .Select(i => (i, (IReadOnlyList<StatusChange>)[.. CompareStatuses.Changes(
-                    EvaluateInfant.Evaluate(i.Facts, draft.Current, draft.AsOf),
-                    EvaluateInfant.Evaluate(i.Facts, draft.Proposed, draft.AsOf))])),
-            ];
-            after = ids[^1];
-        }
+        await foreach (var infants in WalkInfants.KnownAtAsync(connection, draft.KnownAt, ct))
+            yield return [.. infants.Where(i => i.Facts.Birth.Date <= draft.AsOf).Select(i => (i, Changes(i, draft)))];
     }
+
+    private static IReadOnlyList<StatusChange> Changes(KnownInfant infant, Draft draft) =>
+    [
+        .. CompareStatuses.Changes(
+            EvaluateInfant.Evaluate(infant.Facts, draft.Current, draft.AsOf),
+            EvaluateInfant.Evaluate(infant.Facts, draft.Proposed, draft.AsOf)),
+    ];
 
     /// <summary>Facts as known when the draft was made, so that a list is as long as the number it stands behind.</summary>
     private async Task<Draft?> FindAsync(Guid id, CancellationToken ct)
     {
-        string document, comparedWith;
-        DateOnly asOf;
-        DateTimeOffset draftedAt;
-        await using (var select = source.CreateCommand(
-            "select document::text, compared_with, as_of, drafted_at from policy_drafts where id = $1"))
-        {
-            select.Parameters.AddWithValue(id);
-            await using var reader = await select.ExecuteReaderAsync(ct);
-            if (!await reader.ReadAsync(ct)) return null;
-            (document, comparedWith, asOf, draftedAt) = (reader.GetString(0), reader.GetString(1), reader.GetFieldValue<DateOnly>(2),
-                reader.GetFieldValue<DateTimeOffset>(3));
-        }
-
+        await using var select = source.CreateCommand(
+            "select document::text, compared_with, as_of, drafted_at from policy_drafts where id = $1");
+        select.Parameters.AddWithValue(id);
+        await using var r = await select.ExecuteReaderAsync(ct);
+        if (!await r.ReadAsync(ct)) return null;
+        var (proposed, comparedWith) = (Policy.FromJson(r.GetString(0)), r.GetString(1));
+        var (asOf, draftedAt) = (r.Date(2), r.Moment(3));
         var current = (await policies.AllAsync(ct)).First(p => p.Version == comparedWith);
-        return new(Policy.FromJson(document), current, asOf, draftedAt < clock.Now ? draftedAt : clock.Now);
+        return new(proposed, current, asOf, draftedAt < clock.Now ? draftedAt : clock.Now);
     }
 
-    private async Task SayAsync(Guid id, int counted, string? changes, CancellationToken ct)
+    /// <summary>How far the count is, and what it found once it is done.</summary>
+    private async Task KeepAsync(Guid id, int counted, string? changes, CancellationToken ct)
     {
         await using var update = source.CreateCommand(
-            "update policy_drafts set counted = $2, changes = $3, infants = coalesce(infants, (select count(*)::int from infants)) where "
-                + "id = $1");
+            "update policy_drafts set counted = $2, changes = $3, infants = coalesce(infants, (select count(*)::int from infants)) "
+            + "where id = $1");
         update.Parameters.AddWithValue(id);
         update.Parameters.AddWithValue(counted);
-        update.Parameters.Add(new() { Value = (object?)changes ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Jsonb });
+        update.Parameters.AddNullable(changes, NpgsqlDbType.Jsonb);
         await update.ExecuteNonQueryAsync(ct);
     }
 }

@@ -1,5 +1,3 @@
-using System.Globalization;
-using System.Text.Json;
 using System.Text.Json.Nodes;
 using Registry.Rules;
 
@@ -41,78 +39,4 @@ public sealed class PolicyForm
     public IReadOnlyList<JsonObject> Surveillance => [.. _document["surveillance"]!.AsArray().Select(n => n!.AsObject())];
 
     public static PolicyForm Of(Policy policy) => new(policy);
-
-    /// <summary>The document with what was entered in place of what it had.</summary>
-    /// <returns>The proposed policy, or null with what is wrong, each naming the field.</returns>
-    public static (Policy? Proposed, IReadOnlyList<string> Problems) Read(Policy start, IFormCollection entered)
-    {
-        var form = new PolicyForm(start);
-        var document = form._document;
-        var problems = new List<string>();
-        foreach (var name in new[] { "version", "effectiveFrom", "source" }) document[name] = Text(name);
-        foreach (var (choice, value) in form.Choices.ToList())
-            document[choice.Name] = Enter(choice.Name, value);
-        for (var i = 0; i < form.Surveillance.Count; i++)
-        {
-            var time = form.Surveillance[i];
-            foreach (var field in time.Where(f => f.Key != "kind").Select(f => f.Key).ToList())
-                time[field] = Text($"surveillance.{i}.{field}") is { Length: > 0 } text ? Number($"surveillance.{i}.{field}", text) : null;
-        }
-
-        var criteria = new JsonArray();
-        for (var i = 0; i < form.PassCriteria.Count; i++)
-            if (CriterionFields.Any(f => Text($"passCriteria.{i}.{f.Field}").Length > 0)) criteria.Add(Criterion($"passCriteria.{i}"));
-        document["passCriteria"] = criteria;
-        if (problems.Count > 0) return (null, problems);
-        try
-        {
-            return (Policy.FromJson(document.ToJsonString()), []);
-        }
-        catch (JsonException e)
-        {
-            return (null, [e.Message]);
-        }
-
-        string Text(string name) => entered[name].ToString().Trim();
-
-        JsonNode? Enter(string name, JsonNode? value) => value switch
-        {
-            JsonObject => new JsonObject
-            {
-                ["amount"] = Number($"{name}.amount", Text($"{name}.amount")),
-                ["unit"] = Text($"{name}.unit"),
-                ["inclusive"] = Text($"{name}.inclusive") == "true",
-            },
-            JsonValue v when v.GetValueKind() is JsonValueKind.True or JsonValueKind.False => Text(name) == "true",
-            _ => Number(name, Text(name)),
-        };
-
-        JsonObject Criterion(string line)
-        {
-            var criterion = new JsonObject();
-            foreach (var (field, number) in CriterionFields)
-            {
-                var (name, text) = ($"{line}.{field}", Text($"{line}.{field}"));
-                if (field == "frequenciesHz")
-                    criterion[field] = new JsonArray(
-                        [.. text.Split(',', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries)
-                        .Select(f => Number(name, f))]);
-                else if (text.Length == 0) criterion[field] = field is "bands" or "minSnrDb" ? Number(name, text) : null;
-                else if (field == "bands") criterion[field] = Number(name, text);
-                else if (!number) criterion[field] = text;
-                else if (decimal.TryParse(text, NumberStyles.AllowLeadingSign | NumberStyles.AllowDecimalPoint,
-                    CultureInfo.InvariantCulture, out var value)) criterion[field] = value;
-                else problems.Add($"{name}: a number is needed.");
-            }
-
-            return criterion;
-        }
-
-        JsonNode? Number(string name, string text)
-        {
-            if (int.TryParse(text, NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out var number)) return number;
-            problems.Add($"{name}: a whole number is needed.");
-            return null;
-        }
-    }
 }

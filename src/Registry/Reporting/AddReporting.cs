@@ -17,7 +17,10 @@ public static class ReportingSetup
         .AddSingleton<ComputeMeasures>()
         .AddSingleton<CountVitalBirths>()
         .AddSingleton<ExportFacts>()
-        .AddScoped<PublishReport>();
+        .AddScoped<ShowReport>()
+        .AddScoped<ListReportInfants>()
+        .AddScoped<PublishReport>()
+        .AddScoped<ReadPublishedReports>();
 
     public static WebApplication MapReporting(this WebApplication app)
     {

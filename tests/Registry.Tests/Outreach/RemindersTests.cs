@@ -27,11 +27,11 @@ public sealed class RemindersTests(TestDatabase database)
         await using var bed = await StartAsync();
         await bed.SendAsync(Header + Birth("A", "a@family.example") + Birth("B", "b@family.example", consent: false) + Birth("C", "")
             + Birth("D", "d@family.example") + Screen("D", "right", "pass") + Screen("D", "left", "pass"));
-        Assert.Equal("1 letters queued, 0 withdrawn", await QueueAsync(bed));
-        Assert.Equal("0 letters queued, 0 withdrawn", await QueueAsync(bed));
-        Assert.Equal(["1 letters written as files, 0 not, 0 left in doubt by an earlier run"], [await SendAsync(bed)]);
-        Assert.StartsWith("0 letters", await SendAsync(bed), StringComparison.Ordinal);
-        Assert.Equal("0 letters queued, 0 withdrawn", await QueueAsync(bed));
+        Assert.Equal("1 reminders queued, 0 withdrawn", await QueueAsync(bed));
+        Assert.Equal("0 reminders queued, 0 withdrawn", await QueueAsync(bed));
+        Assert.Equal(["1 reminders written as files, 0 not, 0 left in doubt by an earlier run"], [await SendAsync(bed)]);
+        Assert.StartsWith("0 reminders", await SendAsync(bed), StringComparison.Ordinal);
+        Assert.Equal("0 reminders queued, 0 withdrawn", await QueueAsync(bed));
         Assert.Equal("a@family.example", Assert.Single(Letters(bed)).To.Mailboxes.Single().Address);
         Assert.Equal(["screen 2026-11-20 1 sent"], await StatesAsync(bed));
     }
@@ -50,22 +50,22 @@ public sealed class RemindersTests(TestDatabase database)
         Assert.All(await bed.OutcomesAsync(id), o => Assert.Equal("accepted", o));
 
         // Asked again at the moment of sending, whether or not the nightly job has withdrawn it yet.
-        Assert.StartsWith("0 letters", await SendAsync(bed), StringComparison.Ordinal);
-        Assert.Equal("0 letters queued, 1 withdrawn", await QueueAsync(bed));
+        Assert.StartsWith("0 reminders", await SendAsync(bed), StringComparison.Ordinal);
+        Assert.Equal("0 reminders queued, 1 withdrawn", await QueueAsync(bed));
         Assert.Empty(Letters(bed));
     }
 
     [Fact]
-    public async Task Twins_get_one_letter()
+    public async Task Twins_get_one_reminder()
     {
         await using var bed = await StartAsync();
         await bed.SendAsync("kind,record_number,birth_date,sex,plurality,birth_order,contact_email,email_consent\nbirth,A,2026-10-20,female,2,1,both@family.example,true\nbirth,B,2026-10-20,female,2,2,Both@family.example,true\n");
-        Assert.Equal("1 letters queued, 0 withdrawn", await QueueAsync(bed));
-        Assert.Equal("0 letters queued, 0 withdrawn", await QueueAsync(bed));
+        Assert.Equal("1 reminders queued, 0 withdrawn", await QueueAsync(bed));
+        Assert.Equal("0 reminders queued, 0 withdrawn", await QueueAsync(bed));
     }
 
     [Fact]
-    public async Task Letters_repeat_after_the_set_days_and_end_after_the_set_number()
+    public async Task Reminders_repeat_after_the_set_days_and_end_after_the_set_number()
     {
         await using var bed = await StartAsync(
             new() { ["Outreach:MaxPerStep"] = "2", ["Outreach:RepeatDays"] = "10", ["Outreach:GapDays"] = "7" });
@@ -83,7 +83,7 @@ public sealed class RemindersTests(TestDatabase database)
     }
 
     [Fact]
-    public async Task The_stop_link_asks_first_then_ends_the_letters_and_tells_a_stranger_nothing()
+    public async Task The_stop_link_asks_first_then_ends_the_reminders_and_tells_a_stranger_nothing()
     {
         await using var bed = await StartAsync();
         await bed.SendAsync(Header + Birth("A", "a@family.example"));
@@ -105,7 +105,7 @@ public sealed class RemindersTests(TestDatabase database)
             .Replace(token, "no-such-token", StringComparison.Ordinal));
         Assert.Equal(1, await bed.CountAsync("mail_stops"));
         Assert.Equal(["screen 2026-11-20 1 withdrawn"], await StatesAsync(bed));
-        Assert.Equal("0 letters queued, 0 withdrawn", await QueueAsync(bed));
+        Assert.Equal("0 reminders queued, 0 withdrawn", await QueueAsync(bed));
     }
 
     /// <summary>Over many families, results and languages: a letter is the same but for its telephone number and its random link.</summary>
@@ -153,14 +153,14 @@ public sealed class RemindersTests(TestDatabase database)
     }
 
     [Fact]
-    public async Task A_mail_server_gets_each_letter_once()
+    public async Task A_mail_server_gets_each_reminder_once()
     {
         await using var sink = new SmtpSink();
         await using var bed = await StartAsync(Smtp(sink));
         await bed.SendAsync(Header + Birth("A", "a@family.example") + Birth("B", "b@family.example", language: "es", sex: "male"));
         await QueueAsync(bed);
-        Assert.StartsWith("2 letters sent", await SendAsync(bed), StringComparison.Ordinal);
-        Assert.StartsWith("0 letters sent", await SendAsync(bed), StringComparison.Ordinal);
+        Assert.StartsWith("2 reminders sent", await SendAsync(bed), StringComparison.Ordinal);
+        Assert.StartsWith("0 reminders sent", await SendAsync(bed), StringComparison.Ordinal);
         Assert.Equal(2, sink.Received.Count);
         Assert.Contains(sink.Received, r => r.To.Contains("a@family.example", StringComparison.Ordinal)
             && r.Message.Contains("A reminder to call us", StringComparison.Ordinal));
@@ -188,7 +188,7 @@ public sealed class RemindersTests(TestDatabase database)
     }
 
     [Fact]
-    public async Task A_letter_that_may_have_left_is_not_sent_again()
+    public async Task A_reminder_that_may_have_left_is_not_sent_again()
     {
         await using var sink = new SmtpSink { BreakAfterData = true };
         await using var bed = await StartAsync(Smtp(sink));

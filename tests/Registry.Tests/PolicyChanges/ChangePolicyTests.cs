@@ -44,9 +44,9 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
         Assert.Equal(before, await StatusesAsync(bed));
 
         var count = bed.App.Services.GetRequiredService<CountStatusChanges>();
-        Assert.Single(await count.BehindAsync(draft, Overdue, IntakeBed.Ct));
-        Assert.Single(await count.BehindAsync(draft, null, IntakeBed.Ct));
-        Assert.Empty(await count.BehindAsync(draft, new(StatusAspect.Loss, "none", "lost_to_follow_up"), IntakeBed.Ct));
+        Assert.Single((await count.BehindAsync(draft, Overdue, IntakeBed.Ct))!);
+        Assert.Single((await count.BehindAsync(draft, null, IntakeBed.Ct))!);
+        Assert.Empty((await count.BehindAsync(draft, new(StatusAspect.Loss, "none", "lost_to_follow_up"), IntakeBed.Ct))!);
     }
 
     [Fact]
@@ -55,8 +55,8 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(Rows);
         var (draft, _) = await DraftAsync(bed, Proposed);
-        Assert.Null(await DecideAsync(bed, draft, (c, d) => c.ScheduleAsync(d, Guid.CreateVersion7(), IntakeBed.Ct)));
-        Assert.NotNull(await DecideAsync(bed, draft, (c, d) => c.ScheduleAsync(d, Guid.CreateVersion7(), IntakeBed.Ct)));
+        Assert.Equal(DraftOutcome.Scheduled, await ScheduleAsync(bed, draft));
+        Assert.Equal(DraftOutcome.DecidedAlready, await ScheduleAsync(bed, draft));
         var policies = bed.App.Services.GetRequiredService<PolicyStore>();
         Assert.Equal("2026-1", (await policies.InForceAsync(bed.App.Today, IntakeBed.Ct)).Version);
         var tomorrow = await policies.InForceAsync(bed.App.Today.AddDays(1), IntakeBed.Ct);
@@ -72,8 +72,8 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var (draft, _) = await DraftAsync(bed, Proposed);
-        Assert.Null(await DecideAsync(bed, draft, (c, d) => c.ScheduleAsync(d, Guid.CreateVersion7(), IntakeBed.Ct)));
-        Assert.Null(await DecideAsync(bed, draft, (c, d) => c.TakeBackAsync(d, Guid.CreateVersion7(), IntakeBed.Ct)));
+        Assert.Equal(DraftOutcome.Scheduled, await ScheduleAsync(bed, draft));
+        Assert.Equal(DraftOutcome.TakenBack, await TakeBackAsync(bed, draft));
         Assert.Equal("2026-1",
             (await bed.App.Services.GetRequiredService<PolicyStore>().InForceAsync(bed.App.Today.AddDays(9), IntakeBed.Ct)).Version);
         Assert.Equal(["2026-1 f", "strict t"],
@@ -145,18 +145,25 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
         return (id, JsonSerializer.Deserialize<ChangeCounts>(draft.Changes!, JsonSerializerOptions.Web)!);
     }
 
-    private static async Task<string?> DecideAsync(IntakeBed bed, Guid id, Func<ChangePolicy, PolicyDraft, Task<string?>> decide)
+    private static async Task<DraftOutcome> ScheduleAsync(IntakeBed bed, Guid draft)
     {
         await using var scope = bed.App.Services.CreateAsyncScope();
-        var draft = await scope.ServiceProvider.GetRequiredService<Registry.Records.RegistryDb>().PolicyDrafts.SingleAsync(
-            d => d.Id == id, IntakeBed.Ct);
-        return await decide(scope.ServiceProvider.GetRequiredService<ChangePolicy>(), draft);
+        return (await scope.ServiceProvider.GetRequiredService<ChangePolicy>()
+            .ScheduleAsync(draft, Guid.CreateVersion7(), IntakeBed.Ct)).Outcome;
+    }
+
+    private static async Task<DraftOutcome> TakeBackAsync(IntakeBed bed, Guid draft)
+    {
+        await using var scope = bed.App.Services.CreateAsyncScope();
+        return (await scope.ServiceProvider.GetRequiredService<ChangePolicy>()
+            .TakeBackAsync(draft, Guid.CreateVersion7(), IntakeBed.Ct)).Outcome;
     }
 
     private static async Task<string> ProblemsAsync(IntakeBed bed, Policy policy)
     {
         await using var scope = bed.App.Services.CreateAsyncScope();
-        return string.Join('\n', await scope.ServiceProvider.GetRequiredService<ChangePolicy>().ProblemsAsync(policy, IntakeBed.Ct));
+        var problems = await scope.ServiceProvider.GetRequiredService<ChangePolicy>().ProblemsAsync(policy, IntakeBed.Ct);
+        return string.Join('\n', problems.Select(PolicyWords.Of));
     }
 
     private static Task<List<string>> StatusesAsync(IntakeBed bed) => bed.ListAsync(

@@ -21,7 +21,7 @@ public sealed class PolicyFormTests
     [Fact]
     public void A_form_sent_as_it_was_shown_states_the_same_policy()
     {
-        var (proposed, problems) = PolicyForm.Read(Start, new FormCollection(Shown(Start)));
+        var (proposed, problems) = ReadPolicyForm.Over(Start, new FormCollection(Shown(Start)));
         Assert.Empty(problems);
         Assert.Equal(Start.ToJson(), proposed!.ToJson());
     }
@@ -33,7 +33,7 @@ public sealed class PolicyFormTests
         foreach (var name in entered.Keys.Where(k => k.StartsWith("passCriteria.0.", StringComparison.Ordinal)).ToList())
             entered[name] = "";
         (entered["passCriteria.2.bands"], entered["passCriteria.2.minSnrDb"]) = ("4", "6");
-        var (proposed, problems) = PolicyForm.Read(Start, new FormCollection(entered));
+        var (proposed, problems) = ReadPolicyForm.Over(Start, new FormCollection(entered));
         Assert.Empty(problems);
         Assert.Equal(["instrument ward 2: 2 bands with at least 4.5 dB signal to noise and -5 dB SPL",
             "every test: 4 bands with at least 6 dB signal to noise"],
@@ -43,7 +43,7 @@ public sealed class PolicyFormTests
             "", "six", "2000, x");
         Assert.Equal(["passCriteria.2.bands: a whole number is needed.", "passCriteria.2.minSnrDb: a number is needed.",
             "passCriteria.2.frequenciesHz: a whole number is needed."],
-            PolicyForm.Read(Start, new FormCollection(entered)).Problems);
+            ReadPolicyForm.Over(Start, new FormCollection(entered)).Problems.Select(PolicyWords.Of));
     }
 
     /// <summary>The fields of the page, as a browser sends them back.</summary>

@@ -1,4 +1,5 @@
 using Npgsql;
+using Registry.Platform;
 
 namespace Registry.Reporting.Measures;
 
@@ -8,17 +9,12 @@ namespace Registry.Reporting.Measures;
 /// </summary>
 public sealed class CountVitalBirths(NpgsqlDataSource source)
 {
+    private static readonly string Sql = EmbeddedSql.Of<CountVitalBirths>();
+
     /// <returns>Null when no office reported a birth of the period.</returns>
     public async Task<int?> RunAsync(DateOnly from, DateOnly to, DateTimeOffset knownAt, CancellationToken ct)
     {
-        await using var command = source.CreateCommand(
-            """
-            select count(*)::int from births b
-             where b.born_on between $1 and $2 and b.recorded_at <= $3 and (b.superseded_at is null or b.superseded_at > $3)
-               and exists (select from infant_identifiers i join sites s on s.id = i.site_id
-                            where i.infant_id = b.infant_id and i.kind = 'record_number' and s.kind = 'vital_records'
-                              and i.recorded_at <= $3 and (i.superseded_at is null or i.superseded_at > $3))
-            """);
+        await using var command = source.CreateCommand(Sql);
         command.Parameters.AddWithValue(from);
         command.Parameters.AddWithValue(to);
         command.Parameters.AddWithValue(knownAt.ToUniversalTime());

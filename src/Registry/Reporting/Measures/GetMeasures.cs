@@ -25,11 +25,9 @@ public static class GetMeasures
     internal static async Task<(MeasureReport? Report, Dictionary<string, string[]> Problems)> ReportAsync(
         IQueryCollection asked, ComputeMeasures measures, ProgramClock clock, Viewer viewer, CancellationToken ct)
     {
-        var query = viewer.IsCoordinator ? asked : WithReleaseDefaults(asked, clock);
-        var (request, problems) = MeasureRequest.Read(query, clock);
-        var release = !viewer.IsCoordinator || asked["release"] == "true";
+        var (request, problems) = MeasureRequest.ReadFor(viewer, asked, clock);
         if (asked["release"].ToString() is not ("" or "true" or "false")) problems["release"] = ["Either true or false."];
-        if (request is not null && !viewer.IsCoordinator && request.NotForRelease(clock) is { } refusal) problems["from"] = [refusal];
+        var release = !viewer.IsCoordinator || asked["release"] == "true";
         return request is null || problems.Count > 0
             ? (null, problems)
             : (MeasureReport.Of(await measures.RunAsync(request, release, ct)), problems);
@@ -39,20 +37,4 @@ public static class GetMeasures
         http.Query["format"] == "csv"
         || (http.Query["format"] != "json" && http.GetTypedHeaders().Accept.OrderByDescending(a => a.Quality ?? 1)
             .FirstOrDefault()?.MediaType == "text/csv");
-
-    /// <summary>Without a period: last calendar year, as of the end of last month.</summary>
-    internal static QueryCollection WithReleaseDefaults(IQueryCollection query, ProgramClock clock)
-    {
-        var completed = new Dictionary<string, Microsoft.Extensions.Primitives.StringValues>(
-            query.ToDictionary(q => q.Key, q => q.Value), StringComparer.OrdinalIgnoreCase);
-        var monthEnd = MeasureRequest.LastMonthEnd(clock.Today);
-        completed.TryAdd("asOf", MeasureRequest.Iso(monthEnd));
-        if (!completed.ContainsKey("from") && !completed.ContainsKey("to"))
-        {
-            completed["from"] = $"{monthEnd.Year - 1:0000}-01-01";
-            completed["to"] = $"{monthEnd.Year - 1:0000}-12-31";
-        }
-
-        return new QueryCollection(completed);
-    }
 }

@@ -1,8 +1,6 @@
 using System.Reflection;
-using Registry.Rules.Disclosure;
 using Registry.Rules.Facts;
 using Registry.Rules.Measures;
-using Registry.Rules.Statistics;
 
 namespace Registry.Reporting.Measures;
 
@@ -16,13 +14,35 @@ public sealed record ReportDefinition(
 public sealed record LineFigure(string Code, string Name, int? Count, bool Hidden);
 
 /// <summary>A proportion. Value and limits are null when there is no data, or when it is hidden.</summary>
-/// <param name="Per">100 for a percentage, 1000 for a prevalence; value and limits are on this scale, one decimal.</param>
-/// <param name="Lower">Lower end of the 95 % Wilson interval.</param>
-/// <param name="Meets">Whether the target is met.</param>
-public sealed record RatioFigure(
-    string Code, string Name, string Group, string Page, string NumeratorLine, string DenominatorLine, int? Numerator, int? Denominator,
-    int Per, decimal? Value, decimal? Lower, decimal? Upper, IReadOnlyList<LineFigure> Exclusions, string? Target, bool? Meets,
-    string Source, string SourceMark, bool Hidden);
+public sealed record RatioFigure
+{
+    public required string Code { get; init; }
+    public required string Name { get; init; }
+    public required string Group { get; init; }
+    public required string Page { get; init; }
+
+    /// <summary>The lines that count it, and their counts.</summary>
+    public required string NumeratorLine { get; init; }
+    public required string DenominatorLine { get; init; }
+    public required int? Numerator { get; init; }
+    public required int? Denominator { get; init; }
+
+    /// <summary>100 for a percentage, 1000 for a prevalence; value and limits are on this scale, one decimal.</summary>
+    public required int Per { get; init; }
+    public required decimal? Value { get; init; }
+
+    /// <summary>The 95 % Wilson interval.</summary>
+    public required decimal? Lower { get; init; }
+    public required decimal? Upper { get; init; }
+    public required IReadOnlyList<LineFigure> Exclusions { get; init; }
+    public required string? Target { get; init; }
+
+    /// <summary>Whether the target is met.</summary>
+    public required bool? Meets { get; init; }
+    public required string Source { get; init; }
+    public required string SourceMark { get; init; }
+    public required bool Hidden { get; init; }
+}
 
 /// <summary>A sum of lines; totals are null when one of the lines is hidden.</summary>
 public sealed record SumFigure(string Name, string Total, IReadOnlyList<string> Parts, int? TotalCount, int? PartsCount, bool Holds);
@@ -45,65 +65,13 @@ public sealed record MeasureReport(ReportDefinition Definition, IReadOnlyList<Gr
         var (request, table, hidden) = (measured.Request, measured.Table, measured.Hidden);
         var definition = new ReportDefinition(
             request.From, request.To, request.AsOf, request.KnownAt, Codes.Of(request.Breakdown), request.VitalBirths,
-            measured.Policy.Version, MeasureSet.Version, ProgramVersion, hidden is not null,
-            hidden is null
-                ? "Internal: small counts are shown. Not for release."
-                : $"For release: counts of 1 to {hidden.Threshold - 1}, and others from which they could be computed, are hidden.");
+            measured.Policy.Version, MeasureSet.Version, ProgramVersion, hidden is not null, MeasureWords.Note(hidden));
         return new(
             definition,
-            [.. table.Groups.Prepend(table.Whole).Select((g, at) => Figures(table, g, at == 0, request.VitalBirths, hidden))],
+            [.. table.Groups.Prepend(table.Whole).Select((g, at) => new FigureGroup(table, g, at == 0, request.VitalBirths, hidden).Figures())],
             CurveFigure.Of(measured, hidden));
-    }
-
-    private static GroupFigures Figures(MeasureTable table, GroupCounts group, bool whole, int? vitalBirths, HiddenCounts? hidden)
-    {
-        bool IsHidden(string line) => hidden?.Contains(whole ? Breakdown.None : table.Breakdown, group.Name, line) ?? false;
-        var lines = table.Set.Lines.Select(l => Line(l.Code)).ToList();
-        return new(
-            group.Name,
-            lines,
-            [.. table.Set.Ratios.Where(r => !r.OfOthers || (whole && vitalBirths is not null)).Select(Ratio)],
-            [.. table.Set.Sums.Select(Sum)]);
-
-        LineFigure Line(string code)
-        {
-            var at = table.IndexOf(code);
-            return new(code, table.Set.Lines[at].Name, IsHidden(code) ? null : group.Counts[at], IsHidden(code));
-        }
-
-        RatioFigure Ratio(Ratio r)
-        {
-            var n = table.Count(group, r.Numerator);
-            var d = r.OfOthers ? vitalBirths!.Value : table.Count(group, r.Denominator);
-            var hide = IsHidden(r.Numerator) || (!r.OfOthers && IsHidden(r.Denominator));
-
-            // Births unknown to vital records can make the numerator the larger: a percentage above 100, and no interval.
-            var proportion = n <= d ? new Proportion(n, d) : default;
-            var interval = hide || r.OfOthers ? null : proportion.Wilson();
-            return new(
-                r.Code, r.Name, Codes.Of(r.Group), r.Page, r.Numerator, r.Denominator,
-                IsHidden(r.Numerator) ? null : n, !r.OfOthers && IsHidden(r.Denominator) ? null : d, r.Per,
-                hide || d == 0 ? null : decimal.Round((decimal)n * r.Per / d, 1, MidpointRounding.AwayFromZero),
-                OneDecimal(interval?.Lower * r.Per), OneDecimal(interval?.Upper * r.Per),
-                [.. r.Exclusions.Select(Line)], r.Target is { } t ? Words(t) : null, hide ? null : r.Target?.IsMetBy(n, d),
-                r.Source.Text, Codes.Of(r.Source.Mark), hide);
-        }
-
-        SumFigure Sum(Sum sum)
-        {
-            var (total, parts) = (table.Count(group, sum.Total), sum.Parts.Sum(p => table.Count(group, p)));
-            var shown = !IsHidden(sum.Total) && !sum.Parts.Any(IsHidden);
-            return new(sum.Name, sum.Total, sum.Parts, shown ? total : null, shown ? parts : null, total == parts);
-        }
     }
 
     internal static decimal? OneDecimal(double? value) =>
         value is { } v ? decimal.Round((decimal)v, 1, MidpointRounding.AwayFromZero) : null;
-
-    private static string Words(Target target) => target.Direction switch
-    {
-        Direction.AtLeast => $"at least {target.Value * 100:0.#} %",
-        Direction.Above => $"above {target.Value * 100:0.#} %",
-        _ => $"below {target.Value * 100:0.#} %",
-    };
 }

@@ -1,9 +1,9 @@
 using System.Data;
 using System.Runtime.CompilerServices;
 using Npgsql;
-using NpgsqlTypes;
 using Registry.Infants.Statuses;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Rules;
 using Registry.Rules.Measures;
 
@@ -36,7 +36,7 @@ public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
         command.Parameters.AddWithValue("from", request.From);
         command.Parameters.AddWithValue("to", request.To);
         command.Parameters.AddWithValue("as_of", request.AsOf);
-        command.Parameters.Add(new NpgsqlParameter("known", NpgsqlDbType.TimestampTz) { Value = request.KnownAt.ToUniversalTime() });
+        command.Parameters.AddWithValue("known", request.KnownAt.ToUniversalTime());
         var found = new Dictionary<Guid, Attributes>();
 
         // Attributes repeat: equal ones are kept once.
@@ -59,6 +59,6 @@ public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
 
         return found;
 
-        string? Text(int column) => reader.IsDBNull(column) || reader.GetString(column) is not { Length: > 0 } text ? null : text;
+        string? Text(int column) => reader.TextOrNull(column) is { Length: > 0 } text ? text : null;
     }
 }

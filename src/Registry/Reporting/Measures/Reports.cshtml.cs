@@ -1,3 +1,4 @@
+using System.Globalization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.AspNetCore.WebUtilities;
@@ -13,8 +14,10 @@ namespace Registry.Reporting.Measures;
 /// <c>/reports</c>: every measure for the births of a period. A coordinator sees every count, each of which opens the infants
 /// behind it, and may publish; anybody else sees what may be released.
 /// </summary>
-public sealed class ReportsModel(ComputeMeasures measures, CountVitalBirths vitalBirths, ProgramClock clock, Viewer viewer) : PageModel
+public sealed class ReportsModel(ShowReport show, PublishReport publish, ProgramClock clock, Viewer viewer) : PageModel
 {
+    private ShownReport _shown = null!;
+
     /// <summary>The proportion the groups are compared by.</summary>
     [BindProperty(SupportsGet = true)]
     public string Compare { get; set; } = "screening.screened.of_births";
@@ -22,12 +25,10 @@ public sealed class ReportsModel(ComputeMeasures measures, CountVitalBirths vita
     [BindProperty]
     public string? Title { get; set; }
 
-    public MeasureRequest? Asked { get; private set; }
-    public MeasureReport? Report { get; private set; }
-
-    /// <summary>Births of the period that a vital-records office reported; null when none did, or before a period is asked for.</summary>
-    public int? VitalBirthsReported { get; private set; }
-    public IReadOnlyDictionary<string, string[]> Problems { get; private set; } = new Dictionary<string, string[]>();
+    public MeasureRequest? Asked => _shown.Asked;
+    public MeasureReport? Report => _shown.Report;
+    public int? VitalBirthsReported => _shown.VitalBirths;
+    public IReadOnlyDictionary<string, string[]> Problems => _shown.Problems;
     public GroupFigures Whole => Report!.Groups[0];
     public IEnumerable<GroupFigures> Parts => Report!.Groups.Skip(1);
     public bool MayOpen => viewer.IsCoordinator;
@@ -35,36 +36,22 @@ public sealed class ReportsModel(ComputeMeasures measures, CountVitalBirths vita
     public IEnumerable<(string Group, SumFigure Sum)> SumsBroken =>
         Report!.Groups.SelectMany(g => g.Sums.Where(s => !s.Holds).Select(s => (g.Group, s)));
 
-    public Task OnGetAsync(CancellationToken ct) => LoadAsync(ct);
+    public async Task OnGetAsync(CancellationToken ct) => _shown = await show.ForAsync(Request.Query, ct);
 
     /// <summary>Publishes what is shown.</summary>
-    public async Task<IActionResult> OnPostAsync([FromServices] PublishReport publish, CancellationToken ct)
+    public async Task<IActionResult> OnPostAsync(CancellationToken ct)
     {
         if (!viewer.IsCoordinator || viewer.PersonId is not { } person) return Forbid();
-        await LoadAsync(ct);
-        if (Asked is null) return Page();
-        var title = Title?.Trim() ?? "";
-        if (title.Length is 0 or > PublishReport.LongestTitle)
+        var (published, refusal) = await publish.FromQueryAsync(Request.Query, Title, person, ct);
+        if (published is not null)
         {
-            ModelState.AddModelError(nameof(Title), $"A title of 1 to {PublishReport.LongestTitle} characters.");
-            return Page();
+            TempData["Done"] = PublicationWords.Published;
+            return Redirect($"/reports/published/{published.Id}");
         }
 
-        var report = await publish.PublishAsync(Asked, title, person, ct);
-        TempData["Done"] = "The report is published. It can be run again at any time.";
-        return Redirect($"/reports/published/{report.Id}");
-    }
-
-    private async Task LoadAsync(CancellationToken ct)
-    {
-        var query = viewer.IsCoordinator ? Request.Query : GetMeasures.WithReleaseDefaults(Request.Query, clock);
-        var (request, problems) = MeasureRequest.Read(query, clock);
-        if (request is not null && !viewer.IsCoordinator && request.NotForRelease(clock) is { } refusal) problems["from"] = [refusal];
-        Problems = problems;
-        if (request is null || problems.Count > 0) return;
-        Asked = request;
-        if (MayOpen) VitalBirthsReported = await vitalBirths.RunAsync(request.From, request.To, request.KnownAt, ct);
-        Report = MeasureReport.Of(await measures.RunAsync(request, forRelease: !viewer.IsCoordinator, ct));
+        if (refusal == PublishRefusal.Title) ModelState.AddModelError(nameof(Title), PublicationWords.Title);
+        await OnGetAsync(ct);
+        return Page();
     }
 
     public IEnumerable<LineFigure> Lines(params string[] prefixes) =>
@@ -91,11 +78,9 @@ public sealed class ReportsModel(ComputeMeasures measures, CountVitalBirths vita
             new("from", MeasureRequest.Iso(r.From)),
             new("to", MeasureRequest.Iso(r.To)),
             new("asOf", r.AsOf == clock.Today ? null : MeasureRequest.Iso(r.AsOf)),
-            new("knownAt", r.KnownAsOf(clock) ? null : r.KnownAt.UtcDateTime.ToString(
-                "O", System.Globalization.CultureInfo.InvariantCulture)),
+            new("knownAt", r.KnownAsOf(clock) ? null : r.KnownAt.UtcDateTime.ToString("O", CultureInfo.InvariantCulture)),
             new("breakdown", r.Breakdown == Breakdown.None ? null : Codes.Of(r.Breakdown)),
-            new("vitalBirths", more.Any(m => m.Name == "vitalBirths") ? null : r.VitalBirths?.ToString(
-                System.Globalization.CultureInfo.InvariantCulture)),
+            new("vitalBirths", more.Any(m => m.Name == "vitalBirths") ? null : r.VitalBirths?.ToString(CultureInfo.InvariantCulture)),
         };
         query.AddRange(more.Select(m => new KeyValuePair<string, string?>(m.Name, m.Value)));
         return QueryHelpers.AddQueryString(path, query.Where(q => q.Value is not null));

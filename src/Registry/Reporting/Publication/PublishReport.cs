@@ -10,11 +10,17 @@ namespace Registry.Reporting.Publication;
 
 /// <summary>What running a published report again gave.</summary>
 /// <param name="Differences">Lines whose count is no longer what was published; empty when every figure is the same.</param>
-/// <param name="Why">What changed since, in words; empty when nothing did.</param>
-public sealed record Rerun(PublishedReport Report, int LinesCompared, IReadOnlyList<Difference> Differences, IReadOnlyList<string> Why)
+/// <param name="Why">What changed since; empty when every figure is the same.</param>
+public sealed record Rerun(PublishedReport Report, int LinesCompared, IReadOnlyList<Difference> Differences, IReadOnlyList<ChangedSince> Why)
 {
     public bool Same => Differences.Count == 0;
 }
+
+/// <summary>What a figure depends on beside the question. <see cref="RulesOnly"/>: none of it changed, so the rules of this build differ
+/// without a new version.</summary>
+public enum ChangedSince { Facts, Definitions, Program, RulesOnly }
+
+public enum PublishRefusal { Question, Title }
 
 /// <summary>A count now and as published; null where the line or group did not exist.</summary>
 public sealed record Difference(string Group, string Line, int? Published, int? Now);
@@ -24,6 +30,16 @@ public sealed record Difference(string Group, string Line, int? Published, int? 
 public sealed class PublishReport(RegistryDb db, ComputeMeasures measures, ProgramClock clock)
 {
     public const int LongestTitle = 200;
+
+    /// <summary>Publishes the report a query asks for.</summary>
+    public async Task<(PublishedReport? Report, PublishRefusal? Refusal)> FromQueryAsync(
+        IQueryCollection query, string? title, Guid person, CancellationToken ct)
+    {
+        var (request, _) = MeasureRequest.Read(query, clock);
+        if (request is null) return (null, PublishRefusal.Question);
+        return title?.Trim() is { Length: > 0 and <= LongestTitle } given
+            ? (await PublishAsync(request, given, person, ct), null) : (null, PublishRefusal.Title);
+    }
 
     /// <summary>Computes and keeps a report. It cannot be changed afterwards.</summary>
     public async Task<PublishedReport> PublishAsync(MeasureRequest request, string title, Guid person, CancellationToken ct)
@@ -76,24 +92,16 @@ public sealed class PublishReport(RegistryDb db, ComputeMeasures measures, Progr
         return new(report, compared, differences, differences.Count == 0 ? [] : Why(report, measured));
     }
 
-    internal static MeasureRequest Request(PublishedReport report) => new(
+    private static MeasureRequest Request(PublishedReport report) => new(
         report.PeriodStart, report.PeriodEnd, report.AsOf, report.KnownAt, Codes.Parse<Breakdown>(report.Breakdown), report.VitalBirths);
 
-    /// <summary>The facts, the definitions and the program are the only things a figure depends on beside the question.</summary>
-    private static List<string> Why(PublishedReport report, Measured measured)
+    private static IReadOnlyList<ChangedSince> Why(PublishedReport report, Measured measured)
     {
-        var why = new List<string>();
-        if (report.Fingerprint != measured.Fingerprint)
-            why.Add("The facts known at that moment are no longer the same: a fact was un-superseded, or records were merged or "
-                + "separated, after publication.");
-        if (report.MeasureSetVersion != MeasureSet.Version)
-            why.Add($"The definitions of the measures changed from {report.MeasureSetVersion} to {MeasureSet.Version}.");
-        if (report.ProgramVersion != MeasureReport.ProgramVersion)
-            why.Add($"The program changed from version {report.ProgramVersion} to {MeasureReport.ProgramVersion}.");
-        if (why.Count == 0)
-            why.Add("Facts, policy, definitions and program version are the same: the rules of this build differ without a new version. "
-                + "Report this as a fault.");
-        return why;
+        var why = new List<ChangedSince>();
+        if (report.Fingerprint != measured.Fingerprint) why.Add(ChangedSince.Facts);
+        if (report.MeasureSetVersion != MeasureSet.Version) why.Add(ChangedSince.Definitions);
+        if (report.ProgramVersion != MeasureReport.ProgramVersion) why.Add(ChangedSince.Program);
+        return why.Count > 0 ? why : [ChangedSince.RulesOnly];
     }
 
     private static Dictionary<string, Dictionary<string, int>> Counts(MeasureTable table) =>

@@ -61,7 +61,7 @@ public sealed class PublishReportTests(TestDatabase database)
         await bed.SendAsync("kind,record_number,birth_date,sex,mother_family_name,discharged_on\nbirth,A-2,2026-03-03,male,Norwood,2026-03-06\n", at: May);
 
         var again = await RunAsync(bed, p => p.RerunAsync(id, IntakeBed.Ct));
-        Assert.True(again!.Same, string.Join('\n', again.Differences.Concat<object>(again.Why)));
+        Assert.True(again!.Same, string.Join('\n', again.Differences.Cast<object>().Concat(again.Why.Cast<object>())));
         Assert.True(again.LinesCompared > 150);
         Assert.Empty(again.Why);
     }
@@ -80,7 +80,9 @@ public sealed class PublishReportTests(TestDatabase database)
         var again = await RunAsync(bed, p => p.RerunAsync(id, IntakeBed.Ct));
         Assert.False(again!.Same);
         Assert.Contains(again.Differences, d => d is { Line: "screening.not_pass", Published: 1, Now: 0 });
-        Assert.Contains("facts", Assert.Single(again.Why));
+        var why = Assert.Single(again.Why);
+        Assert.Equal(ChangedSince.Facts, why);
+        Assert.Contains("facts", PublicationWords.Of(why, again.Report));
 
         var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
         var page = $"/reports/published/{id}";

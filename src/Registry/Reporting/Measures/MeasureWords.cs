@@ -1,0 +1,29 @@
+using System.Globalization;
+using Registry.Rules.Disclosure;
+using Registry.Rules.Measures;
+
+namespace Registry.Reporting.Measures;
+
+/// <summary>What a report says beside its figures.</summary>
+public static class MeasureWords
+{
+    /// <summary>Whether the report may leave the registry.</summary>
+    public static string Note(HiddenCounts? hidden) => hidden is null
+        ? "Internal: small counts are shown. Not for release."
+        : $"For release: counts of 1 to {hidden.Threshold - 1}, and others from which they could be computed, are hidden.";
+
+    public static string Of(Target target) => target.Direction switch
+    {
+        Direction.AtLeast => $"at least {target.Value * 100:0.#} %",
+        Direction.Above => $"above {target.Value * 100:0.#} %",
+        _ => $"below {target.Value * 100:0.#} %",
+    };
+
+    /// <summary>"97.3 %", "1.7 per 1,000", "no data" or "hidden".</summary>
+    public static string Share(RatioFigure r) => r.Hidden ? "hidden"
+        : r.Value is not { } value ? "no data"
+        : value.ToString("0.0", CultureInfo.InvariantCulture) + (r.Per == 100 ? " %" : " per 1,000");
+
+    public static string Limits(RatioFigure r) =>
+        r.Lower is { } lower && r.Upper is { } upper ? string.Create(CultureInfo.InvariantCulture, $"{lower:0.0}–{upper:0.0}") : "";
+}

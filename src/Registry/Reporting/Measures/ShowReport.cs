@@ -1,0 +1,26 @@
+using Registry.Access;
+using Registry.Platform;
+
+namespace Registry.Reporting.Measures;
+
+/// <summary>Every measure for the births of a period, as a viewer may have them.</summary>
+/// <param name="Asked">Null with <paramref name="Report"/> when there are problems.</param>
+/// <param name="VitalBirths">Births of the period that a vital-records office reported, for coordinators; null when none did.</param>
+/// <param name="Problems">What is wrong with the question, by field.</param>
+public sealed record ShownReport(
+    MeasureRequest? Asked, MeasureReport? Report, int? VitalBirths, IReadOnlyDictionary<string, string[]> Problems);
+
+/// <summary>Computes the report a viewer asks for: a coordinator sees every count, anybody else what may be released.</summary>
+public sealed class ShowReport(ComputeMeasures measures, CountVitalBirths vitalBirths, ProgramClock clock, Viewer viewer)
+{
+    public async Task<ShownReport> ForAsync(IQueryCollection query, CancellationToken ct)
+    {
+        var (request, problems) = MeasureRequest.ReadFor(viewer, query, clock);
+        if (request is null) return new(null, null, null, problems);
+        return new(
+            request,
+            MeasureReport.Of(await measures.RunAsync(request, forRelease: !viewer.IsCoordinator, ct)),
+            viewer.IsCoordinator ? await vitalBirths.RunAsync(request.From, request.To, request.KnownAt, ct) : null,
+            problems);
+    }
+}
