@@ -20,19 +20,19 @@ public static class Verbs
     {
         var words = args.TakeWhile(a => !a.StartsWith('-')).ToArray();
         using var stop = new CancellationTokenSource();
-        ConsoleCancelEventHandler ct = (_, e) =>
+        ConsoleCancelEventHandler onCtrlC = (_, e) =>
         {
             e.Cancel = true;
             stop.Cancel();
         };
-        Console.CancelKeyPress += ct;
+        Console.CancelKeyPress += onCtrlC;
         try
         {
             switch (words)
             {
                 case []:
                     await PrepareAsync(app, stop.Token);
-                    Console.CancelKeyPress -= ct; // from here the host listens for it
+                    Console.CancelKeyPress -= onCtrlC; // from here the host listens for it
                     await ServeAsync(app);
                     return 0;
                 case ["migrate"]:

@@ -70,8 +70,8 @@ public static class AccessSetup
         services.AddScoped<SiteKeys>();
         services.AddSingleton<FindSiteKey>();
         services.AddScoped<AuditReads>();
-        services.AddScoped(s => s.GetRequiredService<IHttpContextAccessor>().HttpContext is { } http ? Viewer.Of(
-            http.User) : Viewer.Nobody);
+        services.AddScoped(s =>
+            s.GetRequiredService<IHttpContextAccessor>().HttpContext is { } http ? Viewer.Of(http.User) : Viewer.Nobody);
         return services;
     }
 

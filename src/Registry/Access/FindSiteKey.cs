@@ -1,5 +1,6 @@
 using Npgsql;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Records;
 
 namespace Registry.Access;
@@ -65,7 +66,7 @@ public sealed class FindSiteKey
             {
                 var key = new KeyInForce(reader.GetGuid(1), new(reader.GetGuid(2)), reader.GetString(3));
                 found[Convert.ToHexString(reader.GetFieldValue<byte[]>(0))] = key;
-                if (reader.IsDBNull(4) || now - reader.GetFieldValue<DateTimeOffset>(4) >= NotedEvery) unnoted.Add(key.Id);
+                if (reader.ValueOrNull<DateTimeOffset>(4) is not { } noted || now - noted >= NotedEvery) unnoted.Add(key.Id);
             }
         }
 

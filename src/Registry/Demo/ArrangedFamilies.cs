@@ -140,8 +140,7 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
             _reports.Add(birth with
             {
                 KnownAt = At(Before(8)),
-                Values = birth.With(
-                "birth_order", birth["birth_order"] == "1" ? "2" : "1").Values
+                Values = birth.With("birth_order", birth["birth_order"] == "1" ? "2" : "1").Values
             });
 
         var one = Twin("TWIN-02", 1, "wrenfield", Before(9), report: false);
@@ -188,8 +187,8 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
         return infant;
     }
 
-    private void Screen(Infant infant, string right, string left) => Screen(
-        infant, infant.DischargedAt.AddHours(-14), right, left, outpatient: false);
+    private void Screen(Infant infant, string right, string left) =>
+        Screen(infant, infant.DischargedAt.AddHours(-14), right, left, outpatient: false);
 
     private void Screen(Infant infant, DateTime at, string right, string left, bool outpatient)
     {

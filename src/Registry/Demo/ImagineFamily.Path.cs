@@ -106,8 +106,8 @@ internal sealed partial class ImagineFamily
             var minute = right ? 0 : 4;
             if (dice.Chance(noisy ? .62 : .035 + leak)) // invalid rates: O, there is no published benchmark
             {
-                var reason = noisy ? "noise" : leak > 0 ? "no_seal" : dice.Of<string>(
-                    ["noise", "no_seal", "infant_unsettled", "noise", "no_seal", "equipment_fault"]);
+                var reason = noisy ? "noise" : leak > 0 ? "no_seal"
+                    : dice.Of<string>(["noise", "no_seal", "infant_unsettled", "noise", "no_seal", "equipment_fault"]);
                 _reports.Test(infant, site, at.AddMinutes(minute), ear, "no_valid_result", method, reason, with, outpatient);
                 if (dice.Chance(noisy ? .5 : .08)) continue;
                 minute += 15;

@@ -50,8 +50,8 @@ internal sealed partial class ImagineFamily(Dice dice, int number, DateOnly anch
         var loss = dice.Chance((nicu ? LossPerThousandNicu : LossPerThousand) / 1000);
         var oneEar = dice.Chance(UnilateralShare);
         var right = dice.Chance(.5);
-        var died = dice.Chance(nicu ? DeathShareNicu : DeathShare) ? Reporting.After(bornAt, dice.LogNormal(nicu ? 140 : 400, .9)) : (
-            DateTime?)null;
+        DateTime? died = dice.Chance(nicu ? DeathShareNicu : DeathShare)
+            ? Reporting.After(bornAt, dice.LogNormal(nicu ? 140 : 400, .9)) : null;
         var before = anchor.DayNumber - DateOnly.FromDateTime(bornAt).DayNumber;
         var wave = site.County == Places.LeftCounty && before is > 120 and < 300;
         var moved = dice.Chance(wave ? MoveShareInTheWave : MoveShare) ? bornAt.AddDays(dice.Between(6, 110)) : (DateTime?)null;

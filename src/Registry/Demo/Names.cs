@@ -8,11 +8,9 @@ internal static class Names
 {
     private static readonly string[] Heads =
     [
-        "Abel", "Adra", "Alba", "Arden", "Bel", "Brin", "Cal", "Car", "Cor", "Dal", "Dor", "El", "Esk", "Fal", "Fen", "Gar", "Hal", "Hes",
-        "Iba", "Ila",
-        "Jor", "Kal", "Kes", "Lar", "Lor", "Mar", "Mel", "Nar", "Nor", "Oko", "Or", "Pel", "Quil", "Ram", "Ros", "Sal", "Sel", "Tam", "Tor",
-        "Ula",
-        "Val", "Ves", "Wen", "Yar", "Zan", "Áve", "Čer", "Łan", "Ñol", "Söl",
+        "Abel", "Adra", "Alba", "Arden", "Bel", "Brin", "Cal", "Car", "Cor", "Dal", "Dor", "El", "Esk", "Fal", "Fen", "Gar",
+        "Hal", "Hes", "Iba", "Ila", "Jor", "Kal", "Kes", "Lar", "Lor", "Mar", "Mel", "Nar", "Nor", "Oko", "Or", "Pel", "Quil",
+        "Ram", "Ros", "Sal", "Sel", "Tam", "Tor", "Ula", "Val", "Ves", "Wen", "Yar", "Zan", "Áve", "Čer", "Łan", "Ñol", "Söl",
     ];
 
     private static readonly string[] Middles = ["", "", "a", "an", "ar", "e", "el", "en", "i", "il", "in", "o", "ol", "or", "u", "um"];

@@ -4,7 +4,7 @@ using Registry.Ui;
 
 namespace Registry.PolicyChanges;
 
-/// <summary>What the pages of policy drafts say.</summary>
+/// <summary>What the pages of the policy and its drafts say.</summary>
 public static class PolicyWords
 {
     /// <summary>Begins with the field.</summary>
@@ -26,6 +26,20 @@ public static class PolicyWords
         DraftOutcome.NotCounted => "What it changes is not counted yet.",
         DraftOutcome.InForce => "This version is in force or was: change it by a new one.",
         _ => string.Join(" ", answer.Problems.Select(Of)),
+    };
+
+    /// <summary>"1 month after birth, that day included".</summary>
+    public static string Of(Deadline deadline) =>
+        $"{Words.Count(deadline.Amount, deadline.Unit == DeadlineUnit.Months ? "month" : "day")} after birth, that day "
+            + $"{(deadline.Inclusive ? "included" : "not included")}";
+
+    public static string Of(SourceMark mark) => mark switch
+    {
+        SourceMark.Found => "found in the source",
+        SourceMark.FromMemory => "from memory, not verified",
+        SourceMark.Inferred => "inferred from published figures",
+        SourceMark.Ours => "our own choice",
+        _ => "common practice, no source",
     };
 
     /// <summary>A choice that differs between two versions.</summary>

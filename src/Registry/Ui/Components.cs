@@ -20,12 +20,15 @@ public sealed class MilestoneStateTag : TagHelper
         output.Content.SetHtmlContent($"""<svg viewBox="0 0 16 16" aria-hidden="true">{Shape(Value)}</svg>{Words.Of(Value)}""");
     }
 
+    private const string Frame =
+        """<rect x="2.75" y="2.75" width="10.5" height="10.5" fill="none" stroke="currentColor" stroke-width="1.5"/>""";
+
     private static string Shape(MilestoneState state) => state switch
     {
         MilestoneState.Met => """<rect x="2" y="2" width="12" height="12" fill="currentColor"/>""",
-        MilestoneState.Late => """<rect x="2.75" y="2.75" width="10.5" height="10.5" fill="none" stroke="currentColor" stroke-width="1.5"/><path d="M2.5 13.5 13.5 13.5 13.5 2.5z" fill="currentColor"/>""",
+        MilestoneState.Late => Frame + """<path d="M2.5 13.5 13.5 13.5 13.5 2.5z" fill="currentColor"/>""",
         MilestoneState.Missed => """<path d="M8 1 15 8 8 15 1 8z" fill="currentColor"/>""",
-        MilestoneState.Pending => """<rect x="2.75" y="2.75" width="10.5" height="10.5" fill="none" stroke="currentColor" stroke-width="1.5"/>""",
+        MilestoneState.Pending => Frame,
         MilestoneState.Excluded => """<path d="M3 3 13 13M13 3 3 13" stroke="currentColor" stroke-width="2"/>""",
         _ => """<path d="M3 8H13" stroke="currentColor" stroke-width="2"/>""",
     };
@@ -52,13 +55,15 @@ public sealed class ShareTag : TagHelper
         output.TagMode = TagMode.StartTagAndEndTag;
         output.Attributes.SetAttribute("class", "share");
         var counts = $"{Words.Count(N)} of {Words.Count(Of)}";
-        output.Content.SetHtmlContent(Href is null ? $"<span>{counts}</span>" : $"""<a href="{WebUtility.HtmlEncode(Href)}">{counts}</a>""");
+        output.Content.SetHtmlContent(
+            Href is null ? $"<span>{counts}</span>" : $"""<a href="{WebUtility.HtmlEncode(Href)}">{counts}</a>""");
         output.Content.AppendHtml(Of == 0
             ? """<span class="of">no denominator</span>"""
             : $"""<span class="of">{Percent(new Proportion(N, Of).ToPercent())} %{Interval()}</span>""");
     }
 
-    private string Interval() => Low is { } low && High is { } high ? $" <small>({Percent(low * 100)}–{Percent(high * 100)})</small>" : "";
+    private string Interval() =>
+        Low is { } low && High is { } high ? $" <small>({Percent(low * 100)}–{Percent(high * 100)})</small>" : "";
 
     private static string Percent(IFormattable? percent) => percent?.ToString("0.0", CultureInfo.InvariantCulture) ?? "";
 }

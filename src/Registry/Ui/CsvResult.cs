@@ -4,8 +4,8 @@ using Registry.Platform.Csv;
 
 namespace Registry.Ui;
 
-/// <summary>A CSV download, streamed (<see cref="WriteCsv"/>; UTF-8 with a byte-order mark so that spreadsheets read it as such, lines ended
-/// by CRLF).</summary>
+/// <summary>A CSV download, streamed: <see cref="WriteCsv"/> in UTF-8, with a byte-order mark so that spreadsheets read it as such, and
+/// lines ended by CRLF.</summary>
 public sealed class CsvResult : FileResult
 {
     private readonly string[] _headers;
@@ -23,7 +23,8 @@ public sealed class CsvResult : FileResult
         var (response, ct) = (context.HttpContext.Response, context.HttpContext.RequestAborted);
         response.ContentType = ContentType;
         response.Headers.ContentDisposition = $"attachment; filename=\"{FileDownloadName}\"";
-        await using var writer = new StreamWriter(response.Body, new UTF8Encoding(encoderShouldEmitUTF8Identifier: true)) { NewLine = "\r\n" };
+        var encoding = new UTF8Encoding(encoderShouldEmitUTF8Identifier: true);
+        await using var writer = new StreamWriter(response.Body, encoding) { NewLine = "\r\n" };
         await using var csv = new WriteCsv(writer);
         await csv.RowAsync(_headers, ct);
         await foreach (var row in _rows.WithCancellation(ct)) await csv.RowAsync(Array.ConvertAll(row, Coded), ct);

@@ -27,6 +27,10 @@ public static class ReadSource
     /// <summary>The syntax trees of the program's own code, migrations and generated code left out.</summary>
     public static IEnumerable<SyntaxTree> Code => Program.Value.SyntaxTrees.Where(t => t.FilePath.Length > 0);
 
+    /// <summary>What the compiler did not understand, but for members that a generator writes at build (CS8795).</summary>
+    public static IEnumerable<string> Errors => Program.Value.GetDiagnostics()
+        .Where(d => d.Severity == DiagnosticSeverity.Error && d.Id != "CS8795").Select(d => d.ToString());
+
     /// <summary>The file a type is declared in, relative to the checkout; null when it is not the program's.</summary>
     internal static string? FileOf(ISymbol symbol) =>
         symbol.DeclaringSyntaxReferences.FirstOrDefault()?.SyntaxTree.FilePath is { Length: > 0 } file ? file : null;
@@ -50,8 +54,8 @@ public static class ReadSource
     {
         const string UsingsOfEveryFile = """
             global using System; global using System.Collections.Generic; global using System.IO; global using System.Linq;
-            global using System.Net.Http; global using System.Net.Http.Json; global using System.Threading; global using System.Threading.Tasks;
-            global using Microsoft.AspNetCore.Builder; global using Microsoft.AspNetCore.Hosting; global using Microsoft.AspNetCore.Http;
+            global using System.Net.Http; global using System.Net.Http.Json; global using System.Threading;
+            global using System.Threading.Tasks; global using Microsoft.AspNetCore.Builder; global using Microsoft.AspNetCore.Hosting; global using Microsoft.AspNetCore.Http;
             global using Microsoft.AspNetCore.Routing; global using Microsoft.Extensions.Configuration;
             global using Microsoft.Extensions.DependencyInjection; global using Microsoft.Extensions.Hosting;
             global using Microsoft.Extensions.Logging;
@@ -70,9 +74,12 @@ public static class ReadSource
 /// <summary>The uses of a page: words in it that name a type of a namespace it sees.</summary>
 internal sealed class ReadPageUses(CSharpCompilation program)
 {
-    private static readonly char[] NotOfAWord = [.. Enumerable.Range(0, 128).Select(c => (char)c).Where(c => !char.IsLetterOrDigit(c) && c != '_')];
+    private static readonly char[] NotOfAWord =
+        [.. Enumerable.Range(0, 128).Select(c => (char)c).Where(c => !char.IsLetterOrDigit(c) && c != '_')];
+
     private readonly ILookup<string, INamedTypeSymbol> _types = program.GlobalNamespace.GetNamespaceMembers()
-        .Where(n => n.Name == "Registry").SelectMany(TypesIn).Where(t => ReadSource.FileOf(t) is not null).ToLookup(t => t.ContainingNamespace.ToString()!);
+        .Where(n => n.Name == "Registry").SelectMany(TypesIn).Where(t => ReadSource.FileOf(t) is not null)
+        .ToLookup(t => t.ContainingNamespace.ToString()!);
 
     public IEnumerable<Use> All() => SourceTree.Files("src/Registry", "*.cshtml").SelectMany(UsesOfPage);
 
@@ -83,10 +90,13 @@ internal sealed class ReadPageUses(CSharpCompilation program)
         var sees = text.Split('\n').Select(line => line.Trim()).Where(line => line.StartsWith("@using ", StringComparison.Ordinal))
             .Select(line => line["@using ".Length..]).Append("Registry").ToHashSet();
         var words = text.Split(NotOfAWord).ToHashSet();
-        foreach (var type in _types.Where(n => sees.Contains(n.Key) || text.Contains(n.Key[(n.Key.IndexOf('.') + 1)..] + ".", StringComparison.Ordinal)).SelectMany(n => n))
-            if (words.Contains(type.Name) && ReadSource.FileOf(type) is { } file)
-                yield return new(SourceTree.Relative(page), file, type.Name);
+        foreach (var space in _types.Where(n => sees.Contains(n.Key) || (n.Key != "Registry" && Names(text, n.Key))))
+            foreach (var type in space.Where(t => words.Contains(t.Name)))
+                yield return new(SourceTree.Relative(page), ReadSource.FileOf(type)!, type.Name);
     }
+
+    /// <summary>Whether a text holds a qualified name of a namespace, with or without the root in front.</summary>
+    private static bool Names(string text, string space) => text.Contains($"{space["Registry.".Length..]}.", StringComparison.Ordinal);
 
     private static IEnumerable<INamedTypeSymbol> TypesIn(INamespaceSymbol space) =>
         space.GetTypeMembers().Concat(space.GetNamespaceMembers().SelectMany(TypesIn));

@@ -20,7 +20,6 @@ public sealed partial class SliceEdgesTests
         ("Access", "Records"),
         ("Access", "Platform"),
         ("Access", "Rules"),
-        ("PolicyVersions", "Access"),
         ("PolicyVersions", "Records"),
         ("PolicyVersions", "Platform"),
         ("PolicyVersions", "Rules"),
@@ -72,7 +71,8 @@ public sealed partial class SliceEdgesTests
 
     [Fact]
     public void The_foundation_uses_itself_only_along_listed_edges_and_no_slice() =>
-        None("Edges of the foundation that are not listed", Edges().Where(e => Foundation.Contains(e.From) && !FoundationEdges.Contains((e.From, e.To))));
+        None("Edges of the foundation that are not listed",
+            Edges().Where(e => Foundation.Contains(e.From) && !FoundationEdges.Contains((e.From, e.To))));
 
     [Fact]
     public void Slices_use_each_other_only_along_listed_edges() =>
@@ -88,7 +88,8 @@ public sealed partial class SliceEdgesTests
         var allowed = Rooms[slice].ToDictionary(r => r.Room, r => Reach(slice, r.Room));
         None($"Edges inside {slice} that are not listed", ReadSource.Uses
             .Select(u => (Use: u, From: Room(u.From, slice), To: Room(u.To, slice)))
-            .Where(e => e.From is not null && e.To is not null && e.From != e.To && !(allowed.GetValueOrDefault(e.From)?.Contains(e.To) ?? false))
+            .Where(e => e.From is not null && e.To is not null && e.From != e.To)
+            .Where(e => !allowed.GetValueOrDefault(e.From!, []).Contains(e.To!))
             .Select(e => (e.From!, e.To!, e.Use)));
     }
 
@@ -122,7 +123,7 @@ public sealed partial class SliceEdgesTests
 
     [Fact]
     public void The_compiler_understood_the_source() =>
-        Assert.Contains(ReadSource.Uses, u => u is { From: "src/Registry/Program.cs", Name: "Verbs" });
+        Assert.Empty(ReadSource.Errors);
 
     /// <summary>Uses between two folders of the house. What stands beside Program.cs may use everything, and nothing uses it.</summary>
     private static IEnumerable<(string From, string To, Use Use)> Edges() =>
@@ -136,7 +137,8 @@ public sealed partial class SliceEdgesTests
         _ => null,
     };
 
-    /// <summary>The room a file of a slice is in; null for another slice's, and for the slice's own root, which puts the rooms together.</summary>
+    /// <summary>The room a file of a slice is in; null for another slice's, and for the slice's own root, which puts the rooms
+    /// together.</summary>
     private static string? Room(string file, string slice) =>
         file.Split('/') is [_, _, var folder, var room, _, ..] && folder == slice ? room : null;
 
@@ -155,6 +157,6 @@ public sealed partial class SliceEdgesTests
         Assert.True(lines.Count == 0, $"{what}:\n{string.Join('\n', lines)}");
     }
 
-    [GeneratedRegex(@"^using (Npgsql|Microsoft\.(AspNetCore|EntityFrameworkCore|Extensions)|System\.Net|System\.IO|Registry\.(Records|Platform|Intake|Access))", RegexOptions.Multiline)]
+    [GeneratedRegex(@"^using (Npgsql|Microsoft\.(AspNetCore|EntityFrameworkCore|Extensions)|System\.Net|System\.IO)", RegexOptions.Multiline)]
     private static partial Regex ForbiddenInRules();
 }

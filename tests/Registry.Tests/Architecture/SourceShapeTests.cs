@@ -68,6 +68,8 @@ public sealed partial class SourceShapeTests
         Assert.True(lines.Count == 0, string.Join('\n', lines));
     }
 
-    [GeneratedRegex(@"\bNpgsql\w*|\bOpenConnection\w*|\bCreateCommand\b|\bEmbeddedSql\b|\b(From|Execute)Sql\w*|""\s*(select|insert into|update|delete from|with)\s[^""]*")]
+    [GeneratedRegex(
+        @"\bNpgsql\w*|\bOpenConnection\w*|\bCreateCommand\b|\bEmbeddedSql\b|\b(From|Execute)Sql\w*"
+        + @"|""\s*(select|insert into|update|delete from|with)\s[^""]*")]
     private static partial Regex WorkOfUseCases();
 }

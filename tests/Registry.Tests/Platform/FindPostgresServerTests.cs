@@ -42,7 +42,12 @@ public sealed class FindPostgresServerTests : IDisposable
         var lib = Directory.CreateDirectory(Path.Combine(_folder, "native", "lib")).FullName;
         File.WriteAllText(Path.Combine(lib, "libpq.so.5.18"), "library");
         File.WriteAllText(Path.Combine(_folder, "native", "pg-symlinks.json"),
-            """[{"source":"native/lib/libpq.so.5.18","target":"native/lib/libpq.so.5"},{"source":"native/lib/absent.so.1","target":"native/lib/absent.so"}]""");
+            """
+            [
+              {"source":"native/lib/libpq.so.5.18","target":"native/lib/libpq.so.5"},
+              {"source":"native/lib/absent.so.1","target":"native/lib/absent.so"}
+            ]
+            """);
 
         FindPostgresServer.MakeLinks(_folder);
         FindPostgresServer.MakeLinks(_folder);

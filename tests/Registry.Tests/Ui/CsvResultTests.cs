@@ -14,7 +14,8 @@ public sealed class CsvResultTests
         var http = new DefaultHttpContext();
         using var body = new MemoryStream();
         http.Response.Body = body;
-        await new CsvResult("infants.csv", ["born", "loss", "n", "name"], Rows()).ExecuteResultAsync(new ActionContext { HttpContext = http });
+        var file = new CsvResult("infants.csv", ["born", "loss", "n", "name"], Rows());
+        await file.ExecuteResultAsync(new ActionContext { HttpContext = http });
         Assert.Equal("attachment; filename=\"infants.csv\"", http.Response.Headers.ContentDisposition);
         Assert.Equal("\uFEFFborn,loss,n,name\r\n2026-03-01,lost_to_follow_up,-3,\r\n,,,'=1\r\n", Encoding.UTF8.GetString(body.ToArray()));
 

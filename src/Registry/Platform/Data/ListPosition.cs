@@ -11,8 +11,8 @@ namespace Registry.Platform.Data;
 public static class ListPosition
 {
     /// <summary>The position of a row with these sort values.</summary>
-    public static string Of(params ReadOnlySpan<string?> values) => Base64Url.EncodeToString(
-        JsonSerializer.SerializeToUtf8Bytes(values.ToArray()));
+    public static string Of(params ReadOnlySpan<string?> values) =>
+        Base64Url.EncodeToString(JsonSerializer.SerializeToUtf8Bytes(values.ToArray()));
 
     /// <summary>A moment as a sort value; <see cref="Moment(string?)"/> reads it back.</summary>
     public static string Moment(DateTimeOffset at) => at.UtcTicks.ToString(CultureInfo.InvariantCulture);

@@ -31,8 +31,8 @@ internal sealed class DataFolder
     internal static DataFolder Choose(string? configured, ServerAccount account)
     {
         if (configured is { Length: > 0 }) return new DataFolder(Path.GetFullPath(configured));
-        var parent = account.Drops ? "/var/lib" : Environment.GetFolderPath(
-            Environment.SpecialFolder.LocalApplicationData, Environment.SpecialFolderOption.DoNotVerify);
+        var parent = account.Drops ? "/var/lib"
+            : Environment.GetFolderPath(Environment.SpecialFolder.LocalApplicationData, Environment.SpecialFolderOption.DoNotVerify);
         return parent.Length > 0
             ? new DataFolder(Path.Combine(parent, "infant-hearing-registry"))
             : throw new DatabaseStartException("This user has no home folder to keep the database in. Set Database:Embedded:DataFolder.");

@@ -103,9 +103,8 @@ public sealed class EmbeddedServer : IAsyncDisposable
         await using var connection = new NpgsqlConnection(
             Connection(_process, _password, Role, "postgres", pooled: false).ConnectionString);
         await connection.OpenAsync(ct);
-        await using var find = new NpgsqlCommand("select 1 from pg_database where datname = $1",
-            connection)
-        { Parameters = { new() { Value = name } } };
+        await using var find = new NpgsqlCommand("select 1 from pg_database where datname = $1", connection);
+        find.Parameters.AddWithValue(name);
         if (await find.ExecuteScalarAsync(ct) is not null) return;
         try
         {
@@ -221,9 +220,8 @@ public sealed class EmbeddedServer : IAsyncDisposable
         await using var connection = new NpgsqlConnection(
             Connection(process, password, CreateCluster.Superuser, "postgres", pooled: false).ConnectionString);
         await connection.OpenAsync(ct);
-        await using var find = new NpgsqlCommand("select 1 from pg_roles where rolname = $1",
-            connection)
-        { Parameters = { new() { Value = Role } } };
+        await using var find = new NpgsqlCommand("select 1 from pg_roles where rolname = $1", connection);
+        find.Parameters.AddWithValue(Role);
         if (await find.ExecuteScalarAsync(ct) is not null) return;
         // The password is hexadecimal, so it needs no quoting.
         await using var create = new NpgsqlCommand($"create role {Role} login createdb createrole password '{password}'", connection);

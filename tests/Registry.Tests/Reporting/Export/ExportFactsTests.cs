@@ -94,6 +94,20 @@ public sealed class ExportFactsTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task A_text_a_spreadsheet_would_run_is_guarded_in_csv_and_as_stored_in_ndjson()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.SendAsync("kind,record_number,birth_date,sex,county,language\nbirth,H-1,2026-09-01,female,=1+1,\"a, b\"\n");
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        var csv = await client.GetStringAsync("/api/v1/export/facts?format=csv", IntakeBed.Ct);
+        Assert.StartsWith("fact,infant_id,site_id,recorded_at,superseded_at,born_on,", csv, StringComparison.Ordinal);
+        Assert.Contains(",'=1+1,", csv, StringComparison.Ordinal);
+        Assert.Contains(",\"a, b\",", csv, StringComparison.Ordinal);
+        Assert.DoesNotContain('\r', csv);
+        Assert.Equal("=1+1", (string?)JsonNode.Parse(await client.GetStringAsync("/api/v1/export/facts", IntakeBed.Ct))!["county"]);
+    }
+
+    [Fact]
     public async Task The_columns_of_the_csv_keep_their_order()
     {
         await using var bed = await IntakeBed.StartAsync(database);
