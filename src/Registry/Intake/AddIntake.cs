@@ -31,6 +31,8 @@ public static class IntakeSetup
         services.AddSingleton<SubmitTogether>();
         services.AddSingleton<TryRows>();
         services.AddSingleton<SaveMapping>();
+        services.AddSingleton<ReadMappings>();
+        services.AddSingleton<PreviewMapping>();
         services.AddSingleton<ProcessSubmission>();
         services.AddSingleton<RetryHeldRows>();
         services.AddSingleton<SweepSubmissions>();
@@ -43,12 +45,16 @@ public static class IntakeSetup
         services.AddSingleton<TakeBackDecision>();
         services.AddSingleton<ListWaitingRows>();
         services.AddSingleton<ChooseRows>();
-        services.AddSingleton<DecideTogether>();
+        services.AddSingleton<StartBulkDecision>();
+        services.AddSingleton<DecideInBulk>();
+        services.AddSingleton<TryBulkCorrection>();
         services.AddSingleton<ReadRowChanges>();
+        services.AddSingleton<ReadWaitingRow>();
         services.AddSingleton<ReadBulkDecision>();
         services.AddSingleton<FindCandidates>();
         services.AddSingleton(new FormerJobName("Registry.Intake.ProcessSubmission", typeof(ProcessSubmission)));
-        services.AddSingleton(new FormerJobName("Registry.Intake.DecideTogether", typeof(DecideTogether)));
+        services.AddSingleton(new FormerJobName("Registry.Intake.DecideTogether", typeof(DecideInBulk)));
+        services.AddSingleton(new FormerJobName("Registry.Intake.HeldRows.Bulk.DecideTogether", typeof(DecideInBulk)));
         services.AddV2();
         return services;
     }

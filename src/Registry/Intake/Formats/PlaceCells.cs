@@ -57,7 +57,7 @@ internal sealed class PlaceCells
         if (problems.Count > 0) return problems;
         var hasKind = mapping is null
             ? header.Any(n => Codes.TryParse<Field>(n, out var f) && f == Field.Kind)
-            : mapping.Fixed.ContainsKey("kind") || mapping.Columns.Any(c => c.Field == "kind");
+            : mapping.StatesKind;
         if (!hasKind && defaultKind is null) problems.Add(new(0, "kind", "there is no kind column and no kind was chosen for the file"));
         else if (hasKind && defaultKind is not null)
             problems.Add(new(0, "kind", mapping is null ? "a kind was chosen for the file, but the file has a kind column"

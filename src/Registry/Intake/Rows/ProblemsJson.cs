@@ -18,6 +18,10 @@ internal static class ProblemsJson
     public static string Write(IReadOnlyList<Problem> problems, IReadOnlyList<Problem> byReader) =>
         JsonSerializer.Serialize(problems.Select(p => new Stored(p.Field, p.Reason, byReader.Contains(p))), JsonSerializerOptions.Web);
 
+    /// <summary>All of them, in the order they are stored.</summary>
+    public static IReadOnlyList<Problem> Read(string? json) =>
+        json is null ? [] : JsonSerializer.Deserialize<List<Problem>>(json, JsonSerializerOptions.Web)!;
+
     /// <summary>Which of the problems the reader found are still there when the row states other fields: those whose column was not set
     /// anew, and those of no column.</summary>
     public static IEnumerable<(int Index, Problem Problem)> Unanswered(

@@ -59,10 +59,10 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
 
         Assert.Contains("The row was discarded.", await SaidAsync(manager, await PostAsync(manager, held, "Discard", null, ("Seen", "0"))),
             StringComparison.Ordinal);
-        Assert.True(IsDenied(await PostAsync(screener, held, "Undo"))); // who may not discard may not take a discarding back
+        Assert.True(IsDenied(await PostAsync(screener, held, "TakeBack"))); // who may not discard may not take a discarding back
         Assert.Contains("waits no more: discarded by SiteManager", WebUtility.HtmlDecode(
             await SaidAsync(screener, await PostAsync(screener, held, "Retry"))), StringComparison.Ordinal);
-        Assert.Contains("The decision was taken back.", await SaidAsync(manager, await PostAsync(manager, held, "Undo")),
+        Assert.Contains("The decision was taken back.", await SaidAsync(manager, await PostAsync(manager, held, "TakeBack")),
             StringComparison.Ordinal);
         Assert.Equal(["accepted", "accepted", "held no_such_infant"], await bed.OutcomesAsync(id));
         Assert.True(await bed.CountAsync("access_records where action like '%/rows/%'") > 5);
@@ -131,8 +131,8 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
         await PostAsync(manager, bulk, "Discard");
         Assert.Equal(2, await bed.CountAsync("submission_rows where discarded_at is not null"));
         Assert.Contains("decided already", await SaidAsync(manager, await PostAsync(manager, bulk, "Discard")), StringComparison.Ordinal);
-        Assert.True(IsDenied(await PostAsync(screener, bulk, "Undo")));
-        await PostAsync(manager, bulk, "Undo");
+        Assert.True(IsDenied(await PostAsync(screener, bulk, "TakeBack")));
+        await PostAsync(manager, bulk, "TakeBack");
         Assert.Equal(["held no_such_infant", "held no_such_infant"], await bed.OutcomesAsync(id));
         Assert.True(await bed.CountAsync("access_records where action like '%/bulk/%' and infant_count = 2") > 0);
     }
@@ -166,7 +166,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
             await page.GetByRole(AriaRole.Heading, new() { Name = "Being carried out" }).WaitForAsync();
             await SeeAsync(page, "held-bulk-running", phone);
             var bulk = Guid.Parse(new Uri(page.Url).Segments[^1]);
-            await bed.App.Services.GetRequiredService<DecideTogether>().RunAsync(bulk, IntakeBed.Ct); // as a worker would
+            await bed.App.Services.GetRequiredService<DecideInBulk>().RunAsync(bulk, IntakeBed.Ct); // as a worker would
             await page.GetByText("Decided, now accepted").WaitForAsync();
             Assert.Equal(60, await bed.CountAsync("screenings where superseded_at is null and method = 'teoae'"));
             await SeeAsync(page, "held-bulk-done", phone);
@@ -177,7 +177,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
             await page.GoBackAsync();
             await page.GetByRole(AriaRole.Button, new() { Name = "Take the whole decision back" }).ClickAsync();
             await page.GetByRole(AriaRole.Heading, new() { Name = "Being taken back" }).WaitForAsync();
-            await bed.App.Services.GetRequiredService<DecideTogether>().RunAsync(bulk, IntakeBed.Ct);
+            await bed.App.Services.GetRequiredService<DecideInBulk>().RunAsync(bulk, IntakeBed.Ct);
             await page.GetByText("Taken back, now rejected").WaitForAsync();
             Assert.Equal(0, await bed.CountAsync("screenings where superseded_at is null"));
             Assert.Equal(61, await bed.CountAsync("submission_rows where outcome = 'rejected'"));
@@ -300,10 +300,10 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
         page = await SaidAsync(coordinator, await PostAsync(coordinator, test, "Retry"));
         Assert.Contains("Checked and matched again by Coordinator", page, StringComparison.Ordinal);
         Assert.DoesNotContain("Applied by itself", page, StringComparison.Ordinal);
-        await PostAsync(coordinator, test, "Undo");
+        await PostAsync(coordinator, test, "TakeBack");
         await bed.ListAsync("update held_rows set reason = 'no_such_infant' where kind = 'screening'");
         await PostAsync(coordinator, test, "Retry");
-        Assert.Contains("is applied by itself within a minute", await SaidAsync(coordinator, await PostAsync(coordinator, test, "Undo")),
+        Assert.Contains("is applied by itself within a minute", await SaidAsync(coordinator, await PostAsync(coordinator, test, "TakeBack")),
             StringComparison.Ordinal);
         await bed.App.Services.GetRequiredService<RetryHeldRows>().ForAllAsync(IntakeBed.Ct);
         Assert.Contains("Applied by itself", await coordinator.GetStringAsync(test, IntakeBed.Ct), StringComparison.Ordinal);
@@ -317,11 +317,11 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
         var screener = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Harbour);
         var row = $"/submissions/{id}/rows/1";
         Assert.Contains("Still rejected", await SaidAsync(screener, await PostAsync(screener, row, "Retry")), StringComparison.Ordinal);
-        var wrong = await PostAsync(screener, row, "Correct", null, ("Stands", "1"), ("Seen", "0"));
+        var wrong = await PostAsync(screener, row, "Correct", null, ("Confirmed", "1"), ("Seen", "0"));
         Assert.Equal(HttpStatusCode.UnprocessableEntity, wrong.StatusCode);
         var page = WebUtility.HtmlDecode(await wrong.Content.ReadAsStringAsync(IntakeBed.Ct));
-        Assert.Matches("name=\"Stands\" value=\"1\" checked", page);
-        await PostAsync(screener, row, "Correct", null, ("Stands", "0"), ("Stands", "1"), ("Seen", "0"));
+        Assert.Matches("name=\"Confirmed\" value=\"1\" checked", page);
+        await PostAsync(screener, row, "Correct", null, ("Confirmed", "0"), ("Confirmed", "1"), ("Seen", "0"));
         Assert.Equal(["accepted"], await bed.OutcomesAsync(id));
         page = WebUtility.HtmlDecode(await screener.GetStringAsync(row, IntakeBed.Ct));
         Assert.Contains("In spite of: <code>sex</code> is stated twice", page, StringComparison.Ordinal);

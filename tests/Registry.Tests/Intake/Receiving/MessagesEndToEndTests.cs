@@ -115,8 +115,8 @@ public sealed partial class MessagesEndToEndTests(TestDatabase database)
         // A contradiction is not settled by asking again.
         var id = await bed.SendAsync(Messages.Results(site: "89644007^^SCT", control: "R-9"), format: SubmissionFormat.Hl7V2);
         var person = await bed.AddPersonAsync(Registry.Access.Role.Coordinator);
-        Assert.StartsWith("Still rejected: ear", await bed.App.Services.GetRequiredService<DecideRow>()
-            .AskAgainAsync(id, 1, new(person.Id), IntakeBed.Ct), StringComparison.Ordinal);
+        var refusal = await bed.App.Services.GetRequiredService<DecideRow>().AskAgainAsync(id, 1, new(person.Id), IntakeBed.Ct);
+        Assert.StartsWith("Still rejected: ear", HeldRowWords.Of(refusal!), StringComparison.Ordinal);
     }
 
     [Fact]
