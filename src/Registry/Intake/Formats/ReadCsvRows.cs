@@ -29,7 +29,7 @@ public abstract class RowReader : IDisposable
         {
             SubmissionFormat.Csv => await ReadCsvRows.OpenAsync(text, read, ct),
             SubmissionFormat.Xlsx => await ReadXlsxRows.OpenAsync(bytes, read, ct),
-            SubmissionFormat.Hl7V2 => new Hl7V2.ReadV2Rows(bytes, zone),
+            SubmissionFormat.Hl7V2 => new Hl7V2.ReadHl7V2Rows(bytes, zone),
             SubmissionFormat.Fhir => await Fhir.ReadFhirRows.OpenAsync(bytes, zone, patients, ct),
             SubmissionFormat.FixedWidth => new ReadFixedWidthRows(text, read),
             _ => new ReadJsonRows(text, read.Format, read.DefaultKind),

@@ -56,7 +56,8 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
             return (new DecidedRow(null, [], RowOutcome.Rejected), new NewlyKnown());
         }, ct)).Refusal;
 
-    /// <summary>Changes fields of the row and applies it as if it had been sent so; what does not pass the checks changes nothing.</summary>
+    /// <summary>Changes fields of the row and applies it as if it had been sent so; what does not pass the checks changes
+    /// nothing.</summary>
     /// <param name="id">Its submission.</param>
     /// <param name="row">Its number.</param>
     /// <param name="change">The fields as they shall be, from the fields as they are; null: there is nothing to change.</param>

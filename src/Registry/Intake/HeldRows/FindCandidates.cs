@@ -55,8 +55,8 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
         while (await r.ReadAsync(ct))
         {
             found.Add(new(
-                new(r.GetGuid(0)), r.Date(1), r.GetString(2), r.ValueOrNull<int>(3), r.ValueOrNull<int>(4), r.TextOrNull(5), r.TextOrNull(6),
-                r.TextOrNull(7), r.ValueOrNull<DateOnly>(8), r.GetString(9), r.GetFieldValue<string[]>(10)));
+                new(r.GetGuid(0)), r.Date(1), r.GetString(2), r.ValueOrNull<int>(3), r.ValueOrNull<int>(4), r.TextOrNull(5),
+                r.TextOrNull(6), r.TextOrNull(7), r.ValueOrNull<DateOnly>(8), r.GetString(9), r.GetFieldValue<string[]>(10)));
         }
 
         return found;

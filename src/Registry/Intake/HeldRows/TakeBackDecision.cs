@@ -70,7 +70,8 @@ public sealed class TakeBackDecision(NpgsqlDataSource source, PolicyStore polici
         await using var batch = new NpgsqlBatch(connection);
         batch.BatchCommands.Add(locked.Remember(RowChangeKind.TakenBack, now, by, takesBack: last.Id));
         batch.BatchCommands.Add(OfChange(EmbeddedSql.Of<TakeBackDecision>("RestoreRow")));
-        batch.BatchCommands.Add(LockedRow.Command("delete from held_rows where submission_id = $1 and row_number = $2", locked.Id, locked.Row));
+        batch.BatchCommands.Add(LockedRow.Command(
+            "delete from held_rows where submission_id = $1 and row_number = $2", locked.Id, locked.Row));
         batch.BatchCommands.Add(OfChange(EmbeddedSql.Of<TakeBackDecision>("RestoreHeldRow")));
         batch.BatchCommands.Add(OfChange(
             "update bulk_rows set state = 'taken_back', reason = null where submission_id = $1 and row_number = $2 and change_id = $3"));

@@ -79,7 +79,7 @@ public sealed partial class MessagesEndToEndTests(TestDatabase database)
     [Fact]
     public async Task Detail_belongs_to_the_result_of_its_order_or_sub_id_and_its_units_count()
     {
-        var rows = await ReadV2RowsTests.RowsAsync(Messages.Lines(
+        var rows = await ReadHl7V2RowsTests.RowsAsync(Messages.Lines(
             "MSH|^~\\&|A|HARBOUR|C|D|20261121||ORU^R01^ORU_R01|1|P|2.6", "PID|1||4711", "OBR|1||1|54111-0^^LN|||202611210915",
             "OBX|1|CWE|54109-4^^LN|R|LA10392-1^^LN||||||F", "OBX|2|ST|probe^^99REGISTRY|R|P-1||||||F",
             "OBX|3|NM|ambient_noise_db^^99REGISTRY|R|40|Pa|||||F",

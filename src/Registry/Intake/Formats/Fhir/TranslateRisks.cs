@@ -47,7 +47,7 @@ public sealed partial class TranslateBundle
             }
         }
 
-        if (answers.TrueForAll(a => a.Value is null)) Reject(seen.Entry, new Problem($"{seen.Path}.value", Stands(seen)
+        if (answers.TrueForAll(a => a.Value is null)) Reject(seen.Entry, new Problem($"{seen.Path}.value", !IsInError(seen)
             ? "is required: the indicators are always answered, \"none\" too"
             : "is required: it says which indicator is taken back; repeat the answer that was entered in error"));
     }

@@ -67,7 +67,7 @@ public sealed partial class MapMessage
     {
         var pv1 = Find("PV1", pid, end);
         _rows.Begin(RowKind.Birth, new(pid));
-        if (V2Time.TryRead(_message.Value(pid, 7), out var born) && born.HasTime)
+        if (Hl7V2Time.TryRead(_message.Value(pid, 7), out var born) && born.HasTime)
             _rows.Set(Field.BirthTime, born.Write(stackalloc char[19], zone)[11..], new(pid, 7));
         Plurality(pid, seen.Plurality);
         Measured(Field.BirthWeightG, seen.BirthWeight);

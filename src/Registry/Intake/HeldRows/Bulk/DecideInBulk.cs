@@ -129,10 +129,10 @@ public sealed partial class DecideInBulk(
     /// <summary>The next row to decide, births first; of a taking back, the last one first: what rests on a birth goes before it.</summary>
     private static async Task<NextRow?> NextAsync(NpgsqlConnection connection, Guid id, bool takesBack, CancellationToken ct)
     {
-        const string select = "select submission_id, row_number, change_id, seen from bulk_rows where bulk_id = $1 and ";
         await using var next = new NpgsqlCommand(
-            select + (takesBack ? "state = 'done' and reason is null order by ordinal desc limit 1" : "state = 'chosen' order by ordinal limit 1"),
-            connection);
+            "select submission_id, row_number, change_id, seen from bulk_rows where bulk_id = $1 and " + (takesBack
+                ? "state = 'done' and reason is null order by ordinal desc limit 1"
+                : "state = 'chosen' order by ordinal limit 1"), connection);
         next.Parameters.AddWithValue(id);
         await using var r = await next.ExecuteReaderAsync(ct);
         return await r.ReadAsync(ct) ? new(new(r.GetGuid(0)), r.GetInt32(1), r.ValueOrNull<long>(2), r.GetInt64(3)) : null;
