@@ -1,5 +1,6 @@
 using Registry.Intake.Rows;
 using Registry.Platform.Csv;
+using Registry.Records;
 using Registry.Rules.Facts;
 
 namespace Registry.Intake.Formats;
@@ -47,11 +48,11 @@ internal sealed class PlaceCells
         _fixed = [.. fixedValues];
         _fieldOf = _targets.Where(t => t.Field != Field.Problems).SelectMany(t => t.Columns.Select(c => (c, t.Field))).ToDictionary();
         _isOfRejected = read.Mapping is null && _targets.Any(t => t.Field == Field.Problems);
-        _fromWorkbook = read.Format == Records.SubmissionFormat.Xlsx;
+        _fromWorkbook = read.Format == SubmissionFormat.Xlsx;
     }
 
     /// <summary>Is the header one of ours, or the mapping's?</summary>
-    public static IEnumerable<FileProblem> CheckHeader(IReadOnlyList<string> header, Records.RowKind? defaultKind, ColumnMapping? mapping)
+    public static IEnumerable<FileProblem> CheckHeader(IReadOnlyList<string> header, RowKind? defaultKind, ColumnMapping? mapping)
     {
         var problems = mapping is null ? CheckOurs(header) : CheckMapped(header, mapping);
         if (problems.Count > 0) return problems;

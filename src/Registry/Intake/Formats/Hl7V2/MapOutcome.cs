@@ -42,8 +42,8 @@ public sealed partial class MapMessage
     private void NotPerformed(Observation seen, StandardCode answer)
     {
         var at = new Location(seen.Segment, 5);
-        var beside = _seen.Find(o => o.Code.Means == "reason" && o.Order == seen.Order && o.Code.Ear == seen.Code.Ear) is { Segment: > 0 } other
-            ? ReasonOf(other) : null;
+        var other = _seen.Find(o => o.Code.Means == "reason" && o.Order == seen.Order && o.Code.Ear == seen.Code.Ear);
+        var beside = other.Segment > 0 ? ReasonOf(other) : null;
         if (answer.Reason is { } stated && beside is { } reason && stated != reason)
             _rows.Fail(Field.Reason, "contradicts the result (OBX-5)", at, $"{Codes.Of(stated)}, {Codes.Of(reason)}");
         else _rows.Set(Field.Reason, Codes.Of(answer.Reason ?? beside ?? ScreeningReason.Other), at);

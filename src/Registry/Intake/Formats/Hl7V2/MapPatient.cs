@@ -177,11 +177,9 @@ public sealed partial class MapMessage
         if (whole.IsEmpty) whole = _message.Component(xtn, 12);
         if (!whole.IsEmpty) return Set(Field.ContactPhone, whole, at);
         if (_message.Component(xtn, 7).IsEmpty) return false;
-        var text = string.Join(
-            ' ', new[] { _message.Component(xtn, 5).ToString(), _message.Component(xtn, 6).ToString(), _message.Component(xtn, 7)
-            .ToString() }
-            .Where(p => p.Length > 0 && p != "\"\""));
-        return Set(Field.ContactPhone, text, at);
+        string[] parts =
+            [_message.Component(xtn, 5).ToString(), _message.Component(xtn, 6).ToString(), _message.Component(xtn, 7).ToString()];
+        return Set(Field.ContactPhone, string.Join(' ', parts.Where(p => p.Length > 0 && p != "\"\"")), at);
     }
 
     /// <summary>PID-29 and PID-30.</summary>
