@@ -49,7 +49,7 @@ internal static class BenchV2
             var before = GC.GetAllocatedBytesForCurrentThread();
             var started = Stopwatch.GetTimestamp();
             rows = 0;
-            using var reader = new ReadV2Rows(new MemoryStream(bytes), TimeZoneInfo.Utc);
+            using var reader = new ReadHl7V2Rows(new MemoryStream(bytes), TimeZoneInfo.Utc);
             while (await reader.FillAsync(batch, CancellationToken.None)) rows += batch.Count;
             best = Math.Max(best, messages / Stopwatch.GetElapsedTime(started).TotalSeconds);
             allocated = GC.GetAllocatedBytesForCurrentThread() - before;

@@ -37,6 +37,8 @@ public static class IntakeSetup
         services.AddSingleton<AnswerMessages>();
         services.AddSingleton<AcknowledgeSubmission>();
         services.AddSingleton<SaveMapping>();
+        services.AddSingleton<ReadMappings>();
+        services.AddSingleton<PreviewMapping>();
         services.AddSingleton<ProcessSubmission>();
         services.AddSingleton<RetryHeldRows>();
         services.AddSingleton<SweepSubmissions>();
@@ -49,12 +51,16 @@ public static class IntakeSetup
         services.AddSingleton<TakeBackDecision>();
         services.AddSingleton<ListWaitingRows>();
         services.AddSingleton<ChooseRows>();
-        services.AddSingleton<DecideTogether>();
+        services.AddSingleton<StartBulkDecision>();
+        services.AddSingleton<DecideInBulk>();
+        services.AddSingleton<TryBulkCorrection>();
         services.AddSingleton<ReadRowChanges>();
+        services.AddSingleton<ReadWaitingRow>();
         services.AddSingleton<ReadBulkDecision>();
         services.AddSingleton<FindCandidates>();
         services.AddSingleton(new FormerJobName("Registry.Intake.ProcessSubmission", typeof(ProcessSubmission)));
-        services.AddSingleton(new FormerJobName("Registry.Intake.DecideTogether", typeof(DecideTogether)));
+        services.AddSingleton(new FormerJobName("Registry.Intake.DecideTogether", typeof(DecideInBulk)));
+        services.AddSingleton(new FormerJobName("Registry.Intake.HeldRows.Bulk.DecideTogether", typeof(DecideInBulk)));
         services.AddMllp();
         return services;
     }

@@ -17,7 +17,8 @@ public readonly record struct Swept(int Submissions, int Rows, int Failed);
 /// else.
 /// </summary>
 public sealed partial class SweepSubmissions(
-    NpgsqlDataSource source, ProcessSubmission process, RetryHeldRows retry, DecideTogether together, ILogger<SweepSubmissions> log)
+    NpgsqlDataSource source, ProcessSubmission process, RetryHeldRows retry, DecideInBulk bulk, StartBulkDecision chosen,
+    ILogger<SweepSubmissions> log)
 {
     /// <summary>As a job: every minute, so a run that fails is not repeated.</summary>
     /// <exception cref="PartlyFailedException">Something failed, after everything else was done.</exception>
@@ -49,8 +50,8 @@ public sealed partial class SweepSubmissions(
         }
 
         await TryAsync(null, async () => settled = await retry.ForAllAsync(ct));
-        await TryAsync(null, async () => failed += await together.RunAllAsync(ct));
-        await TryAsync(null, () => together.ForgetUndecidedAsync(ct));
+        await TryAsync(null, async () => failed += await bulk.RunAllAsync(ct));
+        await TryAsync(null, () => chosen.ForgetUndecidedAsync(ct));
         return new(finished, settled, failed);
 
         async Task TryAsync(Guid? submission, Func<Task> run)

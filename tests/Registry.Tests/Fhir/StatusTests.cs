@@ -125,7 +125,7 @@ public sealed class StatusTests(TestDatabase database)
         var person = await bed.AddPersonAsync(Registry.Records.Role.Coordinator);
         var id = new SubmissionId(
             Guid.Parse((await bed.ListAsync("select submission_id from submission_rows where outcome = 'rejected'"))[0]));
-        Assert.StartsWith("Still rejected: ear", await bed.App.Services.GetRequiredService<DecideRow>()
-            .AskAgainAsync(id, 1, new(person.Id), IntakeBed.Ct), StringComparison.Ordinal);
+        var refusal = await bed.App.Services.GetRequiredService<DecideRow>().AskAgainAsync(id, 1, new(person.Id), IntakeBed.Ct);
+        Assert.StartsWith("Still rejected: ear", HeldRowWords.Of(refusal!), StringComparison.Ordinal);
     }
 }

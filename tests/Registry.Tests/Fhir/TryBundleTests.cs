@@ -138,7 +138,7 @@ public sealed class TryBundleTests(TestDatabase database)
             var (id, number) = (new SubmissionId(Guid.Parse(row[0])), int.Parse(row[1], System.Globalization.CultureInfo.InvariantCulture));
             Assert.NotNull(await decide.AskAgainAsync(id, number, new(person.Id), IntakeBed.Ct));
             Assert.NotNull((await decide.CorrectAsync(id, number, f =>
-                new Dictionary<Field, string>(f) { [Field.Sex] = "male" }, new(person.Id), IntakeBed.Ct)).Problem);
+                new Dictionary<Field, string>(f) { [Field.Sex] = "male" }, new(person.Id), IntakeBed.Ct)).Refusal);
         }
 
         Assert.Equal(0, await bed.CountAsync("submission_rows where outcome in ('held', 'rejected') and discarded_at is null"));

@@ -61,7 +61,7 @@ public sealed class RoundTripTests
         var said = string.Concat(
             name.Select(c => delimiters.IndexOf(c) is >= 0 and var at ? $"{delimiters[3]}{codes[at]}{delimiters[3]}" : c.ToString()));
         var bytes = Encoding.UTF8.GetBytes(message.Replace("\u0001", said).ToString());
-        Assert.Equal([name], Read(new ReadV2Rows(new MemoryStream(bytes), TimeZoneInfo.Utc), b =>
+        Assert.Equal([name], Read(new ReadHl7V2Rows(new MemoryStream(bytes), TimeZoneInfo.Utc), b =>
             b.Text(0, Field.InfantFamilyName).ToString()));
     }, iter: 1_000);
 

@@ -37,7 +37,7 @@ public sealed partial class JobNamesTests(TestDatabase database)
         var parameters = app.Services.GetServices<RecurringJob>().SelectMany(j => j.Job.Method.GetParameters())
             .Concat(typeof(Registry.Intake.Applying.ProcessSubmission)
                 .GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters())
-            .Concat(typeof(Registry.Intake.HeldRows.Bulk.DecideTogether)
+            .Concat(typeof(Registry.Intake.HeldRows.Bulk.DecideInBulk)
                 .GetMethod("RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters())
             .Concat(typeof(Registry.PolicyChanges.CountStatusChanges).GetMethod(
                 "RunAsync", [typeof(Guid), typeof(CancellationToken)])!.GetParameters());
@@ -46,7 +46,8 @@ public sealed partial class JobNamesTests(TestDatabase database)
 
     [Theory]
     [InlineData("Registry.Intake.ProcessSubmission", typeof(Registry.Intake.Applying.ProcessSubmission))]
-    [InlineData("Registry.Intake.DecideTogether", typeof(Registry.Intake.HeldRows.Bulk.DecideTogether))]
+    [InlineData("Registry.Intake.DecideTogether", typeof(Registry.Intake.HeldRows.Bulk.DecideInBulk))]
+    [InlineData("Registry.Intake.HeldRows.Bulk.DecideTogether", typeof(Registry.Intake.HeldRows.Bulk.DecideInBulk))]
     [InlineData("Registry.Infants.KeepStatusesCurrent", typeof(Registry.Infants.Statuses.KeepStatusesCurrent))]
     public async Task Jobs_stored_under_a_former_name_are_found(string former, Type job)
     {
@@ -64,7 +65,7 @@ public sealed partial class JobNamesTests(TestDatabase database)
         Assert.Equal(
             [
                 "Registry.Intake.Applying.ProcessSubmission.RunAsync",
-                "Registry.Intake.HeldRows.Bulk.DecideTogether.RunAsync",
+                "Registry.Intake.HeldRows.Bulk.DecideInBulk.RunAsync",
                 "Registry.PolicyChanges.CountStatusChanges.RunAsync",
             ], enqueued.Distinct().Order());
     }

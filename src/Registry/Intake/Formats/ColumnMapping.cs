@@ -14,6 +14,9 @@ public sealed record ColumnMapping
     /// <summary>What every row states, by our column: a kind, a method, an instrument.</summary>
     public IReadOnlyDictionary<string, string> Fixed { get; init; } = new Dictionary<string, string>();
 
+    /// <summary>It says itself what the rows report.</summary>
+    public bool StatesKind => Fixed.ContainsKey("kind") || Columns.Any(c => c.Field == "kind");
+
     public string ToJson() => JsonSerializer.Serialize(this, JsonSerializerOptions.Web);
     public static ColumnMapping FromJson(string json) => JsonSerializer.Deserialize<ColumnMapping>(json, JsonSerializerOptions.Web)!;
 
@@ -38,7 +41,7 @@ public sealed record ColumnMapping
                 yield return new(0, column.Header, "is left out, but has a date form or codes");
             if (column.DateForm is { } form && !ReadDateForm.IsForm(form))
                 yield return new(0, column.Header,
-                    $"the date form is made of yyyy, MM, M, dd, d, HH, H, mm, ss and punctuation, as in MM/dd/yyyy HH:mm");
+                    "the date form is made of yyyy, MM, M, dd, d, HH, H, mm, ss and punctuation, as in MM/dd/yyyy HH:mm");
         }
 
         foreach (var (name, value) in Fixed)

@@ -75,7 +75,40 @@ public sealed class DetectEncoding
     /// <summary>Looks at the next bytes of what <see cref="OpenAsync"/> gave.</summary>
     public void Feed(ReadOnlySpan<byte> text)
     {
-        // A character cut by the end of the last piece is completed by the first bytes of this one.
+        text = CompleteCarried(text);
+        while (true)
+        {
+            text = text[Plain(text)..];
+            if (text.IsEmpty) return;
+            if (text[0] == 0)
+            {
+                if (_zeroLine == 0) _zeroLine = _line;
+                text = text[1..];
+                continue;
+            }
+
+            switch (Rune.DecodeFromUtf8(text, out _, out var length))
+            {
+                case OperationStatus.Done:
+                    _characters++;
+                    break;
+                case OperationStatus.NeedMoreData:
+                    text.CopyTo(_carry);
+                    _carried = text.Length;
+                    return;
+                default:
+                    NotUtf8(text[..length]);
+                    break;
+            }
+
+            text = text[length..];
+        }
+    }
+
+    /// <summary>A character cut by the end of the last piece is completed by the first bytes of this one.</summary>
+    /// <returns>What follows it.</returns>
+    private ReadOnlySpan<byte> CompleteCarried(ReadOnlySpan<byte> text)
+    {
         while (_carried > 0 && !text.IsEmpty)
         {
             _carry[_carried++] = text[0];
@@ -100,36 +133,16 @@ public sealed class DetectEncoding
             _carried = 0;
         }
 
-        while (true)
-        {
-            var ascii = text.IndexOfAnyExceptInRange((byte)1, (byte)0x7F);
-            var passed = ascii < 0 ? text : text[..ascii];
-            _line += passed.Count((byte)'\n');
-            if (ascii < 0) return;
-            text = text[ascii..];
-            if (text[0] == 0)
-            {
-                if (_zeroLine == 0) _zeroLine = _line;
-                text = text[1..];
-                continue;
-            }
+        return text;
+    }
 
-            switch (Rune.DecodeFromUtf8(text, out _, out var length))
-            {
-                case OperationStatus.Done:
-                    _characters++;
-                    break;
-                case OperationStatus.NeedMoreData:
-                    text.CopyTo(_carry);
-                    _carried = text.Length;
-                    return;
-                default:
-                    NotUtf8(text[..length]);
-                    break;
-            }
-
-            text = text[length..];
-        }
+    /// <summary>How many bytes of ASCII the text begins with, without zero bytes; lines are counted in them.</summary>
+    private int Plain(ReadOnlySpan<byte> text)
+    {
+        var other = text.IndexOfAnyExceptInRange((byte)1, (byte)0x7F);
+        var length = other < 0 ? text.Length : other;
+        _line += text[..length].Count((byte)'\n');
+        return length;
     }
 
     /// <summary>There are no more bytes.</summary>

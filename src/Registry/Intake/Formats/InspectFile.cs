@@ -12,8 +12,22 @@ public sealed record Inspected(HowToRead Read, int RowCount, IReadOnlyList<FileP
 
 /// <summary>Reads a whole file once: unpacks it, finds out its encoding and columns, counts its rows, and says what is wrong with
 /// it.</summary>
-public static class InspectFile
+public sealed class InspectFile
 {
+    private const int PieceBytes = 64 * 1024;
+
+    private readonly SentFile _sent;
+    private readonly Func<IReadOnlyList<string>, Task<SavedMapping?>> _findMapping;
+    private readonly IntakeOptions _limits;
+    private HowToRead _read;
+    private int _rows;
+
+    private InspectFile(SentFile sent, Func<IReadOnlyList<string>, Task<SavedMapping?>> findMapping, IntakeOptions limits)
+    {
+        (_sent, _findMapping, _limits) = (sent, findMapping, limits);
+        _read = new HowToRead(sent.Format, sent.DefaultKind) { Gzip = sent.Gzip, Sheet = sent.Sheet };
+    }
+
     /// <param name="sent">What is stated with it.</param>
     /// <param name="bytes">The body, taken in to its end whatever is wrong.</param>
     /// <param name="again">The bytes once more, from any position.</param>
@@ -25,79 +39,83 @@ public static class InspectFile
         SentFile sent, ReceivedBytes bytes, Func<Stream> again, Func<IReadOnlyList<string>, Task<SavedMapping?>> findMapping,
         IntakeOptions limits, CancellationToken ct)
     {
-        var read = new HowToRead(sent.Format, sent.DefaultKind) { Gzip = sent.Gzip, Sheet = sent.Sheet };
-        var rows = 0;
-        List<FileProblem> problems;
+        var inspect = new InspectFile(sent, findMapping, limits);
+        var problems = await inspect.ProblemsAsync(bytes, again, ct);
+        await bytes.ReadToEndAsync(ct);
+        if (problems.Count == 0 && inspect._rows > limits.MaxRows)
+            problems = [new(0, null, $"the file has {inspect._rows} rows; send at most {limits.MaxRows} at once")];
+        return new(inspect._read, problems.Count > 0 ? 0 : inspect._rows, problems);
+    }
+
+    private async Task<IReadOnlyList<FileProblem>> ProblemsAsync(TakeInBytes bytes, Func<Stream> again, CancellationToken ct)
+    {
         try
         {
-            (read, rows, problems) = sent.Format == SubmissionFormat.Xlsx ? await InspectWorkbookAsync() : await InspectTextAsync();
+            if (_sent.Format != SubmissionFormat.Xlsx) return await InspectTextAsync(bytes, ct);
+            await bytes.ReadToEndAsync(ct);
+            await using var stored = again();
+            return await InspectWorkbookAsync(stored, ct);
         }
         catch (UnreadableFileException e)
         {
-            problems = [e.Problem];
+            return [e.Problem];
         }
         catch (DecoderFallbackException)
         {
-            problems = [new(0, null, "the text is not sound UTF-16: half a character is missing")];
+            return [new(0, null, "the text is not sound UTF-16: half a character is missing")];
         }
+    }
 
-        await bytes.ReadToEndAsync(ct);
-        if (problems.Count == 0 && rows > limits.MaxRows)
-            problems = [new(0, null, $"the file has {rows} rows; send at most {limits.MaxRows} at once")];
-        return new(read, problems.Count > 0 ? 0 : rows, problems);
+    private async Task<IReadOnlyList<FileProblem>> InspectTextAsync(TakeInBytes bytes, CancellationToken ct)
+    {
+        await using var gunzip = _sent.Gzip ? new GunzipWithin(bytes, _limits) : null;
+        var unpacked = (Stream?)gunzip ?? bytes;
+        var inspect = InspectSubmission.For(_sent.Format, _sent.DefaultKind);
+        if (inspect.IsUtf8) await FeedTextAsync(inspect, unpacked, ct);
+        else await FeedAsync(unpacked, inspect.Feed, ct);
+        inspect.End();
+        _rows = inspect.RowCount;
+        return inspect.Problems;
+    }
 
-        async Task<(HowToRead, int, List<FileProblem>)> InspectTextAsync()
+    /// <summary>Text in UTF-8, or in another encoding where the format allows it. The columns of a table are looked up when all of it was
+    /// seen: only then is its encoding known, and with it the names of its header.</summary>
+    private async Task FeedTextAsync(InspectSubmission inspect, Stream unpacked, CancellationToken ct)
+    {
+        var encoding = new DetectEncoding(
+            _sent.Encoding, utf8Only: _sent.Format is not (SubmissionFormat.Csv or SubmissionFormat.FixedWidth));
+        await using var text = await encoding.OpenAsync(unpacked, ct);
+        await FeedAsync(text, piece =>
         {
-            await using var gunzip = sent.Gzip ? new GunzipWithin(bytes, limits) : null;
-            var unpacked = (Stream?)gunzip ?? bytes;
-            var inspect = InspectSubmission.For(sent.Format, sent.DefaultKind);
-            using var rented = MemoryPool<byte>.Shared.Rent(64 * 1024);
-            var buffer = rented.Memory;
-            if (!inspect.IsUtf8)
-            {
-                while (await unpacked.ReadAsync(buffer, ct) is > 0 and var piece) inspect.Feed(buffer.Span[..piece]);
-                inspect.End();
-                return (read, inspect.RowCount, inspect.Problems);
-            }
+            encoding.Feed(piece);
+            inspect.Feed(piece);
+        }, ct);
+        _read = _read with { Encoding = encoding.End() };
+        if (inspect is not InspectCsv csv) return;
+        csv.Encoding = encoding.Utf16 is null ? _read.Encoding!.Value : TextEncoding.Utf8;
+        _read = _read with { Mapping = await _findMapping(csv.Header()) };
+        csv.Mapping = _read.Mapping?.Mapping;
+    }
 
-            var encoding = new DetectEncoding(
-                sent.Encoding, utf8Only: sent.Format is not (SubmissionFormat.Csv or SubmissionFormat.FixedWidth));
-            await using var text = await encoding.OpenAsync(unpacked, ct);
-            while (await text.ReadAsync(buffer, ct) is > 0 and var length)
-            {
-                encoding.Feed(buffer.Span[..length]);
-                inspect.Feed(buffer.Span[..length]);
-            }
-
-            read = read with { Encoding = encoding.End() };
-            if (inspect is InspectCsv csv)
-            {
-                csv.Encoding = encoding.Utf16 is null ? read.Encoding!.Value : TextEncoding.Utf8;
-                read = read with { Mapping = await findMapping(csv.Header()) };
-                csv.Mapping = read.Mapping?.Mapping;
-            }
-
-            inspect.End();
-            return (read, inspect.RowCount, inspect.Problems);
-        }
-
-        async Task<(HowToRead, int, List<FileProblem>)> InspectWorkbookAsync()
+    private async Task<IReadOnlyList<FileProblem>> InspectWorkbookAsync(Stream stored, CancellationToken ct)
+    {
+        using var workbook = await Workbook.OpenAsync(stored, _sent.Sheet, _limits, ct);
+        _read = _read with { Mapping = await _findMapping(workbook.Header) };
+        var problems = PlaceCells.CheckHeader(workbook.Header, _sent.DefaultKind, _read.Mapping?.Mapping)
+            .Take(InspectSubmission.MaxProblems).ToList();
+        while (_rows <= _limits.MaxRows && workbook.Next())
         {
-            await bytes.ReadToEndAsync(ct);
-            await using var stored = again();
-            using var workbook = await Workbook.OpenAsync(stored, sent.Sheet, limits, ct);
-            read = read with { Mapping = await findMapping(workbook.Header) };
-            var found = PlaceCells.CheckHeader(workbook.Header, sent.DefaultKind, read.Mapping?.Mapping).Take(InspectSubmission.MaxProblems)
-                .ToList();
-            var count = 0;
-            while (count <= limits.MaxRows && workbook.Next())
-            {
-                ct.ThrowIfCancellationRequested();
-                count++;
-            }
-
-            if (count == 0 && found.Count == 0) found.Add(new(0, null, "the sheet has a header but no rows"));
-            return (read, count, found);
+            ct.ThrowIfCancellationRequested();
+            _rows++;
         }
+
+        if (_rows == 0 && problems.Count == 0) problems.Add(new(0, null, "the sheet has a header but no rows"));
+        return problems;
+    }
+
+    private static async Task FeedAsync(Stream bytes, Action<ReadOnlySpan<byte>> feed, CancellationToken ct)
+    {
+        using var rented = MemoryPool<byte>.Shared.Rent(PieceBytes);
+        while (await bytes.ReadAsync(rented.Memory, ct) is > 0 and var length) feed(rented.Memory.Span[..length]);
     }
 }

@@ -1,5 +1,6 @@
 using Registry.Intake.Rows;
 using Registry.Platform.Csv;
+using Registry.Records;
 using Registry.Rules.Facts;
 
 namespace Registry.Intake.Formats;
@@ -47,17 +48,17 @@ internal sealed class PlaceCells
         _fixed = [.. fixedValues];
         _fieldOf = _targets.Where(t => t.Field != Field.Problems).SelectMany(t => t.Columns.Select(c => (c, t.Field))).ToDictionary();
         _isOfRejected = read.Mapping is null && _targets.Any(t => t.Field == Field.Problems);
-        _fromWorkbook = read.Format == Records.SubmissionFormat.Xlsx;
+        _fromWorkbook = read.Format == SubmissionFormat.Xlsx;
     }
 
     /// <summary>Is the header one of ours, or the mapping's?</summary>
-    public static IEnumerable<FileProblem> CheckHeader(IReadOnlyList<string> header, Records.RowKind? defaultKind, ColumnMapping? mapping)
+    public static IEnumerable<FileProblem> CheckHeader(IReadOnlyList<string> header, RowKind? defaultKind, ColumnMapping? mapping)
     {
         var problems = mapping is null ? CheckOurs(header) : CheckMapped(header, mapping);
         if (problems.Count > 0) return problems;
         var hasKind = mapping is null
             ? header.Any(n => Codes.TryParse<Field>(n, out var f) && f == Field.Kind)
-            : mapping.Fixed.ContainsKey("kind") || mapping.Columns.Any(c => c.Field == "kind");
+            : mapping.StatesKind;
         if (!hasKind && defaultKind is null) problems.Add(new(0, "kind", "there is no kind column and no kind was chosen for the file"));
         else if (hasKind && defaultKind is not null)
             problems.Add(new(0, "kind", mapping is null ? "a kind was chosen for the file, but the file has a kind column"

@@ -1,7 +1,8 @@
 using Npgsql;
 using Registry.Intake.Rows;
+using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Intake.HeldRows;
 
@@ -29,11 +30,7 @@ public sealed class ReadRowChanges(NpgsqlDataSource source)
     /// <returns>Oldest first.</returns>
     public async Task<IReadOnlyList<RowChangeLine>> RunAsync(SubmissionId id, int row, string content, CancellationToken ct)
     {
-        await using var command = source.CreateCommand(
-            """
-            select c.id, c.kind, c.at, coalesce(p.display_name, ''), c.bulk_id, c.takes_back, c.before -> 'row' ->> 'content', case when c.kind = 'corrected' then c.before -> 'row' ->> 'problems' end
-              from row_changes c left join people p on p.id = c.person_id where c.submission_id = $1 and c.row_number = $2 order by c.id desc
-            """);
+        await using var command = source.CreateCommand(EmbeddedSql.Of<ReadRowChanges>());
         command.Parameters.AddWithValue(id.Value);
         command.Parameters.AddWithValue(row);
         var changes = new List<RowChangeLine>();
@@ -43,10 +40,10 @@ public sealed class ReadRowChanges(NpgsqlDataSource source)
         {
             var before = RowContent.Fields(r.GetString(6));
             changes.Add(new(
-                r.GetInt64(0), Codes.Parse<RowChangeKind>(r.GetString(1)), r.GetFieldValue<DateTimeOffset>(2), r.GetString(3),
-                r.IsDBNull(4) ? null : r.GetGuid(4), r.IsDBNull(5) ? null : r.GetInt64(5), before, after)
+                r.GetInt64(0), r.Code<RowChangeKind>(1), r.Moment(2), r.GetString(3), r.ValueOrNull<Guid>(4), r.ValueOrNull<long>(5),
+                before, after)
             {
-                Answered = ProblemsJson.FoundByReader(r.IsDBNull(7) ? null : r.GetString(7)),
+                Answered = ProblemsJson.FoundByReader(r.TextOrNull(7)),
             });
             after = before;
         }

@@ -1,4 +1,5 @@
 -- Held and rejected rows that wait for a person, or for what they lack, each with the day it came. Every filter may be null.
+-- The statements of ListWaitingRows and ChooseRows read it as "waiting".
 select r.submission_id, r.row_number, r.line, r.kind, r.outcome, s.site_id, s.received_at as since, h.reason as hold, r.problems
   from submission_rows r
   join submissions s on s.id = r.submission_id

@@ -1,6 +1,9 @@
 using Npgsql;
+using NpgsqlTypes;
 using Registry.Intake.Formats;
 using Registry.Intake.Rows;
+using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Rules.Facts;
 
 namespace Registry.Intake.Mappings;
@@ -16,15 +19,9 @@ internal static class FindMapping
         CancellationToken ct)
     {
         if (sent.Mapping is null && header.All(n => Codes.TryParse<Field>(n, out _))) return null;
-        await using var command = new NpgsqlCommand(
-            $"""
-            select id, name, version, document::text from ({InForceSql}) m
-             where site_id = $1 and ($2::text is null or lower(name) = lower($2)) and ($2::text is not null or header_sha256 = $3)
-             order by name limit 5
-            """, connection);
+        await using var command = new NpgsqlCommand(OverInForce("FindMapping"), connection);
         command.Parameters.AddWithValue(sent.SiteId.Value);
-        command.Parameters.Add(
-            new NpgsqlParameter { Value = (object?)sent.Mapping?.Trim() ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Text });
+        command.Parameters.AddNullable(sent.Mapping?.Trim(), NpgsqlDbType.Text);
         command.Parameters.AddWithValue(ColumnMapping.Sha256Of(header));
         await using var reader = await command.ExecuteReaderAsync(ct);
         var found = new List<SavedMapping>();
@@ -35,10 +32,9 @@ internal static class FindMapping
         return sent.Mapping is null ? null : throw new UnreadableFileException(0, "mapping", "the site has no column mapping of this name");
     }
 
-    /// <summary>The newest version of each mapping, unless it is out of use.</summary>
-    internal const string InForceSql =
-        "select * from (select distinct on (mapping_id) * from column_mapping_versions order by mapping_id, version desc) newest where "
-            + "not retired";
+    /// <summary>A statement over the mappings in force.</summary>
+    internal static string OverInForce(string name) =>
+        $"with in_force as (\n{EmbeddedSql.Read(typeof(FindMapping), "MappingsInForce")})\n{EmbeddedSql.Read(typeof(FindMapping), name)}";
 
     /// <summary>A version's id, name, version and document, from a column on.</summary>
     internal static SavedMapping Read(NpgsqlDataReader reader, int from = 0) => new(

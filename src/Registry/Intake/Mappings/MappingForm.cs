@@ -3,9 +3,13 @@ using System.Text;
 using System.Text.Json;
 using Registry.Intake.Formats;
 using Registry.Intake.Rows;
+using Registry.Records;
 using Registry.Rules.Facts;
 
 namespace Registry.Intake.Mappings;
+
+/// <summary>What keeps a form from stating a mapping, beside what is wrong with the mapping itself.</summary>
+public enum MappingFormProblem { Name, SavedMeanwhile, NoSite, NoSample }
 
 /// <summary>One column as the form states it; codes are lines <c>theirs = ours</c>.</summary>
 public sealed class MappingColumnForm
@@ -26,7 +30,10 @@ public sealed class MappingFixedForm
 /// <summary>A mapping while it is edited: it travels with its page, so that nothing is stored before it is saved.</summary>
 public sealed class MappingForm
 {
+    public const int LongestName = 60;
     private const int FixedSlots = 4;
+    private const int MostColumns = 500;
+    private const int MostFixed = 50;
 
     public string? Site { get; set; }
     public string? Name { get; set; }
@@ -44,6 +51,15 @@ public sealed class MappingForm
 
     /// <summary>What was looked at last; a form that says something else is looked at again before it is saved.</summary>
     public string? Previewed { get; set; }
+
+    /// <summary>What is missing to save it as the next version of a mapping, or as a new one.</summary>
+    public IEnumerable<MappingFormProblem> Missing(MappingVersion? current, SiteId? site)
+    {
+        if (string.IsNullOrWhiteSpace(Name) || Name.Trim().Length > LongestName) yield return MappingFormProblem.Name;
+        if (current is not null && BasedOn != current.Version) yield return MappingFormProblem.SavedMeanwhile;
+        if (site is null) yield return MappingFormProblem.NoSite;
+        if (Columns.Count is 0 or > MostColumns || Fixed.Count > MostFixed) yield return MappingFormProblem.NoSample;
+    }
 
     public SampleRows? SampleRows()
     {

@@ -6,7 +6,7 @@ namespace Registry.Intake.Mappings;
 
 /// <summary>The column mappings of the viewer's site, or of all.</summary>
 [Authorize(Policy = Permissions.SiteManager)]
-public sealed class MappingsModel(SaveMapping mappings, Viewer viewer) : PageModel
+public sealed class MappingsModel(ReadMappings mappings, Viewer viewer) : PageModel
 {
     public IReadOnlyList<MappingVersion> Mappings { get; private set; } = [];
 

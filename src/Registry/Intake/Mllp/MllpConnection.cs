@@ -127,7 +127,7 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
     {
         code = null;
         var split = new SplitMessages();
-        var message = new V2Message();
+        var message = new Hl7V2Message();
         for (var at = 0; ;)
         {
             while (split.Next(at == content.Length, out var part))
@@ -152,7 +152,7 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
         return code is null ? Speaker.None : Speaker.One;
     }
 
-    private static MllpSender? SenderOf(V2Message message, List<MllpSender> senders)
+    private static MllpSender? SenderOf(Hl7V2Message message, List<MllpSender> senders)
     {
         var (name, id) = message.SegmentCount == 0 ? ("", "") : (message.Value(0, 4).ToString(), message.Value(0, 4, 2).ToString());
         return senders.Find(s => s.Facility is { Length: > 0 } f

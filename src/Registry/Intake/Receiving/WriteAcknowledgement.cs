@@ -59,7 +59,7 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
     /// <summary>A header or trailer of a batch.</summary>
     public void Envelope(string segment, IEnumerable<string> fields) => Text($"{segment}|{string.Join('|', fields)}\r", Encoding.ASCII);
 
-    private void Write(V2Message m, char code, List<Error> errors, DateTimeOffset now)
+    private void Write(Hl7V2Message m, char code, List<Error> errors, DateTimeOffset now)
     {
         var d = m.Delimiters;
         var old = m.Value(0, 12) is "2.3.1" or "2.4";
@@ -107,7 +107,7 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
     private static string Meaning(int code, char separator) => string.Join(separator, code, NameOf(code), "HL70357");
 
     /// <summary>Segment, which one of its name, field, repetition, component (ERL), as far as known.</summary>
-    private static string Place(V2Message m, Location? location, Delimiters d, int parts)
+    private static string Place(Hl7V2Message m, Location? location, Delimiters d, int parts)
     {
         if (location is not { } at || at.Segment >= m.SegmentCount) return parts == 3 ? $"{d.Component}{d.Component}" : "";
         List<string> place = [m.Name(at.Segment).ToString(), m.SequenceOf(at.Segment).ToString(CultureInfo.InvariantCulture)];
@@ -162,7 +162,7 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
     };
 
     /// <summary>A field of the message's header, as it stands: the reply uses the same delimiters.</summary>
-    private static string Echo(V2Message m, int field) => m.SegmentCount == 0 ? "" : m.Field(0, field) is { Length: <= 250 } text
+    private static string Echo(Hl7V2Message m, int field) => m.SegmentCount == 0 ? "" : m.Field(0, field) is { Length: <= 250 } text
         ? text.ToString() : "";
 
     private static string Escape(string text, Delimiters d)

@@ -94,18 +94,18 @@ public sealed class ReaderProblemsTests(TestDatabase database)
         var facts = await bed.CountAsync("births") + await bed.CountAsync("screenings");
 
         // Looked at again, alone and with others: nothing is recorded.
-        Assert.StartsWith("Still rejected", await Decide(bed).AskAgainAsync(id, row, by, IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Equal(WhyRefused.StillRejected, (await Decide(bed).AskAgainAsync(id, row, by, IntakeBed.Ct))!.Why);
         var choose = bed.App.Services.GetRequiredService<ChooseRows>();
-        var together = bed.App.Services.GetRequiredService<DecideTogether>();
         var bulk = (await choose.RunAsync(new(null), [(id, row)], person.Id, IntakeBed.Ct))!.Value;
-        await together.DecideAsync(new() { Id = bulk, Kind = RowChangeKind.AskedAgain, DecidedBy = person.Id }, IntakeBed.Ct);
-        await together.RunAsync(bulk, IntakeBed.Ct);
+        await bed.App.Services.GetRequiredService<StartBulkDecision>().DecideAsync(
+            new() { Id = bulk, Kind = RowChangeKind.AskedAgain, DecidedBy = person.Id }, IntakeBed.Ct);
+        await bed.App.Services.GetRequiredService<DecideInBulk>().RunAsync(bulk, IntakeBed.Ct);
         Assert.Equal(before, (await bed.OutcomesAsync(id))[row - 1]);
 
         // Another column does not answer it.
         var other = await Decide(bed)
             .CorrectAsync(id, row, fields => new Dictionary<Field, string>(fields) { [Field.MotherGivenName] = "Bea" }, by, IntakeBed.Ct);
-        Assert.Contains(other.Fields, p => said == (p.Field is null ? p.Reason : $"{p.Field}: {p.Reason}"));
+        Assert.Contains(other.Problems, p => said == (p.Field is null ? p.Reason : $"{p.Field}: {p.Reason}"));
         Assert.Equal(before, (await bed.OutcomesAsync(id))[row - 1]);
         Assert.Equal(facts, await bed.CountAsync("births") + await bed.CountAsync("screenings"));
         Assert.Equal(0, await bed.CountAsync("row_changes"));
@@ -117,19 +117,19 @@ public sealed class ReaderProblemsTests(TestDatabase database)
             "plurality" => "1",
             "action" => "report",
             "nicu_admitted_on" => "2026-11-02",
-            _ =>
-            "C1"
+            _ => "C1",
         };
         var done = column is null
-            ? await Decide(bed).CorrectAsync(id, row, fields => fields, by, IntakeBed.Ct, [0])
-            : await Decide(bed).CorrectAsync(id, row, fields => new Dictionary<Field, string>(
-                fields)
-            { [Registry.Rules.Facts.Codes.Parse<Field>(column)] = value }, by, IntakeBed.Ct);
-        Assert.True(done is { Problem: null, Fields: [], Outcome: RowOutcome.Accepted or RowOutcome.Held },
-            done.ToString() + string.Join("; ", done.Fields));
+            ? await Decide(bed).CorrectAsync(id, row, fields => fields, by, IntakeBed.Ct, confirmed: [0])
+            : await Decide(bed).CorrectAsync(id, row, fields => new Dictionary<Field, string>(fields)
+            {
+                [Registry.Rules.Facts.Codes.Parse<Field>(column)] = value,
+            }, by, IntakeBed.Ct);
+        Assert.True(done is { Refusal: null, Problems: [], Outcome: RowOutcome.Accepted or RowOutcome.Held },
+            done.ToString() + string.Join("; ", done.Problems));
         Assert.Null(await bed.App.Services.GetRequiredService<TakeBackDecision>().RunAsync(id, row, by, null, IntakeBed.Ct));
         Assert.Equal(before, (await bed.OutcomesAsync(id))[row - 1]);
-        Assert.StartsWith("Still rejected", await Decide(bed).AskAgainAsync(id, row, by, IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Equal(WhyRefused.StillRejected, (await Decide(bed).AskAgainAsync(id, row, by, IntakeBed.Ct))!.Why);
     }
 
     [Theory]

@@ -16,6 +16,9 @@ public sealed class DecideRowTests(TestDatabase database)
 
     private static TakeBackDecision TakeBack(IntakeBed bed) => bed.App.Services.GetRequiredService<TakeBackDecision>();
 
+    /// <summary>The refusal as a person reads it.</summary>
+    private static string Said(RowRefusal? refusal) => HeldRowWords.Of(refusal!);
+
     private static async Task<Guid> CoordinatorAsync(IntakeBed bed)
     {
         await using var db = bed.App.OpenDb();
@@ -78,7 +81,8 @@ public sealed class DecideRowTests(TestDatabase database)
         Assert.Equal(["accepted", "accepted"], await bed.OutcomesAsync(id));
         Assert.Equal(2, await bed.CountAsync("infants"));
         // Now the test rests on the infant the decision made.
-        Assert.Contains("Other rows rest on it", await TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Contains("Other rows rest on it", Said(await TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct)),
+            StringComparison.Ordinal);
 
         id = await bed.SendAsync(Header + "birth,B2,,2026-11-01,female,,Ada,Marlowee,1995-02-03,3100,,,,\n", bed.Hill);
         Assert.Null(await Decide(bed).ApplyAsync(id, 1, infant, by, IntakeBed.Ct));
@@ -129,7 +133,7 @@ public sealed class DecideRowTests(TestDatabase database)
         var by = new Decider(await CoordinatorAsync(bed));
         await bed.SendAsync(Header + Birth + "screening,A1,,,,,,,,,right,pass,oae,2026-11-02T09:15\n");
         var id = await bed.SendAsync(Header + "birth,A1,,2026-11-05,female,,,,,,,,,\n");
-        Assert.Contains("before the birth date", await Decide(bed).ApplyAsync(id, 1, await OnlyInfantAsync(bed), by, IntakeBed.Ct),
+        Assert.Contains("before the birth date", Said(await Decide(bed).ApplyAsync(id, 1, await OnlyInfantAsync(bed), by, IntakeBed.Ct)),
             StringComparison.Ordinal);
         Assert.Equal(["held identifier_contradicted"], await bed.OutcomesAsync(id));
     }
@@ -147,8 +151,8 @@ public sealed class DecideRowTests(TestDatabase database)
 
         // What does not pass changes nothing and says every problem.
         var wrong = await Decide(bed).CorrectAsync(id, 2, Set(Field.Method, "otherwise"), by, IntakeBed.Ct);
-        Assert.Equal(["outcome", "method"], wrong.Fields.Select(f => f.Field!).Order().Reverse());
-        Assert.Contains("already", (await Decide(bed).CorrectAsync(id, 2, Set(Field.Method, "oae"), by, IntakeBed.Ct)).Problem,
+        Assert.Equal(["outcome", "method"], wrong.Problems.Select(f => f.Field!).Order().Reverse());
+        Assert.Contains("already", Said((await Decide(bed).CorrectAsync(id, 2, Set(Field.Method, "oae"), by, IntakeBed.Ct)).Refusal),
             StringComparison.Ordinal);
         Assert.Equal(0, await bed.CountAsync("row_changes"));
 
@@ -176,7 +180,8 @@ public sealed class DecideRowTests(TestDatabase database)
             changes.Select(c => c.Kind));
         Assert.Equal([(Field.Outcome, "maybe", "refer")], changes[0].Fields);
         Assert.Equal("Cora", changes[0].Person);
-        Assert.Contains("There is no decision", await TakeBack(bed).RunAsync(id, 2, by, null, IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Contains("There is no decision", Said(await TakeBack(bed).RunAsync(id, 2, by, null, IntakeBed.Ct)),
+            StringComparison.Ordinal);
     }
 
     [Fact]
@@ -192,7 +197,7 @@ public sealed class DecideRowTests(TestDatabase database)
         Assert.Equal(["accepted"], await bed.OutcomesAsync(id));
 
         // It settled itself since; the correction can still be taken back, and the row waits as it was sent.
-        Assert.Contains("it settled itself", await Decide(bed).DiscardAsync(id, 1, by, IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Contains("it settled itself", Said(await Decide(bed).DiscardAsync(id, 1, by, IntakeBed.Ct)), StringComparison.Ordinal);
         Assert.Null(await TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct));
         Assert.Equal(["held no_such_infant"], await bed.OutcomesAsync(id));
         Assert.Equal(["A9"], await bed.ListAsync("select record_number from held_rows where resolution is null"));
@@ -214,9 +219,9 @@ public sealed class DecideRowTests(TestDatabase database)
 
         Assert.Null(await Decide(bed).DiscardAsync(id, 1, by, IntakeBed.Ct));
         Assert.EndsWith("; discarded: not to be used", (await bed.OutcomesAsync(id))[0], StringComparison.Ordinal);
-        Assert.Contains("discarded by Cora", await Decide(bed).AskAgainAsync(id, 1, by, IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Contains("discarded by Cora", Said(await Decide(bed).AskAgainAsync(id, 1, by, IntakeBed.Ct)), StringComparison.Ordinal);
         Assert.Null(await TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct));
-        Assert.StartsWith("Still rejected: outcome unknown code", await Decide(bed).AskAgainAsync(id, 1, by, IntakeBed.Ct),
+        Assert.StartsWith("Still rejected: outcome unknown code", Said(await Decide(bed).AskAgainAsync(id, 1, by, IntakeBed.Ct)),
             StringComparison.Ordinal);
     }
 
@@ -228,7 +233,7 @@ public sealed class DecideRowTests(TestDatabase database)
         var id = await bed.SendAsync(Header + "screening,A9,,,,,,,,,right,pass,oae,2026-11-02T09:15\n");
         await Decide(bed).CorrectAsync(id, 1, Set(Field.Outcome, "refer"), cora, IntakeBed.Ct);
         var late = await Decide(bed).CorrectAsync(id, 1, Set(Field.Ear, "left"), cora with { Seen = 0 }, IntakeBed.Ct);
-        Assert.Contains("changed after you opened it: corrected by Cora", late.Problem, StringComparison.Ordinal);
+        Assert.Contains("changed after you opened it: corrected by Cora", Said(late.Refusal), StringComparison.Ordinal);
         Assert.Equal(["refer right"],
             await bed.ListAsync("select concat_ws(' ', content ->> 'outcome', content ->> 'ear') from submission_rows"));
 
@@ -276,15 +281,15 @@ public sealed class DecideRowTests(TestDatabase database)
         await using var writing = await other.BeginTransactionAsync(IntakeBed.Ct);
         await using (var take = new Npgsql.NpgsqlCommand("select from infants for no key update", other)) await take.ExecuteNonQueryAsync(
             IntakeBed.Ct);
-        var undo = TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct);
-        Assert.NotSame(undo, await Task.WhenAny(undo, Task.Delay(700, IntakeBed.Ct)));
+        var takeBack = TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct);
+        Assert.NotSame(takeBack, await Task.WhenAny(takeBack, Task.Delay(700, IntakeBed.Ct)));
         await using (var add = new Npgsql.NpgsqlCommand(
             """
             insert into infant_identifiers select (jsonb_populate_record(i, jsonb_build_object('id', gen_random_uuid(), 'value', 'T9', 'row_number', 99))).*
               from infant_identifiers i
             """, other)) await add.ExecuteNonQueryAsync(IntakeBed.Ct);
         await writing.CommitAsync(IntakeBed.Ct);
-        Assert.Contains("Other rows rest on it", await undo, StringComparison.Ordinal);
+        Assert.Equal(WhyRefused.OthersRestOnIt, (await takeBack)!.Why);
         Assert.Equal(["accepted"], await bed.OutcomesAsync(id));
     }
 
@@ -297,7 +302,7 @@ public sealed class DecideRowTests(TestDatabase database)
         var id = await bed.SendAsync(transfer);
         Assert.Equal(["held no_such_infant", "held no_such_infant"], await bed.OutcomesAsync(id));
         await bed.ListAsync("update sites set code = 'hill-north' where code = 'hill'");
-        var held = (await bed.App.Services.GetRequiredService<FindCandidates>().ReadAsync(id, 1, IntakeBed.Ct))!;
+        var held = (await bed.App.Services.GetRequiredService<ReadWaitingRow>().RunAsync(id, 1, IntakeBed.Ct))!;
         var (infants, problems) = await bed.App.Services.GetRequiredService<FindCandidates>().ForRowAsync(held.Content, null, IntakeBed.Ct);
         Assert.Empty(infants);
         Assert.Equal("to_site", problems.Single().Field);

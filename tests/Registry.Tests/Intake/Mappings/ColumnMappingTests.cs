@@ -55,7 +55,8 @@ public sealed class ColumnMappingTests(TestDatabase database)
         var id = await bed.AddMappingAsync("births", Births);
         var receipt = await bed.ReceiveAsync(File);
         var save = bed.App.Services.GetRequiredService<SaveMapping>();
-        var first = (await save.HistoryAsync(id, IntakeBed.Ct))[0];
+        var read = bed.App.Services.GetRequiredService<ReadMappings>();
+        var first = (await read.HistoryAsync(id, IntakeBed.Ct))[0];
         var changed = ColumnMapping.FromJson(Births.Replace("\"F\":\"female\"", "\"F\":\"unknown\"", StringComparison.Ordinal));
         Assert.Equal(2, (await save.SaveAsync(first, bed.Harbour, "births", changed, Guid.Empty, IntakeBed.Ct)).Version);
         await bed.Process.RunAsync(receipt.Id.Value, IntakeBed.Ct);
@@ -67,8 +68,8 @@ public sealed class ColumnMappingTests(TestDatabase database)
             (await save.SaveAsync(null, bed.Harbour, "BIRTHS", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
         Assert.Null((await save.SaveAsync(null, bed.Hill, "births", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
         // Out of use, its header is unknown again and its name free.
-        var second = (await save.HistoryAsync(id, IntakeBed.Ct))[0];
-        Assert.Equal((2L, 1L), (second.Version, (await save.HistoryAsync(id, IntakeBed.Ct))[1].Submissions));
+        var second = (await read.HistoryAsync(id, IntakeBed.Ct))[0];
+        Assert.Equal((2L, 1L), (second.Version, (await read.HistoryAsync(id, IntakeBed.Ct))[1].Submissions));
         await save.SaveAsync(second, bed.Harbour, "births", changed, Guid.Empty, IntakeBed.Ct, retired: true);
         Assert.Equal(ReceiptKind.Refused, (await bed.ReceiveAsync(File)).Kind);
         Assert.Null((await save.SaveAsync(null, bed.Harbour, "births", changed, Guid.Empty, IntakeBed.Ct)).Refusal);
@@ -162,10 +163,11 @@ public sealed class ColumnMappingTests(TestDatabase database)
         Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(Encoding.UTF8.GetBytes(File), "?mapping=births%20abroad")).Status);
         Assert.Equal(["out_of_region"], await bed.ListAsync("select place from births"));
         var save = bed.App.Services.GetRequiredService<SaveMapping>();
-        Assert.Equal(["births"], await save.OfSameHeaderAsync(second, IntakeBed.Ct));
-        var version = (await save.HistoryAsync(second, IntakeBed.Ct))[0];
+        var read = bed.App.Services.GetRequiredService<ReadMappings>();
+        Assert.Equal(["births"], await read.OfSameHeaderAsync(second, IntakeBed.Ct));
+        var version = (await read.HistoryAsync(second, IntakeBed.Ct))[0];
         await save.SaveAsync(version, bed.Harbour, version.Name, version.Mapping, Guid.Empty, IntakeBed.Ct, retired: true);
-        Assert.Empty(await save.OfSameHeaderAsync(second, IntakeBed.Ct));
+        Assert.Empty(await read.OfSameHeaderAsync(second, IntakeBed.Ct));
         Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(Encoding.UTF8.GetBytes(File))).Status);
     }
 

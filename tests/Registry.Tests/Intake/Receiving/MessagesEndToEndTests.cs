@@ -79,7 +79,7 @@ public sealed partial class MessagesEndToEndTests(TestDatabase database)
     [Fact]
     public async Task Detail_belongs_to_the_result_of_its_order_or_sub_id_and_its_units_count()
     {
-        var rows = await ReadV2RowsTests.RowsAsync(Messages.Lines(
+        var rows = await ReadHl7V2RowsTests.RowsAsync(Messages.Lines(
             "MSH|^~\\&|A|HARBOUR|C|D|20261121||ORU^R01^ORU_R01|1|P|2.6", "PID|1||4711", "OBR|1||1|54111-0^^LN|||202611210915",
             "OBX|1|CWE|54109-4^^LN|R|LA10392-1^^LN||||||F", "OBX|2|ST|probe^^99REGISTRY|R|P-1||||||F",
             "OBX|3|NM|ambient_noise_db^^99REGISTRY|R|40|Pa|||||F",
@@ -114,9 +114,9 @@ public sealed partial class MessagesEndToEndTests(TestDatabase database)
 
         // A contradiction is not settled by asking again.
         var id = await bed.SendAsync(Messages.Results(site: "89644007^^SCT", control: "R-9"), format: SubmissionFormat.Hl7V2);
-        var person = await bed.AddPersonAsync(Registry.Records.Role.Coordinator);
-        Assert.StartsWith("Still rejected: ear", await bed.App.Services.GetRequiredService<DecideRow>()
-            .AskAgainAsync(id, 1, new(person.Id), IntakeBed.Ct), StringComparison.Ordinal);
+        var person = await bed.AddPersonAsync(Registry.Access.Role.Coordinator);
+        var refusal = await bed.App.Services.GetRequiredService<DecideRow>().AskAgainAsync(id, 1, new(person.Id), IntakeBed.Ct);
+        Assert.StartsWith("Still rejected: ear", HeldRowWords.Of(refusal!), StringComparison.Ordinal);
     }
 
     [Fact]

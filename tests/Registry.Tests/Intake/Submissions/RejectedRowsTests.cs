@@ -86,10 +86,10 @@ public sealed class RejectedRowsTests(TestDatabase database)
         Assert.EndsWith("; sent again: the row that came back is in its place", outcomes[0], StringComparison.Ordinal);
         Assert.EndsWith("; discarded: not to be used", outcomes[3], StringComparison.Ordinal);
         Assert.Equal(["1 3"], await bed.ListAsync("select concat_ws(' ', accepted, rejected) from submissions where id = $1", id.Value));
-        Assert.Contains("it was sent again", await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(id, 1, by, IntakeBed.Ct),
-            StringComparison.Ordinal);
+        var refusal = await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(id, 1, by, IntakeBed.Ct);
+        Assert.Contains("it was sent again", HeldRowWords.Of(refusal!), StringComparison.Ordinal);
         Assert.Equal($"{again}/rows/1",
-            (await bed.App.Services.GetRequiredService<FindCandidates>().ReadAsync(id, 1, IntakeBed.Ct))!.SentAgainAs);
+            (await bed.App.Services.GetRequiredService<ReadWaitingRow>().RunAsync(id, 1, IntakeBed.Ct))!.SentAgainAs);
 
         await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv);
         Assert.Equal(outcomes, await bed.OutcomesAsync(id));

@@ -55,7 +55,6 @@ public sealed partial class TranslateBundle
         var problems = parsed.Issues.Where(i => i.Entry is not null).ToLookup(i => i.Entry!.Value);
         for (var i = 0; i < parsed.EntryCount; i++)
         {
-            var path = $"Bundle.entry[{i}]";
             if (problems[i].Any())
             {
                 _entries.Add(new(i, null) { Unreadable = true });
@@ -63,26 +62,29 @@ public sealed partial class TranslateBundle
                 continue;
             }
 
-            var entry = _bundle.Entry[i];
-            _entries.Add(new(i, entry?.Resource?.TypeName));
-            if (entry?.Resource is { } modified && IsModified(modified))
-                Reject(i, new Problem(
-                    $"{path}.resource", "has a modifierExtension or implicitRules this registry does not know, and so may mean something "
-                    + "else"));
-            else if (entry?.Resource is { } resource && !IsTaken(resource))
-                Reject(i, new Problem(
-                    $"{path}.resource", "only Patient, RelatedPerson, Observation, Encounter, Device and Procedure are taken"));
-            else if (entry?.Request is null) Reject(i, new Problem($"{path}.request", "is required: POST and the resource's type"));
-            else if (entry.Request.Method != Bundle.HTTPVerb.POST)
-                Reject(i, new Problem(
-                    $"{path}.request.method", "only POST is taken; a correction is an Observation with status corrected"));
-            else if (entry.Resource is null) Reject(i, new Problem($"{path}.resource", "is required"));
-            else if (entry.Request.Url != entry.Resource.TypeName)
-                Reject(i, new Problem($"{path}.request.url", "must be the type of the resource"));
-            else if (_find.Repeated.Contains(i)) Reject(i, new Problem($"{path}.fullUrl", "an earlier entry has the same"));
-            else if (entry.Request.IfNoneExist is not null && entry.Resource is not Patient)
-                Reject(i, new Problem($"{path}.request.ifNoneExist", "is taken for a Patient only"));
+            _entries.Add(new(i, _bundle.Entry[i]?.Resource?.TypeName));
+            if (WhyNotTaken(i, _bundle.Entry[i]) is { } problem) Reject(i, problem);
         }
+    }
+
+    /// <returns>Null for an entry that is taken.</returns>
+    private Problem? WhyNotTaken(int i, Bundle.EntryComponent? entry)
+    {
+        var (path, resource) = ($"Bundle.entry[{i}]", entry?.Resource);
+        if (resource is not null && IsModified(resource))
+            return new($"{path}.resource",
+                "has a modifierExtension or implicitRules this registry does not know, and so may mean something else");
+        if (resource is not null && !IsTaken(resource))
+            return new($"{path}.resource", "only Patient, RelatedPerson, Observation, Encounter, Device and Procedure are taken");
+        if (entry?.Request is not { } request) return new($"{path}.request", "is required: POST and the resource's type");
+        if (request.Method != Bundle.HTTPVerb.POST)
+            return new($"{path}.request.method", "only POST is taken; a correction is an Observation with status corrected");
+        if (resource is null) return new($"{path}.resource", "is required");
+        if (request.Url != resource.TypeName) return new($"{path}.request.url", "must be the type of the resource");
+        if (_find.Repeated.Contains(i)) return new($"{path}.fullUrl", "an earlier entry has the same");
+        if (request.IfNoneExist is not null && resource is not Patient)
+            return new($"{path}.request.ifNoneExist", "is taken for a Patient only");
+        return null;
     }
 
     /// <summary>R4 forbids to read on where a modifier is not understood (extensibility.html).</summary>

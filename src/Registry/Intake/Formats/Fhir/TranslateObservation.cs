@@ -44,7 +44,7 @@ public sealed partial class TranslateBundle
         {
             case "reason" or "method" or "duration":
                 foreach (var result in seen.Beside) _entries[seen.Entry].Rows.Add(result.Row!.Position);
-                if (seen.Beside.Count > 0 && !Stands(seen))
+                if (seen.Beside.Count > 0 && IsInError(seen))
                     Say(seen.Entry, $"{seen.Path}.status", "is entered in error: the result beside it was taken without it");
                 if (seen.Beside.Count > 0) break;
                 if (seen.Code.Means == "reason") NotPerformed(seen);
@@ -78,8 +78,7 @@ public sealed partial class TranslateBundle
         }
     }
 
-    /// <summary>It was not entered in error.</summary>
-    private static bool Stands(Seen seen) => seen.Observation.Status != ObservationStatus.EnteredInError;
+    private static bool IsInError(Seen seen) => seen.Observation.Status == ObservationStatus.EnteredInError;
 
     private static string? TimeOf(Observation observation) => FhirTime.TextOf(observation.Effective);
 
@@ -97,15 +96,20 @@ public sealed partial class TranslateBundle
         Method(row, seen);
         Stage(row, seen);
         Instrument(row, o, seen.Path);
-        row.Set(Field.Screener, o.Performer.Find(p => p.Type != "Organization"
-            && p.Reference?.StartsWith("Organization/", StringComparison.Ordinal) != true) is { } by ? by.Identifier?.Value
-            ?? by.Display : null, $"{seen.Path}.performer");
+        row.Set(Field.Screener, ScreenerOf(o), $"{seen.Path}.performer");
         foreach (var (component, index) in o.Component.Select((c, index) => (c, index)))
             Component(row, seen, component, $"{seen.Path}.component[{index}]");
-        foreach (var beside in seen.Beside.Where(b => b.Code.Means == "duration" && Stands(b)))
+        foreach (var beside in seen.Beside.Where(b => b.Code.Means == "duration" && !IsInError(b)))
             Duration(row, beside.Observation.Value, $"{beside.Path}.value");
         if (row.Values.GetValueOrDefault(Field.Outcome) is "not_performed" or "no_valid_result")
             row.SetIfAbsent(Field.Reason, Codes.Of(ScreeningReason.Other), $"{seen.Path}.value");
+    }
+
+    private static string? ScreenerOf(Observation observation)
+    {
+        var person = observation.Performer.Find(p => p.Type != "Organization"
+            && p.Reference?.StartsWith("Organization/", StringComparison.Ordinal) != true);
+        return person?.Identifier?.Value ?? person?.Display;
     }
 
     /// <summary>Only a reason: the ear was not tested.</summary>
@@ -127,14 +131,18 @@ public sealed partial class TranslateBundle
     {
         switch (status)
         {
-            case ObservationStatus.Final or ObservationStatus.Preliminary: break;
+            case ObservationStatus.Final or ObservationStatus.Preliminary:
+                break;
             case ObservationStatus.Amended or ObservationStatus.Corrected:
-                row.Set(
-                Field.Action, Codes.Of(RowAction.Correct), $"{path}.status"); break;
-            case ObservationStatus.EnteredInError: row.Set(Field.Action, Codes.Of(RowAction.Retract), $"{path}.status"); break;
+                row.Set(Field.Action, Codes.Of(RowAction.Correct), $"{path}.status");
+                break;
+            case ObservationStatus.EnteredInError:
+                row.Set(Field.Action, Codes.Of(RowAction.Retract), $"{path}.status");
+                break;
             default:
                 row.Refuse(Field.Action, $"{path}.status", "must be final, preliminary, amended, corrected or entered-in-error",
-                status?.GetLiteral()); break;
+                    status?.GetLiteral());
+                break;
         }
     }
 
@@ -145,70 +153,6 @@ public sealed partial class TranslateBundle
         if (two || (meaning?.Ear is { } other && other != ear))
             row.Refuse(Field.Ear, path, "contradicts the ear of the code: 25577004 is the right ear, 89644007 the left",
                 $"{Codes.Of(ear)}, {Stated(site)}");
-    }
-
-    private void Outcome(FhirRow row, Seen seen)
-    {
-        var o = seen.Observation;
-        if (o.Status == ObservationStatus.EnteredInError) return;
-        var path = $"{seen.Path}.value";
-        if (o.Value is not null && o.DataAbsentReason is not null)
-        {
-            row.Refuse(Field.Outcome, $"{seen.Path}.dataAbsentReason", "there is a value (R4 constraint obs-6)",
-                $"{Stated(o.Value)}, {Stated(o.DataAbsentReason)}");
-            return;
-        }
-
-        if (o.DataAbsentReason is { } absent)
-        {
-            Absent(row, seen, absent);
-            return;
-        }
-
-        if (o.Value is not CodeableConcept concept)
-        {
-            row.Refuse(Field.Outcome, path, "is required: valueCodeableConcept, or dataAbsentReason", Stated(o.Value));
-            return;
-        }
-
-        var (meaning, two) = Read(seen.Entry, concept, CodeSet.Outcome, FhirSystems.Outcome, path);
-        if (two) row.Refuse(Field.Outcome, path, "its codings contradict each other", Stated(concept));
-        else if (meaning?.Means is not { } outcome)
-            row.Refuse(Field.Outcome, path,
-                "no known code: an answer of LOINC 54109-4 / 54108-6 or its SNOMED CT code, looked up by code and system", Stated(concept));
-        else
-        {
-            row.Set(Field.Outcome, outcome, path);
-            if (meaning.Value.Reason is { } reason) row.Set(Field.Reason, Codes.Of(reason), path);
-        }
-    }
-
-    /// <summary>Not done: the reason stands in an observation 73742-9 / 73739-5 beside it, in a component, or in the absence
-    /// itself.</summary>
-    private void Absent(FhirRow row, Seen seen, CodeableConcept absent)
-    {
-        var path = $"{seen.Path}.dataAbsentReason";
-        var own = absent.Coding.Find(c => c.System == FhirSystems.DataAbsent)?.Code;
-        var reason = own == "asked-declined" ? ScreeningReason.Declined : ReasonOf(seen.Entry, absent, path);
-        if (own is not ("not-performed" or "asked-declined") && reason is null)
-        {
-            row.Refuse(Field.Outcome, path,
-                "must be not-performed or asked-declined: an attempt without a valid result is a value (LA12408-3)", Stated(absent));
-            return;
-        }
-
-        row.Set(Field.Outcome, Codes.Of(ScreeningOutcome.NotPerformed), path);
-        if (reason is { } r) row.Set(Field.Reason, Codes.Of(r), path);
-        foreach (var beside in seen.Beside.Where(b => b.Code.Means == "reason" && Stands(b)))
-            if (ReasonOf(beside.Entry, beside.Observation.Value, $"{beside.Path}.value") is { } stated)
-                SetReason(row, stated, $"{beside.Path}.value");
-    }
-
-    private static void SetReason(FhirRow row, ScreeningReason reason, string path)
-    {
-        if (row.Values.TryGetValue(Field.Reason, out var earlier) && earlier != Codes.Of(reason))
-            row.Refuse(Field.Reason, path, "contradicts the reason stated elsewhere", $"{earlier}, {Codes.Of(reason)}");
-        else row.Set(Field.Reason, Codes.Of(reason), path);
     }
 
     private void PerformedAt(FhirRow row, DataType? effective, string path)
@@ -223,7 +167,7 @@ public sealed partial class TranslateBundle
     private void Method(FhirRow row, Seen seen)
     {
         var (concept, entry, path) = (seen.Observation.Method, seen.Entry, $"{seen.Path}.method");
-        if (concept is null && seen.Beside.Find(b => b.Code.Means == "method" && Stands(b)) is { } beside)
+        if (concept is null && seen.Beside.Find(b => b.Code.Means == "method" && !IsInError(b)) is { } beside)
             (concept, entry, path) = (beside.Observation.Value as CodeableConcept, beside.Entry, $"{beside.Path}.value");
         if (concept is not null) SetMethod(row, entry, concept, path);
     }

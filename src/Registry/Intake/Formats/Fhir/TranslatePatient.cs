@@ -6,11 +6,9 @@ using Registry.Rules.Facts;
 
 namespace Registry.Intake.Formats.Fhir;
 
-/// <summary>Patient, RelatedPerson, Encounter and the observations that complete a birth.</summary>
+/// <summary>A Patient: a birth, and a death.</summary>
 public sealed partial class TranslateBundle
 {
-    private static readonly string[] MotherRoles = ["MTH", "NMTH", "NMTHF", "GESTM"];
-
     private void Birth(int entry, Patient patient)
     {
         var path = PathOf(entry);
@@ -23,38 +21,52 @@ public sealed partial class TranslateBundle
             row.Refuse($"{path}.active", "must not be false: what was said wrongly is taken back, not sent as inactive");
         Identifiers(row, entry, patient);
         Names(row, patient.Name, Field.InfantGivenName, Field.InfantFamilyName, $"{path}.name");
-        row.Set(Field.BirthDate, patient.BirthDate, $"{path}.birthDate");
-        if (patient.BirthDate is { Length: < 10 })
-            row.Refuse(Field.BirthDate, $"{path}.birthDate", "must be a whole date", patient.BirthDate);
-        if (patient.Gender is AdministrativeGender.Other) Say(entry, $"{path}.gender", "is recorded as unknown");
-        row.Set(Field.Sex, Codes.Of(patient.Gender switch
-        {
-            AdministrativeGender.Female => Sex.Female,
-            AdministrativeGender.Male => Sex.Male,
-            _ => Sex.Unknown,
-        }), $"{path}.gender");
+        BirthDate(row, patient, path);
         BirthTime(row, patient, path);
-        switch (patient.MultipleBirth)
-        {
-            // The first of several says no more than that it is the first: the plurality is an observation of its own.
-            case Integer { Value: { } order }:
-                row.Set(Field.BirthOrder, order.ToString(CultureInfo.InvariantCulture), $"{path}.multipleBirth");
-                break;
-            case FhirBoolean { Value: false }:
-                row.Set(Field.Plurality, "1", $"{path}.multipleBirth");
-                break;
-            case FhirBoolean { Value: true }:
-                Say(entry, $"{path}.multipleBirth",
-                    "says neither how many nor which: send multipleBirthInteger and the plurality (57722-1)");
-                break;
-        }
-
+        SexOf(row, patient, path);
+        MultipleBirth(row, patient, path);
         row.Set(Field.County, patient.Address.Find(a => a.District is not null)?.District, $"{path}.address.district");
         Contact(row, patient.Telecom, $"{path}.telecom");
         var language = patient.Communication.Find(c => c.Preferred == true) ?? patient.Communication.FirstOrDefault();
         row.Set(Field.Language, language?.Language?.Coding.FirstOrDefault()?.Code ?? language?.Language?.Text, $"{path}.communication");
         Death(row, patient, path);
         OnlyIf(row, entry, patient);
+    }
+
+    private static void BirthDate(FhirRow row, Patient patient, string path)
+    {
+        row.Set(Field.BirthDate, patient.BirthDate, $"{path}.birthDate");
+        if (patient.BirthDate is { Length: < 10 })
+            row.Refuse(Field.BirthDate, $"{path}.birthDate", "must be a whole date", patient.BirthDate);
+    }
+
+    private void SexOf(FhirRow row, Patient patient, string path)
+    {
+        if (patient.Gender is AdministrativeGender.Other) Say(row.Entry, $"{path}.gender", "is recorded as unknown");
+        row.Set(Field.Sex, Codes.Of(patient.Gender switch
+        {
+            AdministrativeGender.Female => Sex.Female,
+            AdministrativeGender.Male => Sex.Male,
+            _ => Sex.Unknown,
+        }), $"{path}.gender");
+    }
+
+    /// <summary>The first of several says no more than that it is the first: the plurality is an observation of its own.</summary>
+    private void MultipleBirth(FhirRow row, Patient patient, string path)
+    {
+        path = $"{path}.multipleBirth";
+        switch (patient.MultipleBirth)
+        {
+            case Integer { Value: { } order }:
+                row.Set(Field.BirthOrder, order.ToString(CultureInfo.InvariantCulture), path);
+                break;
+            case FhirBoolean { Value: false }:
+                row.Set(Field.Plurality, "1", path);
+                break;
+            case FhirBoolean { Value: true }:
+                Say(row.Entry, path, "says neither how many nor which: send multipleBirthInteger and the plurality (57722-1)");
+                break;
+        }
     }
 
     /// <summary>The Bundle holds encounters of this Patient, and none of them is an inpatient stay.</summary>
@@ -163,115 +175,5 @@ public sealed partial class TranslateBundle
             else if (point.System is ContactPoint.ContactPointSystem.Phone or ContactPoint.ContactPointSystem.Sms)
                 row.SetIfAbsent(Field.ContactPhone, point.Value, path);
         }
-    }
-
-    private void Mother(int entry, RelatedPerson person)
-    {
-        var path = PathOf(entry);
-        if (!person.Relationship.Exists(r => r.Coding.Exists(c => c.System == FhirSystems.RoleCode && MotherRoles.Contains(c.Code))))
-        {
-            Say(entry, $"{path}.relationship", "only the mother (MTH) is recorded");
-            return;
-        }
-
-        if (Subject(entry) is not { } subject || BirthOf(subject, entry) is not { } row) return;
-        Names(row, person.Name, Field.MotherGivenName, Field.MotherFamilyName, $"{path}.name");
-        row.Set(Field.MotherBirthDate, person.BirthDate, $"{path}.birthDate");
-        Contact(row, person.Telecom, $"{path}.telecom");
-    }
-
-    /// <summary>The admission the infant was born in gives the day of discharge.</summary>
-    private void BirthEncounter(int entry, Encounter encounter)
-    {
-        var path = PathOf(entry);
-        if (encounter.Status is Encounter.EncounterStatus.Cancelled or Encounter.EncounterStatus.EnteredInError)
-        {
-            Say(entry, $"{path}.status", "a cancelled encounter is not recorded");
-            return;
-        }
-
-        if (Subject(entry) is not { } subject || (subject.Identifier is not null && NotBirth()) || BirthOf(subject, entry) is not { } row)
-            return;
-        if (!IsBirthAdmission(encounter, row))
-        {
-            NotBirth();
-            return;
-        }
-
-        if (encounter.Period?.End is not { } end) return;
-        if (FhirTime.Day(end, _zone) is { } day) row.Set(Field.DischargedOn, FhirTime.Iso(day), $"{path}.period.end");
-        else row.Refuse(Field.DischargedOn, $"{path}.period.end", "must be a whole date", end);
-
-        bool NotBirth()
-        {
-            Say(entry, path, "only the day of discharge from the birth admission is recorded");
-            return true;
-        }
-    }
-
-    /// <summary>An inpatient stay that began on the day of birth or the day after.</summary>
-    private bool IsBirthAdmission(Encounter encounter, FhirRow birth) =>
-        IsInpatient(encounter) && birth.Values.TryGetValue(Field.BirthDate, out var text)
-            && DateOnly.TryParse(text, CultureInfo.InvariantCulture, out var born)
-        && FhirTime.Day(encounter.Period?.Start, _zone) is { } start && start >= born && start.DayNumber - born.DayNumber <= 1;
-
-    private void CompleteBirth(Seen seen)
-    {
-        if (seen.Code.Means is not ("plurality" or "birth_weight" or "gestation" or "card")) return;
-        var path = $"{PathOf(seen.Entry)}.value";
-        if (seen.Observation.Status == ObservationStatus.EnteredInError)
-        {
-            Reject(seen.Entry, new Problem($"{PathOf(seen.Entry)}.status",
-                "a part of a birth is not taken back by itself: send the Patient as it is"));
-            return;
-        }
-
-        if (BirthOf(seen.Subject, seen.Entry) is not { } row) return;
-        switch (seen.Code.Means)
-        {
-            case "plurality":
-                Take(Field.Plurality, seen.Observation.Value switch
-                {
-                    Integer i => i.Value?.ToString(CultureInfo.InvariantCulture),
-                    Quantity { Value: { } value } => value.ToString("0.##", CultureInfo.InvariantCulture),
-                    CodeableConcept concept => Read(seen.Entry, concept, CodeSet.Plurality, null, path).Meaning?.Means,
-                    _ => null,
-                }, "is neither an integer nor a known answer of 57722-1");
-                break;
-            case "birth_weight":
-                Take(Field.BirthWeightG, Measure(seen.Observation.Value, ("g", 1), ("kg", 1000)), "is not a quantity in g or kg (UCUM)");
-                break;
-            case "gestation":
-                Take(Field.GestationWeeks, Measure(seen.Observation.Value, ("wk", 1), ("d", 1m / 7)),
-                    "is not a quantity in wk or d (UCUM)");
-                break;
-            default:
-                Take(Field.CardId, seen.Observation.Value switch
-                {
-                    FhirString text => text.Value,
-                    CodeableConcept concept => concept.Text ?? concept.Coding.FirstOrDefault()?.Code,
-                    _ => null,
-                }, "is not a text");
-                break;
-        }
-
-        void Take(Field field, string? value, string otherwise)
-        {
-            if (value is null) row.Refuse(field, path, otherwise, Stated(seen.Observation.Value));
-            else row.Set(field, value, path);
-        }
-    }
-
-    /// <summary>A quantity in the first unit, whole: weeks are completed weeks, grams are rounded down.</summary>
-    private static string? Measure(DataType? value, params ReadOnlySpan<(string Unit, decimal Factor)> units)
-    {
-        if (value is not Quantity { Value: { } number } quantity || number < 0 || number > 1_000_000) return null;
-        foreach (var (unit, factor) in units)
-        {
-            if ((quantity.Code ?? quantity.Unit) == unit && quantity.System is null or FhirSystems.Ucum)
-                return decimal.Floor(number * factor + 0.0001m).ToString("0", CultureInfo.InvariantCulture);
-        }
-
-        return null;
     }
 }

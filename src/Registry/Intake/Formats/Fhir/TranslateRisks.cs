@@ -47,9 +47,9 @@ public sealed partial class TranslateBundle
             }
         }
 
-        if (answers.TrueForAll(a => a.Value is null)) Reject(seen.Entry, new Problem($"{seen.Path}.value", Stands(seen)
-            ? "is required: the indicators are always answered, \"none\" too"
-            : "is required: it says which indicator is taken back; repeat the answer that was entered in error"));
+        if (answers.TrueForAll(a => a.Value is null)) Reject(seen.Entry, new Problem($"{seen.Path}.value", IsInError(seen)
+            ? "is required: it says which indicator is taken back; repeat the answer that was entered in error"
+            : "is required: the indicators are always answered, \"none\" too"));
     }
 
     /// <summary>A screening that was not done, as a Procedure: each ear its bodySite names, or both. One entered in error takes back what

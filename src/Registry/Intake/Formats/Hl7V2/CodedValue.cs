@@ -16,7 +16,7 @@ internal static class CodedValue
     /// <param name="set">What the code is an answer to.</param>
     /// <param name="code">The code, when known.</param>
     /// <param name="otherName">The name beside the code is not the code's.</param>
-    public static Reading Read(V2Message message, ReadOnlySpan<char> value, CodeSet set, out StandardCode? code, out bool otherName)
+    public static Reading Read(Hl7V2Message message, ReadOnlySpan<char> value, CodeSet set, out StandardCode? code, out bool otherName)
     {
         code = Triplet(message, value, 1, set, out otherName);
         var alternate = Triplet(message, value, 4, set, out var otherAlternate);
@@ -32,7 +32,7 @@ internal static class CodedValue
             ? Reading.Known : Reading.TwoMeanings;
     }
 
-    private static StandardCode? Triplet(V2Message message, ReadOnlySpan<char> value, int first, CodeSet set, out bool otherName)
+    private static StandardCode? Triplet(Hl7V2Message message, ReadOnlySpan<char> value, int first, CodeSet set, out bool otherName)
     {
         otherName = false;
         var d = message.Delimiters;
@@ -43,15 +43,15 @@ internal static class CodedValue
             value = value[(cut + 1)..];
         }
 
-        var text = V2Message.Part(value, d.Component, 1);
-        var system = V2Message.Part(value, d.Component, 3) switch
+        var text = Hl7V2Message.Part(value, d.Component, 1);
+        var system = Hl7V2Message.Part(value, d.Component, 3) switch
         {
             "LN" => CodingSystem.Loinc,
             "SCT" => CodingSystem.Snomed,
             _ => (CodingSystem?)null,
         };
         if (system is not { } s || !Tables[Index(set, s)].TryGetValue(text.Trim(), out var code)) return null;
-        var name = V2Message.Part(value, d.Component, 2);
+        var name = Hl7V2Message.Part(value, d.Component, 2);
         otherName = code.Source == 'F' && !name.IsEmpty && !name.SequenceEqual(code.Display)
             && !name.Contains(code.Display, StringComparison.OrdinalIgnoreCase)
                 && !code.Display.AsSpan().Contains(name, StringComparison.OrdinalIgnoreCase);

@@ -12,11 +12,11 @@ public sealed partial class MapMessage(TimeZoneInfo zone)
 {
     private static readonly string[] Versions = ["2.3.1", "2.4", "2.5", "2.5.1", "2.6", "2.7", "2.7.1", "2.8", "2.8.1", "2.8.2"];
 
-    private readonly V2Message _message = new();
+    private readonly Hl7V2Message _message = new();
     private readonly MessageRows _rows = new();
     private readonly Unescape _unescape = new();
 
-    public V2Message Message => _message;
+    public Hl7V2Message Message => _message;
     public MessageRows Rows => _rows;
 
     /// <summary>Reads the message; what was read before is forgotten.</summary>
@@ -154,7 +154,7 @@ public sealed partial class MapMessage(TimeZoneInfo zone)
         var at = new Location(segment, number);
         var raw = _message.Value(segment, number);
         if (raw.IsEmpty || raw is "\"\"") Set(field, raw, at);
-        else if (V2Time.TryRead(raw, out var time) && time.HasDay) _rows.Set(field, time.Write(stackalloc char[19], zone)[..10], at);
+        else if (Hl7V2Time.TryRead(raw, out var time) && time.HasDay) _rows.Set(field, time.Write(stackalloc char[19], zone)[..10], at);
         else _rows.Fail(field, "is not a date (YYYYMMDD)", at, raw);
     }
 }

@@ -67,7 +67,7 @@ public sealed partial class MapMessage
     {
         var pv1 = Find("PV1", pid, end);
         _rows.Begin(RowKind.Birth, new(pid));
-        if (V2Time.TryRead(_message.Value(pid, 7), out var born) && born.HasTime)
+        if (Hl7V2Time.TryRead(_message.Value(pid, 7), out var born) && born.HasTime)
             _rows.Set(Field.BirthTime, born.Write(stackalloc char[19], zone)[11..], new(pid, 7));
         Plurality(pid, seen.Plurality);
         Measured(Field.BirthWeightG, seen.BirthWeight);
@@ -177,11 +177,9 @@ public sealed partial class MapMessage
         if (whole.IsEmpty) whole = _message.Component(xtn, 12);
         if (!whole.IsEmpty) return Set(Field.ContactPhone, whole, at);
         if (_message.Component(xtn, 7).IsEmpty) return false;
-        var text = string.Join(
-            ' ', new[] { _message.Component(xtn, 5).ToString(), _message.Component(xtn, 6).ToString(), _message.Component(xtn, 7)
-            .ToString() }
-            .Where(p => p.Length > 0 && p != "\"\""));
-        return Set(Field.ContactPhone, text, at);
+        string[] parts =
+            [_message.Component(xtn, 5).ToString(), _message.Component(xtn, 6).ToString(), _message.Component(xtn, 7).ToString()];
+        return Set(Field.ContactPhone, string.Join(' ', parts.Where(p => p.Length > 0 && p != "\"\"")), at);
     }
 
     /// <summary>PID-29 and PID-30.</summary>

@@ -64,13 +64,19 @@ public sealed partial class MapMessage
             if (_message.Is(i, "OBR")) order = i;
             if (!_message.Is(i, "OBX")) continue;
             if (order == 0) orphan = orphan == 0 ? i : orphan;
-            else if (CodedValue.Read(_message, _message.Repetition(_message.Field(i, 3), 1), CodeSet.Observation, out var code,
-                out _) == CodedValue.Reading.Known)
-                _seen.Add(new(i, order, code!));
+            else if (CodeOf(i, 3) is { } code) _seen.Add(new(i, order, code));
             else SeeOwn(i, order);
         }
 
         return orphan;
+    }
+
+    /// <summary>The LOINC code of an observation or of what was ordered; null when it is none of ours.</summary>
+    private StandardCode? CodeOf(int segment, int field)
+    {
+        var coded = _message.Repetition(_message.Field(segment, field), 1);
+        var reading = CodedValue.Read(_message, coded, CodeSet.Observation, out var code, out _);
+        return reading == CodedValue.Reading.Known ? code : null;
     }
 
     private int Last(string means)
@@ -123,9 +129,7 @@ public sealed partial class MapMessage
     private void CheckEar(Observation seen)
     {
         var ear = seen.Code.Ear!.Value;
-        if (CodedValue.Read(_message, _message.Repetition(_message.Field(seen.Order, 4), 1), CodeSet.Observation, out var panel,
-            out _) == CodedValue.Reading.Known
-            && panel!.Ear is { } ordered && ordered != ear)
+        if (CodeOf(seen.Order, 4)?.Ear is { } ordered && ordered != ear)
             _rows.Fail(Field.Ear, "contradicts the ear of the panel (OBR-4)", new(seen.Order, 4), $"{Codes.Of(ear)}, {Codes.Of(ordered)}");
         var site = _message.Field(seen.Segment, 20);
         if (site.IsEmpty) return;
@@ -133,60 +137,6 @@ public sealed partial class MapMessage
         if (reading == CodedValue.Reading.TwoMeanings || (reading == CodedValue.Reading.Known && code!.Ear != ear))
             _rows.Fail(Field.Ear, "contradicts the observation site (OBX-20): 25577004 is the right ear, 89644007 the left",
                 new(seen.Segment, 20), $"{Codes.Of(ear)}, {site}");
-    }
-
-    private void Outcome(Observation seen)
-    {
-        var at = new Location(seen.Segment, 5);
-        if (seen.Code.Means == "reason")
-        {
-            // Only a reason: the ear was not tested.
-            _rows.Set(Field.Outcome, Codes.Of(ScreeningOutcome.NotPerformed), at);
-            _rows.Set(Field.Reason, Codes.Of(ReasonOf(seen) ?? ScreeningReason.Other), at);
-            return;
-        }
-
-        var value = _message.Field(seen.Segment, 5);
-        if (value.IsEmpty || value is "\"\"")
-        {
-            Set(Field.Outcome, value, at);
-            return;
-        }
-
-        if (_message.Repetitions(value) > 1) _rows.Fail(Field.Outcome, "is stated more than once in OBX-5", at, value);
-        var reading = CodedValue.Read(_message, _message.Repetition(value, 1), CodeSet.Outcome, out var code, out var otherName);
-        if (reading == CodedValue.Reading.TwoMeanings) _rows.Fail(Field.Outcome, "the two codes of OBX-5 contradict each other", at, value);
-        if (reading == CodedValue.Reading.Unknown)
-            _rows.Fail(Field.Outcome, "unknown code; OBX-5 is an answer of LOINC 54109-4 / 54108-6 (LN) or its SNOMED CT code (SCT)", at,
-                value);
-        if (reading != CodedValue.Reading.Known || _message.Repetitions(value) > 1) return;
-        if (otherName) _rows.Remarks.Add(new(at, 0, 'W', "the name beside the code is not the code's; the code was taken"));
-        _rows.Set(Field.Outcome, code!.Means, at);
-        var reason = _seen.Find(o => o.Code.Means == "reason" && o.Order == seen.Order
-            && o.Code.Ear == seen.Code.Ear) is { Segment: > 0 } other ? ReasonOf(other) : null;
-        switch (code.Means)
-        {
-            case "not_performed":
-                if (code.Reason is { } stated && reason is { } beside && stated != beside)
-                    _rows.Fail(Field.Reason, "contradicts the result (OBX-5)", at, $"{Codes.Of(stated)}, {Codes.Of(beside)}");
-                else _rows.Set(Field.Reason, Codes.Of(code.Reason ?? reason ?? ScreeningReason.Other), at);
-                break;
-            case "no_valid_result":
-                _rows.Set(Field.Reason, Codes.Of(ScreeningReason.Other), at);
-                break;
-        }
-    }
-
-    /// <summary>The reason an observation of it gives; null when it says none that we know.</summary>
-    private ScreeningReason? ReasonOf(Observation seen)
-    {
-        var value = _message.Repetition(_message.Field(seen.Segment, 5), 1);
-        if (value.IsEmpty) return null;
-        if (CodedValue.Read(_message, value, CodeSet.Outcome, out var code, out _) == CodedValue.Reading.Known
-            && code!.Reason is { } reason) return reason;
-        if (code is null) _rows.Remarks.Add(
-            new(new(seen.Segment, 5), 103, 'W', "the reason is none of the known codes; recorded as other"));
-        return null;
     }
 
     /// <summary>OBX-14, else OBR-7: the first of them that states the time of day.</summary>
@@ -203,7 +153,7 @@ public sealed partial class MapMessage
         }
 
         if (own.IsEmpty) _rows.Locate(Field.PerformedAt, at);
-        else if (!V2Time.TryRead(own, out var time)) _rows.Fail(Field.PerformedAt, "is not a date and time (YYYYMMDDHHMM)", at, own);
+        else if (!Hl7V2Time.TryRead(own, out var time)) _rows.Fail(Field.PerformedAt, "is not a date and time (YYYYMMDDHHMM)", at, own);
         else if (!time.HasTime) _rows.Fail(Field.PerformedAt, "states no time of day (YYYYMMDDHHMM)", at, own);
         else _rows.Set(Field.PerformedAt, time.Write(stackalloc char[19], zone), at);
     }

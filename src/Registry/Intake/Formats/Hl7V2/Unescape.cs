@@ -11,7 +11,7 @@ public sealed class Unescape
     private int _length;
 
     /// <summary>Holds until the next call.</summary>
-    public ReadOnlySpan<char> Of(ReadOnlySpan<char> raw, V2Message message)
+    public ReadOnlySpan<char> Of(ReadOnlySpan<char> raw, Hl7V2Message message)
     {
         var d = message.Delimiters;
         var at = raw.IndexOf(d.Escape);
@@ -44,7 +44,7 @@ public sealed class Unescape
         return _text.AsSpan(0, _length);
     }
 
-    private bool Replace(ReadOnlySpan<char> escape, V2Message message)
+    private bool Replace(ReadOnlySpan<char> escape, Hl7V2Message message)
     {
         var d = message.Delimiters;
         switch (escape)
@@ -66,7 +66,7 @@ public sealed class Unescape
         }
     }
 
-    private bool Bytes(ReadOnlySpan<char> hex, V2Message message)
+    private bool Bytes(ReadOnlySpan<char> hex, Hl7V2Message message)
     {
         if (hex.IsEmpty || hex.Length % 2 != 0) return false;
         if (_bytes.Length < hex.Length / 2) _bytes = new byte[hex.Length];

@@ -1,5 +1,3 @@
-using System.Globalization;
-using System.Text;
 using DocumentFormat.OpenXml.Packaging;
 using Registry.Intake.Raw;
 using Registry.Intake.Rows;
@@ -13,9 +11,6 @@ namespace Registry.Intake.Formats.Workbooks;
 /// </summary>
 public sealed class Workbook : IDisposable
 {
-    /// <summary>A sheet has at most this many columns and rows.</summary>
-    private const int MaxColumns = 16_384;
-    private const int MaxSheetRows = 1_048_576;
     private const int MaxHeader = 500;
     private const int MaxSheets = 1_000;
 
@@ -26,12 +21,10 @@ public sealed class Workbook : IDisposable
     private static readonly SemaphoreSlim Turns = new(8);
 
     private readonly SpreadsheetDocument _document;
-    private readonly CellText _text;
-    private readonly ReadPart _rows;
-    private readonly StringBuilder _value = new();
+    private readonly SheetRows _rows;
     private readonly List<(int Column, string Reason)> _problems = [];
     private string[] _cells = [];
-    private bool _ended, _hasTurn;
+    private bool _hasTurn;
 
     private Workbook(SpreadsheetDocument document, string? sheet, IntakeOptions? limits)
     {
@@ -39,20 +32,9 @@ public sealed class Workbook : IDisposable
         _document = document;
         var workbook = document.WorkbookPart ?? throw new InvalidDataException();
         var (part, from1904) = Find(workbook, sheet);
-        _text = new CellText(from1904);
-        if (workbook.WorkbookStylesPart is { } styles)
-        {
-            using var read = Small(styles);
-            _text.ReadStyles(read);
-        }
-
-        if (workbook.SharedStringTablePart is { } shared)
-        {
-            using var read = new ReadPart(shared.GetStream(FileMode.Open, FileAccess.Read), longest, "");
-            _text.ReadShared(read, limits?.MaxSharedTextBytes ?? long.MaxValue);
-        }
-
-        _rows = new(part.GetStream(FileMode.Open, FileAccess.Read), longest, $"the sheet unpacks to more than {longest} characters");
+        var text = ReadTexts(workbook, from1904, longest, limits);
+        _rows = new(new(part.GetStream(FileMode.Open, FileAccess.Read), longest, $"the sheet unpacks to more than {longest} characters"),
+            text);
         try
         {
             ReadHeader();
@@ -67,7 +49,7 @@ public sealed class Workbook : IDisposable
     public IReadOnlyList<string> Header { get; private set; } = [];
 
     /// <summary>The current row of the sheet, counted from 1.</summary>
-    public int Line { get; private set; }
+    public int Line => _rows.Line;
 
     /// <summary>The current row's cells, as many as the header has.</summary>
     public IReadOnlyList<string> Cells => _cells;
@@ -121,12 +103,8 @@ public sealed class Workbook : IDisposable
     {
         try
         {
-            while (NextRow())
-            {
-                if (!ReadRow()) continue;
-                return true;
-            }
-
+            while (_rows.NextRow())
+                if (ReadRow()) return true;
             return false;
         }
         catch (Exception e) when (IsUnreadable(e))
@@ -144,8 +122,28 @@ public sealed class Workbook : IDisposable
     }
 
     private static bool IsUnreadable(Exception e) =>
-        e is InvalidDataException or System.Xml.XmlException or OpenXmlPackageException or FileFormatException
-        or FormatException or OverflowException or ArgumentException or InvalidOperationException or NullReferenceException or InvalidCastException or KeyNotFoundException;
+        e is InvalidDataException or System.Xml.XmlException or OpenXmlPackageException or FileFormatException or FormatException
+            or OverflowException or ArgumentException or InvalidOperationException or NullReferenceException or InvalidCastException
+            or KeyNotFoundException;
+
+    /// <summary>What the cells of every sheet refer to: ways to show them, shared texts.</summary>
+    private static CellText ReadTexts(WorkbookPart workbook, bool from1904, long longest, IntakeOptions? limits)
+    {
+        var text = new CellText(from1904);
+        if (workbook.WorkbookStylesPart is { } styles)
+        {
+            using var read = Small(styles);
+            text.ReadStyles(read);
+        }
+
+        if (workbook.SharedStringTablePart is { } shared)
+        {
+            using var read = new ReadPart(shared.GetStream(FileMode.Open, FileAccess.Read), longest, "");
+            text.ReadShared(read, limits?.MaxSharedTextBytes ?? long.MaxValue);
+        }
+
+        return text;
+    }
 
     private static ReadPart Small(OpenXmlPart part) => new(
         part.GetStream(FileMode.Open, FileAccess.Read), SmallCharacters,
@@ -171,18 +169,19 @@ public sealed class Workbook : IDisposable
         var found = name is null
             ? sheets.Find(s => s is { IsShown: true, Part: WorksheetPart })
             : sheets.Find(s => s.Part is WorksheetPart && string.Equals(s.Name.Trim(), name.Trim(), StringComparison.OrdinalIgnoreCase));
-        return found.Part is WorksheetPart part ? (part, from1904) : throw new UnreadableFileException(0, "sheet", name is null
+        if (found.Part is WorksheetPart part) return (part, from1904);
+        throw new UnreadableFileException(0, "sheet", name is null
             ? "the workbook shows no sheet"
-                : $"there is no sheet of this name; there are: "
-                + $"{string.Join(", ", sheets.Where(s => s.Part is WorksheetPart).Take(20).Select(s => s.Name))}");
+            : "there is no sheet of this name; there are: "
+                + string.Join(", ", sheets.Where(s => s.Part is WorksheetPart).Take(20).Select(s => s.Name)));
     }
 
     private void ReadHeader()
     {
-        while (NextRow())
+        while (_rows.NextRow())
         {
             var names = new List<string>();
-            foreach (var (column, cell, _) in CellsOfRow())
+            foreach (var (column, cell, _) in _rows.Cells())
             {
                 var name = cell.Trim();
                 if (name.Length == 0) continue;
@@ -206,7 +205,7 @@ public sealed class Workbook : IDisposable
         _problems.Clear();
         Array.Fill(_cells, "");
         var any = false;
-        foreach (var (column, text, problem) in CellsOfRow())
+        foreach (var (column, text, problem) in _rows.Cells())
         {
             if (problem is not null) _problems.Add((column < _cells.Length ? column : -1, problem));
             if (column < _cells.Length) _cells[column] = text;
@@ -216,75 +215,5 @@ public sealed class Workbook : IDisposable
         }
 
         return any || _problems.Count > 0;
-    }
-
-    private bool NextRow()
-    {
-        while (!_ended && _rows.Read())
-        {
-            // Nothing after the rows is looked at.
-            if (_rows.IsEnd && _rows.Name == "sheetData") _ended = true;
-            if (!_rows.IsStart || _rows.Name != "row") continue;
-            var number = _rows.Attribute("r");
-            var line = number is null ? Line + 1 : int.Parse(number, NumberStyles.None, CultureInfo.InvariantCulture);
-            if (line <= Line || line > MaxSheetRows) throw new InvalidDataException();
-            Line = line;
-            return true;
-        }
-
-        return false;
-    }
-
-    private IEnumerable<(int Column, string Text, string? Problem)> CellsOfRow()
-    {
-        if (_rows.IsEmpty) yield break;
-        var (depth, next, characters) = (_rows.Depth, 0, 0);
-        while (_rows.NextIn(depth))
-        {
-            if (_rows.Name != "c")
-            {
-                _rows.Skip();
-                continue;
-            }
-
-            var column = _rows.Attribute("r") is { } reference ? ColumnOf(reference) : next;
-            if (column < next || column >= MaxColumns) throw new InvalidDataException();
-            next = column + 1;
-            var text = ReadCell(out var problem);
-            characters += text.Length;
-            if (characters > RowBatch.MaxValue)
-                throw new UnreadableFileException(0, null, $"row {Line} of the sheet is longer than {RowBatch.MaxValue} characters");
-            yield return (column, text, problem);
-        }
-    }
-
-    private string ReadCell(out string? problem)
-    {
-        var (type, style) = (_rows.Attribute("t"), _rows.Attribute("s"));
-        _value.Clear();
-        if (!_rows.IsEmpty)
-        {
-            var depth = _rows.Depth;
-            var fits = true;
-            while (fits && _rows.NextIn(depth))
-            {
-                if (_rows.Name == "v" && type != "inlineStr") fits = _rows.AddText(_value, RowBatch.MaxValue);
-                else if (_rows.Name == "is" && type == "inlineStr") fits = _rows.AddRuns(_value, RowBatch.MaxValue);
-                else _rows.Skip();
-            }
-
-            if (!fits) throw new UnreadableFileException(
-                0, null, $"row {Line} of the sheet has a value longer than {RowBatch.MaxValue} characters");
-        }
-
-        return _text.Of(type, style, _value.ToString(), out problem);
-    }
-
-    /// <summary>The column, counted from 0, of a reference such as <c>AB12</c>.</summary>
-    private static int ColumnOf(string reference)
-    {
-        var column = 0;
-        foreach (var c in reference.TakeWhile(char.IsAsciiLetter).Take(4)) column = (column * 26) + (char.ToUpperInvariant(c) - 'A' + 1);
-        return column - 1;
     }
 }

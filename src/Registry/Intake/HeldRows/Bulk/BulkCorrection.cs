@@ -38,6 +38,9 @@ public sealed class BulkCorrection
     /// <summary>The same correction has the same print.</summary>
     public string PrintOf(Guid bulk) => Print($"{bulk}\n{Field}\n{Rows}\n{(Rows == Typed ? Stated : "")}\n{Write}");
 
+    /// <summary>It says the same as when it was tried.</summary>
+    public bool IsAsTried(Guid bulk) => Column is not null && Tried == PrintOf(bulk);
+
     /// <summary>Forgets what was stated for another column.</summary>
     public void BeginAnew()
     {
@@ -47,7 +50,7 @@ public sealed class BulkCorrection
     /// <param name="listed">The values the form lists.</param>
     /// <param name="from">What a row must state to be changed: null anything, empty nothing.</param>
     /// <returns>Why the form does not say which rows; null when it does.</returns>
-    public string? Read(IEnumerable<string> listed, out string? from)
+    public BulkRefusal? Read(IEnumerable<string> listed, out string? from)
     {
         from = Rows switch
         {
@@ -56,8 +59,16 @@ public sealed class BulkCorrection
             Any => null,
             _ => listed.FirstOrDefault(v => KeyOf(v) == Rows),
         };
-        if (Rows == Typed && from!.Length == 0) return "Type what the rows state.";
-        return from is null && Rows != Any ? "Choose which rows are changed." : null;
+        if (Rows == Typed && from!.Length == 0) return BulkRefusal.NothingTyped;
+        return from is null && Rows != Any ? BulkRefusal.NoRowsChosen : null;
+    }
+
+    /// <summary>What a correction makes of a row; null when the row does not state what is to be changed.</summary>
+    public static IReadOnlyDictionary<Field, string>? Change(IReadOnlyDictionary<Field, string> row, Field field, string? from, string? to)
+    {
+        var states = row.GetValueOrDefault(field, "");
+        if ((from is not null && !string.Equals(states, from, StringComparison.Ordinal)) || states == (to ?? "")) return null;
+        return new Dictionary<Field, string>(row) { [field] = to ?? "" };
     }
 
     private static string Print(string text) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(text)));

@@ -32,11 +32,11 @@ public sealed class FuzzTests
         for (var i = 0; i < Cases; i++)
         {
             var bytes = Mutate(seeds[i % seeds.Length], random);
-            var inspect = new InspectV2();
+            var inspect = new InspectHl7V2();
             inspect.Feed(bytes);
             inspect.End();
             var rows = 0;
-            using var reader = new ReadV2Rows(new MemoryStream(bytes), TimeZoneInfo.Utc);
+            using var reader = new ReadHl7V2Rows(new MemoryStream(bytes), TimeZoneInfo.Utc);
             while (await reader.FillAsync(batch, TestContext.Current.CancellationToken))
             {
                 rows += batch.Count;
@@ -59,7 +59,7 @@ public sealed class FuzzTests
             .ToList();
         new WriteAcknowledgement(reply, TimeZoneInfo.Utc).Of(map, rows, DateTimeOffset.UnixEpoch);
         // Whatever came in, the answer is a message of ours.
-        Assert.Null(new V2Message().Read(reply.WrittenSpan));
+        Assert.Null(new Hl7V2Message().Read(reply.WrittenSpan));
     }
 
     private static void Frames(byte[] bytes)

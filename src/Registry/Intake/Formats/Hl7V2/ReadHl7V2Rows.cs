@@ -3,7 +3,7 @@ using Registry.Intake.Rows;
 namespace Registry.Intake.Formats.Hl7V2;
 
 /// <summary>The rows of HL7 v2 messages, message by message.</summary>
-public sealed class ReadV2Rows(Stream bytes, TimeZoneInfo zone) : RowReader
+public sealed class ReadHl7V2Rows(Stream bytes, TimeZoneInfo zone) : RowReader
 {
     private readonly SplitMessages _split = new();
     private readonly MapMessage _map = new(zone);
@@ -45,7 +45,7 @@ public sealed class ReadV2Rows(Stream bytes, TimeZoneInfo zone) : RowReader
 }
 
 /// <summary>Are the bytes whole messages, and how many rows do they make.</summary>
-public sealed class InspectV2 : InspectSubmission
+public sealed class InspectHl7V2 : InspectSubmission
 {
     private readonly SplitMessages _split = new();
     private readonly MapMessage _map = new(TimeZoneInfo.Utc);

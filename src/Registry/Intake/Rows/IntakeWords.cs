@@ -2,7 +2,7 @@ using Registry.Records;
 using Registry.Rules.Linkage;
 using Registry.Ui;
 
-namespace Registry.Intake.HeldRows;
+namespace Registry.Intake.Rows;
 
 /// <summary>How intake's codes read on screen.</summary>
 public static class IntakeWords
@@ -52,22 +52,5 @@ public static class IntakeWords
         HoldReason.SeveralRecorded => "Corrects something this site has said more than once, without saying which",
         HoldReason.OthersRestOnIt => "Takes back a birth that other facts rest on; applied by itself when they are taken back",
         _ => "Says something else than what is recorded",
-    };
-
-    public static string Of(RowChangeKind kind) => kind switch
-    {
-        RowChangeKind.Matched => "Applied to the chosen infant",
-        RowChangeKind.MadeNew => "Recorded as a new infant",
-        RowChangeKind.AskedAgain => "Checked and matched again",
-        RowChangeKind.TakenBack => "Decision taken back",
-        _ => Words.Of((Enum)kind),
-    };
-
-    public static string Of(WaitingAge age) => age switch
-    {
-        WaitingAge.Today => "Today",
-        WaitingAge.Week => "1 to 6 days",
-        WaitingAge.Month => "7 to 30 days",
-        _ => "Older",
     };
 }

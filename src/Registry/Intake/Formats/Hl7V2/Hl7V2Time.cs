@@ -3,11 +3,11 @@ using System.Globalization;
 namespace Registry.Intake.Formats.Hl7V2;
 
 /// <summary>A time stamp (TS, DTM): <c>YYYY[MM[DD[HH[MM[SS[.S…]]]]]][+/-ZZZZ]</c>, HL7 v2.x chapter 2A.</summary>
-public readonly ref struct V2Time
+public readonly ref struct Hl7V2Time
 {
     private readonly ReadOnlySpan<char> _digits;
 
-    private V2Time(ReadOnlySpan<char> digits, TimeSpan? offset)
+    private Hl7V2Time(ReadOnlySpan<char> digits, TimeSpan? offset)
     {
         _digits = digits;
         Offset = offset;
@@ -21,7 +21,7 @@ public readonly ref struct V2Time
     /// <summary>At least hour and minute are stated.</summary>
     public bool HasTime => _digits.Length >= 12;
 
-    public static bool TryRead(ReadOnlySpan<char> text, out V2Time time)
+    public static bool TryRead(ReadOnlySpan<char> text, out Hl7V2Time time)
     {
         time = default;
         TimeSpan? offset = null;

@@ -7,7 +7,7 @@ namespace Registry.Tests.Intake.Formats.Hl7V2;
 
 /// <summary>What rows a message makes. Codes: LOINC 54109-4 / 54108-6 answer list with its SNOMED CT codes (National Library of Medicine,
 /// Newborn Screening Coding and Terminology Guide, "Hear-L").</summary>
-public sealed class ReadV2RowsTests
+public sealed class ReadHl7V2RowsTests
 {
     [Fact]
     public async Task An_admission_of_a_newborn_is_a_birth() => Assert.Equal(
@@ -153,7 +153,7 @@ public sealed class ReadV2RowsTests
         var bytes = Encoding.UTF8.GetBytes(string.Format(System.Globalization.CultureInfo.InvariantCulture, form, Messages.Admission()));
         foreach (var step in new[] { 1, 7, 64, 100_000 })
         {
-            var inspect = new InspectV2();
+            var inspect = new InspectHl7V2();
             for (var at = 0; at < bytes.Length; at += step) inspect.Feed(bytes.AsSpan(at, Math.Min(step, bytes.Length - at)));
             inspect.End();
             if (problem is null) Assert.Equal((0, 2), (inspect.Problems.Count, inspect.RowCount));
@@ -164,7 +164,7 @@ public sealed class ReadV2RowsTests
     [Fact]
     public void A_message_without_end_is_refused_before_memory_is_full()
     {
-        var inspect = new InspectV2();
+        var inspect = new InspectHl7V2();
         inspect.Feed(Encoding.ASCII.GetBytes("MSH|^~\\&|"));
         var filler = new byte[100_000];
         Array.Fill(filler, (byte)'x');
@@ -177,7 +177,7 @@ public sealed class ReadV2RowsTests
     {
         var found = new List<string>();
         var batch = new RowBatch(3);
-        using var reader = new ReadV2Rows(new MemoryStream(Encoding.UTF8.GetBytes(text)), TimeZoneInfo.Utc);
+        using var reader = new ReadHl7V2Rows(new MemoryStream(Encoding.UTF8.GetBytes(text)), TimeZoneInfo.Utc);
         while (await reader.FillAsync(batch, TestContext.Current.CancellationToken))
         {
             for (var row = 0; row < batch.Count; row++)

@@ -4,32 +4,13 @@ using System.Text.Unicode;
 
 namespace Registry.Intake.Formats.Hl7V2;
 
-/// <summary>The characters that structure a message, as its MSH-1 and MSH-2 declare them.</summary>
-public readonly record struct Delimiters(char Field, char Component, char Repetition, char Escape, char Subcomponent, char Truncation)
-{
-    public static readonly Delimiters Usual = new('|', '^', '~', '\\', '&', '\0');
-
-    /// <summary>MSH-2: the delimiters after the field separator.</summary>
-    public string EncodingCharacters => Truncation == '\0'
-        ? new string([Component, Repetition, Escape, Subcomponent])
-        : new string([Component, Repetition, Escape, Subcomponent, Truncation]);
-}
-
-/// <summary>A part of a message: segment by its index in the message (0-based), the rest 1-based as the standard counts; 0 is "the
-/// whole".</summary>
-public readonly record struct Location(int Segment, int Field = 0, int Repetition = 0, int Component = 0);
-
-/// <summary>Why a message cannot be read at all.</summary>
-/// <param name="Code">Of HL7 table 0357.</param>
-public sealed record UnreadableMessage(Location At, int Code, string Reason);
-
 /// <summary>
 /// One HL7 v2 message, cut into segments and fields without copying them. Made once and used for one message after another.
 /// It reads any bytes whatever without an exception.
 /// </summary>
 /// <remarks>HL7 v2.x, chapter 2: delimiters (2.5.4), encoding rules (2.6), escapes (2.7), character sets (MSH-18, table 0211).
 /// Segments end with CR; LF and CRLF are read too.</remarks>
-public sealed class V2Message
+public sealed class Hl7V2Message
 {
     public const int MaxSegments = 5_000;
     private const int HeaderBytes = 4_096;
@@ -228,38 +209,4 @@ public sealed class V2Message
         && (segment.Length == 3 || segment[3] == Delimiters.Field);
 
     private static bool IsUpperOrDigit(char c) => char.IsAsciiLetterUpper(c) || char.IsAsciiDigit(c);
-}
-
-/// <summary>The character sets of HL7 table 0211 that we read.</summary>
-internal static class CharacterSets
-{
-    private static readonly Dictionary<string, Encoding> Known = Make();
-    private static readonly Dictionary<string, Encoding>.AlternateLookup<ReadOnlySpan<char>> ByName =
-        Known.GetAlternateLookup<ReadOnlySpan<char>>();
-
-    /// <summary>Null for one we do not read.</summary>
-    public static Encoding? Find(ReadOnlySpan<byte> name)
-    {
-        Span<char> text = stackalloc char[24];
-        if (name.IsEmpty) return Encoding.UTF8;
-        if (name.Length > text.Length) return null;
-        var length = Encoding.Latin1.GetChars(name, text);
-        return ByName.TryGetValue(text[..length], out var encoding) ? encoding : null;
-    }
-
-    private static Dictionary<string, Encoding> Make()
-    {
-        var known = new Dictionary<string, Encoding>(StringComparer.OrdinalIgnoreCase)
-        {
-            ["UNICODE UTF-8"] = Encoding.UTF8,
-            ["UTF-8"] = Encoding.UTF8, // not of the table, but often sent
-            ["\"\""] = Encoding.UTF8,
-            ["ASCII"] = Encoding.ASCII,
-            ["8859/1"] = Encoding.Latin1,
-        };
-        foreach (var part in new[] { 2, 3, 4, 5, 6, 7, 8, 9, 15 })
-            known[$"8859/{part}"] = CodePagesEncodingProvider.Instance.GetEncoding(
-                28590 + part, EncoderFallback.ReplacementFallback, new DecoderReplacementFallback("\uFFFD"))!;
-        return known;
-    }
 }

@@ -9,7 +9,7 @@ using Registry.Rules.Facts;
 
 namespace Registry.Tests.Intake.HeldRows.Bulk;
 
-public sealed class DecideTogetherTests(TestDatabase database)
+public sealed class DecideInBulkTests(TestDatabase database)
 {
     private const string Header = "kind,record_number,birth_date,sex,mother_family_name,ear,outcome,method,performed_at\n";
 
@@ -26,8 +26,8 @@ public sealed class DecideTogetherTests(TestDatabase database)
 
     private static async Task DecideAsync(IntakeBed bed, BulkDecision bulk)
     {
-        Assert.True(await Get<DecideTogether>(bed).DecideAsync(bulk, IntakeBed.Ct));
-        Assert.True(await Get<DecideTogether>(bed).RunAsync(bulk.Id, IntakeBed.Ct));
+        Assert.True(await Get<StartBulkDecision>(bed).DecideAsync(bulk, IntakeBed.Ct));
+        Assert.True(await Get<DecideInBulk>(bed).RunAsync(bulk.Id, IntakeBed.Ct));
     }
 
     private static async Task<List<string>> CountsAsync(IntakeBed bed, Guid id) =>
@@ -53,15 +53,15 @@ public sealed class DecideTogetherTests(TestDatabase database)
             await CountsAsync(bed, bulk));
         Assert.Equal(40, await bed.CountAsync("screenings where superseded_at is null"));
         Assert.Equal(["80 2"], await bed.ListAsync("select concat_ws(' ', accepted, rejected) from submissions where id = $1", id.Value));
-        Assert.False(await Get<DecideTogether>(bed)
+        Assert.False(await Get<StartBulkDecision>(bed)
             .DecideAsync(new() { Id = bulk, Kind = RowChangeKind.Discarded, DecidedBy = by }, IntakeBed.Ct));
 
-        Assert.True(await Get<DecideTogether>(bed).UndoAsync(bulk, by, IntakeBed.Ct));
+        Assert.True(await Get<StartBulkDecision>(bed).TakeBackAsync(bulk, by, IntakeBed.Ct));
         await Get<SweepSubmissions>(bed).RunAsync(IntakeBed.Ct); // as when the worker was killed
         Assert.StartsWith("40 taken_back rejected", (await CountsAsync(bed, bulk))[0], StringComparison.Ordinal);
         Assert.Equal(0, await bed.CountAsync("screenings where superseded_at is null"));
         Assert.Equal(["40 42"], await bed.ListAsync("select concat_ws(' ', accepted, rejected) from submissions where id = $1", id.Value));
-        Assert.False(await Get<DecideTogether>(bed).UndoAsync(bulk, by, IntakeBed.Ct));
+        Assert.False(await Get<StartBulkDecision>(bed).TakeBackAsync(bulk, by, IntakeBed.Ct));
     }
 
     [Fact]
@@ -82,8 +82,8 @@ public sealed class DecideTogetherTests(TestDatabase database)
         Assert.Null(await Get<TakeBackDecision>(bed).RunAsync(id, 1, by, null, IntakeBed.Ct));
         Assert.NotNull((await Get<DecideRow>(bed).CorrectAsync(id, 1, row =>
             new Dictionary<Field, string>(row) { [Field.Ear] = "left" }, by, IntakeBed.Ct)).Outcome);
-        await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct);
-        await Get<DecideTogether>(bed).RunAsync(bulk, IntakeBed.Ct);
+        await Get<StartBulkDecision>(bed).TakeBackAsync(bulk, person.Id, IntakeBed.Ct);
+        await Get<DecideInBulk>(bed).RunAsync(bulk, IntakeBed.Ct);
         Assert.Equal(["left right right"], await bed.ListAsync(
             "select string_agg(content ->> 'ear', ' ' order by row_number) from submission_rows where submission_id = $1", id.Value));
         Assert.Equal(["held no_such_infant", "accepted", "held no_such_infant"], await bed.OutcomesAsync(id));
@@ -102,8 +102,8 @@ public sealed class DecideTogetherTests(TestDatabase database)
         await DecideAsync(bed, new() { Id = bulk, Kind = RowChangeKind.Matched, DecidedBy = by, InfantId = infant });
         Assert.Equal(["refer pass"],
             await bed.ListAsync("select string_agg(outcome, ' ' order by ear) from screenings where superseded_at is null"));
-        await Get<DecideTogether>(bed).UndoAsync(bulk, by, IntakeBed.Ct);
-        await Get<DecideTogether>(bed).RunAsync(bulk, IntakeBed.Ct);
+        await Get<StartBulkDecision>(bed).TakeBackAsync(bulk, by, IntakeBed.Ct);
+        await Get<DecideInBulk>(bed).RunAsync(bulk, IntakeBed.Ct);
         Assert.Equal(["2 taken_back held"], await CountsAsync(bed, bulk));
         Assert.Equal(0, await bed.CountAsync("screenings where superseded_at is null"));
     }
@@ -171,7 +171,7 @@ public sealed class DecideTogetherTests(TestDatabase database)
 
         var undecided = await ChooseAsync(bed, by, new(null));
         var bulk = await ChooseAsync(bed, by, new(null));
-        await Get<DecideTogether>(bed).DecideAsync(new() { Id = bulk, Kind = RowChangeKind.Discarded, DecidedBy = by }, IntakeBed.Ct);
+        await Get<StartBulkDecision>(bed).DecideAsync(new() { Id = bulk, Kind = RowChangeKind.Discarded, DecidedBy = by }, IntakeBed.Ct);
         var job = await Assert.ThrowsAsync<Registry.Platform.Jobs.PartlyFailedException>(
             () => Get<SweepSubmissions>(bed).RunAsJobAsync(IntakeBed.Ct));
         Assert.Equal("0 submissions finished, 0 waiting rows settled, 1 failed and are tried again: see the log", job.Message);
@@ -202,17 +202,17 @@ public sealed class DecideTogetherTests(TestDatabase database)
             ToValue = "female"
         });
         var test = await bed.SendAsync(Header + Screens(1, "teoae"), bed.Harbour); // rests on the infant the row made
-        Assert.True(await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct));
-        Assert.False(await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct)); // still to be done
-        await Get<DecideTogether>(bed).RunAsync(bulk, IntakeBed.Ct);
+        Assert.True(await Get<StartBulkDecision>(bed).TakeBackAsync(bulk, person.Id, IntakeBed.Ct));
+        Assert.False(await Get<StartBulkDecision>(bed).TakeBackAsync(bulk, person.Id, IntakeBed.Ct)); // still to be done
+        await Get<DecideInBulk>(bed).RunAsync(bulk, IntakeBed.Ct);
         Assert.StartsWith("1 done accepted Other rows rest on it", (await CountsAsync(bed, bulk))[0], StringComparison.Ordinal);
 
         await bed.SendAsync(Header.Replace("kind", "kind,action", StringComparison.Ordinal)
             + "screening,retract,A1,,,,right,,,2026-11-02T09:15\n");
-        Assert.True(await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct));
-        await Get<DecideTogether>(bed).RunAsync(bulk, IntakeBed.Ct);
+        Assert.True(await Get<StartBulkDecision>(bed).TakeBackAsync(bulk, person.Id, IntakeBed.Ct));
+        await Get<DecideInBulk>(bed).RunAsync(bulk, IntakeBed.Ct);
         Assert.Equal(["1 taken_back rejected"], await CountsAsync(bed, bulk));
-        Assert.False(await Get<DecideTogether>(bed).UndoAsync(bulk, person.Id, IntakeBed.Ct));
+        Assert.False(await Get<StartBulkDecision>(bed).TakeBackAsync(bulk, person.Id, IntakeBed.Ct));
         Assert.Equal(2, (await bed.OutcomesAsync(id)).Count + (await bed.OutcomesAsync(test)).Count);
     }
 }

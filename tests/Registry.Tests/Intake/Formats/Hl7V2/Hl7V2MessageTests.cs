@@ -4,7 +4,7 @@ using Registry.Intake.Formats.Hl7V2;
 namespace Registry.Tests.Intake.Formats.Hl7V2;
 
 /// <summary>The encoding rules of HL7 v2.x chapter 2: delimiters, escapes, character sets, line ends.</summary>
-public sealed class V2MessageTests
+public sealed class Hl7V2MessageTests
 {
     private const string Header = "MSH|^~\\&|A|B|C|D|20261121||ORU^R01^ORU_R01|1|P|2.6";
 
@@ -53,7 +53,7 @@ public sealed class V2MessageTests
     {
         CodePagesEncodingProvider.Instance.GetEncodings();
         var written = CodePagesEncodingProvider.Instance.GetEncoding(encoding) ?? Encoding.GetEncoding(encoding);
-        var message = new V2Message();
+        var message = new Hl7V2Message();
         Assert.Null(message.Read(written.GetBytes($"{Header}||||||{name}\rPID|1||1||Šáß")));
         Assert.Equal(written.GetString(written.GetBytes("Šáß")), message.Value(1, 5).ToString());
     }
@@ -67,13 +67,13 @@ public sealed class V2MessageTests
     [InlineData("MSH|^~\\&|A|B|||||ADT^A01|1|P|2.6\rnot a segment", 0, 100)]
     public void What_cannot_be_read_says_where(string text, int field, int code)
     {
-        var unreadable = new V2Message().Read(Encoding.UTF8.GetBytes(text));
+        var unreadable = new Hl7V2Message().Read(Encoding.UTF8.GetBytes(text));
         Assert.Equal((field, code), (unreadable!.At.Field, unreadable.Code));
     }
 
     [Fact]
     public void Latin_bytes_without_a_stated_character_set_are_refused() =>
-        Assert.Equal(18, new V2Message().Read([.. Encoding.ASCII.GetBytes(Header + "\rPID|1||1||M"), 0xFC, (byte)'l'])!.At.Field);
+        Assert.Equal(18, new Hl7V2Message().Read([.. Encoding.ASCII.GetBytes(Header + "\rPID|1||1||M"), 0xFC, (byte)'l'])!.At.Field);
 
     [Theory]
     [InlineData("20261121", "2026-11-21"), InlineData("202611210915", "2026-11-21T09:15"),
@@ -83,7 +83,7 @@ public sealed class V2MessageTests
     [InlineData("202613410915+0000", "2026-13-41T09:15")]
     public void Times_are_local_to_the_region(string stamp, string expected)
     {
-        Assert.True(V2Time.TryRead(stamp, out var time));
+        Assert.True(Hl7V2Time.TryRead(stamp, out var time));
         Assert.Equal(expected, time.Write(stackalloc char[19], TimeZoneInfo.CreateCustomTimeZone("here", TimeSpan.FromHours(1), null, null))
             .ToString());
     }
@@ -91,11 +91,11 @@ public sealed class V2MessageTests
     [Theory]
     [InlineData("2026112"), InlineData("2026-11-21"), InlineData("20261121T0915"), InlineData("202611210915Z"), InlineData("+0100"),
         InlineData("20261121091530.")]
-    public void What_is_no_time_stamp_is_none(string text) => Assert.False(V2Time.TryRead(text, out _));
+    public void What_is_no_time_stamp_is_none(string text) => Assert.False(Hl7V2Time.TryRead(text, out _));
 
-    private static V2Message Read(string text)
+    private static Hl7V2Message Read(string text)
     {
-        var message = new V2Message();
+        var message = new Hl7V2Message();
         Assert.Null(message.Read(Encoding.UTF8.GetBytes(text)));
         return message;
     }

@@ -13,7 +13,7 @@ namespace Registry.Intake.HeldRows;
 /// <summary>Held and rejected rows that wait, oldest first, by site, age and reason; ticked ones or all shown are decided together. It
 /// shows no infant.</summary>
 [Authorize(Policy = Permissions.SubmitForSite)]
-public sealed class HeldRowsModel(SiteChoices sites, ListWaitingRows list, ChooseRows choose, Viewer viewer) : PageModel
+public sealed class WaitingRowsModel(SiteChoices sites, ListWaitingRows list, ChooseRows choose, Viewer viewer) : PageModel
 {
     private const int MostGroups = 30;
 
@@ -58,10 +58,11 @@ public sealed class HeldRowsModel(SiteChoices sites, ListWaitingRows list, Choos
             if (filter is null) yield break;
             await foreach (var l in list.AllAsync(filter, ct))
             {
-                yield return [l.SiteName, l.SubmissionId.ToString(), l.Row, l.Line, l.Kind is { } kind ? Codes.Of(kind) : "",
-                    Codes.Of(l.Outcome),
+                yield return [
+                    l.SiteName, l.SubmissionId.ToString(), l.Row, l.Line, l.Kind is { } kind ? Codes.Of(kind) : "", Codes.Of(l.Outcome),
                     l.Since.UtcDateTime.ToString("yyyy-MM-ddTHH:mm:ssZ", CultureInfo.InvariantCulture),
-                    l.Hold is { } hold ? Codes.Of(hold) : string.Join("; ", l.Problems.Select(p => $"{p.Field} {p.Reason}".Trim()))];
+                    l.Hold is { } hold ? Codes.Of(hold) : HeldRowWords.Of(l.Problems),
+                ];
             }
         }
     }
@@ -73,25 +74,30 @@ public sealed class HeldRowsModel(SiteChoices sites, ListWaitingRows list, Choos
     public async Task<IActionResult> OnPostChooseAsync(string[] ticked, bool all, CancellationToken ct)
     {
         if (viewer.PersonId is not { } person) return Forbid();
-        var rows = new List<(SubmissionId, int)>();
-        foreach (var parts in ticked.Select(t => t.Split('/')))
-            if (parts.Length == 2 && SubmissionId.TryParse(parts[0], null, out var id)
-                && int.TryParse(parts[1], NumberStyles.None, CultureInfo.InvariantCulture, out var row)) rows.Add((id, row));
-        var problem = !all && rows.Count == 0 ? "Tick the rows first, or choose all that are shown." : null;
-        if (problem is null)
-        {
-            if (await FilterAsync(ct) is { } filter && await choose.RunAsync(filter, all ? null : rows, person, ct) is { } bulk)
-                return Redirect($"/submissions/held/bulk/{bulk}");
-            problem = "None of these rows waits any more.";
-        }
+        var rows = ReadTicked(ticked);
+        if (!all && rows.Count == 0) return Refuse(HeldRowWords.TickFirst);
+        return await FilterAsync(ct) is { } filter && await choose.RunAsync(filter, all ? null : rows, person, ct) is { } bulk
+            ? Redirect($"/submissions/held/bulk/{bulk}") : Refuse(HeldRowWords.NoneWaits);
+    }
 
+    private LocalRedirectResult Refuse(string problem)
+    {
         TempData["Problem"] = problem;
         return LocalRedirect(Request.Path + Request.QueryString.Value?.Replace("handler=Choose", "", StringComparison.OrdinalIgnoreCase)
             .TrimEnd('?', '&'));
     }
 
-    public static string Since(WaitingLine line) => line.Hold is { } hold
-        ? IntakeWords.Of(hold) : string.Join("; ", line.Problems.Select(p => $"{p.Field} {p.Reason}".Trim()));
+    private static List<(SubmissionId Id, int Row)> ReadTicked(string[] ticked)
+    {
+        var rows = new List<(SubmissionId, int)>();
+        foreach (var parts in ticked.Select(t => t.Split('/')))
+        {
+            if (parts.Length == 2 && SubmissionId.TryParse(parts[0], null, out var id)
+                && int.TryParse(parts[1], NumberStyles.None, CultureInfo.InvariantCulture, out var row)) rows.Add((id, row));
+        }
+
+        return rows;
+    }
 
     /// <returns>Null when the filter names something that does not exist: it must not mean every row.</returns>
     private async Task<WaitingFilter?> FilterAsync(CancellationToken ct)
@@ -101,12 +107,15 @@ public sealed class HeldRowsModel(SiteChoices sites, ListWaitingRows list, Choos
         var site = !viewer.IsCoordinator ? viewer.SiteId
             : Read(Site, (string text, out SiteId id) => (id = Sites.FirstOrDefault(s => s.Code == text)?.Id ?? default) != default);
         var filter = new WaitingFilter(
-            site, Read(Submission, (string text, out SubmissionId id) => SubmissionId.TryParse(text, null, out id)),
-            Read(Outcome, (string text, out RowOutcome outcome) => Codes.TryParse(text, out outcome)
-                && outcome is RowOutcome.Held or RowOutcome.Rejected),
-            string.IsNullOrEmpty(Kind) ? null : Kind, Read(Held, (string text, out HoldReason held) => Codes.TryParse(text, out held)),
-            Field, string.IsNullOrEmpty(Reason) ? null : Reason, Read(
-                Age, (string text, out WaitingAge age) => Codes.TryParse(text, out age)));
+            site,
+            Read(Submission, (string text, out SubmissionId id) => SubmissionId.TryParse(text, null, out id)),
+            Read(Outcome, (string text, out RowOutcome outcome) =>
+                Codes.TryParse(text, out outcome) && outcome is RowOutcome.Held or RowOutcome.Rejected),
+            string.IsNullOrEmpty(Kind) ? null : Kind,
+            Read(Held, (string text, out HoldReason held) => Codes.TryParse(text, out held)),
+            Field,
+            string.IsNullOrEmpty(Reason) ? null : Reason,
+            Read(Age, (string text, out WaitingAge age) => Codes.TryParse(text, out age)));
         MatchesNothing = unknown;
         return unknown ? null : filter;
 
