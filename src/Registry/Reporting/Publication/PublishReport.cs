@@ -96,7 +96,7 @@ public sealed class PublishReport(RegistryDb db, ComputeMeasures measures, Progr
     private static MeasureRequest Request(PublishedReport report) => new(
         report.PeriodStart, report.PeriodEnd, report.AsOf, report.KnownAt, Codes.Parse<Breakdown>(report.Breakdown), report.VitalBirths);
 
-    private static IReadOnlyList<ChangedSince> Why(PublishedReport report, Measured measured)
+    private static List<ChangedSince> Why(PublishedReport report, Measured measured)
     {
         var why = new List<ChangedSince>();
         if (report.Fingerprint != measured.Fingerprint) why.Add(ChangedSince.Facts);
