@@ -1,7 +1,6 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
 using Registry.Rules.Facts;
-using Registry.Rules.Screening;
 
 namespace Registry.Rules;
 
