@@ -1,3 +1,4 @@
+using Registry.Facts;
 using Registry.Access;
 using Registry.Infants.Statuses;
 using Registry.Rules;
