@@ -2,6 +2,7 @@ using System.Net;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
 using Registry.Intake.HeldRows;
+using Registry.Records;
 using Registry.Tests.Access;
 using static Registry.Tests.Intake.HeldRows.WaitingRowsForms;
 

@@ -3,6 +3,7 @@ using System.Net.Http.Headers;
 using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
+using Registry.Platform.EmbeddedPostgres;
 using Registry.Intake;
 using Registry.Platform.Database;
 using Registry.Tests.Intake.Formats.Hl7V2;
@@ -86,7 +87,7 @@ public sealed class OutageTests(TestDatabase database)
         }
         finally
         {
-            await EmbeddedPostgres.StopIfUnusedAsync(new() { DataFolder = folder }, _ => { }, CancellationToken.None);
+            await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = folder }, _ => { }, CancellationToken.None);
             Directory.Delete(folder, recursive: true);
         }
     }

@@ -1,5 +1,6 @@
 using System.Net;
 using Registry.Access;
+using Registry.Records;
 using Registry.Tests.Access;
 using static Registry.Tests.Intake.HeldRows.WaitingRowsForms;
 

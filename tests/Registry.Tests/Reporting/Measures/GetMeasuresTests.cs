@@ -66,7 +66,7 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
     [Fact]
     public async Task Who_is_no_coordinator_opens_the_reports_and_nothing_behind_them()
     {
-        await using var bed = await RegionAsync();
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
         var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         Assert.Equal(HttpStatusCode.OK, (await manager.GetAsync("/reports", IntakeBed.Ct)).StatusCode);
         foreach (var closed in new[] { "/reports/infants?line=births", "/reports/published", "/api/v1/export/facts",
