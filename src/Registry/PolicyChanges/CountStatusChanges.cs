@@ -2,7 +2,6 @@ using System.Text.Json;
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Facts;
-using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;

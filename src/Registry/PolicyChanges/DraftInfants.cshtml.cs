@@ -4,7 +4,6 @@ using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.EntityFrameworkCore;
 using Registry.Access;
 using Registry.Facts;
-using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
