@@ -1,5 +1,4 @@
 using System.Collections.Frozen;
-using Registry.Records;
 
 namespace Registry.Facts;
 

@@ -71,10 +71,12 @@ internal sealed class FactTable<T>(RowKind kind, string table, string day) : Fac
 
     public void ReadAs(Func<NpgsqlDataReader, T> read) => _read = read;
 
-    /// <summary>What the rules are given: made of the columns named so far, and put where they look for it.</summary>
-    public void ForRules<TRule>(Func<NpgsqlDataReader, TRule> read, Func<InfantFacts, TRule[], InfantFacts> put)
+    /// <summary>What the rules are given: made of the columns up to <paramref name="last"/>, without it of those named so far, and put
+    /// where they look for it.</summary>
+    public void ForRules<TRule>(
+        Func<NpgsqlDataReader, TRule> read, Func<InfantFacts, TRule[], InfantFacts> put, FactColumn? last = null)
     {
-        ColumnsForRules = _columns.Count;
+        ColumnsForRules = last is null ? _columns.Count : _columns.IndexOf(last) + 1;
         _gather = (gathered, row) =>
         {
             var facts = (List<TRule>?)gathered ?? [];

@@ -1,3 +1,4 @@
+using Npgsql;
 using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Rules.Linkage;
@@ -87,73 +88,82 @@ public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact<Repo
     private static string? SameName(string? row, string? recorded) =>
         NormaliseName.Of(row) == NormaliseName.Of(recorded) ? recorded : row;
 
-    /// <summary>A column more is a property and a line of <see cref="RestatedBy"/> above, and two lines here.</summary>
     internal static FactKind Table()
     {
         var table = new FactTable<ReportedBirth>(RowKind.Birth, "births", day: "born_on");
         table.SaidByItsSubmission();
-        var bornOn = table.Date("born_on", f => f.BornOn);
-        var bornAt = table.Time("born_at", f => f.BornAt);
-        var place = table.Code("place", f => f.Place ?? BirthPlace.Hospital);
-        var sex = table.Code("sex", f => f.Sex);
-        var plurality = table.Number("plurality", f => f.Plurality);
-        var order = table.Number("birth_order", f => f.BirthOrder);
-        var weeks = table.Number("gestation_weeks", f => f.GestationWeeks);
-        var grams = table.Number("birth_weight_grams", f => f.BirthWeightGrams);
-        var nicuFrom = table.Date("nicu_admitted_on", f => f.NicuAdmittedOn);
-        var nicuTo = table.Date("nicu_discharged_on", f => f.NicuDischargedOn);
-        var discharged = table.Date("discharged_on", f => f.DischargedOn);
-        table.ForRules(
-            r => new Birth(bornOn[r], bornAt[r])
-            {
-                SiteId = r.GetGuid(FactKind.Site),
-                Place = place[r],
-                GestationWeeks = weeks[r],
-                NicuAdmittedOn = nicuFrom[r],
-                NicuDischargedOn = nicuTo[r],
-                DischargedOn = discharged[r],
-            },
-            (f, all) => f with { Birth = all[^1] });
-        var infantGiven = table.Text("infant_given_name", f => f.InfantGivenName).NotExported();
-        var infantFamily = table.Text("infant_family_name", f => f.InfantFamilyName).NotExported();
-        var motherGiven = table.Text("mother_given_name", f => f.MotherGivenName).NotExported();
-        var motherFamily = table.Text("mother_family_name", f => f.MotherFamilyName).NotExported();
-        var motherBorn = table.Date("mother_born_on", f => f.MotherBornOn).NotExported();
+        var columns = new Columns(table);
         table.Key("mother_family_key", f => NormaliseName.Of(f.MotherFamilyName));
         table.Key("mother_given_key", f => NormaliseName.Of(f.MotherGivenName));
-        var county = table.Text("county", f => f.County);
-        var insurance = table.Text("insurance", f => f.Insurance);
-        var language = table.Text("language", f => f.Language);
-        var ethnicity = table.Text("race_ethnicity", f => f.RaceEthnicity);
-        var education = table.Text("maternal_education", f => f.MaternalEducation);
-        var email = table.Text("contact_email", f => f.ContactEmail).NotExported();
-        var phone = table.Text("contact_phone", f => f.ContactPhone).NotExported();
-        var consent = table.Bool("email_consent", f => f.EmailConsent ?? false).NotExported();
-        table.ReadAs(r => new(bornOn[r], sex[r])
-        {
-            BornAt = bornAt[r],
-            Place = place[r],
-            Plurality = plurality[r],
-            BirthOrder = order[r],
-            GestationWeeks = weeks[r],
-            BirthWeightGrams = grams[r],
-            NicuAdmittedOn = nicuFrom[r],
-            NicuDischargedOn = nicuTo[r],
-            DischargedOn = discharged[r],
-            InfantGivenName = infantGiven[r],
-            InfantFamilyName = infantFamily[r],
-            MotherGivenName = motherGiven[r],
-            MotherFamilyName = motherFamily[r],
-            MotherBornOn = motherBorn[r],
-            County = county[r],
-            Insurance = insurance[r],
-            Language = language[r],
-            RaceEthnicity = ethnicity[r],
-            MaternalEducation = education[r],
-            ContactEmail = email[r],
-            ContactPhone = phone[r],
-            EmailConsent = consent[r],
-        });
+        table.ReadAs(columns.Read);
+        table.ForRules(columns.ForRules, (f, all) => f with { Birth = all[^1] }, last: columns.DischargedOn);
         return table;
+    }
+
+    /// <summary>A column more is a property and a line of <see cref="RestatedBy"/> above, and two lines here.</summary>
+    private sealed class Columns(FactTable<ReportedBirth> table)
+    {
+        private readonly FactColumn<DateOnly> _bornOn = table.Date("born_on", f => f.BornOn);
+        private readonly FactColumn<TimeOnly?> _bornAt = table.Time("born_at", f => f.BornAt);
+        private readonly FactColumn<BirthPlace> _place = table.Code("place", f => f.Place ?? BirthPlace.Hospital);
+        private readonly FactColumn<Sex> _sex = table.Code("sex", f => f.Sex);
+        private readonly FactColumn<int?> _plurality = table.Number("plurality", f => f.Plurality);
+        private readonly FactColumn<int?> _order = table.Number("birth_order", f => f.BirthOrder);
+        private readonly FactColumn<int?> _weeks = table.Number("gestation_weeks", f => f.GestationWeeks);
+        private readonly FactColumn<int?> _grams = table.Number("birth_weight_grams", f => f.BirthWeightGrams);
+        private readonly FactColumn<DateOnly?> _nicuFrom = table.Date("nicu_admitted_on", f => f.NicuAdmittedOn);
+        private readonly FactColumn<DateOnly?> _nicuTo = table.Date("nicu_discharged_on", f => f.NicuDischargedOn);
+
+        /// <summary>The last the rules ask for.</summary>
+        public readonly FactColumn<DateOnly?> DischargedOn = table.Date("discharged_on", f => f.DischargedOn);
+        private readonly FactColumn<string?> _infantGiven = table.Text("infant_given_name", f => f.InfantGivenName).NotExported();
+        private readonly FactColumn<string?> _infantFamily = table.Text("infant_family_name", f => f.InfantFamilyName).NotExported();
+        private readonly FactColumn<string?> _motherGiven = table.Text("mother_given_name", f => f.MotherGivenName).NotExported();
+        private readonly FactColumn<string?> _motherFamily = table.Text("mother_family_name", f => f.MotherFamilyName).NotExported();
+        private readonly FactColumn<DateOnly?> _motherBorn = table.Date("mother_born_on", f => f.MotherBornOn).NotExported();
+        private readonly FactColumn<string?> _county = table.Text("county", f => f.County);
+        private readonly FactColumn<string?> _insurance = table.Text("insurance", f => f.Insurance);
+        private readonly FactColumn<string?> _language = table.Text("language", f => f.Language);
+        private readonly FactColumn<string?> _ethnicity = table.Text("race_ethnicity", f => f.RaceEthnicity);
+        private readonly FactColumn<string?> _education = table.Text("maternal_education", f => f.MaternalEducation);
+        private readonly FactColumn<string?> _email = table.Text("contact_email", f => f.ContactEmail).NotExported();
+        private readonly FactColumn<string?> _phone = table.Text("contact_phone", f => f.ContactPhone).NotExported();
+        private readonly FactColumn<bool> _consent = table.Bool("email_consent", f => f.EmailConsent ?? false).NotExported();
+
+        public Birth ForRules(NpgsqlDataReader r) => new(_bornOn[r], _bornAt[r])
+        {
+            SiteId = r.GetGuid(FactKind.Site),
+            Place = _place[r],
+            GestationWeeks = _weeks[r],
+            NicuAdmittedOn = _nicuFrom[r],
+            NicuDischargedOn = _nicuTo[r],
+            DischargedOn = DischargedOn[r],
+        };
+
+        public ReportedBirth Read(NpgsqlDataReader r) => new(_bornOn[r], _sex[r])
+        {
+            BornAt = _bornAt[r],
+            Place = _place[r],
+            Plurality = _plurality[r],
+            BirthOrder = _order[r],
+            GestationWeeks = _weeks[r],
+            BirthWeightGrams = _grams[r],
+            NicuAdmittedOn = _nicuFrom[r],
+            NicuDischargedOn = _nicuTo[r],
+            DischargedOn = DischargedOn[r],
+            InfantGivenName = _infantGiven[r],
+            InfantFamilyName = _infantFamily[r],
+            MotherGivenName = _motherGiven[r],
+            MotherFamilyName = _motherFamily[r],
+            MotherBornOn = _motherBorn[r],
+            County = _county[r],
+            Insurance = _insurance[r],
+            Language = _language[r],
+            RaceEthnicity = _ethnicity[r],
+            MaternalEducation = _education[r],
+            ContactEmail = _email[r],
+            ContactPhone = _phone[r],
+            EmailConsent = _consent[r],
+        };
     }
 }

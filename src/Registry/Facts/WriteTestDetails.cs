@@ -1,6 +1,5 @@
 using Npgsql;
 using Registry.Platform.Data;
-using Registry.Rules.Facts;
 
 namespace Registry.Facts;
 

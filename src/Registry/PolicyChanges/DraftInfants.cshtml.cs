@@ -3,7 +3,6 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
 using Registry.Facts;
-using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;

@@ -69,7 +69,8 @@ public sealed class FactKindsTests
             "infant_given_name", "infant_family_name", "mother_given_name", "mother_family_name", "mother_born_on", "contact_email",
             "contact_phone", "email_consent", "screener", "screening_id", "refused_by",
         ];
-        Assert.Equal(leftOut.Order(), FactKinds.All.SelectMany(k => k.Columns.Select(c => c.Name).Except(ExportFacts.ColumnsOf(k))).Order());
+        var notExported = FactKinds.All.SelectMany(k => k.Columns.Select(c => c.Name).Except(ExportFacts.ColumnsOf(k)));
+        Assert.Equal(leftOut.Order(), notExported.Order());
     }
 
     [Fact]

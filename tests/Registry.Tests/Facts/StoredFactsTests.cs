@@ -93,7 +93,8 @@ public sealed class StoredFactsTests(TestDatabase database)
             select table_name || ' ' || column_name from information_schema.columns
              where table_schema = 'public' and table_name = any($1) and (column_name like '%site_id' or column_name like '%site')
             """, (object)FactKinds.Tables.ToArray());
-        Assert.Equal(named.Order(StringComparer.Ordinal), FactKinds.SeenBy.Select(s => $"{s.Table} {s.Site}").Order(StringComparer.Ordinal));
+        var seenBy = FactKinds.SeenBy.Select(s => $"{s.Table} {s.Site}");
+        Assert.Equal(named.Order(StringComparer.Ordinal), seenBy.Order(StringComparer.Ordinal));
     }
 
     [Fact]

@@ -38,20 +38,27 @@ public static class TimeLine
     {
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, s => s.Name, ct);
         var closings = await ClosingsAsync(db, id, known, sites, ct);
-        var facts = (await FactsAsync(db, id, known, ct)).Select(f =>
+        var facts = await FactsAsync(db, id, known, ct);
+        var numbers = await db.InfantIdentifiers.AsNoTracking().Where(i => i.InfantId == id && i.RecordedAt <= known).ToListAsync(ct);
+        return [.. facts.Select(OfFact).Concat(numbers.Select(OfNumber))
+            .OrderByDescending(e => e.At).ThenByDescending(e => e.Said.RecordedAt).ThenBy(e => e.What, StringComparer.Ordinal)];
+
+        TimeLineEntry OfFact(RecordedFact f)
         {
             var (what, detail) = TimeLineWords.Of(f.Fact, sites);
-            return new TimeLineEntry(At(f.Fact), HasTime(f.Fact), what, detail, SaidBy(f), SiteOf(new(f.SiteId)),
-                f.SupersededAt <= known ? f.SupersededAt : null, closings.GetValueOrDefault(f.Id)) { Fact = f.Fact };
-        });
-        var numbers = (await db.InfantIdentifiers.AsNoTracking().Where(i => i.InfantId == id && i.RecordedAt <= known).ToListAsync(ct))
-            .Select(i => new TimeLineEntry(i.RecordedAt.LocalDateTime, false, Words.Of(i.Kind), i.Value,
-                new(i.Id, i.SiteId, i.RecordedAt, i.SubmissionId, i.RowNumber), SiteOf(i.SiteId),
-                i.SupersededAt <= known ? i.SupersededAt : null, closings.GetValueOrDefault(i.Id)) { Identifier = i });
-        return [.. facts.Concat(numbers).OrderByDescending(e => e.At).ThenByDescending(e => e.Said.RecordedAt)
-            .ThenBy(e => e.What, StringComparer.Ordinal)];
+            var entry = Entry(At(f.Fact), what, detail, SaidBy(f), f.SupersededAt);
+            return entry with { HasTime = HasTime(f.Fact), Fact = f.Fact };
+        }
 
-        string SiteOf(SiteId site) => sites.GetValueOrDefault(site, TimeLineWords.SomeSite);
+        TimeLineEntry OfNumber(InfantIdentifier i)
+        {
+            var said = new SaidOnce(i.Id, i.SiteId, i.RecordedAt, i.SubmissionId, i.RowNumber);
+            return Entry(i.RecordedAt.LocalDateTime, Words.Of(i.Kind), i.Value, said, i.SupersededAt) with { Identifier = i };
+        }
+
+        TimeLineEntry Entry(DateTime at, string what, string detail, SaidOnce said, DateTimeOffset? supersededAt) =>
+            new(at, false, what, detail, said, sites.GetValueOrDefault(said.SiteId, TimeLineWords.SomeSite),
+                supersededAt <= known ? supersededAt : null, closings.GetValueOrDefault(said.Id));
     }
 
     private static async Task<IReadOnlyList<RecordedFact>> FactsAsync(

@@ -64,7 +64,8 @@ internal readonly ref partial struct ReadFields
             return;
         }
 
-        var ofInvalid = reason is ScreeningReason.Noise or ScreeningReason.NoSeal or ScreeningReason.InfantUnsettled or ScreeningReason.EquipmentFault;
+        var ofInvalid = reason is ScreeningReason.Noise or ScreeningReason.NoSeal or ScreeningReason.InfantUnsettled
+            or ScreeningReason.EquipmentFault;
         if (reason != ScreeningReason.Other && ofInvalid != (outcome == ScreeningOutcome.NoValidResult))
             problems.Add(new(Field.Reason, $"is not a reason for {Codes.Of(outcome)}"));
     }
