@@ -1,4 +1,5 @@
 using Registry.Access;
+using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.Rules;
 using Registry.Ui;

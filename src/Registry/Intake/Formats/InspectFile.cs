@@ -47,7 +47,7 @@ public sealed class InspectFile
         return new(inspect._read, problems.Count > 0 ? 0 : inspect._rows, problems);
     }
 
-    private async Task<IReadOnlyList<FileProblem>> ProblemsAsync(TakeInBytes bytes, Func<Stream> again, CancellationToken ct)
+    private async Task<IReadOnlyList<FileProblem>> ProblemsAsync(ReceivedBytes bytes, Func<Stream> again, CancellationToken ct)
     {
         try
         {
@@ -66,7 +66,7 @@ public sealed class InspectFile
         }
     }
 
-    private async Task<IReadOnlyList<FileProblem>> InspectTextAsync(TakeInBytes bytes, CancellationToken ct)
+    private async Task<IReadOnlyList<FileProblem>> InspectTextAsync(ReceivedBytes bytes, CancellationToken ct)
     {
         await using var gunzip = _sent.Gzip ? new GunzipWithin(bytes, _limits) : null;
         var unpacked = (Stream?)gunzip ?? bytes;

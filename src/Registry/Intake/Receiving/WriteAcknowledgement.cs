@@ -78,7 +78,7 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
     }
 
     /// <summary>MSH: sender and receiver exchanged; version, processing id and character set are the message's.</summary>
-    private string Header(V2Message m, DateTimeOffset now)
+    private string Header(Hl7V2Message m, DateTimeOffset now)
     {
         var d = m.Delimiters;
         var at = TimeZoneInfo.ConvertTime(now, zone);
@@ -95,7 +95,7 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
     }
 
     /// <summary>ERR since 2.5: place, code, severity, whether it is a rule of the registry, and words.</summary>
-    private static string Segment(V2Message m, Error e)
+    private static string Segment(Hl7V2Message m, Error e)
     {
         var d = m.Delimiters;
         var rule = e.IsRule ? string.Join(d.Component, Rule, "a rule of the registry is broken", MapMessage.OwnSystem) : "";

@@ -3,7 +3,7 @@ using System.Diagnostics;
 using System.Globalization;
 using System.Net;
 using System.Text;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Platform;
 
 namespace Registry.Tests.Intake.Receiving;

@@ -4,7 +4,7 @@ using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Intake;
-using Registry.Platform.Database;
+using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Intake.Formats.Hl7V2;
 using Registry.Tests.Platform;
 
@@ -86,7 +86,7 @@ public sealed class OutageTests(TestDatabase database)
         }
         finally
         {
-            await EmbeddedPostgres.StopIfUnusedAsync(new() { DataFolder = folder }, _ => { }, CancellationToken.None);
+            await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = folder }, _ => { }, CancellationToken.None);
             Directory.Delete(folder, recursive: true);
         }
     }
