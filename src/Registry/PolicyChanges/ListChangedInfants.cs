@@ -1,5 +1,6 @@
 using Registry.Facts;
 using Registry.Access;
+using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.Rules;
 using Registry.Ui;
