@@ -1,4 +1,3 @@
-using Registry.Access;
 using Registry.Records;
 using Registry.Tests.Architecture;
 using Registry.Tests.Intake;

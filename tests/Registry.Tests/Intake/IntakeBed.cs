@@ -2,7 +2,6 @@ using System.Text;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
-using Registry.Access;
 using Registry.Intake.Applying;
 using Registry.Intake.Formats;
 using Registry.Intake.Mappings;

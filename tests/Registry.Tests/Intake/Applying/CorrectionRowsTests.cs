@@ -1,5 +1,4 @@
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.Infants.Record;
 using Registry.Infants.Statuses;
 using Registry.Intake.HeldRows;

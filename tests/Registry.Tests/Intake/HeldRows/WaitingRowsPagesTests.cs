@@ -1,7 +1,6 @@
 using System.Net;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Playwright;
-using Registry.Access;
 using Registry.Intake.Applying;
 using Registry.Intake.HeldRows;
 using Registry.Intake.HeldRows.Bulk;

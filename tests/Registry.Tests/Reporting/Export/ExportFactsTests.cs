@@ -1,7 +1,6 @@
 using System.Globalization;
 using System.Text.Json.Nodes;
 using Microsoft.EntityFrameworkCore;
-using Registry.Access;
 using Registry.Demo;
 using Registry.Records;
 using Registry.Reporting.Export;
