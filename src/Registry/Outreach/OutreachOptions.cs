@@ -23,7 +23,8 @@ public sealed record SmtpOptions
     public string? Password { get; init; }
 }
 
-/// <summary>To whom, when and how often the program writes; bound from <c>Outreach</c>. The defaults are ours (no published rule).</summary>
+/// <summary>To whom, when and how often the program writes; bound from <c>Outreach</c>. The defaults are ours (no published
+/// rule).</summary>
 public sealed record OutreachOptions
 {
     /// <summary>Sender's address and name. Neutral: a name that says "hearing" tells whoever sees the inbox.</summary>

@@ -15,7 +15,8 @@ public sealed record PolicyDifference(string Title, string Now, string Then, Ris
 /// <summary>A draft beside the version it is compared with.</summary>
 /// <param name="Counts">Null until counted.</param>
 public sealed record ShownDraft(
-    PolicyDraft Draft, Policy Proposed, Policy Current, ChangeCounts? Counts, IReadOnlyList<PolicyDifference> Differences, bool MayTakeBack);
+    PolicyDraft Draft, Policy Proposed, Policy Current, ChangeCounts? Counts, IReadOnlyList<PolicyDifference> Differences,
+    bool MayTakeBack);
 
 /// <summary>Shows drafts, and what each would change.</summary>
 public sealed class ShowDraft(RegistryDb db, PolicyStore policies, ProgramClock clock)

@@ -27,7 +27,8 @@ public sealed record ShownSites(
     public required Proportion RegionInvalid { get; init; }
 }
 
-/// <summary>Compares the region's sites for a viewer. Others' rates are not a site's business: it sees its own line and the region.</summary>
+/// <summary>Compares the region's sites for a viewer. Others' rates are not a site's business: it sees its own line and the
+/// region.</summary>
 public sealed class ShowSites(
     RegistryDb db, CompareSites compare, StatusSource statuses, SilentSites silent, MeasureDelays measure, PolicyStore policies,
     Viewer viewer)

@@ -50,7 +50,8 @@ public static class SiteWords
         return rhythm.Days < SiteRhythm.FewestDays
             ? $"only {days}, too few for a rhythm: 30 days are allowed"
             : $"{days}; from one to the next {Words.Count(rhythm.TypicalGap ?? 0, "day")} at the median and "
-                + $"{Words.Count(rhythm.UsualGap ?? 0, "day")} at the 95th percentile; allowed is the larger of a week and twice the latter";
+                + $"{Words.Count(rhythm.UsualGap ?? 0, "day")} at the 95th percentile; "
+                + "allowed is the larger of a week and twice the latter";
     }
 
     /// <summary>Why a site is flagged: a sentence for each rate that is too high.</summary>

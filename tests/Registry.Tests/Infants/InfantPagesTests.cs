@@ -83,42 +83,84 @@ public sealed partial class InfantPagesTests(TestDatabase database)
         var before = await client.GetStringAsync("/infants?asOf=2026-06-19", IntakeBed.Ct);
         Assert.Contains("0 infants", before, StringComparison.Ordinal);
         Assert.Contains("as it was known then", before, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task What_cannot_be_read_of_a_question_is_said()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
         var unread = await client.GetStringAsync("/infants?asOf=tomorrow&milestone=walked", IntakeBed.Ct);
         Assert.Contains("was not understood", unread, StringComparison.Ordinal);
         Assert.Contains("is not one of: screened, diagnosed, enrolled", unread, StringComparison.Ordinal);
     }
 
     [Fact]
-    public async Task A_contact_attempt_changes_the_list_and_can_be_taken_back()
+    public async Task A_contact_attempt_is_shown_in_the_record()
     {
         await using var bed = await StartAsync(database);
         var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Harbour);
-        var id = (await bed.ListAsync("select infant_id from infant_status where diagnosed_state = 'missed' limit 1"))[0];
-        Assert.Equal("lost_to_documentation", (await bed.ListAsync($"select loss from infant_status where infant_id = '{id}'"))[0]);
-
-        await PostAsync($"/infants/{id}?handler=Contact", $"/infants/{id}", ("Step", "Diagnosis"), ("Outcome", "UnableToContact"),
-            ("AttemptedOn", "2026-11-20"));
+        var id = await OverdueAsync(bed);
+        await RecordAsync(client, id, "UnableToContact", "2026-11-20");
         Assert.Contains("Contact about diagnosis", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
-        var fact = (await bed.ListAsync("select id from contacts where superseded_at is null")).Single();
-
-        await PostAsync($"/infants/{id}?handler=TakeBack", $"/infants/{id}", ("factId", fact));
-        Assert.Empty(await bed.ListAsync("select id from contacts where superseded_at is null"));
-        Assert.Contains("no longer held true", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
-        Assert.Equal("lost_to_documentation", (await bed.ListAsync($"select loss from infant_status where infant_id = '{id}'"))[0]);
-
-        await PostAsync($"/infants/{id}?handler=Contact", $"/infants/{id}", ("Step", "Diagnosis"), ("Outcome", "Reached"),
-            ("AttemptedOn", "2026-12-24"));
-        Assert.Contains("lies in the future", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
-
-        var stranger = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Hill);
-        var answer = await PostAsAsync(stranger, $"/infants/{id}?handler=Contact", "/policy", ("Step", "Diagnosis"), ("Outcome", "Reached"),
-            ("AttemptedOn", "2026-11-20"));
-        Assert.Equal(HttpStatusCode.NotFound, answer.StatusCode);
-        Assert.Empty(await bed.ListAsync("select id from contacts where superseded_at is null"));
-
-        async Task PostAsync(string to, string from, params (string, string)[] fields) =>
-            Assert.Equal(HttpStatusCode.Redirect, (await PostAsAsync(client, to, from, fields)).StatusCode);
     }
+
+    [Fact]
+    public async Task A_contact_attempt_taken_back_counts_no_more_and_stays_readable()
+    {
+        await using var bed = await StartAsync(database);
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Harbour);
+        var id = await OverdueAsync(bed);
+        await RecordAsync(client, id, "UnableToContact", "2026-11-20");
+        var fact = (await CurrentContactsAsync(bed)).Single();
+        await PostAsync(client, $"/infants/{id}?handler=TakeBack", $"/infants/{id}", ("factId", fact));
+        Assert.Empty(await CurrentContactsAsync(bed));
+        Assert.Contains("no longer held true", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Equal("lost_to_documentation", await LossAsync(bed, id));
+    }
+
+    [Fact]
+    public async Task A_contact_attempt_of_a_day_to_come_is_refused()
+    {
+        await using var bed = await StartAsync(database);
+        var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Harbour);
+        var id = await OverdueAsync(bed);
+        await RecordAsync(client, id, "Reached", "2026-12-24");
+        Assert.Contains("lies in the future", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Empty(await CurrentContactsAsync(bed));
+    }
+
+    [Fact]
+    public async Task A_contact_attempt_about_another_sites_infant_finds_nobody()
+    {
+        await using var bed = await StartAsync(database);
+        var stranger = await WhoSeesWhatTests.SignedInAsync(bed, Role.Screener, bed.Hill);
+        var answer = await PostAsAsync(stranger, $"/infants/{await OverdueAsync(bed)}?handler=Contact", "/policy", ("Step", "Diagnosis"),
+            ("Outcome", "Reached"), ("AttemptedOn", "2026-11-20"));
+        Assert.Equal(HttpStatusCode.NotFound, answer.StatusCode);
+        Assert.Empty(await CurrentContactsAsync(bed));
+    }
+
+    /// <summary>An infant whose diagnosis is overdue, and about whom nobody reported since.</summary>
+    private static async Task<string> OverdueAsync(IntakeBed bed)
+    {
+        var id = (await bed.ListAsync("select infant_id from infant_status where diagnosed_state = 'missed' limit 1"))[0];
+        Assert.Equal("lost_to_documentation", await LossAsync(bed, id));
+        return id;
+    }
+
+    private static async Task<string> LossAsync(IntakeBed bed, string infant) =>
+        (await bed.ListAsync($"select loss from infant_status where infant_id = '{infant}'"))[0];
+
+    private static Task<List<string>> CurrentContactsAsync(IntakeBed bed) =>
+        bed.ListAsync("select id from contacts where superseded_at is null");
+
+    private static Task RecordAsync(HttpClient client, string infant, string outcome, string on) => PostAsync(
+        client, $"/infants/{infant}?handler=Contact", $"/infants/{infant}", ("Step", "Diagnosis"), ("Outcome", outcome),
+        ("AttemptedOn", on));
+
+    private static async Task PostAsync(HttpClient client, string to, string from, params (string, string)[] fields) =>
+        Assert.Equal(HttpStatusCode.Redirect, (await PostAsAsync(client, to, from, fields)).StatusCode);
 
     private static async Task<HttpResponseMessage> PostAsAsync(HttpClient client, string to, string from,
         params (string Name, string Value)[] fields)

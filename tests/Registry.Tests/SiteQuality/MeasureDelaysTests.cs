@@ -93,6 +93,13 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
             StringComparison.Ordinal);
         Assert.Contains("after ", await client.GetStringAsync($"/sites/harbour/tests?{Period}&show=late", IntakeBed.Ct),
             StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task Another_site_sees_neither_the_tests_nor_the_site()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await SendAsync(bed);
         var other = await WhoSeesWhatTests.SignedInAsync(bed, Role.SiteManager, bed.Hill);
         Assert.Equal(HttpStatusCode.NotFound, (await other.GetAsync($"/sites/harbour/tests?{Period}&show=late", IntakeBed.Ct)).StatusCode);
         Assert.DoesNotContain("Harbour", await other.GetStringAsync($"/sites?{Period}", IntakeBed.Ct), StringComparison.Ordinal);

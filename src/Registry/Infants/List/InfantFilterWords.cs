@@ -1,4 +1,3 @@
-using Registry.Rules;
 using Registry.Ui;
 
 namespace Registry.Infants.List;

@@ -15,7 +15,8 @@ public static class StoreStatuses
         screened_state, screened_deadline_on, screened_on, screened_reason,
         diagnosed_state, diagnosed_deadline_on, diagnosed_on, diagnosed_reason,
         enrolled_state, enrolled_deadline_on, enrolled_on, enrolled_reason,
-        hearing, right_finding, left_finding, right_degree, left_degree, laterality, identified_on, next_step, next_due_on, dues, loss, lost_at,
+        hearing, right_finding, left_finding, right_degree, left_degree, laterality, identified_on,
+        next_step, next_due_on, dues, loss, lost_at,
         screening_category, diagnosis_category, intervention_category, flags, next_change_on
         """;
 

@@ -68,7 +68,8 @@ public sealed record MeasureReport(ReportDefinition Definition, IReadOnlyList<Gr
             measured.Policy.Version, MeasureSet.Version, ProgramVersion, hidden is not null, MeasureWords.Note(hidden));
         return new(
             definition,
-            [.. table.Groups.Prepend(table.Whole).Select((g, at) => new FigureGroup(table, g, at == 0, request.VitalBirths, hidden).Figures())],
+            [.. table.Groups.Prepend(table.Whole)
+                .Select((group, at) => new FigureGroup(table, group, at == 0, request.VitalBirths, hidden).Figures())],
             CurveFigure.Of(measured, hidden));
     }
 

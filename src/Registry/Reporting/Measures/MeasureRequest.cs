@@ -1,5 +1,4 @@
 using System.Globalization;
-using Microsoft.Extensions.Primitives;
 using Registry.Access;
 using Registry.Platform;
 using Registry.Rules.Facts;
@@ -87,7 +86,7 @@ public sealed record MeasureRequest(
 
     private static QueryCollection WithReleaseDefaults(IQueryCollection query, ProgramClock clock)
     {
-        var completed = new Dictionary<string, StringValues>(query.ToDictionary(q => q.Key, q => q.Value), StringComparer.OrdinalIgnoreCase);
+        var completed = query.ToDictionary(q => q.Key, q => q.Value, StringComparer.OrdinalIgnoreCase);
         var monthEnd = LastMonthEnd(clock.Today);
         completed.TryAdd("asOf", Iso(monthEnd));
         if (!completed.ContainsKey("from") && !completed.ContainsKey("to"))

@@ -11,7 +11,8 @@ namespace Registry.Reporting.Publication;
 /// <summary>What running a published report again gave.</summary>
 /// <param name="Differences">Lines whose count is no longer what was published; empty when every figure is the same.</param>
 /// <param name="Why">What changed since; empty when every figure is the same.</param>
-public sealed record Rerun(PublishedReport Report, int LinesCompared, IReadOnlyList<Difference> Differences, IReadOnlyList<ChangedSince> Why)
+public sealed record Rerun(
+    PublishedReport Report, int LinesCompared, IReadOnlyList<Difference> Differences, IReadOnlyList<ChangedSince> Why)
 {
     public bool Same => Differences.Count == 0;
 }
@@ -95,7 +96,7 @@ public sealed class PublishReport(RegistryDb db, ComputeMeasures measures, Progr
     private static MeasureRequest Request(PublishedReport report) => new(
         report.PeriodStart, report.PeriodEnd, report.AsOf, report.KnownAt, Codes.Parse<Breakdown>(report.Breakdown), report.VitalBirths);
 
-    private static IReadOnlyList<ChangedSince> Why(PublishedReport report, Measured measured)
+    private static List<ChangedSince> Why(PublishedReport report, Measured measured)
     {
         var why = new List<ChangedSince>();
         if (report.Fingerprint != measured.Fingerprint) why.Add(ChangedSince.Facts);

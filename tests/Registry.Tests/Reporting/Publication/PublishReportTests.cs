@@ -66,32 +66,49 @@ public sealed class PublishReportTests(TestDatabase database)
     }
 
     [Fact]
-    public async Task A_figure_that_changed_is_shown_with_its_cause()
+    public async Task A_figure_that_changed_is_told_with_its_cause()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        await bed.SendAsync(Births, at: April);
-        await bed.SendAsync(Screens, at: April);
-        var (id, published) = await PublishAsync(bed, April.AddDays(1));
-
-        // A fact held true at publication is later said never to have been.
-        await using (var undo = bed.Source.CreateCommand("update screenings set superseded_at = recorded_at where outcome = 'refer'"))
-            await undo.ExecuteNonQueryAsync(IntakeBed.Ct);
+        var (id, _) = await PublishAndChangeAsync(bed);
         var again = await RunAsync(bed, p => p.RerunAsync(id, IntakeBed.Ct));
         Assert.False(again!.Same);
         Assert.Contains(again.Differences, d => d is { Line: "screening.not_pass", Published: 1, Now: 0 });
         var why = Assert.Single(again.Why);
         Assert.Equal(ChangedSince.Facts, why);
         Assert.Contains("facts", PublicationWords.Of(why, again.Report));
+    }
 
+    [Fact]
+    public async Task The_page_of_a_report_shows_what_changed()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var (id, published) = await PublishAndChangeAsync(bed);
         var client = await WhoSeesWhatTests.SignedInAsync(bed, Role.Coordinator, null);
         var page = $"/reports/published/{id}";
         var token = await WhoSeesWhatTests.TokenAsync(client, page);
         var answer = await client.PostAsync(page, new FormUrlEncodedContent([new("__RequestVerificationToken", token)]), IntakeBed.Ct);
         Assert.Contains("differ from what was published", await answer.Content.ReadAsStringAsync(IntakeBed.Ct));
         Assert.Contains(published.Title, await client.GetStringAsync("/reports/published", IntakeBed.Ct));
+    }
 
+    [Fact]
+    public async Task A_published_report_cannot_be_edited()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await PublishAsync(bed, April.AddDays(1));
         await using var edit = bed.Source.CreateCommand("update published_reports set title = 'another'");
         await Assert.ThrowsAsync<PostgresException>(() => edit.ExecuteNonQueryAsync(IntakeBed.Ct));
+    }
+
+    /// <summary>A report published, and then a fact it counted said never to have held.</summary>
+    private static async Task<(Guid Id, PublishedReport Report)> PublishAndChangeAsync(IntakeBed bed)
+    {
+        await bed.SendAsync(Births, at: April);
+        await bed.SendAsync(Screens, at: April);
+        var published = await PublishAsync(bed, April.AddDays(1));
+        await using var undo = bed.Source.CreateCommand("update screenings set superseded_at = recorded_at where outcome = 'refer'");
+        await undo.ExecuteNonQueryAsync(IntakeBed.Ct);
+        return published;
     }
 
     private static async Task<(Guid Id, PublishedReport Report)> PublishAsync(IntakeBed bed, DateTimeOffset known)
