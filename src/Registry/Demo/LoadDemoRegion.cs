@@ -5,7 +5,6 @@ using System.Text;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
-using Registry.Access;
 using Registry.Infants.Statuses;
 using Registry.Intake.Applying;
 using Registry.Intake.Receiving;

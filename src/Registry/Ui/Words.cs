@@ -1,6 +1,5 @@
 using System.Globalization;
 using System.Text;
-using Registry.Access;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;

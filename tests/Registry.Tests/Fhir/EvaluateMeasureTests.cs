@@ -1,5 +1,4 @@
 using Hl7.Fhir.Model;
-using Registry.Access;
 using Registry.Demo;
 using Registry.Records;
 using Registry.Tests.Access;

@@ -1,6 +1,5 @@
 using Hl7.Fhir.Model;
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.Intake.HeldRows;
 using Registry.Intake.Rows;
 using Registry.Records;

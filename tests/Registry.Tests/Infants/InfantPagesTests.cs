@@ -1,6 +1,5 @@
 using System.Net;
 using System.Text.RegularExpressions;
-using Registry.Access;
 using Registry.Records;
 using Registry.Tests.Access;
 using Registry.Tests.Intake;

@@ -1,7 +1,6 @@
 using System.Text.Json;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.Infants.Statuses;
 using Registry.PolicyChanges;
 using Registry.PolicyVersions;

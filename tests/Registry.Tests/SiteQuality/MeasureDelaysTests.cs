@@ -2,7 +2,6 @@ using System.Globalization;
 using System.Net;
 using System.Text;
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.Infants.Statuses;
 using Registry.PolicyVersions;
 using Registry.Records;

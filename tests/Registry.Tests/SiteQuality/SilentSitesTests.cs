@@ -1,7 +1,6 @@
 using System.Globalization;
 using System.Net;
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.SiteQuality;

@@ -1,5 +1,4 @@
 using System.Globalization;
-using System.Text;
 using nietras.SeparatedValues;
 
 namespace Registry.Platform.Csv;

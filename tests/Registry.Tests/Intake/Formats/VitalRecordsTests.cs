@@ -2,7 +2,6 @@ using System.Net;
 using System.Text;
 using System.Text.RegularExpressions;
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.Intake.Formats;
 using Registry.Intake.HeldRows;
 using Registry.Intake.Rows;

@@ -1,7 +1,6 @@
 using System.Net;
 using System.Text;
 using System.Text.RegularExpressions;
-using Registry.Access;
 using Registry.Records;
 using Registry.Tests.Intake.Formats;
 using Registry.Tests.Intake.Formats.Hl7V2;

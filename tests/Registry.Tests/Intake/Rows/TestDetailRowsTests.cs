@@ -1,5 +1,4 @@
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.Intake.HeldRows;
 using Registry.PolicyVersions;
 using Registry.Records;

@@ -1,6 +1,5 @@
 using System.Text;
 using Microsoft.Playwright;
-using Registry.Access;
 using Registry.Records;
 using Registry.Tests.Architecture;
 using Registry.Tests.Browser;

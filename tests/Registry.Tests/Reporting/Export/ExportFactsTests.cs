@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text.Json.Nodes;
+using Microsoft.EntityFrameworkCore;
 using Registry.Access;
 using Registry.Demo;
 using Registry.Records;

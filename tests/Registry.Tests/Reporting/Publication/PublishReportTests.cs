@@ -1,6 +1,5 @@
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
-using Registry.Access;
 using Registry.Records;
 using Registry.Reporting.Measures;
 using Registry.Reporting.Publication;

@@ -1,5 +1,4 @@
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.Intake;
 using Registry.Intake.HeldRows;
 using Registry.Intake.HeldRows.Bulk;
