@@ -16,28 +16,30 @@ public sealed record LineFigure(string Code, string Name, int? Count, bool Hidde
 /// <summary>A proportion. Value and limits are null when there is no data, or when it is hidden.</summary>
 public sealed record RatioFigure
 {
+    // Plain comments: a documented member would change the API document.
+
     public required string Code { get; init; }
     public required string Name { get; init; }
     public required string Group { get; init; }
     public required string Page { get; init; }
 
-    /// <summary>The lines that count it, and their counts.</summary>
+    // The lines that count it, and their counts.
     public required string NumeratorLine { get; init; }
     public required string DenominatorLine { get; init; }
     public required int? Numerator { get; init; }
     public required int? Denominator { get; init; }
 
-    /// <summary>100 for a percentage, 1000 for a prevalence; value and limits are on this scale, one decimal.</summary>
+    // 100 for a percentage, 1000 for a prevalence; value and limits are on this scale, one decimal.
     public required int Per { get; init; }
     public required decimal? Value { get; init; }
 
-    /// <summary>The 95 % Wilson interval.</summary>
+    // The 95 % Wilson interval.
     public required decimal? Lower { get; init; }
     public required decimal? Upper { get; init; }
     public required IReadOnlyList<LineFigure> Exclusions { get; init; }
     public required string? Target { get; init; }
 
-    /// <summary>Whether the target is met.</summary>
+    // Whether the target is met.
     public required bool? Meets { get; init; }
     public required string Source { get; init; }
     public required string SourceMark { get; init; }
