@@ -18,7 +18,8 @@ internal static class DockerEngine
             using var answer = await client.GetAsync(new Uri("http://docker/_ping"), patience.Token);
             return answer.IsSuccessStatusCode;
         }
-        catch (Exception error) when (error is HttpRequestException or IOException or SocketException or OperationCanceledException or TimeoutException or UriFormatException)
+        catch (Exception error) when (error is HttpRequestException or IOException or SocketException or OperationCanceledException
+            or TimeoutException or UriFormatException)
         {
             return false;
         }

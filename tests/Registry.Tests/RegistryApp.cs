@@ -35,7 +35,9 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         };
         _settings.TryAdd("Role", "web");
         _settings.TryAdd("Serilog:MinimumLevel:Default", "Warning");
-        _settings.TryAdd("hostBuilder:reloadConfigOnChange", "false"); // the number of watched folders is limited
+        // The system watches a limited number of folders, for all programs of a user together.
+        _settings.TryAdd("hostBuilder:reloadConfigOnChange", "false");
+        Environment.SetEnvironmentVariable("DOTNET_USE_POLLING_FILE_WATCHER", "1");
     }
 
     public string ConnectionString { get; }

@@ -178,7 +178,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var person = await bed.AddPersonAsync(Role.Coordinator);
-        for (var i = 0; i < 5; i++) Assert.Equal(HttpStatusCode.OK, (await SignedIn.PostAsync(SignedIn.Nobody(bed), person, "wrong")).StatusCode);
+        for (var i = 0; i < 5; i++)
+            Assert.Equal(HttpStatusCode.OK, (await SignedIn.PostAsync(SignedIn.Nobody(bed), person, "wrong")).StatusCode);
         Assert.Equal(HttpStatusCode.OK, (await SignedIn.PostAsync(SignedIn.Nobody(bed), person, IntakeBed.Password)).StatusCode);
     }
 
@@ -187,7 +188,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var person = await bed.AddPersonAsync(Role.Coordinator);
-        var answer = await SignedIn.PostAsync(SignedIn.Nobody(bed), person, IntakeBed.Password, "?returnTo=https%3A%2F%2Felsewhere.example%2F");
+        var answer = await SignedIn.PostAsync(
+            SignedIn.Nobody(bed), person, IntakeBed.Password, "?returnTo=https%3A%2F%2Felsewhere.example%2F");
         Assert.Equal("/", answer.Headers.Location!.OriginalString);
     }
 

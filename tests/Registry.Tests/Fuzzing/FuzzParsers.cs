@@ -15,7 +15,7 @@ namespace Registry.Tests.Fuzzing;
 internal static class FuzzParsers
 {
     /// <summary>An input that takes longer is called a hang.</summary>
-    private static readonly TimeSpan Hang = TimeSpan.FromSeconds(10);
+    private static readonly TimeSpan Hang = TimeSpan.FromMinutes(1);
 
     private static readonly Dictionary<string, Guid> Sites = new() { ["harbour"] = Guid.NewGuid(), ["hill"] = Guid.NewGuid() };
 

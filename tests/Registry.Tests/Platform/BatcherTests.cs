@@ -27,7 +27,7 @@ public sealed class BatcherTests
             batcher.Add(i);
             if (i % 7 == 0) await Task.Yield();
         });
-        await all.Task.WaitAsync(TimeSpan.FromSeconds(30), TestContext.Current.CancellationToken);
+        await all.Task.WaitAsync(Eventually.Patience, TestContext.Current.CancellationToken);
 
         Assert.All(done, times => Assert.Equal(1, times));
         Assert.InRange(most, 1, 2);

@@ -20,7 +20,7 @@ public sealed class JobRunsTests(TestDatabase database)
         using var client = app.CreateClient();
         var jobs = app.Services.GetRequiredService<ListJobs>();
         var atStart = app.Services.GetServices<RecurringJob>().Where(j => j.AtStart).Select(j => j.Id).ToList();
-        var lines = await EventuallyAsync(() => jobs.AllAsync(Ct), l =>
+        var lines = await Eventually.ReadsAsync(() => jobs.AllAsync(Ct), l =>
             atStart.All(id => l.Single(j => j.Job.Id == id).Last?.Outcome == JobOutcome.Succeeded));
         Assert.Equal("0 infants recomputed", lines.Single(l => l.Job.Id == "sweep-calendar").Last!.Said);
         Assert.All(lines, l => Assert.NotNull(l.NextAt));
@@ -39,7 +39,7 @@ public sealed class JobRunsTests(TestDatabase database)
             "alter table loss_findings rename to elsewhere")) await breakIt.ExecuteNonQueryAsync(Ct);
         app.Services.GetRequiredService<RunRecurringJob>().Start("find-loss-to-follow-up");
         var jobs = app.Services.GetRequiredService<ListJobs>();
-        var failures = await EventuallyAsync(() => jobs.FailuresAsync(Ct), f => f.Count > 0);
+        var failures = await Eventually.ReadsAsync(() => jobs.FailuresAsync(Ct), f => f.Count > 0);
         Assert.Equal("PostgresException 42P01 in FindLossToFollowUp", failures[0].Error);
     }
 
@@ -76,15 +76,5 @@ public sealed class JobRunsTests(TestDatabase database)
         await using var app = await RegistryApp.StartAsync(database);
         using var client = app.CreateClient(new WebApplicationFactoryClientOptions { AllowAutoRedirect = false });
         Assert.Equal(HttpStatusCode.Redirect, (await client.GetAsync(path, Ct)).StatusCode);
-    }
-
-    private static async Task<T> EventuallyAsync<T>(Func<Task<T>> read, Func<T, bool> holds)
-    {
-        for (var wait = 0; ; wait++)
-        {
-            var value = await read();
-            if (holds(value) || wait > 150) return value;
-            await Task.Delay(200, Ct);
-        }
     }
 }

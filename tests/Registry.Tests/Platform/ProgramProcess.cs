@@ -29,6 +29,7 @@ internal sealed class ProgramProcess : IDisposable
         start.Environment["Urls"] = "http://127.0.0.1:0";
         start.Environment["ConnectionStrings__Registry"] = "";
         start.Environment["DOTNET_ENVIRONMENT"] = "Development";
+        start.Environment["DOTNET_TieredPGO"] = "0"; // it lives for seconds
         foreach (var (name, value) in environment) start.Environment[name] = value;
         var process = Process.Start(start)!;
         var said = new List<string>();
@@ -121,8 +122,11 @@ internal sealed class ProgramProcess : IDisposable
         await AskAsync<int>(
             folder,
             """
-            with s as (insert into sites (id, code, name, county, kind, has_nicu, active) values (gen_random_uuid(), 'harbour', 'Harbour Hospital', 'Lind', 'hospital', false, true) returning id)
-            insert into site_keys (id, site_id, name, prefix, sha256, created_at) select gen_random_uuid(), id, 'test', left($1, 12), $2, now() from s
+            with s as (
+              insert into sites (id, code, name, county, kind, has_nicu, active)
+              values (gen_random_uuid(), 'harbour', 'Harbour Hospital', 'Lind', 'hospital', false, true) returning id)
+            insert into site_keys (id, site_id, name, prefix, sha256, created_at)
+            select gen_random_uuid(), id, 'test', left($1, 12), $2, now() from s
             """, ct, secret, SHA256.HashData(Encoding.UTF8.GetBytes(secret)));
         return secret;
     }

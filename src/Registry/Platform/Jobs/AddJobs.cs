@@ -1,4 +1,5 @@
 using Hangfire;
+using Hangfire.AspNetCore;
 using Hangfire.Common;
 using Hangfire.PostgreSql;
 using Hangfire.PostgreSql.Factories;
@@ -16,8 +17,9 @@ public static class JobsSetup
 
     public static IServiceCollection AddJobs(this IServiceCollection services, IConfiguration configuration, string connectionString)
     {
-        // Registered here and not through Hangfire's static storage: two programs in one process (tests) must not share one.
+        // Registered here and not through Hangfire's statics: two programs in one process (tests) must not share them.
         services.AddSingleton<JobStorage>(_ => OpenStorage(connectionString));
+        services.AddSingleton<JobActivator>(provider => new AspNetCoreJobActivator(provider.GetRequiredService<IServiceScopeFactory>()));
         services.AddSingleton<LockJobs>();
         services.AddSingleton<RecordJobRuns>();
         services.AddSingleton<IJobFilterProvider, JobFilters>();

@@ -155,11 +155,15 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
     private static string Bundle(int n) =>
         """
         {"resourceType":"Bundle","type":"transaction","entry":[
-        {"fullUrl":"urn:uuid:00000000-0000-4000-8000-000000000001","request":{"method":"POST","url":"Patient"},"resource":{"resourceType":"Patient","gender":"female",
-         "birthDate":"2025-11-20","identifier":[{"system":"urn:x-test","value":"K-#"}]}},
-        {"request":{"method":"POST","url":"Observation"},"resource":{"resourceType":"Observation","status":"final","subject":{"reference":"urn:uuid:00000000-0000-4000-8000-000000000001"},
-         "code":{"coding":[{"system":"http://loinc.org","code":"54109-4"}]},"effectiveDateTime":"2025-11-21T09:15:00Z",
-         "valueCodeableConcept":{"coding":[{"system":"http://loinc.org","code":"LA10392-1"}]},"method":{"coding":[{"system":"http://loinc.org","code":"LA10387-1"}]}}}]}
+        {"fullUrl":"urn:uuid:00000000-0000-4000-8000-000000000001","request":{"method":"POST","url":"Patient"},
+         "resource":{"resourceType":"Patient","gender":"female","birthDate":"2025-11-20",
+         "identifier":[{"system":"urn:x-test","value":"K-#"}]}},
+        {"request":{"method":"POST","url":"Observation"},
+         "resource":{"resourceType":"Observation","status":"final","effectiveDateTime":"2025-11-21T09:15:00Z",
+         "subject":{"reference":"urn:uuid:00000000-0000-4000-8000-000000000001"},
+         "code":{"coding":[{"system":"http://loinc.org","code":"54109-4"}]},
+         "valueCodeableConcept":{"coding":[{"system":"http://loinc.org","code":"LA10392-1"}]},
+         "method":{"coding":[{"system":"http://loinc.org","code":"LA10387-1"}]}}}]}
         """.Replace("#", n.ToString(CultureInfo.InvariantCulture), StringComparison.Ordinal);
 
     [GeneratedRegex("\"status\":\"20[01]\"")]

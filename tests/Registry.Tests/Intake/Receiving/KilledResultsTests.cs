@@ -77,7 +77,7 @@ public sealed class KilledResultsTests(ITestOutputHelper output) : IAsyncDisposa
         }
     }
 
-    /// <summary>Clients that send one result after the other, each under a key of its own, and wait a little when they are refused.</summary>
+    /// <summary>Clients that send one result after the other, each under a key of its own, and wait when they are refused.</summary>
     private sealed class SingleResults
     {
         private const int Clients = 8;
@@ -128,8 +128,8 @@ public sealed class KilledResultsTests(ITestOutputHelper output) : IAsyncDisposa
             {
                 Content = new StringContent(
                     $$"""
-                    {"rows":[{"kind":"birth","record_number":"S{{n}}","birth_date":"{{new DateOnly(2024, 1, 1).AddDays(n % 700):yyyy-MM-dd}}",
-                     "sex":"male","mother_family_name":"Family{{n}}"}]}
+                    {"rows":[{"kind":"birth","record_number":"S{{n}}","sex":"male","mother_family_name":"Family{{n}}",
+                     "birth_date":"{{new DateOnly(2024, 1, 1).AddDays(n % 700):yyyy-MM-dd}}"}]}
                     """, Encoding.UTF8, "application/json"),
             };
             request.Headers.Add("Idempotency-Key", $"S{n}");

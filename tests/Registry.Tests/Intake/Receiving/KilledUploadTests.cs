@@ -106,7 +106,8 @@ public sealed class KilledUploadTests : IAsyncDisposable
 
     private Task DoneAsync(string name) => Eventually.HoldsAsync(async () =>
     {
-        var state = await ProgramProcess.AskAsync<string>(_folder, "select state from submissions where idempotency_key = $1", Cancel, name);
+        var state = await ProgramProcess.AskAsync<string>(
+            _folder, "select state from submissions where idempotency_key = $1", Cancel, name);
         Assert.NotNull(state); // acknowledged, so it is there
         return state == "done";
     }, () => name);

@@ -83,9 +83,8 @@ public sealed class LimitsTests(TestDatabase database)
             listen: true);
         using var slow = await BeginAsync(bed, await SecretAsync(bed, bed.Harbour));
         Assert.StartsWith("HTTP/1.1 408", await AnswerAsync(slow), StringComparison.Ordinal);
-        for (var i = 0; i < 100
-            && await bed.CountAsync(
-            "pg_stat_activity where datname = current_database() and state like 'idle in%'") > 0; i++) await Task.Delay(20, IntakeBed.Ct);
+        await Eventually.HoldsAsync(async () => await bed.CountAsync(
+            "pg_stat_activity where datname = current_database() and state like 'idle in%'") == 0);
         Assert.Equal(0, await bed.CountAsync("submissions") + await bed.CountAsync("submission_chunks"));
     }
 
@@ -117,10 +116,27 @@ public sealed class LimitsTests(TestDatabase database)
     public async Task A_slow_small_body_holds_no_connection_to_the_database()
     {
         await using var bed = await IntakeBed.StartAsync(database, listen: true);
+        await bed.ListAsync(
+            """
+            create table began (at timestamptz);
+            create function began() returns trigger language plpgsql as $$ begin insert into began values (now()); return new; end $$;
+            create trigger began before insert on submissions for each row execute function began();
+            """);
         var secret = await SecretAsync(bed, bed.Harbour);
-        using var slow = await BeginAsync(bed, secret, "/api/v1/submissions", "application/hl7-v2", announced: 20_000, begun: 10_000);
-        await Task.Delay(300, IntakeBed.Ct);
+        const int announced = 20_000;
+        using var slow = await BeginAsync(bed, secret, announced: announced, begun: 10_000);
+        // One that comes later is served from beginning to end meanwhile.
+        using var other = new HttpClient { BaseAddress = new(bed.App.Address) };
+        other.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue("Bearer", await SecretAsync(bed, bed.Hill));
+        Assert.Equal(HttpStatusCode.OK, (await other.SendAsync(Encoding.UTF8.GetBytes(Sound))).Status);
         Assert.Equal(0, await bed.CountAsync("pg_stat_activity where datname = current_database() and state like 'idle in%'"));
+
+        // The transaction that stores it begins when all of it is here.
+        await bed.ListAsync("delete from began");
+        var before = (await bed.ListAsync("select clock_timestamp()::text"))[0];
+        await slow.GetStream().WriteAsync(Encoding.ASCII.GetBytes(new string('\n', announced - 10_000)), IntakeBed.Ct);
+        Assert.StartsWith("HTTP/1.1 200", await AnswerAsync(slow), StringComparison.Ordinal);
+        Assert.Equal(["True"], await bed.ListAsync($"select at > '{before}' from began"));
     }
 
     [Theory]
@@ -132,10 +148,15 @@ public sealed class LimitsTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:DryRunsAtOnce"] = "1" },
             listen: true);
         var secret = await SecretAsync(bed, bed.Harbour);
-        // One on its way, two that wait.
-        var open = new List<TcpClient>();
-        for (var i = 0; i < 3; i++) open.Add(await BeginAsync(bed, secret, "/api/v1/submissions?dry_run=true"));
-        await Task.Delay(500, IntakeBed.Ct);
+        // One on its way, two that wait; the one too many tells that the others have come.
+        var open = new List<(TcpClient Client, Task<string> Answer)>();
+        for (var i = 0; i < 4; i++)
+        {
+            var client = await BeginAsync(bed, secret, "/api/v1/submissions?dry_run=true");
+            open.Add((client, AnswerAsync(client)));
+        }
+
+        Assert.StartsWith("HTTP/1.1 429", await await Task.WhenAny(open.Select(o => o.Answer)), StringComparison.Ordinal);
         var (person, _) = await SignInAsync(bed);
         using var request = new HttpRequestMessage(HttpMethod.Post, path) { Content = new StringContent(Sound, Encoding.UTF8, "text/csv") };
         using var answer = await person.SendAsync(request, IntakeBed.Ct);
@@ -143,7 +164,7 @@ public sealed class LimitsTests(TestDatabase database)
         Assert.InRange(answer.Headers.RetryAfter!.Delta!.Value.TotalSeconds, 1, 60);
         Assert.Contains("Too much is being sent at once", await answer.Content.ReadAsStringAsync(IntakeBed.Ct), StringComparison.Ordinal);
         person.Dispose();
-        open.ForEach(o => o.Dispose());
+        open.ForEach(o => o.Client.Dispose());
     }
 
     [Fact]

@@ -91,7 +91,8 @@ public sealed class ReceiveSubmissionTests(TestDatabase database)
         var slow = bed.Receive.ReceiveAsync(
             bed.Harbour, SubmissionFormat.Csv, null, new GatedStream(Encoding.UTF8.GetBytes(Sound), gate.Task), default, bed.Now, null,
             "k1", IntakeBed.Ct);
-        while (await bed.CountAsync("pg_locks where locktype = 'advisory'") == 0) await Task.Delay(10, IntakeBed.Ct);
+        await Eventually.HoldsAsync(async () => await bed.CountAsync(
+            "pg_locks where locktype = 'advisory' and database = (select oid from pg_database where datname = current_database())") > 0);
         Assert.Equal(ReceiptKind.KeyInUse, (await bed.ReceiveAsync(Sound, key: "k1")).Kind);
         gate.SetResult();
         Assert.Equal(ReceiptKind.Received, (await slow).Kind);

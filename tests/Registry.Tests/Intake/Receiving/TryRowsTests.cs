@@ -157,7 +157,7 @@ public sealed class TryRowsTests(TestDatabase database)
         await using (var command = new Npgsql.NpgsqlCommand(
             "select id from infants for update; select pg_advisory_xact_lock(1651078760, d) from generate_series(0, 63) d", other))
             await command.ExecuteNonQueryAsync(IntakeBed.Ct);
-        using var soon = new CancellationTokenSource(TimeSpan.FromSeconds(20));
+        using var soon = new CancellationTokenSource(Eventually.Patience);
         using var content = new ByteArrayContent(Encoding.UTF8.GetBytes(File));
         content.Headers.ContentType = new("text/csv");
         using var answer = await client.PostAsync("/api/v1/submissions?dry_run=true", content, soon.Token);

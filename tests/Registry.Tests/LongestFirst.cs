@@ -1,0 +1,16 @@
+using Xunit.Sdk;
+using Xunit.v3;
+
+[assembly: TestCollectionOrderer(typeof(Registry.Tests.LongestFirst))]
+
+namespace Registry.Tests;
+
+/// <summary>What takes longest begins first: begun last, it would keep one core waiting for the other.</summary>
+public sealed class LongestFirst : ITestCollectionOrderer
+{
+    private static readonly string[] Long = ["Killed", "R4", "SubmissionPages", "WaitingRows", "Screens", "FuzzTests"];
+
+    public IReadOnlyCollection<TTestCollection> OrderTestCollections<TTestCollection>(IReadOnlyCollection<TTestCollection> testCollections)
+        where TTestCollection : ITestCollection =>
+        [.. testCollections.OrderByDescending(c => Long.Any(part => c.TestCollectionDisplayName.Contains(part, StringComparison.Ordinal)))];
+}
