@@ -3,6 +3,7 @@ using System.Text.Json;
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Facts;
+using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Platform.Jobs;

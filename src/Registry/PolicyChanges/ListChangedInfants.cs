@@ -1,6 +1,5 @@
 using Registry.Facts;
 using Registry.Access;
-using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.Rules;
 using Registry.Ui;
