@@ -1,6 +1,5 @@
 using System.Buffers;
 using System.Text;
-using Registry.Intake.Rows;
 using Registry.Records;
 
 namespace Registry.Intake.Formats;

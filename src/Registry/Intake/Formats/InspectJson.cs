@@ -1,4 +1,3 @@
-using Registry.Intake.Rows;
 using Registry.Records;
 
 namespace Registry.Intake.Formats;

@@ -1,6 +1,5 @@
 using Registry.Intake.Rows;
 using Registry.Records;
-using Registry.Rules.Linkage;
 using Registry.Ui;
 
 namespace Registry.Intake.HeldRows;

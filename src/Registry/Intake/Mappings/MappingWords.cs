@@ -1,4 +1,3 @@
-using Registry.Intake.Formats;
 using Registry.Intake.Rows;
 
 namespace Registry.Intake.Mappings;

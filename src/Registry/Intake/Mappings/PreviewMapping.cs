@@ -3,7 +3,6 @@ using Registry.Intake.Formats;
 using Registry.Intake.Rows;
 using Registry.Platform;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Intake.Mappings;
 

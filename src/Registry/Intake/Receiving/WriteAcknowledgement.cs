@@ -2,7 +2,6 @@ using System.Buffers;
 using System.Globalization;
 using System.Text;
 using Registry.Intake.Formats.Hl7V2;
-using Registry.Intake.HeldRows;
 using Registry.Intake.Rows;
 using Registry.Rules.Facts;
 using Registry.Rules.Linkage;

@@ -1,14 +1,8 @@
 using System.IO.Compression;
 using System.Net;
 using System.Text;
-using MiniExcelLibs;
 using Registry.Intake.Formats;
-using Registry.Intake.Formats.Workbooks;
-using Registry.Intake.Raw;
-using Registry.Intake.Receiving;
-using Registry.Intake.Rows;
 using Registry.Records;
-using Registry.Tests.Intake.Formats.Workbooks;
 using Registry.Tests.Intake.Receiving;
 
 namespace Registry.Tests.Intake.Formats;

@@ -1,6 +1,5 @@
 using Hl7.Fhir.Model;
 using Registry.Intake.Rows;
-using Registry.Records;
 using Registry.Rules.Facts;
 
 namespace Registry.Intake.Formats.Fhir;

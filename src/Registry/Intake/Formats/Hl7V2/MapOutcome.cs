@@ -1,5 +1,4 @@
 using Registry.Intake.Rows;
-using Registry.Records;
 using Registry.Rules.Facts;
 
 namespace Registry.Intake.Formats.Hl7V2;

@@ -2,12 +2,10 @@ using System.IO.Compression;
 using System.Net;
 using System.Text;
 using MiniExcelLibs;
-using Registry.Intake.Formats;
 using Registry.Intake.Formats.Workbooks;
 using Registry.Intake.Raw;
 using Registry.Intake.Receiving;
 using Registry.Intake.Rows;
-using Registry.Records;
 using Registry.Tests.Intake.Receiving;
 
 namespace Registry.Tests.Intake.Formats.Workbooks;
@@ -157,26 +155,6 @@ public sealed class WorkbookTests(TestDatabase database)
         var (status, body, _) = await client.SendAsync(book, "?kind=birth", ContentTypes.Xlsx);
         Assert.Equal(HttpStatusCode.BadRequest, status);
         Assert.NotEmpty(body.Reason());
-    }
-
-    [Fact]
-    public void However_many_rows_a_sheet_has_the_memory_is_that_of_one()
-    {
-        var rows = new StringBuilder("""<row r="1"><c r="A1" t="inlineStr"><is><t>record_number</t></is></c><c r="B1" t="inlineStr"><is><t>birth_date</t></is></c></row>""");
-        for (var i = 2; i <= 100_001; i++) rows.Append(System.Globalization.CultureInfo.InvariantCulture, $"""<row r="{i}"><c r="A{i}"><v>{i}</v></c><c r="B{i}" s="1"><v>46327</v></c></row>""");
-        var book = TestWorkbook.Of(rows.ToString(), [], ["yyyy-mm-dd"]);
-        rows.Clear();
-        using var workbook = Workbook.Open(new MemoryStream(book), null, new IntakeOptions());
-        var (read, least, most) = (0, long.MaxValue, 0L);
-        while (workbook.Next())
-        {
-            if (++read % 20_000 != 0) continue;
-            var live = GC.GetTotalMemory(true);
-            (least, most) = (Math.Min(least, live), Math.Max(most, live));
-        }
-
-        Assert.Equal((100_000, "100001|2026-11-01"), (read, string.Join('|', workbook.Cells)));
-        Assert.InRange(most - least, 0, 16 * 1024 * 1024);
     }
 
     [Fact]
