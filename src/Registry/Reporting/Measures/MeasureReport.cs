@@ -16,8 +16,6 @@ public sealed record LineFigure(string Code, string Name, int? Count, bool Hidde
 /// <summary>A proportion. Value and limits are null when there is no data, or when it is hidden.</summary>
 public sealed record RatioFigure
 {
-    // Plain comments: a documented member would change the API document.
-
     public required string Code { get; init; }
     public required string Name { get; init; }
     public required string Group { get; init; }
@@ -29,17 +27,17 @@ public sealed record RatioFigure
     public required int? Numerator { get; init; }
     public required int? Denominator { get; init; }
 
-    // 100 for a percentage, 1000 for a prevalence; value and limits are on this scale, one decimal.
+    /// <summary>100 for a percentage, 1000 for a prevalence; value and limits are on this scale, one decimal.</summary>
     public required int Per { get; init; }
     public required decimal? Value { get; init; }
 
-    // The 95 % Wilson interval.
+    /// <summary>Lower end of the 95 % Wilson interval.</summary>
     public required decimal? Lower { get; init; }
     public required decimal? Upper { get; init; }
     public required IReadOnlyList<LineFigure> Exclusions { get; init; }
     public required string? Target { get; init; }
 
-    // Whether the target is met.
+    /// <summary>Whether the target is met.</summary>
     public required bool? Meets { get; init; }
     public required string Source { get; init; }
     public required string SourceMark { get; init; }
