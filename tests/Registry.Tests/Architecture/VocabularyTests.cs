@@ -6,7 +6,6 @@ using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Infrastructure;
 using Registry.Records;
 using Registry.Rules;
-using Xunit;
 
 namespace Registry.Tests.Architecture;
 
