@@ -2,7 +2,6 @@ using System.Net;
 using System.Text.RegularExpressions;
 using Microsoft.AspNetCore.Mvc.Testing;
 using Microsoft.Playwright;
-using Registry.Access;
 using Registry.Records;
 using Registry.Tests.Browser;
 using Registry.Tests.Intake;

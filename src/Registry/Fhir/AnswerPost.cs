@@ -15,15 +15,15 @@ namespace Registry.Fhir;
 /// <summary>What was posted.</summary>
 /// <param name="Body">The Bundle, or the one that was put around a resource.</param>
 /// <param name="Site">Whose it is.</param>
-/// <param name="Single">The type of the only resource that was sent; null for a Bundle.</param>
-public sealed record Posted(byte[] Body, SiteId Site, string? Single)
+/// <param name="Resource">The type of the only resource that was sent; null for a Bundle.</param>
+public sealed record Posted(byte[] Body, SiteId Site, string? Resource)
 {
     private const string Wrapped = "Bundle.entry[0].";
 
     /// <summary>A path of the wrapper as a path of what was sent.</summary>
-    public string Unwrapped(string path) => Single is null ? path
-        : path.StartsWith(Wrapped + "resource", StringComparison.Ordinal) ? Single + path[(Wrapped + "resource").Length..]
-        : path.StartsWith(Wrapped, StringComparison.Ordinal) ? path[Wrapped.Length..] : Single;
+    public string Unwrapped(string path) => Resource is null ? path
+        : path.StartsWith(Wrapped + "resource", StringComparison.Ordinal) ? Resource + path[(Wrapped + "resource").Length..]
+        : path.StartsWith(Wrapped, StringComparison.Ordinal) ? path[Wrapped.Length..] : Resource;
 }
 
 /// <summary>What is answered to a POST under <c>/fhir</c>: the entries' outcomes, read from the bytes and what is committed, or an
@@ -62,7 +62,7 @@ public sealed class AnswerPost(ReadSubmissions read, NpgsqlDataSource source, Pr
         ReadFhirRows.TranslateAsync(ParseBundle.Read(posted.Body), clock.Zone, new KnownPatients(source, posted.Site), ct);
 
     private static FhirResult Answer(Posted posted, AnswerBundle answer) =>
-        posted.Single is not null ? answer.Alone(posted.Unwrapped) : answer.Refusal() ?? new FhirResult(200, answer.Response());
+        posted.Resource is not null ? answer.Alone(posted.Unwrapped) : answer.Refusal() ?? new FhirResult(200, answer.Response());
 
     private static FhirResult Unreadable(Posted posted, IEnumerable<FileProblem> problems) => FhirResult.Problem(
         400, problems.Select(p => new FhirIssue(

@@ -5,7 +5,6 @@ using Registry.Facts;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
-using Registry.Rules.Facts;
 using IssueType = Hl7.Fhir.Model.OperationOutcome.IssueType;
 
 namespace Registry.Fhir;

@@ -2,8 +2,6 @@ using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
-using Registry.Facts;
-using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
 

@@ -1,6 +1,5 @@
-using Registry.Facts;
 using Registry.Access;
-using Registry.Infants.Statuses;
+using Registry.Facts;
 using Registry.Rules;
 using Registry.Ui;
 

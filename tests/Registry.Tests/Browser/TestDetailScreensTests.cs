@@ -1,7 +1,5 @@
 using Microsoft.Playwright;
-using Registry.Access;
 using Registry.Records;
-using Registry.Tests.Architecture;
 using Registry.Tests.Intake;
 using Registry.Tests.Intake.Rows;
 

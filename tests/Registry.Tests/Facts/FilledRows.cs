@@ -17,12 +17,27 @@ internal static class FilledRows
     /// <summary>What no other column of its kind would tell how to fill, and what must agree with another column.</summary>
     private static readonly Dictionary<Field, string> Values = new()
     {
-        [Field.RecordNumber] = "H-1", [Field.BirthDate] = "2026-09-01", [Field.MotherBirthDate] = "1995-02-03",
-        [Field.BirthTime] = "07:30", [Field.Plurality] = "3", [Field.BirthOrder] = "2", [Field.GestationWeeks] = "34",
-        [Field.BirthWeightG] = "2100", [Field.ContactEmail] = "family@example.test", [Field.PerformedAt] = "2026-09-02T09:15",
-        [Field.Outcome] = "no_valid_result", [Field.Reason] = "noise", [Field.DurationSeconds] = "12.5", [Field.ArtefactsRejected] = "4",
-        [Field.EarCanalVolumeMl] = "0.8", [Field.AmbientNoiseDb] = "35.5", [Field.Bands] = "2000:12:3:9", [Field.ToSite] = "hill",
-        [Field.NicuDischargedOn] = "2026-09-08", [Field.DischargedOn] = "2026-09-08", [Field.RevokedOn] = "2026-09-08",
+        [Field.RecordNumber] = "H-1",
+        [Field.BirthDate] = "2026-09-01",
+        [Field.MotherBirthDate] = "1995-02-03",
+        [Field.BirthTime] = "07:30",
+        [Field.Plurality] = "3",
+        [Field.BirthOrder] = "2",
+        [Field.GestationWeeks] = "34",
+        [Field.BirthWeightG] = "2100",
+        [Field.ContactEmail] = "family@example.test",
+        [Field.PerformedAt] = "2026-09-02T09:15",
+        [Field.Outcome] = "no_valid_result",
+        [Field.Reason] = "noise",
+        [Field.DurationSeconds] = "12.5",
+        [Field.ArtefactsRejected] = "4",
+        [Field.EarCanalVolumeMl] = "0.8",
+        [Field.AmbientNoiseDb] = "35.5",
+        [Field.Bands] = "2000:12:3:9",
+        [Field.ToSite] = "hill",
+        [Field.NicuDischargedOn] = "2026-09-08",
+        [Field.DischargedOn] = "2026-09-08",
+        [Field.RevokedOn] = "2026-09-08",
         [Field.EndedOn] = "2026-09-08",
     };
 

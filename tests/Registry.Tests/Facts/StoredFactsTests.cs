@@ -2,7 +2,6 @@ using Registry.Facts;
 using Registry.Fhir;
 using Registry.Infants.Record;
 using Registry.Records;
-using Registry.Rules.Facts;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.Facts;
@@ -48,7 +47,8 @@ public sealed class StoredFactsTests(TestDatabase database)
         Assert.DoesNotContain(line, e => e.What.Length == 0);
         var resources = new WriteRecord(infant, TimeZoneInfo.Utc, new Dictionary<Guid, (string, string)>
         {
-            [bed.Harbour.Value] = ("harbour", "Harbour Hospital"), [bed.Hill.Value] = ("hill", "Hill Audiology"),
+            [bed.Harbour.Value] = ("harbour", "Harbour Hospital"),
+            [bed.Hill.Value] = ("hill", "Hill Audiology"),
         }).Run(recorded, []);
         Assert.DoesNotContain(recorded.Where(f => f.Fact is not (ReportedBirth or ReportedDeath)),
             f => !resources.Exists(r => r.Id!.StartsWith(f.Id.ToString(), StringComparison.Ordinal)));
@@ -81,7 +81,7 @@ public sealed class StoredFactsTests(TestDatabase database)
         var tables = FactKinds.Tables.Append("corrections").ToList();
         Assert.DoesNotContain(tables.SelectMany(t => (string[])[$"{t} {t}_no_edit", $"{t} {t}_no_delete"]), g => !guards.Contains(g));
         // What goes with a fact is never changed at all.
-        Assert.DoesNotContain(FactKinds.All.SelectMany(k => k.Detail?.Tables ?? []), t => !guards.Exists(g => g.StartsWith(t.Table + " ")));
+        Assert.DoesNotContain(FactKinds.All.SelectMany(k => k.Detail?.Tables ?? []), t => !guards.Exists(g => g.StartsWith(t.Table + " ", StringComparison.Ordinal)));
     }
 
     [Fact]

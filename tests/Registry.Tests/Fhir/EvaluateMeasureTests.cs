@@ -1,7 +1,5 @@
 using Hl7.Fhir.Model;
-using Registry.Demo;
 using Registry.Records;
-using Registry.Tests.Access;
 using Registry.Tests.Intake;
 using Registry.Tests.Reporting.Measures;
 using Task = System.Threading.Tasks.Task;

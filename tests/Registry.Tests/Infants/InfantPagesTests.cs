@@ -1,7 +1,6 @@
 using System.Net;
 using System.Text.RegularExpressions;
 using Registry.Records;
-using Registry.Tests.Access;
 using Registry.Tests.Intake;
 using Registry.Tests.Reporting.Measures;
 

@@ -3,7 +3,6 @@ using Microsoft.AspNetCore.Identity;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
-using Registry.Access;
 using Registry.Demo;
 using Registry.Intake.Applying;
 using Registry.Intake.Formats;

@@ -1,5 +1,4 @@
 using Npgsql;
-using Registry.Facts;
 using Registry.Platform;
 using Registry.PolicyVersions;
 

@@ -3,7 +3,6 @@ using NpgsqlTypes;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Intake.Submissions;
 

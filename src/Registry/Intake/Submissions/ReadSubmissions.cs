@@ -8,7 +8,6 @@ using Registry.Intake.Rows;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
-using Registry.Rules.Facts;
 using Registry.Rules.Linkage;
 
 namespace Registry.Intake.Submissions;

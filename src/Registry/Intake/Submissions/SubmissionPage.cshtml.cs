@@ -4,7 +4,6 @@ using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
-using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Rules.Linkage;

@@ -1,4 +1,3 @@
-using Registry.Intake.HeldRows;
 using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Rules.Facts;

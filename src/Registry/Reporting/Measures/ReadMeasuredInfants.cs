@@ -1,7 +1,6 @@
 using System.Data;
 using System.Runtime.CompilerServices;
 using Npgsql;
-using NpgsqlTypes;
 using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.Platform;

@@ -1,6 +1,4 @@
-using System.Globalization;
 using Registry.Platform.Csv;
-using Registry.Ui;
 
 namespace Registry.Reporting.Measures;
 

@@ -1,8 +1,6 @@
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.Facts;
 using Registry.Infants.Record;
-using Registry.Infants.Statuses;
 using Registry.Intake.HeldRows;
 using Registry.Records;
 using Registry.Rules.Facts;

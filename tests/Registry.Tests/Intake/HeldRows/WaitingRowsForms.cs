@@ -1,5 +1,4 @@
 using System.Net;
-using Registry.Tests.Access;
 
 namespace Registry.Tests.Intake.HeldRows;
 

@@ -1,8 +1,5 @@
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Playwright;
-using Registry.Access;
-using Registry.Intake.Applying;
-using Registry.Intake.HeldRows;
 using Registry.Intake.HeldRows.Bulk;
 using Registry.Records;
 using Registry.Tests.Architecture;

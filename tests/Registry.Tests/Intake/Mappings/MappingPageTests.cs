@@ -2,7 +2,6 @@ using System.Net;
 using System.Text;
 using System.Text.RegularExpressions;
 using Registry.Records;
-using Registry.Tests.Access;
 using Registry.Tests.Intake.Formats.Workbooks;
 using Registry.Tests.Intake.Receiving;
 

@@ -3,7 +3,6 @@ using System.Diagnostics;
 using System.Globalization;
 using System.Net;
 using System.Text;
-using Registry.Platform.Database;
 using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Platform;
 

@@ -3,8 +3,8 @@ using System.Net.Http.Headers;
 using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
-using Registry.Platform.EmbeddedPostgres;
 using Registry.Intake;
+using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Intake.Formats.Hl7V2;
 using Registry.Tests.Platform;
 

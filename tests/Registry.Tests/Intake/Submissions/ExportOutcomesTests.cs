@@ -1,7 +1,5 @@
 using System.Net;
-using Registry.Access;
 using Registry.Records;
-using Registry.Tests.Access;
 using static Registry.Tests.Intake.HeldRows.WaitingRowsForms;
 
 namespace Registry.Tests.Intake.Submissions;

@@ -1,10 +1,7 @@
 using System.Globalization;
 using System.Text.Json.Nodes;
 using Microsoft.EntityFrameworkCore;
-using Registry.Access;
-using Registry.Demo;
 using Registry.Records;
-using Registry.Reporting.Export;
 using Registry.Tests.Intake;
 using Registry.Tests.Reporting.Measures;
 

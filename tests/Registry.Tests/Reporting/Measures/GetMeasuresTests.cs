@@ -1,6 +1,5 @@
 using System.Net;
 using System.Text.RegularExpressions;
-using Registry.Demo;
 using Registry.Records;
 using Registry.Rules.Disclosure;
 using Registry.Tests.Intake;

@@ -1,7 +1,6 @@
 using System.Globalization;
 using Hl7.Fhir.Model;
 using Registry.Intake.Rows;
-using Registry.Rules.Facts;
 
 namespace Registry.Intake.Formats.Fhir;
 

@@ -1,8 +1,6 @@
 using System.Net;
 using System.Text.RegularExpressions;
-using Registry.Access;
 using Registry.Records;
-using Registry.Tests.Access;
 using static Registry.Tests.Intake.HeldRows.WaitingRowsForms;
 
 namespace Registry.Tests.Intake.HeldRows.Bulk;
