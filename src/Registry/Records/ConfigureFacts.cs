@@ -18,26 +18,6 @@ internal abstract class ConfigureFact<T>(string table) : IEntityTypeConfiguratio
     }
 }
 
-internal sealed class ConfigureDiagnosis() : ConfigureFact<DiagnosisRecord>("diagnoses");
-
-internal sealed class ConfigureIntervention() : ConfigureFact<InterventionRecord>("interventions");
-
-internal sealed class ConfigureDeath() : ConfigureFact<DeathRecord>("deaths");
-
-internal sealed class ConfigureMove() : ConfigureFact<MoveRecord>("moves");
-
-internal sealed class ConfigureTransfer() : ConfigureFact<TransferRecord>("transfers");
-
-internal sealed class ConfigureRefusal() : ConfigureFact<RefusalRecord>("refusals");
-
-internal sealed class ConfigureRisk() : ConfigureFact<RiskRecord>("risks");
-
-internal sealed class ConfigureContact() : ConfigureFact<ContactRecord>("contacts");
-
-internal sealed class ConfigureReadmission() : ConfigureFact<ReadmissionRecord>("readmissions");
-
-internal sealed class ConfigureMedicalDelay() : ConfigureFact<MedicalDelayRecord>("medical_delays");
-
 internal sealed class ConfigureInfantIdentifier() : ConfigureFact<InfantIdentifier>("infant_identifiers")
 {
     public override void Configure(EntityTypeBuilder<InfantIdentifier> builder)

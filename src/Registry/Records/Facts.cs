@@ -141,16 +141,22 @@ public sealed class DiagnosisRecord : Fact
     public bool? Permanent { get; init; }
 }
 
+internal sealed class ConfigureDiagnosis() : ConfigureFact<DiagnosisRecord>("diagnoses");
+
 public sealed class InterventionRecord : Fact
 {
     public InterventionKind Kind { get; init; }
     public DateOnly HappenedOn { get; init; }
 }
 
+internal sealed class ConfigureIntervention() : ConfigureFact<InterventionRecord>("interventions");
+
 public sealed class DeathRecord : Fact
 {
     public DateOnly DiedOn { get; init; }
 }
+
+internal sealed class ConfigureDeath() : ConfigureFact<DeathRecord>("deaths");
 
 public sealed class MoveRecord : Fact
 {
@@ -158,11 +164,15 @@ public sealed class MoveRecord : Fact
     public DateOnly MovedOn { get; init; }
 }
 
+internal sealed class ConfigureMove() : ConfigureFact<MoveRecord>("moves");
+
 public sealed class TransferRecord : Fact
 {
     public DateOnly TransferredOn { get; init; }
     public SiteId ToSiteId { get; init; }
 }
+
+internal sealed class ConfigureTransfer() : ConfigureFact<TransferRecord>("transfers");
 
 public sealed class RefusalRecord : Fact
 {
@@ -172,11 +182,15 @@ public sealed class RefusalRecord : Fact
     public string? RefusedBy { get; init; }
 }
 
+internal sealed class ConfigureRefusal() : ConfigureFact<RefusalRecord>("refusals");
+
 public sealed class RiskRecord : Fact
 {
     public RiskIndicatorKind Kind { get; init; }
     public DateOnly NotedOn { get; init; }
 }
+
+internal sealed class ConfigureRisk() : ConfigureFact<RiskRecord>("risks");
 
 public sealed class ReadmissionRecord : Fact
 {
@@ -187,6 +201,8 @@ public sealed class ReadmissionRecord : Fact
     public bool RaisesRisk { get; init; }
 }
 
+internal sealed class ConfigureReadmission() : ConfigureFact<ReadmissionRecord>("readmissions");
+
 /// <summary>A documented medical reason why a step cannot be done for now.</summary>
 public sealed class MedicalDelayRecord : Fact
 {
@@ -195,9 +211,13 @@ public sealed class MedicalDelayRecord : Fact
     public DateOnly? EndedOn { get; init; }
 }
 
+internal sealed class ConfigureMedicalDelay() : ConfigureFact<MedicalDelayRecord>("medical_delays");
+
 public sealed class ContactRecord : Fact
 {
     public PathStep Step { get; init; }
     public DateOnly AttemptedOn { get; init; }
     public ContactOutcome Outcome { get; init; }
 }
+
+internal sealed class ConfigureContact() : ConfigureFact<ContactRecord>("contacts");

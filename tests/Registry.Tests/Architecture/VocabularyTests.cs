@@ -92,7 +92,8 @@ public sealed partial class VocabularyTests
         from file in SourceTree.Files("src/Registry", "*.cshtml")
         let page = InSpanish().Replace(File.ReadAllText(file), "")
         let titles = Title().Matches(page).Select(m => m.Groups["text"].Value)
-        let elements = Element().Matches(WithoutCode(page)).Where(m => m.Groups[1].Value != "a" || page.Contains("<nav", StringComparison.Ordinal))
+        let elements = Element().Matches(WithoutCode(page))
+            .Where(m => m.Groups[1].Value != "a" || page.Contains("<nav", StringComparison.Ordinal))
         from text in titles.Concat(elements.Select(m => Tag().Replace(m.Groups["text"].Value, " ")))
         let plain = Spaces().Replace(text, " ").Trim()
         where plain.Length > 0
@@ -122,7 +123,8 @@ public sealed partial class VocabularyTests
             if (c is '(' or '[') depth++;
             else if (depth > 0 && c is ')' or ']') depth--;
             else if (depth > 0 && c == '"') at = page.IndexOf('"', at + 1);
-            else if (depth == 0 && !char.IsLetterOrDigit(c) && !(c is '_' or '.' or '!' && at + 1 < page.Length && char.IsLetter(page[at + 1])))
+            else if (depth == 0 && !char.IsLetterOrDigit(c)
+                && !(c is '_' or '.' or '!' && at + 1 < page.Length && char.IsLetter(page[at + 1])))
                 return at;
         }
 

@@ -81,7 +81,8 @@ public sealed class StoredFactsTests(TestDatabase database)
         var tables = FactKinds.Tables.Append("corrections").ToList();
         Assert.DoesNotContain(tables.SelectMany(t => (string[])[$"{t} {t}_no_edit", $"{t} {t}_no_delete"]), g => !guards.Contains(g));
         // What goes with a fact is never changed at all.
-        Assert.DoesNotContain(FactKinds.All.SelectMany(k => k.Detail?.Tables ?? []), t => !guards.Exists(g => g.StartsWith(t.Table + " ", StringComparison.Ordinal)));
+        Assert.DoesNotContain(FactKinds.All.SelectMany(k => k.Detail?.Tables ?? []),
+            t => !guards.Exists(g => g.StartsWith(t.Table + " ", StringComparison.Ordinal)));
     }
 
     [Fact]

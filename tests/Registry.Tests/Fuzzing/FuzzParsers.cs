@@ -86,7 +86,7 @@ internal static class FuzzParsers
     }
 
     /// <summary>As <see cref="RowReader.OpenAsync"/>, without a database: no reference finds an infant of ours.</summary>
-    private static async Task<RowReader> OpenAsync(FuzzCase one, HowToRead read, CancellationToken ct) =>
+    private static async Task<RowReader> OpenAsync(FuzzCase one, FileReading read, CancellationToken ct) =>
         one.Format == SubmissionFormat.Fhir
         ? new ReadFhirRows(TranslateBundle.Run(ParseBundle.Read(one.Bytes), TimeZoneInfo.Utc, new Dictionary<Guid, KnownPatient>()))
         : await RowReader.OpenAsync(read, new MemoryStream(one.Bytes), TimeZoneInfo.Utc, null!, ct);

@@ -9,7 +9,7 @@ namespace Registry.Intake.Applying;
 
 /// <summary>A received submission: how its bytes become rows, and how far it is.</summary>
 internal sealed record SubmissionToProcess(
-    SubmissionId Id, SiteId SiteId, SubmissionState State, DateTimeOffset ReceivedAt, int Rows, int RowsDone, long Bytes, HowToRead Read)
+    SubmissionId Id, SiteId SiteId, SubmissionState State, DateTimeOffset ReceivedAt, int Rows, int RowsDone, long Bytes, FileReading Read)
 {
     private static readonly string Sql = EmbeddedSql.Of<SubmissionToProcess>();
 
@@ -20,13 +20,7 @@ internal sealed record SubmissionToProcess(
         command.Parameters.AddWithValue(id.Value);
         await using var r = await command.ExecuteReaderAsync(ct);
         if (!await r.ReadAsync(ct)) return null;
-        var read = new HowToRead(r.Code<SubmissionFormat>(6), r.CodeOrNull<RowKind>(7))
-        {
-            Gzip = r.GetBoolean(8),
-            Encoding = r.CodeOrNull<TextEncoding>(9),
-            Sheet = r.TextOrNull(10),
-            Mapping = r.IsDBNull(11) ? null : FindMapping.Read(r, 11),
-        };
+        var read = FileReading.Read(r, 6) with { Mapping = r.IsDBNull(11) ? null : FindMapping.Read(r, 11) };
         return new(
             id, new(r.GetGuid(0)), r.Code<SubmissionState>(1), r.Moment(2), r.GetInt32(3), r.GetInt32(4), r.GetInt64(5), read);
     }

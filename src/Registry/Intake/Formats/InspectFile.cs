@@ -8,7 +8,7 @@ using Registry.Records;
 namespace Registry.Intake.Formats;
 
 /// <summary>What was found out about a file before any of its rows is applied.</summary>
-public sealed record Inspected(HowToRead Read, int RowCount, IReadOnlyList<FileProblem> Problems);
+public sealed record Inspected(FileReading Read, int RowCount, IReadOnlyList<FileProblem> Problems);
 
 /// <summary>Reads a whole file once: unpacks it, finds out its encoding and columns, counts its rows, and says what is wrong with
 /// it.</summary>
@@ -19,13 +19,13 @@ public sealed class InspectFile
     private readonly SentFile _sent;
     private readonly Func<IReadOnlyList<string>, Task<SavedMapping?>> _findMapping;
     private readonly IntakeOptions _limits;
-    private HowToRead _read;
+    private FileReading _read;
     private int _rows;
 
     private InspectFile(SentFile sent, Func<IReadOnlyList<string>, Task<SavedMapping?>> findMapping, IntakeOptions limits)
     {
         (_sent, _findMapping, _limits) = (sent, findMapping, limits);
-        _read = new HowToRead(sent.Format, sent.DefaultKind) { Gzip = sent.Gzip, Sheet = sent.Sheet };
+        _read = new FileReading(sent.Format, sent.DefaultKind) { Gzip = sent.Gzip, Sheet = sent.Sheet };
     }
 
     /// <param name="sent">What is stated with it.</param>

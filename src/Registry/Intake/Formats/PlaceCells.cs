@@ -26,7 +26,7 @@ internal sealed class PlaceCells
     private readonly Dictionary<int, Field> _fieldOf;
     private readonly bool _fromWorkbook, _isOfRejected;
 
-    public PlaceCells(IReadOnlyList<string> header, HowToRead read)
+    public PlaceCells(IReadOnlyList<string> header, FileReading read)
     {
         var fixedValues = new List<(Field, string)>();
         if (read.DefaultKind is { } kind) fixedValues.Add((Field.Kind, Codes.Of(kind)));

@@ -12,14 +12,14 @@ public sealed class ReadCsvRows : RowReader
     private readonly CellOf _cell;
     private int _number;
 
-    private ReadCsvRows(SepReader reader, HowToRead read)
+    private ReadCsvRows(SepReader reader, FileReading read)
     {
         _reader = reader;
         _place = new PlaceCells([.. reader.Header.ColNames.Select(InspectCsv.NameOf)], read);
         _cell = column => _reader.Current[column].Span;
     }
 
-    public static async Task<RowReader> OpenAsync(Stream text, HowToRead read, CancellationToken ct)
+    public static async Task<RowReader> OpenAsync(Stream text, FileReading read, CancellationToken ct)
     {
         var options = Sep.New(',').Reader(o => o with { Unescape = true, DisableColCountCheck = true });
         return new ReadCsvRows(await options.FromAsync(new StreamReader(text, DetectEncoding.Of(read.Encoding ?? TextEncoding.Utf8)), ct),

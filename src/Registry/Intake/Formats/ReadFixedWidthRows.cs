@@ -37,7 +37,7 @@ public sealed class ReadFixedWidthRows : RowReader
     private readonly StreamReader _lines;
     private int _line, _number;
 
-    public ReadFixedWidthRows(Stream text, HowToRead read) => _lines = new(text, DetectEncoding.Of(read.Encoding ?? TextEncoding.Utf8));
+    public ReadFixedWidthRows(Stream text, FileReading read) => _lines = new(text, DetectEncoding.Of(read.Encoding ?? TextEncoding.Utf8));
 
     public override async ValueTask<bool> FillAsync(RowBatch batch, CancellationToken ct)
     {

@@ -20,7 +20,7 @@ public abstract class RowReader : IDisposable
     /// <param name="zone">The program's time zone.</param>
     /// <param name="patients">Answers who a FHIR reference speaks of.</param>
     /// <param name="ct">Cancels.</param>
-    public static async Task<RowReader> OpenAsync(HowToRead read, Stream bytes, TimeZoneInfo zone, Fhir.KnownPatients patients,
+    public static async Task<RowReader> OpenAsync(FileReading read, Stream bytes, TimeZoneInfo zone, Fhir.KnownPatients patients,
         CancellationToken ct)
     {
         var text = read.Gzip ? new GZipStream(bytes, CompressionMode.Decompress) : bytes;

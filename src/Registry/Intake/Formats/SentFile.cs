@@ -1,3 +1,5 @@
+using Npgsql;
+using Registry.Platform.Data;
 using Registry.Records;
 
 namespace Registry.Intake.Formats;
@@ -35,7 +37,7 @@ public sealed record SentFile(SiteId SiteId, SubmissionFormat Format, ReceivedBy
 }
 
 /// <summary>How the bytes of a submission become rows: decided when it is received, remembered with it.</summary>
-public sealed record HowToRead(SubmissionFormat Format, RowKind? DefaultKind)
+public sealed record FileReading(SubmissionFormat Format, RowKind? DefaultKind)
 {
     public bool Gzip { get; init; }
 
@@ -43,4 +45,12 @@ public sealed record HowToRead(SubmissionFormat Format, RowKind? DefaultKind)
     public TextEncoding? Encoding { get; init; }
     public string? Sheet { get; init; }
     public SavedMapping? Mapping { get; init; }
+
+    /// <summary>Reads five columns of a submission's row: format, default kind, gzip, encoding, sheet.</summary>
+    internal static FileReading Read(NpgsqlDataReader r, int from) => new(r.Code<SubmissionFormat>(from), r.CodeOrNull<RowKind>(from + 1))
+    {
+        Gzip = r.GetBoolean(from + 2),
+        Encoding = r.CodeOrNull<TextEncoding>(from + 3),
+        Sheet = r.TextOrNull(from + 4),
+    };
 }

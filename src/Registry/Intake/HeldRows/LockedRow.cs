@@ -34,7 +34,6 @@ internal sealed record LockedRow(
     private static readonly string RememberSql = EmbeddedSql.Of<LockedRow>("RememberChange");
     private static readonly string MarkBulkRowSql = EmbeddedSql.Of<LockedRow>("MarkBulkRowDone");
     private static readonly string WriteSql = EmbeddedSql.Of<LockedRow>("WriteRow");
-    private static readonly string HoldSql = EmbeddedSql.Of<LockedRow>("HoldRow");
 
     public SubmissionId Id => Content.SubmissionId;
     public int Row => Content.RowNumber;
@@ -61,7 +60,7 @@ internal sealed record LockedRow(
         await using var r = await batch.ExecuteReaderAsync(ct);
         await r.NextResultAsync(ct);
         if (!await r.ReadAsync(ct)) throw new RefusedException(WhyRefused.NoSuchRow);
-        return new(ReadWaitingRow.Content(r), r.Code<RowOutcome>(7), r.GetBoolean(8), r.ValueOrNull<Guid>(9),
+        return new(HeldContent.Read(r), r.Code<RowOutcome>(7), r.GetBoolean(8), r.ValueOrNull<Guid>(9),
             r.ValueOrNull<long>(10) ?? 0, ReadLast(r));
     }
 
@@ -143,20 +142,8 @@ internal sealed record LockedRow(
         return command;
     }
 
-    private NpgsqlBatchCommand Hold(AppliedRow result, ReportedRow row)
-    {
-        var command = Command(HoldSql, Id, Row);
-        command.Parameters.AddWithValue(Content.SiteId.Value);
-        command.Parameters.AddWithValue(Codes.Of(row.Kind));
-        command.Parameters.AddWithValue(Codes.Of(result.Hold!.Value));
-        command.Parameters.AddWithValue(Content.ReceivedAt.ToUniversalTime());
-        command.Parameters.AddNullable(row.RecordNumber, NpgsqlDbType.Text);
-        command.Parameters.AddNullable(row.CardId, NpgsqlDbType.Text);
-        command.Parameters.AddNullable(row.Identity.BornOn, NpgsqlDbType.Date);
-        command.Parameters.AddNullable(row.Identity.MotherFamily, NpgsqlDbType.Text);
-        command.Parameters.AddNullable(row.Identity.MotherBornOn, NpgsqlDbType.Date);
-        return command;
-    }
+    private NpgsqlBatchCommand Hold(AppliedRow result, ReportedRow row) =>
+        HoldRows.One(new(Id, Row, Content.SiteId, Content.ReceivedAt, row, result.Hold!.Value));
 
     private NpgsqlBatchCommand Resolve(RowChangeKind kind, Decider by, DateTimeOffset at)
     {

@@ -55,19 +55,11 @@ public sealed class ReadWaitingRow(NpgsqlDataSource source, ReadRowChanges chang
         await using var r = await command.ExecuteReaderAsync(ct);
         if (!await r.ReadAsync(ct)) return null;
         return new(
-            Content(r), r.GetString(7), r.Code<RowOutcome>(8), r.CodeOrNull<HoldReason>(9), r.ValueOrNull<DateTimeOffset>(10),
+            HeldContent.Read(r), r.GetString(7), r.Code<RowOutcome>(8), r.CodeOrNull<HoldReason>(9), r.ValueOrNull<DateTimeOffset>(10),
             r.IsDBNull(11) ? null : new InfantId(r.GetGuid(11)), r.GetBoolean(12), r.ValueOrNull<bool>(13) == true,
             r.CodeOrNull<RowKind>(14), r.TextOrNull(15))
         {
             Problems = ProblemsJson.Read(r.TextOrNull(6)),
         };
     }
-
-    /// <summary>The row as it is kept, from the first seven columns: submission, number, site, received at, content, line,
-    /// problems.</summary>
-    internal static HeldContent Content(NpgsqlDataReader r) =>
-        new(new(r.GetGuid(0)), r.GetInt32(1), new(r.GetGuid(2)), r.Moment(3), r.GetString(4), r.GetInt32(5))
-        {
-            FoundByReader = ProblemsJson.FoundByReader(r.TextOrNull(6)),
-        };
 }

@@ -35,7 +35,7 @@ public sealed class PreviewMapping(NpgsqlDataSource source, ProgramClock clock)
     private static List<PreviewedRow> Read(SampleRows sample, ColumnMapping mapping, RowKind? kind, CheckRow check)
     {
         var format = sample.Unread is null ? SubmissionFormat.Csv : SubmissionFormat.Xlsx;
-        var place = new PlaceCells(sample.Header, new HowToRead(format, kind) { Mapping = new(Guid.Empty, "", 0, mapping) });
+        var place = new PlaceCells(sample.Header, new FileReading(format, kind) { Mapping = new(Guid.Empty, "", 0, mapping) });
         var batch = new RowBatch(Math.Max(1, sample.Rows.Count));
         var rows = new List<PreviewedRow>();
         foreach (var (i, cells) in sample.Rows.Index())

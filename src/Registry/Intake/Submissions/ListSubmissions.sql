@@ -1,7 +1,7 @@
 -- The submissions that fit a filter. The first columns are those SubmissionRecord reads, in its order.
 select s.id, s.state, s.row_count, s.rows_done, s.accepted, s.unchanged, s.rejected, s.held, s.received_at, s.finished_at, s.byte_count,
-       s.sha256, null::text as refusal, s.site_id, s.format, s.file_name, s.gzip, s.encoding, s.sheet, null::uuid as mapping_id,
-       null::text as mapping, null::integer as version, site.name as site_name
+       s.sha256, null::text as refusal, s.site_id, s.file_name, s.format, s.default_kind, s.gzip, s.encoding, s.sheet,
+       null::uuid as mapping_id, null::text as mapping, null::integer as version, site.name as site_name
   from submissions s
   join sites site on site.id = s.site_id
  where ($1::uuid is null or s.site_id = $1)

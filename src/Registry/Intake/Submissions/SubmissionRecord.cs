@@ -12,7 +12,7 @@ namespace Registry.Intake.Submissions;
 
 /// <summary>A submission as it is first stored: received, refused, or, when its rows were applied in the same transaction,
 /// finished.</summary>
-public sealed record NewSubmission(SubmissionId Id, SentFile Sent, HowToRead Read, byte[] Sha256, long Bytes, int Rows)
+public sealed record NewSubmission(SubmissionId Id, SentFile Sent, FileReading Read, byte[] Sha256, long Bytes, int Rows)
 {
     /// <summary>Why the file as a whole cannot be read.</summary>
     public IReadOnlyList<FileProblem> Problems { get; init; } = [];
@@ -105,14 +105,9 @@ internal static class SubmissionRecord
         Sha256 = Convert.ToHexStringLower(r.GetFieldValue<byte[]>(11)),
         Errors = r.TextOrNull(12) is { } refusal ? JsonSerializer.Deserialize<List<FileProblem>>(refusal, JsonSerializerOptions.Web)! : [],
         SiteId = new(r.GetGuid(13)),
-        FileName = r.TextOrNull(15),
-        Read = new(r.Code<SubmissionFormat>(14), null)
-        {
-            Gzip = r.GetBoolean(16),
-            Encoding = r.CodeOrNull<TextEncoding>(17),
-            Sheet = r.TextOrNull(18),
-        },
-        MappingId = r.ValueOrNull<Guid>(19),
-        Mapping = r.TextOrNull(20) is { } mapping ? $"{mapping}, version {r.GetInt32(21)}" : null,
+        FileName = r.TextOrNull(14),
+        Read = FileReading.Read(r, 15),
+        MappingId = r.ValueOrNull<Guid>(20),
+        Mapping = r.TextOrNull(21) is { } mapping ? $"{mapping}, version {r.GetInt32(22)}" : null,
     };
 }

@@ -24,8 +24,7 @@ public sealed record SubmissionStatus
     public required string Sha256 { get; init; }
     public required IReadOnlyList<FileProblem> Errors { get; init; }
 
-    /// <summary>How a text file's characters were read: as stated, else as detected. Null for a workbook, a message, a refused
-    /// file.</summary>
+    /// <summary>How the text was read: as stated, else as detected. Null for a workbook, a message, a refused file.</summary>
     public string? Encoding => Read.Encoding is { } encoding ? Codes.Of(encoding) : null;
 
     /// <summary>The column mapping the file was read with, and its version; null when the columns are ours.</summary>
@@ -33,7 +32,7 @@ public sealed record SubmissionStatus
 
     // For authorisation and pages, not part of the answer.
     [JsonIgnore] public SiteId SiteId { get; init; }
-    [JsonIgnore] public HowToRead Read { get; init; } = new(SubmissionFormat.Csv, null);
+    [JsonIgnore] public FileReading Read { get; init; } = new(SubmissionFormat.Csv, null);
     [JsonIgnore] public Guid? MappingId { get; init; }
     [JsonIgnore] public string? FileName { get; init; }
     [JsonIgnore] public SubmissionFormat Format => Read.Format;

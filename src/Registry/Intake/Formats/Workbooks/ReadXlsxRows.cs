@@ -9,9 +9,9 @@ public sealed class ReadXlsxRows : RowReader
     private readonly PlaceCells _place;
     private int _number;
 
-    private ReadXlsxRows(Workbook workbook, HowToRead read) => (_workbook, _place) = (workbook, new PlaceCells(workbook.Header, read));
+    private ReadXlsxRows(Workbook workbook, FileReading read) => (_workbook, _place) = (workbook, new PlaceCells(workbook.Header, read));
 
-    public static async Task<ReadXlsxRows> OpenAsync(Stream bytes, HowToRead read, CancellationToken ct) =>
+    public static async Task<ReadXlsxRows> OpenAsync(Stream bytes, FileReading read, CancellationToken ct) =>
         new(await Workbook.OpenAsync(bytes, read.Sheet, limits: null, ct), read);
 
     public override ValueTask<bool> FillAsync(RowBatch batch, CancellationToken ct)

@@ -111,7 +111,7 @@ public sealed class ReadBulkDecision(NpgsqlDataSource source)
         await using var command = Command(OverWaiting("BulkContents"), id);
         var contents = new List<HeldContent>();
         await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct)) contents.Add(ReadWaitingRow.Content(r));
+        while (await r.ReadAsync(ct)) contents.Add(HeldContent.Read(r));
         return contents;
     }
 

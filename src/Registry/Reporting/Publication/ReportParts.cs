@@ -1,4 +1,6 @@
-namespace Registry.Reporting.Measures;
+using Registry.Reporting.Measures;
+
+namespace Registry.Reporting.Publication;
 
 /// <summary>One step of the national survey on the page. Model of <c>_SurveyStep</c>.</summary>
 public sealed record SurveyStep(ReportsModel Page, string Title, string[] LinePrefixes, string[] RatioPrefixes);

@@ -4,11 +4,11 @@ using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.AspNetCore.WebUtilities;
 using Registry.Access;
 using Registry.Platform;
-using Registry.Reporting.Publication;
+using Registry.Reporting.Measures;
 using Registry.Rules.Facts;
 using Registry.Rules.Measures;
 
-namespace Registry.Reporting.Measures;
+namespace Registry.Reporting.Publication;
 
 /// <summary>
 /// <c>/reports</c>: every measure for the births of a period. A coordinator sees every count, each of which opens the infants
