@@ -90,7 +90,8 @@ public sealed partial class DemoRegionTests
             var check = new CheckRow(sent, sites);
             var rows = 0;
             using var reader = await RowReader.OpenAsync(
-                new FileReading(file.Format, null), new MemoryStream(file.Content), TimeZoneInfo.Utc, null!, TestContext.Current.CancellationToken);
+                new FileReading(file.Format, null), new MemoryStream(file.Content), TimeZoneInfo.Utc, null!,
+                TestContext.Current.CancellationToken);
             while (await reader.FillAsync(batch, TestContext.Current.CancellationToken))
             {
                 for (var i = 0; i < batch.Count; i++, rows++)

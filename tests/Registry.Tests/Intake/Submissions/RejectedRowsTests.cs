@@ -58,7 +58,8 @@ public sealed class RejectedRowsTests(TestDatabase database)
             + "discarded_at is null group by submission_id"));
     }
 
-    private static string WithoutMarks(string file) => System.Text.RegularExpressions.Regex.Replace(file, @"\[row \d+ of [0-9a-f-]{36}\]", "");
+    private static string WithoutMarks(string file) =>
+        System.Text.RegularExpressions.Regex.Replace(file, @"\[row \d+ of [0-9a-f-]{36}\]", "");
 
     [Fact]
     public async Task A_row_that_comes_back_closes_the_rejected_one_of_its_own_site_once()
