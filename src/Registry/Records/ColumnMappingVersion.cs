@@ -2,7 +2,7 @@ namespace Registry.Records;
 
 /// <summary>
 /// One version of how a site's own columns are read. Versions are only ever added: the newest of a
-/// <see cref="MappingId"/> is in force, an undo repeats an earlier one, and a submission names the version it was read with.
+/// <see cref="MappingId"/> is in force, taking one back repeats an earlier one, and a submission names the version it was read with.
 /// </summary>
 public sealed class ColumnMappingVersion
 {

@@ -37,7 +37,7 @@ public abstract record Submitted
     }
 
     /// <summary>Nothing was stored, as was asked; this would have become of it.</summary>
-    public sealed record Tried(DryRun Trial) : Submitted;
+    public sealed record Tried(Trial Trial) : Submitted;
 
     public sealed record Nothing(NotStored Why) : Submitted;
 

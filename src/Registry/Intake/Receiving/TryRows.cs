@@ -20,7 +20,7 @@ namespace Registry.Intake.Receiving;
 /// <param name="Mapping">The column mapping it is read with, and its version.</param>
 /// <param name="Errors">Why the file as a whole cannot be read.</param>
 /// <param name="Outcomes">What would become of each row tried.</param>
-public sealed record DryRun(
+public sealed record Trial(
     int Rows, int RowsTried, int Accepted, int Unchanged, int Rejected, int Held, string? Encoding, string? Mapping,
     IReadOnlyList<FileProblem> Errors, IReadOnlyList<RowReport> Outcomes);
 
@@ -38,14 +38,14 @@ public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOption
     /// <param name="ct">Cancels.</param>
     /// <returns>Null when the body is larger than a dry run holds in memory.</returns>
     /// <exception cref="IOException">The body broke off.</exception>
-    public async Task<DryRun?> RunAsync(SentFile sent, Stream body, Viewer viewer, AuditReads audit, CancellationToken ct)
+    public async Task<Trial?> RunAsync(SentFile sent, Stream body, Viewer viewer, AuditReads audit, CancellationToken ct)
     {
         var trial = await TryAsync(sent, body, viewer, ct);
         if (trial is not null) await audit.ListAsync(trial.RowsTried, ct);
         return trial;
     }
 
-    private async Task<DryRun?> TryAsync(SentFile sent, Stream body, Viewer viewer, CancellationToken ct)
+    private async Task<Trial?> TryAsync(SentFile sent, Stream body, Viewer viewer, CancellationToken ct)
     {
         using var held = new MemoryStream();
         await using var bytes = new ReceivedBytes(body, options.Value.DryRunBytes, (_, piece, _) =>

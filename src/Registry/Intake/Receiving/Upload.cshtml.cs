@@ -26,7 +26,7 @@ public sealed class UploadModel(
     public IntakeOptions Limits => options.Value;
 
     /// <summary>What trying the file showed.</summary>
-    public DryRun? Trial { get; private set; }
+    public Trial? Trial { get; private set; }
 
     public async Task OnGetAsync(CancellationToken ct) => Sites = await choices.AllAsync(ct);
 

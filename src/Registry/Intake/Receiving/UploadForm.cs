@@ -71,7 +71,7 @@ public static class UploadWords
     public static long Mebibytes(long bytes) => bytes / 1_048_576;
 
     /// <summary>How much of a file was tried.</summary>
-    public static string Tried(DryRun trial) => trial.RowsTried < trial.Rows
+    public static string Tried(Trial trial) => trial.RowsTried < trial.Rows
         ? $"The file is sound and has {Words.Count(trial.Rows, "row")}; the first {Words.Count(trial.RowsTried)} were tried. "
             + "A row among them may be about an infant whose birth stands further down."
         : $"{Words.Count(trial.Rows, "row")}, as they would be taken at this moment.";
