@@ -48,7 +48,7 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
         var page = await SignInAsync(People.Coordinator, phone);
         foreach (var (path, name) in new[]
         {
-            ("/infants", "infants"), ("/sites", "sites"), ("/policy", "policy"), ("/outreach", "letters"),
+            ("/infants", "infants"), ("/sites", "sites"), ("/policy", "policy"), ("/outreach", "reminders"),
             ("/operations", "operations"), ("/access/keys", "site-keys"),
         }) await page.SeeAsync(path, name);
         await page.GotoAsync("/no-such-page");

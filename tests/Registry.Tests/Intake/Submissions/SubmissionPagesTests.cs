@@ -86,7 +86,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
             Assert.Contains("5 rows, as they would be taken at this moment", text, StringComparison.Ordinal);
             Assert.Contains("is not a day of the calendar", text, StringComparison.Ordinal);
             Assert.Contains("2 of 5", text, StringComparison.Ordinal);
-            await ShootAsync(page, phone ? "submission-tried-phone" : "submission-tried");
+            await ShootAsync(page, "submission-tried");
             Assert.Equal(before, await bed.CountAsync("submissions"));
             await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
             await page.GetByRole(AriaRole.Heading, new() { Name = "today.csv Done" }).WaitForAsync();
@@ -291,10 +291,10 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         Assert.Equal(404, (await other.GotoAsync(new Uri(page.Url).AbsolutePath))!.Status);
         var coordinator = await SignInAsync(bed, await bed.AddPersonAsync(Role.Coordinator), phone: true);
         await coordinator.GotoAsync("/submissions/mappings");
-        await ShootAsync(coordinator, "mappings-phone");
+        await ShootAsync(coordinator, "mappings");
         await coordinator.GetByRole(AriaRole.Link, new() { Name = "ward list" }).ClickAsync();
         await coordinator.GetByRole(AriaRole.Heading, new() { Name = "Versions" }).WaitForAsync();
-        await ShootAsync(coordinator, "mapping-phone");
+        await ShootAsync(coordinator, "mapping");
         Assert.True(await coordinator.EvaluateAsync<bool>("document.documentElement.scrollWidth <= document.documentElement.clientWidth"));
     }
 
