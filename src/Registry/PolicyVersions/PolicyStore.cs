@@ -36,11 +36,7 @@ public sealed class PolicyStore(NpgsqlDataSource source, ProgramClock clock)
     /// <summary>A new registry starts with <see cref="Policy.Default"/>.</summary>
     public async Task EnsureDefaultAsync(CancellationToken ct)
     {
-        await using var insert = source.CreateCommand(
-            """
-            insert into policies (version, effective_from, document, recorded_at)
-            select $1, $2, $3::jsonb, $4 where not exists (select from policies)
-            """);
+        await using var insert = source.CreateCommand(EmbeddedSql.Of<PolicyStore>("InsertDefaultPolicy"));
         insert.Parameters.AddWithValue(Policy.Default.Version);
         insert.Parameters.AddWithValue(Policy.Default.EffectiveFrom);
         insert.Parameters.AddWithValue(Policy.Default.ToJson());

@@ -15,28 +15,8 @@ public sealed class ProblemModel : PageModel
 
     public string Reference => Activity.Current?.Id ?? HttpContext.TraceIdentifier;
 
-    public string Heading => Status switch
-    {
-        400 => "That could not be understood",
-        403 => "Not allowed",
-        404 => "Nothing here",
-        408 => "That took too long",
-        429 => "Too much is being sent at once",
-        >= 500 => "Something went wrong here",
-        _ => "That did not work",
-    };
-
-    public string Advice => Status switch
-    {
-        400 => "The form may have been open too long. Go back, reload the page and send it again.",
-        403 => "Your role does not permit this.",
-        404 => "There is no such page, or it belongs to a site that is not yours.",
-        408 => "Nothing of it was stored. Send it again, packed with gzip or in parts.",
-        429 => "Nothing of it was stored. Wait a moment, go back and send it again.",
-        >= 500 => "Nothing you sent was half-done: it was either saved wholly or not at all. Try again; if it repeats, report the "
-            + "reference below.",
-        _ => "Go back and try again.",
-    };
+    public string Heading => ProblemWords.Heading(Status);
+    public string Advice => ProblemWords.Advice(Status);
 
     public IActionResult OnGet() => Answer();
 

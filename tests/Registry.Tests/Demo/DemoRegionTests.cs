@@ -89,7 +89,7 @@ public sealed partial class DemoRegionTests
             var sent = DateOnly.FromDateTime(file.ReceivedAt.UtcDateTime);
             var check = new CheckRow(sent, sites);
             var rows = 0;
-            using var reader = await RowReader.OpenAsync(
+            using var reader = await OpenRows.ToReadAsync(
                 new FileReading(file.Format, null), new MemoryStream(file.Content), TimeZoneInfo.Utc, null!,
                 TestContext.Current.CancellationToken);
             while (await reader.FillAsync(batch, TestContext.Current.CancellationToken))

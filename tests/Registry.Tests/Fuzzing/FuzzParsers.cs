@@ -85,11 +85,11 @@ internal static class FuzzParsers
                 one.Mapping is { } m ? new SavedMapping(default, "ward list", 1, m) : null), new(), ct);
     }
 
-    /// <summary>As <see cref="RowReader.OpenAsync"/>, without a database: no reference finds an infant of ours.</summary>
+    /// <summary>As <see cref="OpenRows.ToReadAsync"/>, without a database: no reference finds an infant of ours.</summary>
     private static async Task<RowReader> OpenAsync(FuzzCase one, FileReading read, CancellationToken ct) =>
         one.Format == SubmissionFormat.Fhir
         ? new ReadFhirRows(TranslateBundle.Run(ParseBundle.Read(one.Bytes), TimeZoneInfo.Utc, new Dictionary<Guid, KnownPatient>()))
-        : await RowReader.OpenAsync(read, new MemoryStream(one.Bytes), TimeZoneInfo.Utc, null!, ct);
+        : await OpenRows.ToReadAsync(read, new MemoryStream(one.Bytes), TimeZoneInfo.Utc, null!, ct);
 
     /// <summary>Gives a few bytes at a time, as a network may.</summary>
     private sealed class InPieces(byte[] bytes, Random random) : MemoryStream(bytes)

@@ -48,7 +48,7 @@ public sealed class ProcessSubmission(
         var (id, site, receivedAt) = (submission.Id, submission.SiteId, submission.ReceivedAt);
         var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(receivedAt), site);
         var bytes = new SubmissionStream(source.CreateCommand, id, submission.Bytes);
-        using var rows = await RowReader.OpenAsync(submission.Read, bytes, clock.Zone, new(source, site), ct);
+        using var rows = await OpenRows.ToReadAsync(submission.Read, bytes, clock.Zone, new(source, site), ct);
         var sent = new SentRows(id, site, receivedAt, rows.AllOrNothing);
         var batch = new RowBatch(rows.AllOrNothing ? Math.Max(submission.Rows, 1) : options.Value.ChunkRows, rows.AllOrNothing);
         var (done, chunks, anyWaits) = (submission.RowsDone, 0, false);

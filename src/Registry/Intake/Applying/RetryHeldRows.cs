@@ -129,11 +129,7 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
 
     private static async Task<bool> AnyWaitsAsync(NpgsqlConnection connection, CancellationToken ct)
     {
-        await using var command = new NpgsqlCommand(
-            """
-            select exists (select from held_rows where resolution is null and reason = 'no_such_infant')
-                or exists (select from held_rows where resolution is null and reason in ('nothing_recorded', 'others_rest_on_it'))
-            """, connection);
+        await using var command = new NpgsqlCommand(EmbeddedSql.Of<RetryHeldRows>("AnyWaits"), connection);
         return (bool)(await command.ExecuteScalarAsync(ct))!;
     }
 }

@@ -70,7 +70,7 @@ public sealed class InspectFile
     {
         await using var gunzip = _sent.Gzip ? new GunzipWithin(bytes, _limits) : null;
         var unpacked = (Stream?)gunzip ?? bytes;
-        var inspect = InspectSubmission.For(_sent.Format, _sent.DefaultKind);
+        var inspect = OpenRows.ToInspect(_sent.Format, _sent.DefaultKind);
         if (inspect.IsUtf8) await FeedTextAsync(inspect, unpacked, ct);
         else await FeedAsync(unpacked, inspect.Feed, ct);
         inspect.End();

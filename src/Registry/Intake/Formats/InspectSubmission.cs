@@ -1,5 +1,4 @@
 using Registry.Intake.Rows;
-using Registry.Records;
 
 namespace Registry.Intake.Formats;
 
@@ -28,13 +27,4 @@ public abstract class InspectSubmission
     {
         if (!IsHopeless) Problems.Add(new(row, field, reason));
     }
-
-    public static InspectSubmission For(SubmissionFormat format, RowKind? defaultKind) => format switch
-    {
-        SubmissionFormat.Csv => new InspectCsv(defaultKind),
-        SubmissionFormat.Hl7V2 => new Hl7V2.InspectHl7V2(),
-        SubmissionFormat.Fhir => new Fhir.InspectFhir(),
-        SubmissionFormat.FixedWidth => new InspectFixedWidth(),
-        _ => new InspectJson(format),
-    };
 }

@@ -145,7 +145,7 @@ public sealed class ShareCommit
     private async Task<CheckedChunk> CheckAsync(NpgsqlConnection connection, Waiting one, KnownSites sites, CancellationToken ct)
     {
         var batch = new RowBatch(one.Submission.Rows, whole: true);
-        using var rows = await RowReader.OpenAsync(
+        using var rows = await OpenRows.ToReadAsync(
             one.Submission.Read, new MemoryStream(one.Body), _clock.Zone, new(_source, one.SiteId), ct);
         await rows.FillAsync(batch, ct);
         return await CheckedChunk.CheckAsync(connection, batch, 0, sites.Check(_clock.DateOf(one.ReceivedAt), one.SiteId),

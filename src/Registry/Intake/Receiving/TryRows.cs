@@ -72,7 +72,7 @@ public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOption
         // A Bundle is small, and every entry of it is answered.
         var isBundle = sent.Format == SubmissionFormat.Fhir;
         var batch = new RowBatch(isBundle ? file.RowCount : Math.Min(file.RowCount, options.Value.DryRunRows), whole: isBundle);
-        using var rows = await RowReader.OpenAsync(file.Read, Again(), clock.Zone, new(source, sent.SiteId), ct);
+        using var rows = await OpenRows.ToReadAsync(file.Read, Again(), clock.Zone, new(source, sent.SiteId), ct);
         await rows.FillAsync(batch, ct);
         await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, ct);
         await using (var readOnly = new NpgsqlCommand("set transaction read only", connection)) await readOnly.ExecuteNonQueryAsync(ct);
