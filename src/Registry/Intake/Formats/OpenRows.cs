@@ -4,8 +4,8 @@ using Registry.Records;
 
 namespace Registry.Intake.Formats;
 
-/// <summary>The formats: how a file of each is inspected when it is received, and how its rows are read when they are applied. A workbook is
-/// inspected where it is stored (<see cref="InspectFile"/>).</summary>
+/// <summary>The formats: how a file of each is inspected when it is received, and how its rows are read when they are applied. A workbook
+/// is inspected where it is stored (<see cref="InspectFile"/>).</summary>
 public static class OpenRows
 {
     public static InspectSubmission ToInspect(SubmissionFormat format, RowKind? defaultKind) => format switch
