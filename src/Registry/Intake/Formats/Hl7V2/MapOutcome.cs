@@ -33,16 +33,19 @@ public sealed partial class MapMessage
         if (reading != CodedValue.Reading.Known || _message.Repetitions(value) > 1) return;
         if (otherName) _rows.Remarks.Add(new(at, 0, 'W', "the name beside the code is not the code's; the code was taken"));
         _rows.Set(Field.Outcome, code!.Means, at);
-        if (code.Means == "not_performed") NotPerformed(seen, code);
+        var beside = ReasonBeside(seen);
+        if (code.Means == "not_performed") NotPerformed(at, code, beside);
         if (code.Means == "no_valid_result") _rows.Set(Field.Reason, Codes.Of(ScreeningReason.Other), at);
     }
 
+    /// <summary>What an observation beside the result gives as its reason; one that is none of ours is told, whatever the result.</summary>
+    private ScreeningReason? ReasonBeside(Observation seen) =>
+        _seen.Find(o => o.Code.Means == "reason" && o.Order == seen.Order && o.Code.Ear == seen.Code.Ear) is { Segment: > 0 } other
+            ? ReasonOf(other) : null;
+
     /// <summary>Why not: as the answer itself says, or an observation beside it.</summary>
-    private void NotPerformed(Observation seen, StandardCode answer)
+    private void NotPerformed(Location at, StandardCode answer, ScreeningReason? beside)
     {
-        var at = new Location(seen.Segment, 5);
-        var other = _seen.Find(o => o.Code.Means == "reason" && o.Order == seen.Order && o.Code.Ear == seen.Code.Ear);
-        var beside = other.Segment > 0 ? ReasonOf(other) : null;
         if (answer.Reason is { } stated && beside is { } reason && stated != reason)
             _rows.Fail(Field.Reason, "contradicts the result (OBX-5)", at, $"{Codes.Of(stated)}, {Codes.Of(reason)}");
         else _rows.Set(Field.Reason, Codes.Of(answer.Reason ?? beside ?? ScreeningReason.Other), at);

@@ -103,6 +103,18 @@ public sealed class ReadHl7V2RowsTests
         Assert.Equal("screening ear=left outcome=not_performed reason=declined performed_at=2026-11-21T09:15", Short(row));
     }
 
+    [Theory]
+    [InlineData("LA12408-3")]
+    [InlineData("LA7304-4")]
+    public void A_reason_that_is_none_of_the_known_codes_is_told(string result)
+    {
+        var map = new MapMessage(TimeZoneInfo.Utc);
+        map.Read(Encoding.UTF8.GetBytes(Messages.Lines(
+            "MSH|^~\\&|A|HARBOUR|C|D|20261121||ORU^R01^ORU_R01|1|P|2.6", "PID|1||4711", "OBR|1||1|73741-1^^LN|||202611210915",
+            $"OBX|1|CWE|54108-6^^LN|1|{result}^^LN||||||F", "OBX|2|CWE|73739-5^^LN|1|X1^Ward closed^99WARD||||||F")));
+        Assert.Contains(map.Rows.Remarks, r => r.ToString().Contains("none of the known codes", StringComparison.Ordinal));
+    }
+
     [Fact]
     public async Task Duration_and_method_belong_to_their_order_or_sub_id()
     {
