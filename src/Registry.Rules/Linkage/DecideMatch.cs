@@ -8,8 +8,10 @@ namespace Registry.Rules.Linkage;
 /// </summary>
 /// <remarks>
 /// <list type="number">
-/// <item>An exact identifier (record number within its site, card id within the region) decides, unless the two point to
-/// different infants or the birth date, sex or birth order contradicts the infant it points to: held.</item>
+/// <item>An exact identifier (record number within its site, card id within the region) leads to an infant the sending site has
+/// already spoken of, and to no other unless the row states two details that agree (<see cref="Corroborates"/>): card ids can be
+/// guessed. It decides, unless the two point to different infants or the birth date, sex or birth order contradicts the infant it
+/// points to: held. One that leads nowhere is as if it were not stated.</item>
 /// <item>Otherwise the birth date must agree, and so must every stated one of mother's family name, mother's given name
 /// and mother's birth date, at least two of them stated on both sides, and the sex. When either side speaks of a multiple
 /// birth, both must state the birth order. Exactly one such infant, and no other that fits in part: a match. One that is
@@ -17,6 +19,8 @@ namespace Registry.Rules.Linkage;
 /// birth date, and only their own numbers tell them apart.</item>
 /// <item>An infant whose birth order differs, or whose sex differs in a multiple birth, is a sibling and no candidate.</item>
 /// <item>With no candidate a birth makes a new infant (with its birth order, if a multiple); any other report waits.</item>
+/// <item>Found is not yet followed: a report of a site that has nothing to do with the infant so far is a claim, and waits until
+/// somebody who has says that the site cares for it (<see cref="SiteLink"/>).</item>
 /// </list>
 /// Deterministic linkage of this kind favours precision over recall (Sayers, Ben-Shlomo, Blom, Steele,
 /// Int J Epidemiol 2016;45:954, from memory); recall is left to the people who review what is held.
@@ -25,23 +29,43 @@ public static class DecideMatch
 {
     /// <param name="row">What the report states.</param>
     /// <param name="isBirth">The report is a birth: it may make a new infant.</param>
-    /// <param name="byRecordNumber">The infant its record number belongs to, if any.</param>
-    /// <param name="byCardId">The infant its card id belongs to, if any.</param>
+    /// <param name="carriers">The infants that carry one of its identifiers.</param>
     /// <param name="candidates">Infants with the same birth date that might be meant; others are ignored.</param>
     public static MatchDecision Decide(
-        in Identity row,
-        bool isBirth,
-        MatchCandidate? byRecordNumber,
-        MatchCandidate? byCardId,
-        IReadOnlyList<MatchCandidate> candidates)
+        in Identity row, bool isBirth, IReadOnlyList<MatchCandidate> carriers, IReadOnlyList<MatchCandidate> candidates)
     {
-        if (byRecordNumber is { } r && byCardId is { } c && r.InfantId != c.InfantId)
-            return MatchDecision.Hold(HoldReason.IdentifiersDisagree);
-        if ((byRecordNumber ?? byCardId) is { } hit)
-            return Contradicts(row, hit.Identity)
-                ? MatchDecision.Hold(HoldReason.IdentifierContradicted)
-                : MatchDecision.Match(hit.InfantId);
+        MatchCandidate? hit = null;
+        foreach (var carrier in carriers)
+        {
+            if (!LeadsTo(row, carrier)) continue;
+            if (hit is { } other && other.InfantId != carrier.InfantId) return MatchDecision.Hold(HoldReason.IdentifiersDisagree);
+            hit = carrier;
+        }
 
+        if (hit is { } found)
+            return Contradicts(row, found.Identity) ? MatchDecision.Hold(HoldReason.IdentifierContradicted) : Follow(found);
+        return ByDetails(row, isBirth, candidates);
+    }
+
+    /// <summary>An identifier of the row leads to this infant, which carries it.</summary>
+    public static bool LeadsTo(in Identity row, in MatchCandidate carrier) =>
+        carrier.Link == SiteLink.Known || Corroborates(row, carrier.Identity);
+
+    /// <summary>Whoever states an identifier also knows whose it is: the birth date, and the mother's family name or birth date.</summary>
+    public static bool Corroborates(in Identity row, in Identity known) =>
+        row.BornOn is { } born && born == known.BornOn
+        && ((row.MotherFamily is { } family && family == known.MotherFamily)
+            || (row.MotherBornOn is { } mother && mother == known.MotherBornOn));
+
+    private static MatchDecision Follow(in MatchCandidate found) => found.Link switch
+    {
+        SiteLink.Known or SiteLink.Agreed => MatchDecision.Match(found.InfantId),
+        SiteLink.Refused => MatchDecision.Claim(found.InfantId, HoldReason.NotConfirmed),
+        _ => MatchDecision.Claim(found.InfantId, HoldReason.AwaitsConfirmation),
+    };
+
+    private static MatchDecision ByDetails(in Identity row, bool isBirth, IReadOnlyList<MatchCandidate> candidates)
+    {
         MatchCandidate? full = null;
         HoldReason? doubt = null;
         foreach (var candidate in candidates)
@@ -58,7 +82,7 @@ public static class DecideMatch
 
         if (doubt is { } reason)
             return MatchDecision.Hold(full is not null ? HoldReason.SeveralCandidates : reason);
-        if (full is { } found) return MatchDecision.Match(found.InfantId);
+        if (full is { } found) return Follow(found);
         if (!isBirth) return MatchDecision.Hold(HoldReason.NoSuchInfant);
         return row.IsMultiple && row.BirthOrder is null
             ? MatchDecision.Hold(HoldReason.BirthOrderMissing)

@@ -20,12 +20,30 @@ public readonly record struct Identity(
     public bool IsMultiple => Plurality > 1 || BirthOrder > 1;
 }
 
+/// <summary>What the site that sends a report has to do with an infant so far.</summary>
+public enum SiteLink
+{
+    /// <summary>Nothing: what it reports is a claim until somebody confirms it.</summary>
+    None,
+
+    /// <summary>Somebody said that the infant is not in its care.</summary>
+    Refused,
+
+    /// <summary>Care is handed to it by a stated agreement: its report counts, once two details say which infant it means.</summary>
+    Agreed,
+
+    /// <summary>It has spoken of the infant before, care was passed to it, or its claim was confirmed: its identifiers alone say whom
+    /// it means.</summary>
+    Known,
+}
+
 /// <summary>
 /// An infant the registry holds that a report might be about. <c>HasOtherIdentifier</c>: the registry already knows this
 /// infant under another record number of the reporting site, or another card id, than the report states; two different
 /// identifiers of one kind speak for two infants.
 /// </summary>
-public readonly record struct MatchCandidate(Guid InfantId, Identity Identity, bool HasOtherIdentifier = false);
+public readonly record struct MatchCandidate(
+    Guid InfantId, Identity Identity, bool HasOtherIdentifier = false, SiteLink Link = SiteLink.Known);
 
 /// <summary>Why a row waits for a person, or for another report.</summary>
 public enum HoldReason
@@ -59,14 +77,21 @@ public enum HoldReason
 
     /// <summary>A birth is retracted, and other facts rest on the infant; applied by itself when they are retracted.</summary>
     OthersRestOnIt,
+
+    /// <summary>The infant is known, and its site has nothing to do with it so far; applied by itself when that is confirmed.</summary>
+    AwaitsConfirmation,
+
+    /// <summary>Somebody who cares for the infant, or the office, said that its site does not.</summary>
+    NotConfirmed,
 }
 
-public enum MatchKind { Match, Create, Hold }
+public enum MatchKind { Match, Create, Hold, Claim }
 
-/// <summary>What <see cref="DecideMatch"/> says: an infant id with a match, a reason with a hold.</summary>
+/// <summary>What <see cref="DecideMatch"/> says: an infant id with a match, a reason with a hold, both with a claim.</summary>
 public readonly record struct MatchDecision(MatchKind Kind, Guid? InfantId, HoldReason? Reason)
 {
     public static MatchDecision Match(Guid infantId) => new(MatchKind.Match, infantId, null);
     public static MatchDecision Create { get; } = new(MatchKind.Create, null, null);
     public static MatchDecision Hold(HoldReason reason) => new(MatchKind.Hold, null, reason);
+    public static MatchDecision Claim(Guid infantId, HoldReason reason) => new(MatchKind.Claim, infantId, reason);
 }

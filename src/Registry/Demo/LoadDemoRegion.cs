@@ -38,6 +38,7 @@ public static class LoadDemoRegion
         var clock = Stopwatch.StartNew();
         region = await BegunAsync(services, ct) ?? region;
         var sites = await EnsureSitesAsync(services, ct);
+        await EnsureAgreementsAsync(services, region, sites, ct);
         say($"Demo region: loading {region.Births:#,0} births up to {Report.Day(region.Anchor)} …");
         var receive = services.GetRequiredService<ReceiveSubmission>();
         var process = services.GetRequiredService<ProcessSubmission>();
@@ -135,6 +136,34 @@ public static class LoadDemoRegion
 
         await db.SaveChangesAsync(ct);
         return known;
+    }
+
+    /// <summary>Whose infants are seen where: referred ones at the county's clinic and in early intervention, all by the program's
+    /// office.</summary>
+    private static async Task EnsureAgreementsAsync(
+        IServiceProvider services, DemoRegion region, Dictionary<string, SiteId> sites, CancellationToken ct)
+    {
+        await using var scope = services.CreateAsyncScope();
+        var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
+        if (await db.CareAgreements.AnyAsync(ct)) return;
+        foreach (var place in Places.Birthing)
+        {
+            Agree(place, Places.ClinicOf(place.County), AgreementCovers.Referred);
+            Agree(place, Places.EarlyIntervention, AgreementCovers.Referred);
+            Agree(place, Places.Office, AgreementCovers.All);
+        }
+
+        await db.SaveChangesAsync(ct);
+
+        void Agree(Place from, Place to, AgreementCovers covers) => db.CareAgreements.Add(new()
+        {
+            Id = Guid.CreateVersion7(),
+            FromSiteId = sites[from.Code],
+            ToSiteId = sites[to.Code],
+            Covers = covers,
+            FromOn = region.FirstDay,
+            StatedAt = new DateTimeOffset(region.FirstDay.ToDateTime(TimeOnly.MinValue), TimeSpan.Zero),
+        });
     }
 
     private static async Task EnsurePeopleAsync(IServiceProvider services, Dictionary<string, SiteId> sites)

@@ -10,14 +10,15 @@ internal sealed class Reporting(DateOnly anchor)
 
     public IReadOnlyList<Report> Reports => _reports;
 
-    /// <summary>A row about the infant: the birth site names its own record number, another place the card or birth date and
-    /// mother.</summary>
+    /// <summary>A row about the infant: the birth site names its own record number, another place the card with birth date and
+    /// mother's name, or birth date and mother.</summary>
     public void Add(Place place, RowKind kind, DateTime knownAt, Infant infant, params (string, string)[] values)
     {
         if (DateOnly.FromDateTime(knownAt) > anchor) return;
         (string, string)[] who = kind == RowKind.Birth ? [("record_number", infant.Record), ("card_id", infant.Card)]
             : place == infant.Site ? [("record_number", infant.Record)]
-            : infant.CardIsKnown ? [("card_id", infant.Card)]
+            : infant.CardIsKnown ? [("card_id", infant.Card), ("birth_date", Report.Day(infant.BornOn)),
+                ("mother_family_name", infant.Mother.Family)]
             : [("birth_date", Report.Day(infant.BornOn)), ("sex", Report.Code(infant.Sex)), ("birth_order", Report.Number(infant.Order)),
                 ("mother_given_name", infant.Mother.Given), ("mother_family_name", infant.Mother.Family),
                 ("mother_birth_date", Report.Day(infant.Mother.BornOn))];

@@ -38,6 +38,7 @@ public sealed class AnswerPost(ReadSubmissions read, NpgsqlDataSource source, Pr
             IsTrial = true,
         }),
         Submitted.Stored stored => await StoredAsync(http, posted, stored.Id, ct),
+        Submitted.Nothing { Why: NotStored.SlowedDown } slowed => SlowedDown(http, slowed.Seconds),
         Submitted.Nothing nothing => Of(http, nothing.Why),
         _ => Fault(http),
     };
@@ -100,6 +101,12 @@ public sealed class AnswerPost(ReadSubmissions read, NpgsqlDataSource source, Pr
     public static FhirResult WhichSite(string? stated) => stated is null
         ? FhirResult.Problem(400, IssueType.Required, "the sender belongs to no site: say which one, ?site=code")
         : FhirResult.Problem(403, IssueType.Forbidden, "there is no such site, or it is not yours to submit for");
+
+    private static FhirResult SlowedDown(HttpContext http, int seconds)
+    {
+        http.Response.Headers.RetryAfter = seconds.ToString(CultureInfo.InvariantCulture);
+        return FhirResult.Problem(429, IssueType.Throttled, "many card ids led nowhere today; nothing was stored: send it again later");
+    }
 
     private static FhirResult Later(HttpContext http, int status, IssueType type, string text)
     {

@@ -30,6 +30,7 @@ public static class IntakeSetup
         services.AddSingleton<ReceiveSubmission>();
         services.AddSingleton<ShareCommit>();
         services.AddSingleton<TryRows>();
+        services.AddSingleton<SlowUnmatched>();
         services.AddSingleton<Submit>();
         services.AddSingleton<SubmitRows>();
         services.AddSingleton<AnswerRequest>();

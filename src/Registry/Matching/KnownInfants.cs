@@ -1,8 +1,4 @@
-using Npgsql;
-using Registry.Platform;
-using Registry.Platform.Data;
 using Registry.Records;
-using Registry.Rules.Facts;
 using Registry.Rules.Linkage;
 
 namespace Registry.Matching;
@@ -18,25 +14,24 @@ public readonly record struct StatedIdentity(SiteId SiteId, string? RecordNumber
 /// The infants some rows might be about: those the database holds, found by a few set-based queries, and those the rows
 /// before have just made. Asked row by row, it answers from memory.
 /// </summary>
-public sealed class KnownInfants
+/// <remarks>An identifier that does not lead to an infant (<see cref="DecideMatch.LeadsTo"/>) is nowhere else looked at, whoever carries it:
+/// neither in the answer nor in what is written does it make a difference that somebody does.</remarks>
+public sealed partial class KnownInfants
 {
-    private static readonly string ByIdentifierSql = EmbeddedSql.Of<KnownInfants>("FindByIdentifier");
-    private static readonly string ByMotherSql = EmbeddedSql.Of<KnownInfants>("FindByMother");
-    private static readonly string ByIdSql = EmbeddedSql.Of<KnownInfants>("FindById");
-
     private sealed class Known(Guid id, Identity identity)
     {
         public Guid Id { get; } = id;
         public Identity Identity { get; set; } = identity;
-        public HashSet<string> CardIds { get; } = [];
+        public HashSet<(Guid Site, string Card)> Cards { get; } = [];
         public HashSet<(Guid Site, string Number)> RecordNumbers { get; } = [];
     }
 
     private readonly Dictionary<Guid, Known> _infants = [];
     private readonly Dictionary<(Guid Site, string Number), Known> _byRecordNumber = [];
-    private readonly Dictionary<string, Known> _byCardId = [];
+    private readonly Dictionary<string, List<Known>> _byCardId = [];
     private readonly Dictionary<(DateOnly Born, string Family), List<Known>> _byFamily = [];
     private readonly Dictionary<(DateOnly Born, DateOnly MotherBorn), List<Known>> _byMotherBirth = [];
+    private readonly Dictionary<(Guid Infant, Guid Site), SiteLink> _links = [];
 
     /// <summary>Ids of the infants that were in the database.</summary>
     public IReadOnlyCollection<Guid> Stored => _infants.Keys;
@@ -45,77 +40,24 @@ public sealed class KnownInfants
     public Identity IdentityOf(Guid infantId) => _infants[infantId].Identity;
 
     /// <summary>The infant of the row's own record number.</summary>
-    public Guid? ByRecordNumber(in StatedIdentity row) =>
-        FindByIdentifiers(row).ByRecord?.Id;
+    public Guid? ByRecordNumber(in StatedIdentity row) => ByNumber(row.SiteId, row.RecordNumber)?.Id;
 
     public bool Knows(Guid infantId) => _infants.ContainsKey(infantId);
-
-    /// <summary>Loads every infant that one of the rows might be about, in the caller's transaction.</summary>
-    /// <param name="connection">The transaction's.</param>
-    /// <param name="rows">What the rows state.</param>
-    /// <param name="chosen">Infants a person chose.</param>
-    /// <param name="ct">Cancels.</param>
-    /// <param name="seen">Of some infants those that may be known of; null: all. The others are as if they did not exist.</param>
-    public static async Task<KnownInfants> LoadAsync(
-        NpgsqlConnection connection, IReadOnlyCollection<StatedIdentity> rows, IReadOnlyCollection<Guid> chosen, CancellationToken ct,
-        Func<IReadOnlyCollection<Guid>, Task<IReadOnlySet<Guid>>>? seen = null)
-    {
-        var known = new KnownInfants();
-        await known.ReadByIdentifierAsync(connection, rows, ct);
-        if (chosen.Count > 0) await known.ReadAsync(connection, ByIdSql, ct, chosen.ToArray());
-        if (seen is not null) known.Keep(await seen(known.Stored));
-        if (await known.ReadByMotherAsync(connection, rows, ct) && seen is not null) known.Keep(await seen(known.Stored));
-        return known;
-    }
-
-    private async Task ReadByIdentifierAsync(NpgsqlConnection connection, IReadOnlyCollection<StatedIdentity> rows, CancellationToken ct)
-    {
-        var numbers = rows.Where(r => r.RecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.RecordNumber!))
-            .Concat(rows.Where(r => r.PriorRecordNumber is not null).Select(r => (r.SiteId.Value, Number: r.PriorRecordNumber!)))
-            .Distinct().ToList();
-        var cards = rows.Where(r => r.CardId is not null).Select(r => r.CardId!).Distinct().ToArray();
-        if (numbers.Count + cards.Length == 0) return;
-        await ReadAsync(connection, ByIdentifierSql, ct,
-            numbers.Select(r => r.Value).ToArray(), numbers.Select(r => r.Number).ToArray(), cards);
-    }
-
-    /// <summary>Only rows whose identifiers led nowhere are compared by birth date and mother.</summary>
-    /// <returns>False when there is none.</returns>
-    private async Task<bool> ReadByMotherAsync(
-        NpgsqlConnection connection, IReadOnlyCollection<StatedIdentity> rows, CancellationToken ct)
-    {
-        var mothers = rows.Where(r => r.Identity.BornOn is not null && !HasIdentifierOf(r)).Select(r => r.Identity)
-            .Where(i => i.MotherFamily is not null || i.MotherBornOn is not null)
-            .Select(i => (Born: i.BornOn!.Value, i.MotherFamily, i.MotherGiven, i.MotherBornOn)).Distinct().ToList();
-        if (mothers.Count == 0) return false;
-        await ReadAsync(connection, ByMotherSql, ct,
-            mothers.Select(m => m.Born).ToArray(), mothers.Select(m => m.MotherFamily).ToArray(),
-            mothers.Select(m => m.MotherGiven).ToArray(), mothers.Select(m => m.MotherBornOn).ToArray());
-        return true;
-    }
 
     /// <summary>Which infant a row is about.</summary>
     public MatchDecision Decide(in StatedIdentity row, bool isBirth)
     {
-        var (byRecord, byCard) = FindByIdentifiers(row);
+        // Two numbers of one infant: an infant known by either, held when they are two infants. Nothing else is compared.
         if (row.PriorRecordNumber is { } prior)
-        {
-            // Two numbers of one infant: an infant known by either, held when they are two infants. Nothing else is compared.
-            var byPrior = _byRecordNumber.GetValueOrDefault((row.SiteId.Value, prior));
-            return DecideMatch.Decide(row.Identity, false, Candidate(byRecord, row), Candidate(byPrior, row), []);
-        }
-
-        if (byRecord is not null || byCard is not null)
-            return DecideMatch.Decide(row.Identity, isBirth, Candidate(byRecord, row), Candidate(byCard, row), []);
-        return DecideMatch.Decide(row.Identity, isBirth, null, null, CandidatesFor(row));
+            return DecideMatch.Decide(row.Identity, false, [.. Candidates(Numbers(row, prior), row)], []);
+        var carriers = Candidates(Carriers(row), row).ToList();
+        var leads = carriers.Exists(Leads(row));
+        return DecideMatch.Decide(row.Identity, isBirth, carriers, leads ? [] : [.. Candidates(ByDetails(row), row)]);
     }
 
-    /// <summary>The infants that carry one of the stated identifiers, whatever else is stated.</summary>
-    public IReadOnlyList<Guid> CarriersOf(in StatedIdentity row)
-    {
-        var (byRecord, byCard) = FindByIdentifiers(row);
-        return [.. new[] { byRecord?.Id, byCard?.Id }.OfType<Guid>().Distinct()];
-    }
+    /// <summary>The infants one of the stated identifiers leads to, whatever else is stated; only those the site is known to.</summary>
+    public IReadOnlyList<Guid> CarriersOf(in StatedIdentity row) =>
+        [.. Candidates(Carriers(row), row).Where(c => c.Link == SiteLink.Known).Select(c => c.InfantId).Distinct()];
 
     /// <summary>A new infant, found by the rows that follow.</summary>
     public Guid Create(in Identity identity)
@@ -136,38 +78,59 @@ public sealed class KnownInfants
     }
 
     /// <summary>Attaches a row's identifiers to its infant.</summary>
-    /// <returns>Those that were not attached yet. An identifier of another infant is left where it is.</returns>
+    /// <returns>Those that were not attached yet. An identifier that leads to another infant is left where it is.</returns>
     public (string? RecordNumber, string? CardId) Attach(Guid infantId, in StatedIdentity row)
     {
-        var infant = _infants[infantId];
-        var record = row.RecordNumber is { } number && _byRecordNumber.TryAdd((row.SiteId.Value, number), infant) ? number : null;
-        if (record is not null) infant.RecordNumbers.Add((row.SiteId.Value, record));
-        var card = row.CardId is { } id && _byCardId.TryAdd(id, infant) ? id : null;
-        if (card is not null) infant.CardIds.Add(card);
+        var (infant, site) = (_infants[infantId], row.SiteId.Value);
+        _links[(infantId, site)] = SiteLink.Known;
+        var record = row.RecordNumber is { } number && _byRecordNumber.TryAdd((site, number), infant) ? number : null;
+        if (record is not null) infant.RecordNumbers.Add((site, record));
+        if (row.CardId is not { } card || IsTaken(card, infant, row)) return (record, null);
+        ListOf(_byCardId, card).Add(infant);
+        infant.Cards.Add((site, card));
         return (record, card);
     }
 
-    private bool HasIdentifierOf(in StatedIdentity row) => FindByIdentifiers(row) is not (null, null);
+    /// <summary>The infant has the card already, its site gave it to another infant, or it leads there.</summary>
+    private bool IsTaken(string card, Known infant, StatedIdentity row) =>
+        _byCardId.TryGetValue(card, out var carriers)
+        && carriers.Exists(c => c == infant || c.Cards.Contains((row.SiteId.Value, card)) || Leads(row)(Candidate(c, row)));
 
-    private (Known? ByRecord, Known? ByCard) FindByIdentifiers(in StatedIdentity row) => (
-        row.RecordNumber is { } number ? _byRecordNumber.GetValueOrDefault((row.SiteId.Value, number)) : null,
-        row.CardId is { } card ? _byCardId.GetValueOrDefault(card) : null);
+    private static Predicate<MatchCandidate> Leads(StatedIdentity row) => c => DecideMatch.LeadsTo(row.Identity, c);
 
-    private List<MatchCandidate> CandidatesFor(StatedIdentity row)
+    private bool HasIdentifierOf(in StatedIdentity row) => Candidates(Carriers(row), row).Any(new Func<MatchCandidate, bool>(Leads(row)));
+
+    private Known? ByNumber(SiteId site, string? number) =>
+        number is null ? null : _byRecordNumber.GetValueOrDefault((site.Value, number));
+
+    private IEnumerable<Known> Carriers(StatedIdentity row)
+    {
+        if (ByNumber(row.SiteId, row.RecordNumber) is { } byRecord) yield return byRecord;
+        if (row.CardId is null || !_byCardId.TryGetValue(row.CardId, out var byCard)) yield break;
+        foreach (var carrier in byCard) yield return carrier;
+    }
+
+    private IEnumerable<Known> Numbers(StatedIdentity row, string prior) =>
+        new[] { ByNumber(row.SiteId, row.RecordNumber), ByNumber(row.SiteId, prior) }.OfType<Known>();
+
+    private IEnumerable<Known> ByDetails(StatedIdentity row)
     {
         if (row.Identity.BornOn is not { } born) return [];
         IEnumerable<Known> found = [];
         if (row.Identity.MotherFamily is { } family && _byFamily.TryGetValue((born, family), out var sameName)) found = sameName;
         if (row.Identity.MotherBornOn is { } mother && _byMotherBirth.TryGetValue((born, mother), out var sameBirth))
             found = found.Union(sameBirth);
-        return [.. found.Select(k => Candidate(k, row)!.Value)];
+        return found;
     }
 
-    private static MatchCandidate? Candidate(Known? known, StatedIdentity row) => known is null ? null : new MatchCandidate(
+    private IEnumerable<MatchCandidate> Candidates(IEnumerable<Known> found, StatedIdentity row) => found.Select(k => Candidate(k, row));
+
+    private MatchCandidate Candidate(Known known, StatedIdentity row) => new(
         known.Id,
         known.Identity,
-        (row.CardId is not null && known.CardIds.Count > 0 && !known.CardIds.Contains(row.CardId))
-        || (row.RecordNumber is not null && known.RecordNumbers.Any(r => r.Site == row.SiteId.Value && r.Number != row.RecordNumber)));
+        (row.CardId is not null && known.Cards.Count > 0 && !known.Cards.Any(c => c.Card == row.CardId))
+        || (row.RecordNumber is not null && known.RecordNumbers.Any(r => r.Site == row.SiteId.Value && r.Number != row.RecordNumber)),
+        _links.GetValueOrDefault((known.Id, row.SiteId.Value)));
 
     private void Index(Known infant)
     {
@@ -192,50 +155,10 @@ public sealed class KnownInfants
             Unindex(infant);
             _infants.Remove(infant.Id);
             foreach (var number in infant.RecordNumbers) _byRecordNumber.Remove(number);
-            foreach (var card in infant.CardIds) _byCardId.Remove(card);
+            foreach (var (_, card) in infant.Cards) ListOf(_byCardId, card).Remove(infant);
         }
     }
 
     private static List<Known> ListOf<TKey>(Dictionary<TKey, List<Known>> lists, TKey key) where TKey : notnull =>
         lists.TryGetValue(key, out var list) ? list : lists[key] = [];
-
-    private async Task ReadAsync(NpgsqlConnection connection, string sql, CancellationToken ct, params object[] arrays)
-    {
-        await using var command = new NpgsqlCommand(sql, connection);
-        foreach (var array in arrays) command.Parameters.Add(new NpgsqlParameter { Value = array });
-        await using var reader = await command.ExecuteReaderAsync(ct);
-        while (await reader.ReadAsync(ct))
-        {
-            var id = reader.GetGuid(0);
-            if (_infants.ContainsKey(id)) continue;
-            var infant = new Known(id, ReadIdentity(reader));
-            Index(infant);
-            ReadIdentifiers(reader, infant);
-        }
-    }
-
-    /// <summary>Nothing of an infant whose birth was retracted.</summary>
-    private static Identity ReadIdentity(NpgsqlDataReader reader) => reader.IsDBNull(1) ? default : new(
-        reader.Date(1), reader.TextOrNull(2), reader.TextOrNull(3), reader.ValueOrNull<DateOnly>(4), reader.Code<Sex>(5),
-        reader.ValueOrNull<int>(6), reader.ValueOrNull<int>(7));
-
-    private void ReadIdentifiers(NpgsqlDataReader reader, Known infant)
-    {
-        var kinds = reader.GetFieldValue<string[]>(8);
-        var values = reader.GetFieldValue<string[]>(9);
-        var sites = reader.GetFieldValue<Guid[]>(10);
-        for (var i = 0; i < kinds.Length; i++)
-        {
-            if (Codes.Parse<IdentifierKind>(kinds[i]) == IdentifierKind.CardId)
-            {
-                infant.CardIds.Add(values[i]);
-                _byCardId[values[i]] = infant;
-            }
-            else
-            {
-                infant.RecordNumbers.Add((sites[i], values[i]));
-                _byRecordNumber[(sites[i], values[i])] = infant;
-            }
-        }
-    }
 }

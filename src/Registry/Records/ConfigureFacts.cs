@@ -23,7 +23,10 @@ internal sealed class ConfigureInfantIdentifier() : ConfigureFact<InfantIdentifi
     public override void Configure(EntityTypeBuilder<InfantIdentifier> builder)
     {
         base.Configure(builder);
-        builder.HasIndex(i => i.Value, "ux_card_id").IsUnique().HasFilter($"{Current} and kind = 'card_id'");
+        // Two sites may state one card for two infants: whoever guesses a card is not told that somebody has it.
+        builder.HasIndex(i => i.Value, "ix_card_id").HasFilter($"{Current} and kind = 'card_id'");
+        builder.HasIndex(i => new { i.SiteId, i.Value }, "ux_card_id").IsUnique().HasFilter($"{Current} and kind = 'card_id'")
+            .HasDatabaseName("ux_infant_identifiers_card_of_site");
         builder.HasIndex(i => new { i.SiteId, i.Value }, "ux_record_number").IsUnique().HasFilter($"{Current} and kind = 'record_number'");
     }
 }

@@ -16,6 +16,8 @@ internal sealed class ConfigureHeldRow : IEntityTypeConfiguration<HeldRow>
         builder.HasIndex(h => h.BirthDate).HasFilter(WaitsForItsInfant);
         builder.HasIndex(h => new { h.SubmissionId, h.RowNumber }, "ix_held_rows_without_fact")
             .HasFilter("resolution is null and reason in ('nothing_recorded', 'others_rest_on_it')");
+        builder.HasIndex(h => new { h.SubmissionId, h.RowNumber }, "ix_held_rows_claims")
+            .HasFilter("resolution is null and reason in ('awaits_confirmation', 'not_confirmed')").HasDatabaseName("ix_held_rows_claims");
         builder.HasIndex(h => new { h.SiteId, h.Reason }, "ix_held_rows_open").HasFilter("resolution is null");
         builder.HasOne<Site>().WithMany().HasForeignKey(h => h.SiteId).OnDelete(DeleteBehavior.Restrict);
     }

@@ -39,6 +39,9 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityU
     public DbSet<ReadmissionRecord> Readmissions => Set<ReadmissionRecord>();
     public DbSet<MedicalDelayRecord> MedicalDelays => Set<MedicalDelayRecord>();
     public DbSet<CorrectionRecord> Corrections => Set<CorrectionRecord>();
+    public DbSet<CareAgreement> CareAgreements => Set<CareAgreement>();
+    public DbSet<ClaimDecision> ClaimDecisions => Set<ClaimDecision>();
+    public DbSet<UnmatchedCount> UnmatchedCounts => Set<UnmatchedCount>();
     public DbSet<InfantStatusRow> InfantStatuses => Set<InfantStatusRow>();
     public DbSet<PolicyRecord> Policies => Set<PolicyRecord>();
 

@@ -16,9 +16,9 @@ public sealed class DecideMatchTests
     private static readonly Identity SecondTwin = Girl with { Plurality = 2, BirthOrder = 2 };
 
     private static MatchDecision Birth(Identity row, params MatchCandidate[] candidates) =>
-        DecideMatch.Decide(row, true, null, null, candidates);
+        DecideMatch.Decide(row, true, [], candidates);
     private static MatchDecision Test(Identity row, params MatchCandidate[] candidates) =>
-        DecideMatch.Decide(row, false, null, null, candidates);
+        DecideMatch.Decide(row, false, [], candidates);
     private static MatchCandidate Known(Guid id, Identity identity, bool other = false) => new(id, identity, other);
 
     private static void Held(HoldReason reason, MatchDecision decision) => Assert.Equal(MatchDecision.Hold(reason), decision);
@@ -27,32 +27,72 @@ public sealed class DecideMatchTests
 
     [Fact]
     public void An_identifier_alone_decides() =>
-        Assert.Equal(MatchDecision.Match(A), DecideMatch.Decide(new Identity(), false, Known(A, Girl), null, []));
+        Assert.Equal(MatchDecision.Match(A), DecideMatch.Decide(new Identity(), false, [Known(A, Girl)], []));
+
+    [Theory]
+    [InlineData(SiteLink.None)]
+    [InlineData(SiteLink.Refused)]
+    [InlineData(SiteLink.Agreed)]
+    public void An_identifier_of_an_infant_the_site_never_spoke_of_is_as_if_it_were_not_stated(SiteLink link)
+    {
+        foreach (var row in new[] { new Identity(), Girl with { MotherFamily = null, MotherBornOn = null }, Girl with { BornOn = null },
+            Girl with { BornOn = Born.AddDays(1) }, Girl with { MotherFamily = "QUIST", MotherBornOn = null } })
+        {
+            Held(HoldReason.NoSuchInfant, DecideMatch.Decide(row, false, [Known(A, Girl) with { Link = link }], []));
+            Assert.Equal(MatchDecision.Create, DecideMatch.Decide(row, true, [Known(A, Girl) with { Link = link }], []));
+        }
+    }
+
+    [Fact]
+    public void Two_details_corroborate_an_identifier_and_still_only_a_link_or_an_agreement_lets_the_report_through()
+    {
+        foreach (var row in new[] { new Identity { BornOn = Born, MotherFamily = "MARLOW" }, new Identity { BornOn = Born, MotherBornOn = MotherBorn } })
+        {
+            Assert.Equal(MatchDecision.Claim(A, HoldReason.AwaitsConfirmation), With(SiteLink.None));
+            Assert.Equal(MatchDecision.Claim(A, HoldReason.NotConfirmed), With(SiteLink.Refused));
+            Assert.Equal(MatchDecision.Match(A), With(SiteLink.Agreed));
+
+            MatchDecision With(SiteLink link) => DecideMatch.Decide(row, false, [Known(A, Girl) with { Link = link }], []);
+        }
+    }
+
+    [Fact]
+    public void Full_agreement_of_a_site_without_a_link_is_a_claim()
+    {
+        Assert.Equal(MatchDecision.Claim(A, HoldReason.AwaitsConfirmation), Test(Girl, Known(A, Girl) with { Link = SiteLink.None }));
+        Assert.Equal(MatchDecision.Claim(A, HoldReason.AwaitsConfirmation), Birth(Girl, Known(A, Girl) with { Link = SiteLink.None }));
+        Assert.Equal(MatchDecision.Match(A), Test(Girl, Known(A, Girl) with { Link = SiteLink.Agreed }));
+    }
+
+    [Fact]
+    public void A_strangers_card_beside_the_sites_own_number_is_not_looked_at() =>
+        Assert.Equal(MatchDecision.Match(A),
+            DecideMatch.Decide(Girl, false, [Known(A, Girl), Known(B, FirstTwin with { BornOn = Born.AddDays(9) }) with { Link = SiteLink.None }], []));
 
     [Fact]
     public void Two_identifiers_of_one_infant_decide() =>
-        Assert.Equal(MatchDecision.Match(A), DecideMatch.Decide(Girl, false, Known(A, Girl), Known(A, Girl), []));
+        Assert.Equal(MatchDecision.Match(A), DecideMatch.Decide(Girl, false, [Known(A, Girl), Known(A, Girl)], []));
 
     [Fact]
     public void Identifiers_of_two_infants_are_held() =>
-        Held(HoldReason.IdentifiersDisagree, DecideMatch.Decide(Girl, true, Known(A, Girl), Known(B, Girl), []));
+        Held(HoldReason.IdentifiersDisagree, DecideMatch.Decide(Girl, true, [Known(A, Girl), Known(B, Girl)], []));
 
     [Fact]
     public void An_identifier_that_birth_date_sex_or_order_contradicts_is_held()
     {
         foreach (var row in new[] { Girl with { BornOn = Born.AddDays(1) }, Girl with { Sex = Sex.Male },
             FirstTwin with { BirthOrder = 2 } })
-            Held(HoldReason.IdentifierContradicted, DecideMatch.Decide(row, true, Known(A, FirstTwin), null, []));
+            Held(HoldReason.IdentifierContradicted, DecideMatch.Decide(row, true, [Known(A, FirstTwin)], []));
     }
 
     [Fact]
     public void A_mother_who_changed_her_name_does_not_contradict_an_identifier() =>
-        Assert.Equal(MatchDecision.Match(A), DecideMatch.Decide(Girl with { MotherFamily = "OTHER" }, true, Known(A, Girl), null, []));
+        Assert.Equal(MatchDecision.Match(A), DecideMatch.Decide(Girl with { MotherFamily = "OTHER" }, true, [Known(A, Girl)], []));
 
     [Fact]
     public void What_is_not_stated_contradicts_nothing() =>
         Assert.Equal(MatchDecision.Match(A),
-            DecideMatch.Decide(Girl with { Sex = Sex.Unknown, BirthOrder = null }, true, Known(A, FirstTwin), null, []));
+            DecideMatch.Decide(Girl with { Sex = Sex.Unknown, BirthOrder = null }, true, [Known(A, FirstTwin)], []));
 
     // --- birth date, mother, sex
 

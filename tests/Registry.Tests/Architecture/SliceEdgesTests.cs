@@ -37,6 +37,8 @@ public sealed partial class SliceEdgesTests
         ("Intake", "Matching"),        // intake asks matching which infant a row belongs to
         ("Intake", "Infants"),         // and recomputes the statuses it touched
         ("Matching", "Infants"),
+        ("Claims", "Intake"),          // a claim is what waits there, and is looked at again once decided
+        ("Claims", "Infants"),         // taking back recomputes the status
         ("FollowUp", "Infants"),       // the follow-up list reads statuses
         ("Benchmarks", "Infants"),     // the overview counts statuses
         ("Benchmarks", "SiteQuality"), // and names silent sites

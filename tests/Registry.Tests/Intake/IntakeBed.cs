@@ -55,11 +55,13 @@ internal sealed class IntakeBed : IAsyncDisposable
     private static async Task<IntakeBed> OnAsync(RegistryApp app)
     {
         await using var db = app.OpenDb();
-        return new(app)
+        var bed = new IntakeBed(app)
         {
             Harbour = await SiteAsync("harbour", "Harbour Hospital", "Lind", SiteKind.Hospital),
             Hill = await SiteAsync("hill", "Hill Audiology", "Mere", SiteKind.AudiologyClinic),
         };
+        if (!await db.CareAgreements.AnyAsync(a => a.ToSiteId == bed.Hill, Ct)) await bed.AgreeAsync(bed.Harbour, bed.Hill);
+        return bed;
 
         async Task<SiteId> SiteAsync(string code, string name, string county, SiteKind kind)
         {
@@ -127,6 +129,22 @@ internal sealed class IntakeBed : IAsyncDisposable
         db.Sites.Add(site);
         await db.SaveChangesAsync(Ct);
         return site.Id;
+    }
+
+    /// <summary>The office states that infants of one site are seen at another. Harbour's are seen on the Hill.</summary>
+    public async Task AgreeAsync(SiteId from, SiteId to, AgreementCovers covers = AgreementCovers.All)
+    {
+        await using var db = App.OpenDb();
+        db.CareAgreements.Add(new()
+        {
+            Id = Guid.CreateVersion7(),
+            FromSiteId = from,
+            ToSiteId = to,
+            Covers = covers,
+            FromOn = App.Today.AddYears(-3),
+            StatedAt = Now,
+        });
+        await db.SaveChangesAsync(Ct);
     }
 
     /// <summary>A column mapping of the site, as saved.</summary>

@@ -42,9 +42,9 @@ public sealed class KnownInfantsTests(TestDatabase database)
 
         foreach (var row in identities.Where(i => i.MotherFamily is not null || i.MotherBornOn is not null))
         {
-            var known = await KnownInfants.LoadAsync(connection, [new(bed.Harbour, null, null, row)], [], IntakeBed.Ct);
+            var known = await KnownInfants.LoadAsync(connection, [new(bed.Harbour, null, null, row)], [], bed.App.Today, IntakeBed.Ct);
             var looksAt = infants.Where(
-                i => DecideMatch.Decide(row, false, null, null, [new(i.Id, i.Identity)]).Reason != HoldReason.NoSuchInfant
+                i => DecideMatch.Decide(row, false, [], [new(i.Id, i.Identity)]).Reason != HoldReason.NoSuchInfant
                 // The given name alone leads to nobody: there is no index for it, and no rule would match by it.
                 && !OnlyGivenAgrees(row, i.Identity)).Select(i => i.Id).Order();
             Assert.Equal(looksAt, known.Stored.Order());

@@ -33,9 +33,9 @@ internal static class ApplyChunk
     /// <summary>What would become of the rows now; writes nothing.</summary>
     public static async Task<IReadOnlyList<AppliedRow>> TryAsync(
         NpgsqlConnection connection, CheckedChunk chunk, Func<IReadOnlyCollection<Guid>, Task<IReadOnlySet<Guid>>> seen,
-        CancellationToken ct)
+        DateOnly today, CancellationToken ct)
     {
-        var tried = await ApplyRows.TryAsync(connection, chunk.Valid, seen, ct);
+        var tried = await ApplyRows.TryAsync(connection, chunk.Valid, seen, today, ct);
         return !chunk.Sent.AllOrNothing || AllApply(chunk, tried) ? tried : [.. tried.Select(Refused)];
     }
 

@@ -36,7 +36,7 @@ internal sealed class ApplyRow(KnownInfants known, RecordedFacts recorded, Recor
         var decision = _decide.Of(row, stated);
         return decision.Kind switch
         {
-            MatchKind.Hold => AppliedRow.Held(null, decision.Reason!.Value),
+            MatchKind.Hold or MatchKind.Claim => AppliedRow.Held(decision.InfantId, decision.Reason!.Value),
             MatchKind.Create => record.NewInfant(row, stated),
             _ => ApplyTo(decision.InfantId!.Value, row, stated),
         };

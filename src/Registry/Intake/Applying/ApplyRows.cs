@@ -21,7 +21,7 @@ public static class ApplyRows
         await LookUpByIndexAsync(connection, ct);
         await LockInfants.BornOnDaysOfAsync(connection, rows, ct);
         var chosen = rows.Where(r => r.Chosen is not null).Select(r => r.Chosen!.Value).Distinct().ToList();
-        var known = await KnownInfants.LoadAsync(connection, StatedBy(rows), chosen, ct);
+        var known = await KnownInfants.LoadAsync(connection, StatedBy(rows), chosen, asOf, ct);
         var stored = known.Stored.ToArray();
         await LockInfants.StoredAsync(connection, stored, ct);
         var recorded = await RecordedFacts.LoadAsync(connection, stored, KindsNeeded(rows), ct);
@@ -39,13 +39,14 @@ public static class ApplyRows
     /// <param name="connection">The transaction's.</param>
     /// <param name="rows">Rows that passed their checks.</param>
     /// <param name="seen">Of some infants those whoever asks may see.</param>
+    /// <param name="today">The day it is tried.</param>
     /// <param name="ct">Cancels.</param>
     public static async Task<IReadOnlyList<AppliedRow>> TryAsync(
         NpgsqlConnection connection, IReadOnlyList<RowToApply> rows, Func<IReadOnlyCollection<Guid>, Task<IReadOnlySet<Guid>>> seen,
-        CancellationToken ct)
+        DateOnly today, CancellationToken ct)
     {
         await LookUpByIndexAsync(connection, ct);
-        var known = await KnownInfants.LoadAsync(connection, StatedBy(rows), [], ct, seen);
+        var known = await KnownInfants.LoadAsync(connection, StatedBy(rows), [], today, ct, seen);
         var recorded = await RecordedFacts.LoadAsync(connection, [.. known.Stored], AllKinds, ct);
         return new ApplyRow(known, recorded, new RecordRows(known, recorded)).InTurn(rows);
     }

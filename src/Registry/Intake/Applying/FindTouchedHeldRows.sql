@@ -1,4 +1,4 @@
--- Waiting rows that state one of the given identifiers or birth dates, and those that wait for a fact of one of the given infants,
+-- Waiting rows that state one of the given identifiers or birth dates, and those that wait for a fact of one of the given infants, or to be confirmed,
 -- oldest submission first. Columns as HeldContent reads them.
 -- "offset 0" keeps each lookup one probe of an index per key, whatever the planner believes about a growing table.
 with touched as (
@@ -29,6 +29,15 @@ with touched as (
    cross join lateral (
      select infant_id from submission_rows where submission_id = w.submission_id and row_number = w.row_number offset 0) r
    where w.resolution is null and w.reason in ('nothing_recorded', 'others_rest_on_it') and r.infant_id = any($8::uuid[])
+  union
+  select r.submission_id, r.row_number
+    from unnest($8::uuid[]) as known (infant_id)
+   cross join lateral (
+     select submission_id, row_number from submission_rows where infant_id = known.infant_id and outcome = 'held' offset 0) r
+   cross join lateral (
+     select from held_rows
+      where submission_id = r.submission_id and row_number = r.row_number and resolution is null
+        and reason in ('awaits_confirmation', 'not_confirmed') offset 0) h
 ),
 page as materialized (
   select submission_id, row_number from touched
@@ -37,7 +46,8 @@ page as materialized (
 locked as materialized (
   select h.submission_id, h.row_number, h.site_id
     from held_rows h join page using (submission_id, row_number)
-   where h.resolution is null and h.reason in ('no_such_infant', 'nothing_recorded', 'others_rest_on_it')
+   where h.resolution is null
+     and h.reason in ('no_such_infant', 'nothing_recorded', 'others_rest_on_it', 'awaits_confirmation', 'not_confirmed')
      for update of h skip locked
 )
 select l.submission_id, l.row_number, l.site_id, s.received_at, r.content, r.line, r.problems

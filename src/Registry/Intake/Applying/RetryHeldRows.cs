@@ -1,5 +1,6 @@
 using Npgsql;
 using NpgsqlTypes;
+using Registry.Access;
 using Registry.Intake.Rows;
 using Registry.Platform;
 using Registry.Platform.Data;
@@ -17,7 +18,9 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
 {
     private const int RoundSize = 1_000;
     private static readonly string TouchedSql = EmbeddedSql.Of<RetryHeldRows>("FindTouchedHeldRows");
-    private static readonly string MatchableSql = EmbeddedSql.Of<RetryHeldRows>("FindMatchableHeldRows");
+    private static readonly string MatchableSql = EmbeddedSql.Of<RetryHeldRows>("FindMatchableHeldRows")
+        .Replace("{known}", SiteLinks.Known("i.infant_id", "h.site_id"), StringComparison.Ordinal)
+        .Replace("{link}", SiteLinks.Of("r.infant_id", "h.site_id", "$5"), StringComparison.Ordinal);
 
     /// <param name="Last">The last row of the round; null when there was none.</param>
     /// <param name="IsFull">There may be more.</param>
@@ -57,7 +60,11 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
     {
         await using var connection = await source.OpenConnectionAsync(ct);
         var (settled, known) = await InRoundsAsync(
-            connection, MatchableSql, which => which.AddNullable(submission, NpgsqlDbType.Uuid), at, ct);
+            connection, MatchableSql, which =>
+            {
+                which.AddNullable(submission, NpgsqlDbType.Uuid);
+                which.AddWithValue(clock.Today);
+            }, at, ct);
         await ForNewlyKnownAsync(known, at, ct);
         return settled;
     }

@@ -63,7 +63,9 @@ internal static class WriteOutcomes
 
         await RecogniseRepeatedAsync(connection, rows, ct);
         await CopyRows.RunAsync(connection, CopyOutcomes, rows, Write, ct);
-        await HoldRows.CopyAsync(connection, rows.FindAll(r => r.Result.Applied.Outcome == RowOutcome.Held).ConvertAll(ToHold), ct);
+        var held = rows.FindAll(r => r.Result.Applied.Outcome == RowOutcome.Held).ConvertAll(ToHold);
+        await HoldRows.CopyAsync(connection, held, ct);
+        await CountUnmatched.AddAsync(connection, held, ct);
         await ReturnedRows.CloseRejectedAsync(connection, Returned(rows), ct);
         return Outcomes(chunks, rows);
     }

@@ -28,13 +28,11 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
         if (held.ToApply(clock, await KnownSites.ReadAsync(connection, ct), clock.Now, out var problems)?.Row is not { } row)
             return (await ReadAsync(connection, [], identifier, ct), problems);
         // By identifier and by mother separately: for a person, a contradicted identifier does not hide the others.
-        var byIdentifier = new StatedIdentity(held.SiteId, row.RecordNumber, row.CardId, row.Identity)
+        var found = await KnownInfants.FindAsync(connection, new(held.SiteId, row.RecordNumber, row.CardId, row.Identity)
         {
             PriorRecordNumber = (row.Fact as ReportedMerge)?.PriorRecordNumber,
-        };
-        var byMother = byIdentifier with { RecordNumber = null, CardId = null };
-        var known = await KnownInfants.LoadAsync(connection, [byIdentifier, byMother], [], ct);
-        return (await ReadAsync(connection, known.Stored.ToArray(), identifier, ct), []);
+        }, ct);
+        return (await ReadAsync(connection, [.. found], identifier, ct), []);
     }
 
     /// <summary>The infants known by an identifier, of any site.</summary>

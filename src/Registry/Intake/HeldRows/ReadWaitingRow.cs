@@ -30,7 +30,7 @@ public sealed record WaitingRow(
 
     /// <summary>Nobody need decide: it waits for something that may come.</summary>
     public bool SettlesItself => IsHeld
-        && Reason is HoldReason.NoSuchInfant or HoldReason.NothingRecorded or HoldReason.OthersRestOnIt;
+        && Reason is HoldReason.NoSuchInfant or HoldReason.NothingRecorded or HoldReason.OthersRestOnIt or HoldReason.AwaitsConfirmation;
 
     public long LastChange => Changes.Count == 0 ? 0 : Changes[^1].Id;
 

@@ -33,6 +33,9 @@ public sealed record IntakeOptions
     /// <summary>Seconds within which a body must have arrived.</summary>
     [Range(1, 86_400)] public int ReceiveSeconds { get; init; } = 1_800;
 
+    /// <summary>Card ids of one sender a day that may lead nowhere; each one more slows it by a second.</summary>
+    [Range(1, 10_000_000)] public int UnmatchedCardsPerDay { get; init; } = 500;
+
     /// <summary>Requests of one sender a minute; as many may come at once after a quiet minute.</summary>
     [Range(1, 10_000_000)] public int RequestsPerMinute { get; init; } = 6_000;
 

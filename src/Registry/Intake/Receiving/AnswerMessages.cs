@@ -49,6 +49,7 @@ public sealed class AnswerMessages(Submit submit, AcknowledgeSubmission acknowle
         var (code, reason) = why switch
         {
             NotStored.KeyInUse => (206, "the same message is being taken in on another connection: send it again"),
+            NotStored.SlowedDown => (207, "many card ids led nowhere today: nothing was taken in, send the message again later"),
             NotStored.TooLarge => (102, "is larger than this registry takes at once"),
             _ => (207, "a fault of the registry: send the message again, unchanged"),
         };

@@ -19,6 +19,7 @@ public sealed class AnswerRequest(ReadSubmissions read, IOptions<IntakeOptions> 
         Submitted.Tried { Trial: { Errors.Count: > 0 } trial } =>
             ProblemAnswer.Of(400, "The file cannot be read; nothing in it would be applied", trial.Errors),
         Submitted.Tried tried => Results.Ok(tried.Trial),
+        Submitted.Nothing { Why: NotStored.SlowedDown } slowed => SlowedDown(http, slowed.Seconds),
         Submitted.Nothing nothing => Of(http, nothing.Why),
         Submitted.Stored { Answer: { } answer } => Finished(http, answer),
         Submitted.Stored stored => Of(http, stored, await read.AnswerAsync(stored.Id, options.Value.InlineRows, ct)),
@@ -55,6 +56,13 @@ public sealed class AnswerRequest(ReadSubmissions read, IOptions<IntakeOptions> 
         http.Response.Headers.RetryAfter = AfterOutage;
         return ProblemAnswer.Of(503, "The rows are kept, but could not be worked through yet", FollowSubmission.Location(id),
             new FileProblem(0, null, "they are worked through in a while: follow the submission; sent again, each counts once"));
+    }
+
+    private static IResult SlowedDown(HttpContext http, int seconds)
+    {
+        http.Response.Headers.RetryAfter = seconds.ToString(System.Globalization.CultureInfo.InvariantCulture);
+        return ProblemAnswer.Of(429, "Many card ids led nowhere today", null,
+            "nothing was stored; what was stored before stays and waits; check the card ids, and send it again later");
     }
 
     private IResult Of(HttpContext http, NotStored why)

@@ -24,7 +24,7 @@ public readonly record struct Patience(int Rows, bool ForOthers)
 /// files that come at the same moment share a transaction.
 /// </summary>
 public sealed class Submit(
-    ReceiveSubmission receive, ShareCommit share, ProcessSubmission process, TryRows tryRows, IOptions<IntakeOptions> options,
+    ReceiveSubmission receive, SlowUnmatched slow, ShareCommit share, ProcessSubmission process, TryRows tryRows, IOptions<IntakeOptions> options,
     IServiceProvider services, ILogger<Submit> log)
 {
     /// <summary>Looks at a submission that another worker is at, a tenth of a second apart.</summary>
@@ -43,6 +43,7 @@ public sealed class Submit(
         SubmissionId? kept = null;
         try
         {
+            if (await slow.SecondsAsync(sent.SiteId, ct) is > 0 and var seconds) return new Submitted.Nothing(NotStored.SlowedDown, seconds);
             if (length is > 0 and <= ShareCommit.MaxBytes)
             {
                 // Before a connection to the database is taken: however slowly it comes, nobody else waits for one.
@@ -75,6 +76,7 @@ public sealed class Submit(
     {
         try
         {
+            if (await slow.SecondsAsync(sent.SiteId, ct) is > 0 and var seconds) return new Submitted.Nothing(NotStored.SlowedDown, seconds);
             return await tryRows.RunAsync(sent, body, viewer, audit, ct) is { } trial
                 ? new Submitted.Tried(trial) : new Submitted.Nothing(NotStored.TooLargeToTry);
         }

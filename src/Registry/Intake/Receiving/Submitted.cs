@@ -22,6 +22,9 @@ public enum NotStored
     /// <summary>A request with this key is being received at this moment.</summary>
     KeyInUse,
 
+    /// <summary>The sender named too many card ids that lead nowhere: the same can be sent later.</summary>
+    SlowedDown,
+
     /// <summary>The database does not answer: the same can be sent again.</summary>
     Outage,
 
@@ -39,7 +42,9 @@ public abstract record Submitted
     /// <summary>Nothing was stored, as was asked; this would have become of it.</summary>
     public sealed record Tried(Trial Trial) : Submitted;
 
-    public sealed record Nothing(NotStored Why) : Submitted;
+    /// <param name="Why">Why.</param>
+    /// <param name="Seconds">Of a sender that is slowed down: after so long it may send again.</param>
+    public sealed record Nothing(NotStored Why, int Seconds = 0) : Submitted;
 
     /// <summary>The bytes are committed; what became of the rows, as far as they were worked through, is read by its id.</summary>
     /// <param name="Id">The submission.</param>

@@ -79,7 +79,7 @@ public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOption
         var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(sent.ReceivedAt), sent.SiteId);
         var chunk = await CheckedChunk.CheckAsync(
             connection, batch, 0, check, new(default, sent.SiteId, sent.ReceivedAt, rows.AllOrNothing), ct);
-        var tried = await ApplyChunk.TryAsync(connection, chunk, Seen, ct);
+        var tried = await ApplyChunk.TryAsync(connection, chunk, Seen, clock.Today, ct);
         IReadOnlyList<RowReport> outcomes = [.. chunk.Results(tried).Select(r => r.Report())];
         await transaction.RollbackAsync(ct);
         return new(file.RowCount, batch.Count, Count(RowOutcome.Accepted), Count(RowOutcome.Unchanged), Count(RowOutcome.Rejected),

@@ -38,7 +38,7 @@ public sealed class UploadModel(
         {
             Submitted.Stored stored => Redirect($"/submissions/{stored.Id}"),
             Submitted.Kept kept => Redirect($"/submissions/{kept.Id}"),
-            Submitted.Nothing nothing => await RefuseAsync(nothing.Why, ct),
+            Submitted.Nothing nothing => await RefuseAsync(nothing, ct),
             _ => throw new InvalidOperationException("A file sent in earnest was tried."),
         };
     }
@@ -49,7 +49,7 @@ public sealed class UploadModel(
         if (await SentAsync(ct) is not { } sent) return await AgainAsync(ct);
         await using var body = Upload.File!.OpenReadStream();
         var tried = await submit.TryAsync(sent, body, viewer, audit, ct);
-        if (tried is Submitted.Nothing nothing) return await RefuseAsync(nothing.Why, ct);
+        if (tried is Submitted.Nothing nothing) return await RefuseAsync(nothing, ct);
         Trial = ((Submitted.Tried)tried).Trial;
         Sites = await choices.AllAsync(ct);
         return Page();
@@ -65,8 +65,9 @@ public sealed class UploadModel(
         return ModelState.IsValid && site is { } known ? Upload.Sent(known, new(null, viewer.PersonId), clock.Now) : null;
     }
 
-    private async Task<IActionResult> RefuseAsync(NotStored why, CancellationToken ct)
+    private async Task<IActionResult> RefuseAsync(Submitted.Nothing nothing, CancellationToken ct)
     {
+        var why = nothing.Why;
         if (why == NotStored.Fault) return StatusCode(StatusCodes.Status500InternalServerError);
         if (why == NotStored.Outage)
         {
@@ -75,7 +76,11 @@ public sealed class UploadModel(
         }
 
         ModelState.AddModelError("Upload.File", UploadWords.Of(why, Limits));
-        return await AgainAsync(ct);
+        var again = await AgainAsync(ct);
+        if (why != NotStored.SlowedDown) return again;
+        Response.Headers.RetryAfter = nothing.Seconds.ToString(System.Globalization.CultureInfo.InvariantCulture);
+        Response.StatusCode = StatusCodes.Status429TooManyRequests;
+        return again;
     }
 
     private async Task<IActionResult> AgainAsync(CancellationToken ct)

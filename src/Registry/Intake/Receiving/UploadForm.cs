@@ -64,6 +64,8 @@ public static class UploadWords
     {
         NotStored.TooLarge => $"The file is larger than {Mebibytes(limits.MaxBytes)} MiB. Split it.",
         NotStored.TooLargeToTry => $"A file of more than {Mebibytes(limits.DryRunBytes)} MiB cannot be tried. Try a part of it.",
+        NotStored.SlowedDown => "Many card ids of this site led to no infant today, so nothing more is taken in for a while. Check how the "
+            + "cards are written, or ask the program's office; nothing of the file was stored.",
         NotStored.KeyInUse => "The same file is being received at this moment. Send it again in a while.",
         _ => "Nothing of the file was stored. Send it again.",
     };

@@ -50,6 +50,9 @@ public static class IntakeWords
         HoldReason.NoSuchInfant => "No such infant yet; applied by itself when the birth arrives",
         HoldReason.NothingRecorded => "Takes back what this site has not said; applied by itself when it does",
         HoldReason.SeveralRecorded => "Corrects something this site has said more than once, without saying which",
+        HoldReason.AwaitsConfirmation => "The site has reported nothing about this infant before: waits until its birth site or the office "
+            + "confirms it; applied by itself then",
+        HoldReason.NotConfirmed => "Its birth site or the office says that the infant is not in this site's care: check who it is about",
         HoldReason.OthersRestOnIt => "Takes back a birth that other facts rest on; applied by itself when they are taken back",
         _ => "Says something else than what is recorded",
     };

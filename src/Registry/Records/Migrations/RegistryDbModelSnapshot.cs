@@ -709,6 +709,108 @@ namespace Registry.Records.Migrations
                     b.ToTable("bulk_rows", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.CareAgreement", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("Covers")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("covers");
+
+                    b.Property<DateTimeOffset?>("EndedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("ended_at");
+
+                    b.Property<Guid?>("EndedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("ended_by");
+
+                    b.Property<DateOnly>("FromOn")
+                        .HasColumnType("date")
+                        .HasColumnName("from_on");
+
+                    b.Property<Guid>("FromSiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("from_site_id");
+
+                    b.Property<DateTimeOffset>("StatedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("stated_at");
+
+                    b.Property<Guid?>("StatedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("stated_by");
+
+                    b.Property<Guid>("ToSiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("to_site_id");
+
+                    b.Property<DateOnly?>("UntilOn")
+                        .HasColumnType("date")
+                        .HasColumnName("until_on");
+
+                    b.HasKey("Id")
+                        .HasName("pk_care_agreements");
+
+                    b.HasIndex("ToSiteId")
+                        .HasDatabaseName("ix_care_agreements_to_site_id");
+
+                    b.HasIndex("FromSiteId", "ToSiteId")
+                        .HasDatabaseName("ix_care_agreements_from_site_id_to_site_id");
+
+                    b.ToTable("care_agreements", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.ClaimDecision", b =>
+                {
+                    b.Property<long>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("bigint")
+                        .HasColumnName("id");
+
+                    NpgsqlPropertyBuilderExtensions.UseIdentityByDefaultColumn(b.Property<long>("Id"));
+
+                    b.Property<DateTimeOffset>("At")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("at");
+
+                    b.Property<string>("Decision")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("decision");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<string>("Reason")
+                        .HasColumnType("text")
+                        .HasColumnName("reason");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.HasKey("Id")
+                        .HasName("pk_claim_decisions");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_claim_decisions_site_id");
+
+                    b.HasIndex("InfantId", "SiteId", "Id")
+                        .HasDatabaseName("ix_claim_decisions_infant_id_site_id_id");
+
+                    b.ToTable("claim_decisions", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.ColumnMappingVersion", b =>
                 {
                     b.Property<Guid>("Id")
@@ -1084,6 +1186,10 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_held_rows_site_id_record_number")
                         .HasFilter("resolution is null and reason = 'no_such_infant'");
 
+                    b.HasIndex(new[] { "SubmissionId", "RowNumber" }, "ix_held_rows_claims")
+                        .HasDatabaseName("ix_held_rows_claims")
+                        .HasFilter("resolution is null and reason in ('awaits_confirmation', 'not_confirmed')");
+
                     b.HasIndex(new[] { "SiteId", "Reason" }, "ix_held_rows_open")
                         .HasDatabaseName("ix_held_rows_site_id_reason")
                         .HasFilter("resolution is null");
@@ -1158,9 +1264,13 @@ namespace Registry.Records.Migrations
                     b.HasIndex("InfantId")
                         .HasDatabaseName("ix_infant_identifiers_infant_id");
 
-                    b.HasIndex(new[] { "Value" }, "ux_card_id")
-                        .IsUnique()
+                    b.HasIndex(new[] { "Value" }, "ix_card_id")
                         .HasDatabaseName("ix_infant_identifiers_value")
+                        .HasFilter("superseded_at is null and kind = 'card_id'");
+
+                    b.HasIndex(new[] { "SiteId", "Value" }, "ux_card_id")
+                        .IsUnique()
+                        .HasDatabaseName("ux_infant_identifiers_card_of_site")
                         .HasFilter("superseded_at is null and kind = 'card_id'");
 
                     b.HasIndex(new[] { "SiteId", "Value" }, "ux_record_number")
@@ -2315,6 +2425,10 @@ namespace Registry.Records.Migrations
 
                     NpgsqlIndexBuilderExtensions.HasMethod(b.HasIndex("Content"), "hash");
 
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_submission_rows_held_of_infant")
+                        .HasFilter("outcome = 'held' and infant_id is not null");
+
                     b.HasIndex("SubmissionId")
                         .HasDatabaseName("ix_submission_rows_open")
                         .HasFilter("outcome in ('held','rejected')");
@@ -2375,6 +2489,30 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_transfers_site_id");
 
                     b.ToTable("transfers", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.UnmatchedCount", b =>
+                {
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<DateOnly>("Day")
+                        .HasColumnType("date")
+                        .HasColumnName("day");
+
+                    b.Property<DateTimeOffset>("LastAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("last_at");
+
+                    b.Property<int>("Rows")
+                        .HasColumnType("integer")
+                        .HasColumnName("rows");
+
+                    b.HasKey("SiteId", "Day")
+                        .HasName("pk_unmatched_counts");
+
+                    b.ToTable("unmatched_counts", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Reporting.Publication.PublishedReport", b =>
@@ -2606,6 +2744,40 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_bulk_rows_bulk_decisions_bulk_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.CareAgreement", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("FromSiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_care_agreements_sites_from_site_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("ToSiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_care_agreements_sites_to_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.ClaimDecision", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_claim_decisions_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_claim_decisions_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.Records.ColumnMappingVersion", b =>
@@ -2902,6 +3074,16 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_transfers_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.UnmatchedCount", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_unmatched_counts_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>

@@ -1,0 +1,44 @@
+using Registry.Facts;
+
+namespace Registry.Access;
+
+/// <summary>
+/// What a site has to do with an infant, as SQL: the words of <c>Registry.Rules.Linkage.SiteLink</c>. A site is known to an infant that
+/// sees it (<see cref="Visibility"/>: it reported on it, or care was passed to it) or whose claim was confirmed; an agreement hands it
+/// infants of another site; anything else it reports is a claim, and no fact until somebody confirms it.
+/// </summary>
+/// <remarks>Each part is a probe of an index by infant, written as a scalar so that it is never made a hash of a whole table. A site
+/// of vital records reports for the office, about every birth: common practice, no source.</remarks>
+public static class SiteLinks
+{
+    /// <summary>True for a site that is known; both arguments are columns.</summary>
+    public static string Known(string infant, string site) =>
+        "(" + string.Join(" or ", FactKinds.SeenBy.Select(s =>
+            $"(select 1 from {s.Table} f where f.infant_id = {infant} and f.{s.Site} = {site} and f.superseded_at is null limit 1) is not null"))
+        + $" or coalesce({Decision(infant, site)} = 'confirmed', false))";
+
+    /// <summary>True where a stated agreement hands the infant to the site on a day.</summary>
+    public static string Agreed(string infant, string site, string today) =>
+        $"""
+        ((select 1 from sites v where v.id = {site} and v.kind = 'vital_records') is not null
+         or (select 1 from births ab
+               join care_agreements a on a.from_site_id = ab.site_id and a.to_site_id = {site}
+                and a.from_on <= {today} and (a.until_on is null or a.until_on > {today})
+              where ab.infant_id = {infant} and ab.superseded_at is null
+                and (a.covers = 'all' or (select 1 from infant_status due
+                      where due.infant_id = {infant} and due.next_step is not null and due.next_step <> 'screen') is not null)
+              limit 1) is not null)
+        """;
+
+    /// <summary>The code of the link.</summary>
+    public static string Of(string infant, string site, string today) =>
+        $"""
+        case when {Known(infant, site)} then 'known'
+             when {Decision(infant, site)} = 'refused' then 'refused'
+             when {Agreed(infant, site, today)} then 'agreed'
+             else 'none' end
+        """;
+
+    private static string Decision(string infant, string site) =>
+        $"(select d.decision from claim_decisions d where d.infant_id = {infant} and d.site_id = {site} order by d.id desc limit 1)";
+}
