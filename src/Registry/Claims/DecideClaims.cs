@@ -105,12 +105,8 @@ public sealed class DecideClaims(NpgsqlDataSource source, PolicyStore policies, 
     }
 
     /// <summary>The rows of the claim are asked again whom they are about, now that something was said of it.</summary>
-    private Task LookAgainAsync(ClaimKey claim, DateTimeOffset at, CancellationToken ct)
-    {
-        var touched = new NewlyKnown();
-        touched.Infants.Add(claim.InfantId.Value);
-        return retry.ForNewlyKnownAsync(touched, at, ct);
-    }
+    private Task LookAgainAsync(ClaimKey claim, DateTimeOffset at, CancellationToken ct) =>
+        retry.ForTouchedAsync([claim.InfantId.Value], at, ct);
 
     private async Task<(ClaimVerdict Verdict, DateTimeOffset At)?> LastAsync(NpgsqlConnection connection, ClaimKey claim, CancellationToken ct)
     {

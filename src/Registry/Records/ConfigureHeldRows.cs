@@ -5,20 +5,24 @@ namespace Registry.Records;
 
 internal sealed class ConfigureHeldRow : IEntityTypeConfiguration<HeldRow>
 {
-    private const string WaitsForItsInfant = "resolution is null and reason = 'no_such_infant'";
+    private const string Waits = "resolution is null";
 
     public void Configure(EntityTypeBuilder<HeldRow> builder)
     {
         builder.ToTable("held_rows");
         builder.HasKey(h => new { h.SubmissionId, h.RowNumber });
-        builder.HasIndex(h => h.CardId).HasFilter(WaitsForItsInfant);
-        builder.HasIndex(h => new { h.SiteId, h.RecordNumber }).HasFilter(WaitsForItsInfant);
-        builder.HasIndex(h => h.BirthDate).HasFilter(WaitsForItsInfant);
+        // A waiting row is found again by everything it names (FindTouchedHeldRows.sql).
+        builder.HasIndex(h => h.CardId).HasFilter($"{Waits} and card_id is not null");
+        builder.HasIndex(h => new { h.SiteId, h.RecordNumber }).HasFilter($"{Waits} and record_number is not null");
+        builder.HasIndex(h => new { h.SiteId, h.PriorRecordNumber }).HasFilter($"{Waits} and prior_record_number is not null");
+        builder.HasIndex(h => new { h.BirthDate, h.MotherFamilyKey }).HasFilter($"{Waits} and mother_family_key is not null");
+        builder.HasIndex(h => new { h.BirthDate, h.MotherBornOn }).HasFilter($"{Waits} and mother_born_on is not null");
+        builder.HasIndex(h => h.InfantId).HasFilter($"{Waits} and infant_id is not null");
         builder.HasIndex(h => new { h.SubmissionId, h.RowNumber }, "ix_held_rows_without_fact")
-            .HasFilter("resolution is null and reason in ('nothing_recorded', 'others_rest_on_it')");
+            .HasFilter($"{Waits} and reason in ('nothing_recorded', 'others_rest_on_it')");
         builder.HasIndex(h => new { h.SubmissionId, h.RowNumber }, "ix_held_rows_claims")
-            .HasFilter("resolution is null and reason in ('awaits_confirmation', 'not_confirmed')").HasDatabaseName("ix_held_rows_claims");
-        builder.HasIndex(h => new { h.SiteId, h.Reason }, "ix_held_rows_open").HasFilter("resolution is null");
+            .HasFilter($"{Waits} and reason in ('awaits_confirmation', 'not_confirmed')").HasDatabaseName("ix_held_rows_claims");
+        builder.HasIndex(h => new { h.SiteId, h.Reason }, "ix_held_rows_open").HasFilter(Waits);
         builder.HasOne<Site>().WithMany().HasForeignKey(h => h.SiteId).OnDelete(DeleteBehavior.Restrict);
     }
 }

@@ -217,6 +217,12 @@ public sealed class HeldRow
     public DateOnly? BirthDate { get; init; }
     public string? MotherFamilyKey { get; init; }
     public DateOnly? MotherBornOn { get; init; }
+
+    /// <summary>The infant it says something about, when that is certain and something else is not.</summary>
+    public InfantId? InfantId { get; set; }
+
+    /// <summary>Of a merge of two numbers, the other number.</summary>
+    public string? PriorRecordNumber { get; init; }
     public HeldResolution? Resolution { get; set; }
     public DateTimeOffset? ResolvedAt { get; set; }
     public Guid? ResolvedBy { get; set; }

@@ -27,7 +27,7 @@ internal static class ApplyChunk
         if (AllApply(chunk, applied.Rows)) return applied;
 
         await ExecuteAsync(connection, "rollback to savepoint whole", ct);
-        return new([.. applied.Rows.Select(Refused)], new NewlyKnown());
+        return new([.. applied.Rows.Select(Refused)], []);
     }
 
     /// <summary>What would become of the rows now; writes nothing.</summary>

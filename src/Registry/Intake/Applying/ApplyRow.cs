@@ -108,7 +108,7 @@ internal sealed class ApplyRow(KnownInfants known, RecordedFacts recorded, Recor
         if (SaidBefore(infantId, row, fact)) return record.SaidAlready(infantId, row, stated);
         record.Attach(infantId, row, stated);
         record.Add(infantId, row, fact);
-        if (fact is ReportedBirth birth) record.BirthIsKnown(infantId, row, birth);
+        if (fact is ReportedBirth birth) record.BirthIsKnown(infantId, birth);
         return AppliedRow.Accepted(infantId);
     }
 

@@ -29,9 +29,8 @@ public static class ApplyRows
         var record = new RecordRows(known, recorded);
         var results = new ApplyRow(known, recorded, record).InTurn(rows);
         await record.WriteAsync(connection, ct);
-        var touched = record.NewlyKnown.Infants;
-        if (touched.Count > 0) await RecomputeStatuses.ForInfantsAsync(connection, touched, asOf, policy, ct);
-        return new(results, record.NewlyKnown);
+        if (record.Touched.Count > 0) await RecomputeStatuses.ForInfantsAsync(connection, record.Touched, asOf, policy, ct);
+        return new(results, record.Touched);
     }
 
     /// <summary>What would become of the rows now, had only these infants been known: for one who does not see every infant. Locks nothing

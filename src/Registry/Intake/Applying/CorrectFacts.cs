@@ -21,7 +21,7 @@ internal sealed class CorrectFacts(RecordedFacts recorded, RecordRows record)
             return AppliedRow.Rejected(infantId, new(Field.BirthDate, "is after something recorded for the infant"));
         record.Attach(infantId, row, stated);
         record.Replace(said[0], row, fact);
-        if (fact is ReportedBirth birth) record.BirthIsKnown(infantId, row, birth);
+        if (fact is ReportedBirth birth) record.BirthIsKnown(infantId, birth);
         return AppliedRow.Accepted(infantId);
     }
 

@@ -1,5 +1,6 @@
 using Npgsql;
 using NpgsqlTypes;
+using Registry.Facts;
 using Registry.Intake.Rows;
 using Registry.Platform;
 using Registry.Platform.Data;
@@ -14,8 +15,12 @@ namespace Registry.Intake.Applying;
 /// <param name="HeldAt">When it was received.</param>
 /// <param name="Row">What it says.</param>
 /// <param name="Reason">What it waits for.</param>
+/// <param name="InfantId">The infant it says something about, when that is certain.</param>
 internal readonly record struct RowToHold(
-    SubmissionId SubmissionId, int Number, SiteId SiteId, DateTimeOffset HeldAt, ReportedRow Row, HoldReason Reason);
+    SubmissionId SubmissionId, int Number, SiteId SiteId, DateTimeOffset HeldAt, ReportedRow Row, HoldReason Reason, Guid? InfantId)
+{
+    public string? PriorRecordNumber => (Row.Fact as ReportedMerge)?.PriorRecordNumber;
+}
 
 /// <summary>Adds to held_rows, with the keys by which <see cref="RetryHeldRows"/> finds a row again: nothing else does.
 /// <see cref="SettleHeldRows"/> and a person's decision close what waits.</summary>
@@ -23,7 +28,7 @@ internal static class HoldRows
 {
     private const string Copy =
         "copy held_rows (submission_id, row_number, site_id, kind, reason, held_at, record_number, card_id, birth_date, "
-            + "mother_family_key, mother_born_on) from stdin (format binary)";
+            + "mother_family_key, mother_born_on, infant_id, prior_record_number) from stdin (format binary)";
 
     private static readonly string OneSql = EmbeddedSql.Read(typeof(HoldRows), "HoldRow");
 
@@ -43,6 +48,8 @@ internal static class HoldRows
             w.Date(who.BornOn);
             w.Text(who.MotherFamily);
             w.Date(who.MotherBornOn);
+            w.Id(held.InfantId);
+            w.Text(held.PriorRecordNumber);
         }, ct);
 
     /// <summary>A row a person corrected, whether it waited before or not.</summary>
@@ -62,6 +69,8 @@ internal static class HoldRows
         parameters.AddNullable(who.BornOn, NpgsqlDbType.Date);
         parameters.AddNullable(who.MotherFamily, NpgsqlDbType.Text);
         parameters.AddNullable(who.MotherBornOn, NpgsqlDbType.Date);
+        parameters.AddNullable(held.InfantId, NpgsqlDbType.Uuid);
+        parameters.AddNullable(held.PriorRecordNumber, NpgsqlDbType.Text);
         return command;
     }
 }

@@ -59,10 +59,10 @@ public sealed class ProcessSubmission(
             if (from == batch.Count) continue;
 
             var chunk = await CheckedChunk.CheckAsync(connection, batch, from, check, sent, ct);
-            var (known, waits) = await InTransaction.RunAsync(connection, token => CommitAsync(connection, chunk, token), ct);
+            var (touched, waits) = await InTransaction.RunAsync(connection, token => CommitAsync(connection, chunk, token), ct);
             done = batch.Number(batch.Count - 1);
             anyWaits |= waits;
-            await retry.ForNewlyKnownAsync(known, receivedAt, ct);
+            await retry.ForTouchedAsync(touched, receivedAt, ct);
             if (BitOperations.IsPow2(++chunks) && batch.IsFull) await RefreshStatisticsAsync(connection, ct);
         }
 
@@ -71,7 +71,8 @@ public sealed class ProcessSubmission(
         await FinishAsync(connection, id, done, ct);
     }
 
-    private async Task<(NewlyKnown Known, bool AnyWaits)> CommitAsync(NpgsqlConnection connection, CheckedChunk chunk, CancellationToken ct)
+    private async Task<(IReadOnlyCollection<Guid> Touched, bool AnyWaits)> CommitAsync(
+        NpgsqlConnection connection, CheckedChunk chunk, CancellationToken ct)
     {
         var today = clock.Today;
         var policy = await policies.InForceAsync(today, ct);
@@ -82,7 +83,7 @@ public sealed class ProcessSubmission(
         update.Parameters.AddWithValue(chunk.Rows.Count);
         foreach (var count in outcomes.Counts) update.Parameters.AddWithValue(count);
         await update.ExecuteNonQueryAsync(ct);
-        return (applied.Known, outcomes.AnyWaits);
+        return (applied.Touched, outcomes.AnyWaits);
     }
 
     /// <summary>

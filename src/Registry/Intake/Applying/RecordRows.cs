@@ -12,8 +12,8 @@ internal sealed class RecordRows(KnownInfants known, RecordedFacts recorded)
 {
     private readonly WriteFacts _write = new();
 
-    /// <summary>What became known by the rows so far.</summary>
-    public NewlyKnown NewlyKnown { get; } = new();
+    /// <summary>Infants of whom something was recorded, closed or attached: rows that wait for one of them may fit now.</summary>
+    public HashSet<Guid> Touched { get; } = [];
 
     public Task WriteAsync(NpgsqlConnection connection, CancellationToken ct) => _write.RunAsync(connection, ct);
 
@@ -22,7 +22,6 @@ internal sealed class RecordRows(KnownInfants known, RecordedFacts recorded)
     {
         var infantId = known.Create(stated.Identity);
         _write.AddInfant(infantId, row.RecordedAt);
-        NewlyKnown.BirthDates.Add(stated.Identity.BornOn!.Value);
         Attach(infantId, row, stated);
         Add(infantId, row, row.Row.Fact);
         return AppliedRow.Accepted(infantId);
@@ -45,39 +44,25 @@ internal sealed class RecordRows(KnownInfants known, RecordedFacts recorded)
     {
         recorded.Close(fact, row.Row.Action);
         _write.Close(fact, row.Provenance);
-        NewlyKnown.Infants.Add(fact.InfantId);
+        Touched.Add(fact.InfantId);
     }
 
     /// <summary>Nothing is known of who the infant is: its birth was closed.</summary>
     public void ForgetBirth(Guid infantId) => known.Restate(infantId, default);
 
-    /// <summary>A birth the infant did not have, or another birth date: rows that wait for it may fit now.</summary>
-    public void BirthIsKnown(Guid infantId, RowToApply row, ReportedBirth birth)
-    {
-        known.Restate(infantId, IdentityOf(birth));
-        NewlyKnown.BirthDates.Add(birth.BornOn);
-        if (row.Row.RecordNumber is { } number) NewlyKnown.RecordNumbers.Add((row.SiteId.Value, number));
-        if (row.Row.CardId is { } card) NewlyKnown.CardIds.Add(card);
-    }
+    /// <summary>A birth the infant did not have, or another birth date.</summary>
+    public void BirthIsKnown(Guid infantId, ReportedBirth birth) => known.Restate(infantId, IdentityOf(birth));
 
     /// <summary>The row's identifiers become the infant's; one of another infant stays where it is.</summary>
     /// <returns>Whether any was new.</returns>
     public bool Attach(Guid infantId, RowToApply row, in StatedIdentity stated)
     {
         var (number, card) = known.Attach(infantId, stated);
-        if (number is not null)
-        {
-            _write.AddIdentifier(IdentifierKind.RecordNumber, number, infantId, row.Provenance);
-            NewlyKnown.RecordNumbers.Add((row.SiteId.Value, number));
-        }
-
-        if (card is not null)
-        {
-            _write.AddIdentifier(IdentifierKind.CardId, card, infantId, row.Provenance);
-            NewlyKnown.CardIds.Add(card);
-        }
-
-        return number is not null || card is not null;
+        if (number is not null) _write.AddIdentifier(IdentifierKind.RecordNumber, number, infantId, row.Provenance);
+        if (card is not null) _write.AddIdentifier(IdentifierKind.CardId, card, infantId, row.Provenance);
+        if (number is null && card is null) return false;
+        Touched.Add(infantId);
+        return true;
     }
 
     /// <summary>A row that says nothing new: it is accepted where one of its identifiers is.</summary>
@@ -103,7 +88,7 @@ internal sealed class RecordRows(KnownInfants known, RecordedFacts recorded)
         };
         recorded.Add(added);
         _write.Add(added);
-        NewlyKnown.Infants.Add(infantId);
+        Touched.Add(infantId);
     }
 
     private static Identity IdentityOf(ReportedBirth b) => new(

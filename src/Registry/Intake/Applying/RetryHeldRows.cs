@@ -10,9 +10,9 @@ using Registry.Records;
 namespace Registry.Intake.Applying;
 
 /// <summary>
-/// Applies rows that waited for their infant, or for the fact they retract, once it is known. Each round is one transaction; a row locked
-/// by another worker is that worker's to settle. What is applied may make further waiting rows match, so rounds go on until nothing more
-/// does.
+/// Asks again about rows that wait, whatever they wait for, once something of an infant they might be about has changed: what it is known
+/// by, its birth, or what is recorded of it. So the order in which rows come does not matter. Each round is one transaction; a row locked by
+/// another worker is that worker's to settle. What is applied may make further waiting rows match, so rounds go on until nothing more does.
 /// </summary>
 public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
 {
@@ -20,53 +20,60 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
     private static readonly string TouchedSql = EmbeddedSql.Of<RetryHeldRows>("FindTouchedHeldRows");
     private static readonly string MatchableSql = EmbeddedSql.Of<RetryHeldRows>("FindMatchableHeldRows")
         .Replace("{known}", SiteLinks.Known("i.infant_id", "h.site_id"), StringComparison.Ordinal)
-        .Replace("{link}", SiteLinks.Of("r.infant_id", "h.site_id", "$5"), StringComparison.Ordinal);
+        .Replace("{link}", SiteLinks.Of("r.infant_id", "h.site_id", "$6"), StringComparison.Ordinal);
+
+    /// <summary>Every waiting row was looked at since the program started.</summary>
+    private bool _lookedAtAll;
 
     /// <param name="Last">The last row of the round; null when there was none.</param>
     /// <param name="IsFull">There may be more.</param>
     /// <param name="Settled">How many rows no longer wait.</param>
-    /// <param name="Known">What became known by them.</param>
-    private sealed record Round(HeldContent? Last, bool IsFull, int Settled, NewlyKnown Known);
+    /// <param name="Touched">The infants it touched.</param>
+    private sealed record Round(HeldContent? Last, bool IsFull, int Settled, IReadOnlyCollection<Guid> Touched);
 
     /// <summary>Rows that wait for what was just committed.</summary>
-    /// <param name="known">Identifiers attached, birth dates of infants made, and infants a fact was added to or retracted from.</param>
+    /// <param name="infants">Infants of whom something was recorded, closed or attached.</param>
     /// <param name="at">When we knew: recorded with what is applied, unless the row itself came later.</param>
     /// <param name="ct">Cancels between rounds.</param>
-    public async Task ForNewlyKnownAsync(NewlyKnown known, DateTimeOffset at, CancellationToken ct)
+    /// <returns>How many rows no longer wait.</returns>
+    public async Task<int> ForTouchedAsync(IReadOnlyCollection<Guid> infants, DateTimeOffset at, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
-        while (!known.IsEmpty && await AnyWaitsAsync(connection, ct))
+        var all = 0;
+        while (infants.Count > 0 && await AnyWaitsAsync(connection, ct))
         {
-            var keys = known;
-            (_, known) = await InRoundsAsync(connection, TouchedSql, which =>
-            {
-                which.AddWithValue(keys.RecordNumbers.Select(r => r.Site).ToArray());
-                which.AddWithValue(keys.RecordNumbers.Select(r => r.Number).ToArray());
-                which.AddWithValue(keys.CardIds.ToArray());
-                which.AddWithValue(keys.BirthDates.ToArray());
-                which.AddWithValue(keys.Infants.ToArray());
-            }, at, ct);
+            var touched = infants.ToArray();
+            (var settled, infants) = await InRoundsAsync(connection, TouchedSql, which => which.AddWithValue(touched), at, ct);
+            all += settled;
         }
+
+        return all;
     }
 
-    /// <summary>The waiting rows of one submission.</summary>
-    public Task<int> ForSubmissionAsync(SubmissionId id, DateTimeOffset at, CancellationToken ct) => MatchableAsync(id.Value, at, ct);
+    /// <summary>The waiting rows of one submission: something may have been committed while they were being decided.</summary>
+    public Task<int> ForSubmissionAsync(SubmissionId id, DateTimeOffset at, CancellationToken ct) =>
+        MatchableAsync(id.Value, everyReason: true, at, ct);
 
-    /// <summary>Every waiting row that could have found its infant: the backstop behind the other two.</summary>
+    /// <summary>The backstop behind the other two: every waiting row that a stop of the program may have left behind; the first time
+    /// since it started every waiting row.</summary>
     /// <returns>How many rows no longer wait.</returns>
-    public Task<int> ForAllAsync(CancellationToken ct) => MatchableAsync(null, clock.Now, ct);
+    public async Task<int> ForAllAsync(CancellationToken ct)
+    {
+        var settled = await MatchableAsync(null, everyReason: !_lookedAtAll, clock.Now, ct);
+        _lookedAtAll = true;
+        return settled;
+    }
 
-    private async Task<int> MatchableAsync(Guid? submission, DateTimeOffset at, CancellationToken ct)
+    private async Task<int> MatchableAsync(Guid? submission, bool everyReason, DateTimeOffset at, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
-        var (settled, known) = await InRoundsAsync(
-            connection, MatchableSql, which =>
-            {
-                which.AddNullable(submission, NpgsqlDbType.Uuid);
-                which.AddWithValue(clock.Today);
-            }, at, ct);
-        await ForNewlyKnownAsync(known, at, ct);
-        return settled;
+        var (settled, touched) = await InRoundsAsync(connection, MatchableSql, which =>
+        {
+            which.AddNullable(submission, NpgsqlDbType.Uuid);
+            which.AddWithValue(everyReason);
+            which.AddWithValue(clock.Today);
+        }, at, ct);
+        return settled + await ForTouchedAsync(touched, at, ct);
     }
 
     /// <summary>Goes through the rows a query finds, a round at a time.</summary>
@@ -75,10 +82,10 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
     /// <param name="bind">Adds the parameters from the fourth on.</param>
     /// <param name="at">When we knew.</param>
     /// <param name="ct">Cancels between rounds.</param>
-    private async Task<(int Settled, NewlyKnown Known)> InRoundsAsync(
+    private async Task<(int Settled, IReadOnlyCollection<Guid> Touched)> InRoundsAsync(
         NpgsqlConnection connection, string sql, Action<NpgsqlParameterCollection> bind, DateTimeOffset at, CancellationToken ct)
     {
-        var (settled, known) = (0, new NewlyKnown());
+        var (settled, touched) = (0, new HashSet<Guid>());
         HeldContent? last = null;
         while (true)
         {
@@ -92,8 +99,8 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
                 return await RoundAsync(connection, select, at, token);
             }, ct);
             settled += round.Settled;
-            known.Add(round.Known);
-            if (!round.IsFull) return (settled, known);
+            touched.UnionWith(round.Touched);
+            if (!round.IsFull) return (settled, touched);
             last = round.Last;
         }
     }
@@ -102,7 +109,7 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
     {
         await ApplyRows.LookUpByIndexAsync(connection, ct);
         var held = await HeldContent.ReadAllAsync(select, ct);
-        if (held.Count == 0) return new(null, false, 0, new());
+        if (held.Count == 0) return new(null, false, 0, []);
         var sites = await KnownSites.ReadAsync(connection, ct);
         // A row that passes its checks no more is rejected with the reason, and waits for a person; the others go on.
         var (wrong, whatIsWrong) = (new List<HeldContent>(), new List<IReadOnlyList<Problem>>());
@@ -131,7 +138,7 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
         }
 
         var settled = wrong.Count + applied.Rows.Count(r => r.Outcome != RowOutcome.Held);
-        return new(held[^1], held.Count == RoundSize, settled, applied.Known);
+        return new(held[^1], held.Count == RoundSize, settled, applied.Touched);
     }
 
     private static async Task<bool> AnyWaitsAsync(NpgsqlConnection connection, CancellationToken ct)

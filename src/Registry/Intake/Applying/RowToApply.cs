@@ -40,5 +40,5 @@ public readonly record struct AppliedRow(RowOutcome Outcome, Guid? InfantId, Hol
     internal static AppliedRow Rejected(Guid? infantId, Problem problem) => new(RowOutcome.Rejected, infantId, null, problem);
 }
 
-/// <summary>What applying some rows did: an outcome for each, in their order, and what became known by them.</summary>
-public sealed record Applied(IReadOnlyList<AppliedRow> Rows, NewlyKnown Known);
+/// <summary>What applying some rows did: an outcome for each, in their order, and the infants it touched.</summary>
+public sealed record Applied(IReadOnlyList<AppliedRow> Rows, IReadOnlyCollection<Guid> Touched);

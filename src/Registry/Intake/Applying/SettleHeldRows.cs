@@ -35,7 +35,7 @@ internal static class SettleHeldRows
         Add(batch, Statements[0], ids, numbers, results.Select(r => Codes.Of(r.Outcome)).ToArray(),
             results.Select(r => r.InfantId).ToArray(), problems.Select(p => p.Count == 0 ? null : ProblemsJson.Write(p, [])).ToArray());
         Add(batch, Statements[1], ids, numbers, results.Select(r => r.Hold is { } reason ? Codes.Of(reason) : null).ToArray(),
-            at.ToUniversalTime());
+            at.ToUniversalTime(), results.Select(r => r.InfantId).ToArray());
         Add(batch, Statements[2], changes.Select(c => c.Key).ToArray(), changes.Select(c => c.Count()).ToArray(),
             CountsOf(RowOutcome.Accepted), CountsOf(RowOutcome.Unchanged), CountsOf(RowOutcome.Rejected));
         await batch.ExecuteNonQueryAsync(ct);

@@ -6,11 +6,12 @@ update submission_rows r set outcome = n.outcome, infant_id = n.infant_id, probl
 
 -- Then what it waits for now, or that it was applied by itself.
 update held_rows h
-   set reason = coalesce(n.reason, h.reason),
+   set reason = coalesce(n.reason, h.reason), infant_id = n.infant_id,
        resolution = case when n.reason is null then 'applied' end,
        resolved_at = case when n.reason is null then $4 end
-  from unnest($1::uuid[], $2::int[], $3::text[]) as n (submission_id, row_number, reason)
- where h.submission_id = n.submission_id and h.row_number = n.row_number and h.reason is distinct from n.reason;
+  from unnest($1::uuid[], $2::int[], $3::text[], $5::uuid[]) as n (submission_id, row_number, reason, infant_id)
+ where h.submission_id = n.submission_id and h.row_number = n.row_number
+   and (h.reason, h.infant_id) is distinct from (n.reason, n.infant_id);
 
 -- Then the counts of its submission.
 update submissions s

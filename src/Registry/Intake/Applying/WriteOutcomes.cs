@@ -17,14 +17,14 @@ internal sealed class ChunkOutcomes
         foreach (var result in results)
         {
             Counts[(int)result.Applied.Outcome]++;
-            AnyWaits |= result.Applied is { Outcome: RowOutcome.Held, Hold: HoldReason.NoSuchInfant };
+            AnyWaits |= result.Applied.Outcome == RowOutcome.Held;
         }
     }
 
     /// <summary>How many rows have each <see cref="RowOutcome"/>.</summary>
     public int[] Counts { get; } = new int[Enum.GetValues<RowOutcome>().Length];
 
-    /// <summary>Some rows wait for an infant that is not known yet.</summary>
+    /// <summary>Some rows wait.</summary>
     public bool AnyWaits { get; }
 
     /// <summary>The rows as they would be read back, when nothing is to be said of any; else null.</summary>
@@ -126,7 +126,7 @@ internal static class WriteOutcomes
     {
         var (sent, (of, applied)) = (row.Chunk.Sent, row.Result);
         var says = row.Chunk.Valid[of.Valid].Row;
-        return new(sent.SubmissionId, of.Number, sent.SiteId, sent.ReceivedAt, says, applied.Hold!.Value);
+        return new(sent.SubmissionId, of.Number, sent.SiteId, sent.ReceivedAt, says, applied.Hold!.Value, applied.InfantId);
     }
 
     private static List<ReturnedRow> Returned(List<Row> rows)

@@ -53,7 +53,7 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
         (await InTurnAsync(id, row, by, async (turn, token) =>
         {
             await turn.Row.WriteAsync(turn.Connection, new(RowOutcome.Rejected, null), RowChangeKind.Discarded, null, by, turn.At, token);
-            return (new DecidedRow(null, [], RowOutcome.Rejected), new NewlyKnown());
+            return (new DecidedRow(null, [], RowOutcome.Rejected), (IReadOnlyCollection<Guid>)[]);
         }, ct)).Refusal;
 
     /// <summary>Changes fields of the row and applies it as if it had been sent so; what does not pass the checks changes
@@ -80,18 +80,19 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
         }, ct);
 
     private async Task<DecidedRow> InTurnAsync(
-        SubmissionId id, int row, Decider by, Func<Turn, CancellationToken, Task<(DecidedRow Done, NewlyKnown Known)>> decide,
+        SubmissionId id, int row, Decider by, Func<Turn, CancellationToken, Task<(DecidedRow Done, IReadOnlyCollection<Guid> Touched)>> decide,
         CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
         try
         {
             var now = clock.Now;
-            var (done, known) = await InTransaction.RunAsync(connection, async token =>
+            var (done, touched) = await InTransaction.RunAsync(connection, async token =>
                 await decide(new(connection, await LockedRow.WaitingAsync(connection, id, row, by, token), by, now), token), ct);
             // Rows of a bulk decision wait until all have had their turn: one that settled itself would not be part of the decision, nor of
             // its taking back.
-            if (by.BulkId is null) await retry.ForNewlyKnownAsync(known, now, ct);
+            if (by.Together is { } all) all.UnionWith(touched);
+            else await retry.ForTouchedAsync(touched, now, ct);
             return done;
         }
         catch (RefusedException e)
@@ -101,12 +102,12 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
     }
 
     /// <summary>Checks the row, applies it, and writes what became of it.</summary>
-    private async Task<(DecidedRow Done, NewlyKnown Known)> SettleAsync(
+    private async Task<(DecidedRow Done, IReadOnlyCollection<Guid> Touched)> SettleAsync(
         Turn turn, RowBatch batch, RowDecision? decision, RowChangeKind kind, CancellationToken ct)
     {
         var (content, today) = (turn.Row.Content, clock.Today);
         var check = (await KnownSites.ReadAsync(turn.Connection, ct)).Check(clock.DateOf(content.ReceivedAt), content.SiteId);
-        if (check.Check(batch, 0, out _, out var problems) is not { } row) return (new(null, problems), new());
+        if (check.Check(batch, 0, out _, out var problems) is not { } row) return (new(null, problems), []);
         if (decision is { InfantId: null } && row is not { Kind: RowKind.Birth, Action: not RowAction.Retract })
             throw new RefusedException(WhyRefused.OnlyBirthsMakeInfants);
 
@@ -116,15 +117,15 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
         var result = applied.Rows[0];
         if (decision is not null) await RefuseUnlessAppliedAsync(turn.Connection, row, decision, result, ct);
         if (result.Outcome == RowOutcome.Rejected)
-            return (new(null, [result.Problem ?? new((string?)null, "cannot be applied")]), new());
+            return (new(null, [result.Problem ?? new((string?)null, "cannot be applied")]), []);
         if (kind == RowChangeKind.AskedAgain && result.Outcome == RowOutcome.Held && turn.Row.Outcome == RowOutcome.Held)
         {
             await SettleHeldRows.WriteAsync(turn.Connection, [content], applied.Rows, turn.At, ct);
-            return (new(null, [], null, result.Hold), applied.Known);
+            return (new(null, [], null, result.Hold), applied.Touched);
         }
 
         await turn.Row.WriteAsync(turn.Connection, result, kind, (batch.ToJson(0), row), turn.By, turn.At, ct);
-        return (new(null, [], result.Outcome, result.Hold), applied.Known);
+        return (new(null, [], result.Outcome, result.Hold), applied.Touched);
     }
 
     /// <summary>Whoever says whom a row is about means that it be applied, or nothing be changed.</summary>

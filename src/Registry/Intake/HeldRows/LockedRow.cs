@@ -13,7 +13,11 @@ namespace Registry.Intake.HeldRows;
 /// <param name="PersonId">The person.</param>
 /// <param name="BulkId">The bulk decision this is part of.</param>
 /// <param name="Seen">The row's last change as the person saw it (0: none); null: whatever it is.</param>
-public readonly record struct Decider(Guid PersonId, Guid? BulkId = null, long? Seen = null);
+public readonly record struct Decider(Guid PersonId, Guid? BulkId = null, long? Seen = null)
+{
+    /// <summary>Of a bulk decision: gathers the infants it touches; rows that wait for them are tried again at its end.</summary>
+    public HashSet<Guid>? Together { get; init; }
+}
 
 /// <summary>
 /// A held or rejected row as a decision finds it, locked until the transaction ends: the held row first, then the row, as every other
@@ -143,7 +147,7 @@ internal sealed record LockedRow(
     }
 
     private NpgsqlBatchCommand Hold(AppliedRow result, ReportedRow row) =>
-        HoldRows.One(new(Id, Row, Content.SiteId, Content.ReceivedAt, row, result.Hold!.Value));
+        HoldRows.One(new(Id, Row, Content.SiteId, Content.ReceivedAt, row, result.Hold!.Value, result.InfantId));
 
     private NpgsqlBatchCommand Resolve(RowChangeKind kind, Decider by, DateTimeOffset at)
     {

@@ -1,6 +1,7 @@
 using Npgsql;
 using Registry.Facts;
 using Registry.Infants.Statuses;
+using Registry.Intake.Applying;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.PolicyVersions;
@@ -12,7 +13,7 @@ namespace Registry.Intake.HeldRows;
 /// Takes back the last decision about a row: the row is again as it was before. Nothing is deleted: what the row added is closed, what it
 /// had replaced is restated from that moment on, and the taking back is an entry of the history itself.
 /// </summary>
-public sealed class TakeBackDecision(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
+public sealed class TakeBackDecision(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, RetryHeldRows retry)
 {
     /// <param name="id">Its submission.</param>
     /// <param name="row">Its number.</param>
@@ -25,11 +26,10 @@ public sealed class TakeBackDecision(NpgsqlDataSource source, PolicyStore polici
         await using var connection = await source.OpenConnectionAsync(ct);
         try
         {
-            await InTransaction.RunAsync(connection, async token =>
-            {
-                await RunAsync(connection, await LockedRow.LockAsync(connection, id, row, token), by, only, token);
-                return true;
-            }, ct);
+            var touched = await InTransaction.RunAsync(connection, async token =>
+                await RunAsync(connection, await LockedRow.LockAsync(connection, id, row, token), by, only, token), ct);
+            if (by.Together is { } all) all.UnionWith(touched);
+            else await retry.ForTouchedAsync(touched, clock.Now, ct);
             return null;
         }
         catch (RefusedException e)
@@ -38,7 +38,9 @@ public sealed class TakeBackDecision(NpgsqlDataSource source, PolicyStore polici
         }
     }
 
-    private async Task RunAsync(NpgsqlConnection connection, LockedRow locked, Decider by, long? only, CancellationToken ct)
+    /// <returns>The infants it touched.</returns>
+    private async Task<IReadOnlyCollection<Guid>> RunAsync(
+        NpgsqlConnection connection, LockedRow locked, Decider by, long? only, CancellationToken ct)
     {
         var last = await LastAsync(connection, locked, ct) ?? throw new RefusedException(WhyRefused.NothingToTakeBack);
         if (only is { } one && one != last.Id) throw locked.Refused(WhyRefused.ChangedSinceDecision);
@@ -51,6 +53,7 @@ public sealed class TakeBackDecision(NpgsqlDataSource source, PolicyStore polici
         if (touched.Count > 0)
             await RecomputeStatuses.ForInfantsAsync(
                 connection, touched, clock.Today, await policies.InForceAsync(clock.Today, ct), ct);
+        return touched;
     }
 
     private sealed record Change(long Id, DateTimeOffset At, RowOutcome Before);

@@ -93,9 +93,9 @@ public sealed class ShareCommit
         try
         {
             await using var connection = await _source.OpenConnectionAsync();
-            (committed, var known) = await InTransaction.RunAsync(connection, ct =>
+            (committed, var touched) = await InTransaction.RunAsync(connection, ct =>
                 StoreAndApplyAsync(connection, sharing, ct), CancellationToken.None);
-            await _retry.ForNewlyKnownAsync(known, sharing.Min(w => w.ReceivedAt), CancellationToken.None);
+            await _retry.ForTouchedAsync(touched, sharing.Min(w => w.ReceivedAt), CancellationToken.None);
             foreach (var waits in committed.Where(w => w.Outcomes.AnyWaits))
                 await _retry.ForSubmissionAsync(waits.Id, waits.ReceivedAt, CancellationToken.None);
         }
@@ -111,11 +111,11 @@ public sealed class ShareCommit
         }
     }
 
-    private async Task<(IReadOnlyList<Waiting> Stored, NewlyKnown Known)> StoreAndApplyAsync(
+    private async Task<(IReadOnlyList<Waiting> Stored, IReadOnlyCollection<Guid> Touched)> StoreAndApplyAsync(
         NpgsqlConnection connection, IReadOnlyList<Waiting> sharing, CancellationToken ct)
     {
         var plain = await WithoutUsedKeysAsync(connection, sharing, ct);
-        if (plain.Count == 0) return ([], new());
+        if (plain.Count == 0) return ([], []);
         var sites = await KnownSites.ReadAsync(connection, ct);
         foreach (var one in plain) one.Chunk = await CheckAsync(connection, one, sites, ct);
 
@@ -139,7 +139,7 @@ public sealed class ShareCommit
         }
 
         await StoreAsync(connection, plain, ct);
-        return (plain, applied.Known);
+        return (plain, applied.Touched);
     }
 
     private async Task<CheckedChunk> CheckAsync(NpgsqlConnection connection, Waiting one, KnownSites sites, CancellationToken ct)

@@ -1133,6 +1133,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("held_at");
 
+                    b.Property<Guid?>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
                     b.Property<string>("Kind")
                         .IsRequired()
                         .HasColumnType("text")
@@ -1145,6 +1149,10 @@ namespace Registry.Records.Migrations
                     b.Property<string>("MotherFamilyKey")
                         .HasColumnType("text")
                         .HasColumnName("mother_family_key");
+
+                    b.Property<string>("PriorRecordNumber")
+                        .HasColumnType("text")
+                        .HasColumnName("prior_record_number");
 
                     b.Property<string>("Reason")
                         .IsRequired()
@@ -1174,17 +1182,29 @@ namespace Registry.Records.Migrations
                     b.HasKey("SubmissionId", "RowNumber")
                         .HasName("pk_held_rows");
 
-                    b.HasIndex("BirthDate")
-                        .HasDatabaseName("ix_held_rows_birth_date")
-                        .HasFilter("resolution is null and reason = 'no_such_infant'");
-
                     b.HasIndex("CardId")
                         .HasDatabaseName("ix_held_rows_card_id")
-                        .HasFilter("resolution is null and reason = 'no_such_infant'");
+                        .HasFilter("resolution is null and card_id is not null");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_held_rows_infant_id")
+                        .HasFilter("resolution is null and infant_id is not null");
+
+                    b.HasIndex("BirthDate", "MotherBornOn")
+                        .HasDatabaseName("ix_held_rows_birth_date_mother_born_on")
+                        .HasFilter("resolution is null and mother_born_on is not null");
+
+                    b.HasIndex("BirthDate", "MotherFamilyKey")
+                        .HasDatabaseName("ix_held_rows_birth_date_mother_family_key")
+                        .HasFilter("resolution is null and mother_family_key is not null");
+
+                    b.HasIndex("SiteId", "PriorRecordNumber")
+                        .HasDatabaseName("ix_held_rows_site_id_prior_record_number")
+                        .HasFilter("resolution is null and prior_record_number is not null");
 
                     b.HasIndex("SiteId", "RecordNumber")
                         .HasDatabaseName("ix_held_rows_site_id_record_number")
-                        .HasFilter("resolution is null and reason = 'no_such_infant'");
+                        .HasFilter("resolution is null and record_number is not null");
 
                     b.HasIndex(new[] { "SubmissionId", "RowNumber" }, "ix_held_rows_claims")
                         .HasDatabaseName("ix_held_rows_claims")

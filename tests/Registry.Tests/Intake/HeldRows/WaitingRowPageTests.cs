@@ -177,12 +177,12 @@ public sealed class WaitingRowPageTests(TestDatabase database)
         Assert.DoesNotContain("Applied to the chosen infant", page, StringComparison.Ordinal);
     }
 
-    /// <summary>The page of a test that came before its birth, and waits as if a person had to look.</summary>
+    /// <summary>The page of a test that came before its birth, and waits on as if the birth had come at the very same moment.</summary>
     private static async Task<string> TestBeforeItsBirthAsync(IntakeBed bed)
     {
         var id = await bed.SendAsync(
             "kind,record_number,ear,outcome,method,performed_at\nscreening,A1,right,pass,oae,2026-11-02T09:15\n");
-        await bed.ListAsync("update held_rows set reason = 'partial_agreement' where kind = 'screening'");
+        await bed.ListAsync("update held_rows set record_number = null where kind = 'screening'");
         await bed.SendAsync(Header + Births(1));
         return $"/submissions/{id}/rows/1";
     }
@@ -206,7 +206,7 @@ public sealed class WaitingRowPageTests(TestDatabase database)
         var test = await TestBeforeItsBirthAsync(bed);
         await PostAsync(coordinator, test, "Retry");
         await PostAsync(coordinator, test, "TakeBack");
-        await bed.ListAsync("update held_rows set reason = 'no_such_infant' where kind = 'screening'");
+        await bed.ListAsync("update held_rows set record_number = 'A1' where kind = 'screening'");
         await PostAsync(coordinator, test, "Retry");
         Assert.Contains("is applied by itself within a minute",
             await SaidAsync(coordinator, await PostAsync(coordinator, test, "TakeBack")), StringComparison.Ordinal);

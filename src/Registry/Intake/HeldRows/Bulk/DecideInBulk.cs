@@ -15,7 +15,8 @@ namespace Registry.Intake.HeldRows.Bulk;
 /// row that fails says so too, and the others go on.
 /// </summary>
 public sealed partial class DecideInBulk(
-    NpgsqlDataSource source, DecideRow decide, TakeBackDecision takeBack, RetryHeldRows retry, ILogger<DecideInBulk> log)
+    NpgsqlDataSource source, DecideRow decide, TakeBackDecision takeBack, RetryHeldRows retry, ProgramClock clock,
+    ILogger<DecideInBulk> log)
 {
     private sealed record NextRow(SubmissionId Id, int Row, long? Change, long Seen);
 
@@ -28,11 +29,13 @@ public sealed partial class DecideInBulk(
         if (!await AdvisoryLock.TryForSessionAsync(connection, LockedThing.BulkDecision, id.ToString(), ct)) return false;
         try
         {
-            while (await RunNextAsync(connection, id, ct))
+            var touched = new HashSet<Guid>();
+            while (await RunNextAsync(connection, id, touched, ct))
             {
             }
 
-            await retry.ForAllAsync(ct);
+            // Not before: a row that settled itself would not be part of the decision, nor of its taking back.
+            await retry.ForTouchedAsync(touched, clock.Now, ct);
             return true;
         }
         finally
@@ -65,24 +68,26 @@ public sealed partial class DecideInBulk(
 
     /// <summary>The next row's turn. Whether the whole is to be taken back is looked up anew each time.</summary>
     /// <returns>False when no row is left.</returns>
-    private async Task<bool> RunNextAsync(NpgsqlConnection connection, Guid id, CancellationToken ct)
+    private async Task<bool> RunNextAsync(NpgsqlConnection connection, Guid id, HashSet<Guid> touched, CancellationToken ct)
     {
         if (await ReadBulkDecision.FindAsync(connection, id, ct) is not ({ DecidedAt: not null } bulk, _)) return false;
         var takesBack = bulk.UndoAskedBy is not null;
         if (takesBack) await StopAsync(connection, id, ct);
         if (await NextAsync(connection, id, takesBack, ct) is not { } row) return false;
-        if (await RunAsync(bulk, row, ct) is { } reason)
+        if (await RunAsync(bulk, row, touched, ct) is { } reason)
             await WriteReasonAsync(connection, id, row, takesBack ? BulkRowState.Done : BulkRowState.NotDone, reason, ct);
         return true;
     }
 
     /// <returns>Why it was not done, in words; null when it was.</returns>
-    private async Task<string?> RunAsync(BulkDecision bulk, NextRow row, CancellationToken ct)
+    private async Task<string?> RunAsync(BulkDecision bulk, NextRow row, HashSet<Guid> touched, CancellationToken ct)
     {
         try
         {
-            if (bulk.UndoAskedBy is not { } by) return await DecideAsync(bulk, row, ct);
-            return Reason(await takeBack.RunAsync(row.Id, row.Row, new(by, bulk.Id), row.Change, ct));
+            var by = new Decider(bulk.UndoAskedBy ?? bulk.DecidedBy!.Value, bulk.Id) { Together = touched };
+            return bulk.UndoAskedBy is null
+                ? await DecideAsync(bulk, row, by with { Seen = row.Seen }, ct)
+                : Reason(await takeBack.RunAsync(row.Id, row.Row, by, row.Change, ct));
         }
         catch (Exception e) when (e is not (OperationCanceledException or NpgsqlException { IsTransient: true }))
         {
@@ -93,10 +98,9 @@ public sealed partial class DecideInBulk(
         }
     }
 
-    private async Task<string?> DecideAsync(BulkDecision bulk, NextRow next, CancellationToken ct)
+    private async Task<string?> DecideAsync(BulkDecision bulk, NextRow next, Decider by, CancellationToken ct)
     {
         var (id, row) = (next.Id, next.Row);
-        var by = new Decider(bulk.DecidedBy!.Value, bulk.Id, next.Seen);
         return bulk.Kind switch
         {
             RowChangeKind.Corrected => await CorrectAsync(bulk, next, by, ct),
