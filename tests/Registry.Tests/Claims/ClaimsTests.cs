@@ -67,7 +67,7 @@ public sealed class ClaimsTests(TestDatabase database)
     public async Task A_birth_row_of_a_strange_site_sets_nobodys_e_mail()
     {
         await using var scene = await ReferredAsync();
-        foreach (var who in new[] { ",BS-1,2026-11-01,female,Ada,Marlow,1995-02-03", ",,2026-11-01,female,Ada,Marlow,1995-02-03" })
+        foreach (var who in new[] { ",,BS-1,2026-11-01,female,Ada,Marlow,1995-02-03", ",,,2026-11-01,female,Ada,Marlow,1995-02-03" })
             await scene.Bed.SendAsync(Header + $"birth{who},thief@example.test,yes,,,,,,\n", scene.Stranger);
         Assert.Equal(["awaits_confirmation", "awaits_confirmation"], await scene.WaitAsync());
         Assert.Equal(["ada@example.test"], await scene.Bed.ListAsync("select contact_email from births"));
@@ -83,6 +83,7 @@ public sealed class ClaimsTests(TestDatabase database)
         foreach (var says in new[] { "Site stranger", "Harbour Hospital", "card id, birth date, mother family name", "outcome pass" })
             Assert.Contains(says, page, StringComparison.Ordinal);
 
+        Assert.Contains("2 reports of Site stranger wait for confirmation", await coordinator.GetStringAsync($"/infants/{scene.Infant}", IntakeBed.Ct), StringComparison.Ordinal);
         var ticked = ("ticked", $"{scene.Stranger}/{scene.Infant}");
         Assert.Contains("1 claim confirmed", await SaidAsync(coordinator, await PostAsync(coordinator, "/claims", "Confirm", null, ticked)), StringComparison.Ordinal);
         Assert.Equal("none", await scene.DueAsync());

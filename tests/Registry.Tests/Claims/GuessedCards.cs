@@ -33,7 +33,7 @@ internal sealed partial class GuessedCards : IAsyncDisposable
         for (var i = 0; i < Infants; i++)
         {
             births.Append(CultureInfo.InvariantCulture,
-                $"birth,H{i},{Card(true, i)},2026-11-01,female,Ada,Marlow{i},1995-02-03,m{i}@example.test,yes,,,,\n");
+                $"birth,H{i},{Card(true, i)},2026-11-01,female,Ada{i},Marlow{i},{new DateOnly(1990, 1, 1).AddDays(i):yyyy-MM-dd},m{i}@example.test,yes,,,,\n");
             births.Append(CultureInfo.InvariantCulture, $"screening,H{i},,,,,,,,,right,refer,oae,2026-11-02T09:15\n");
             births.Append(CultureInfo.InvariantCulture, $"screening,H{i},,,,,,,,,left,refer,oae,2026-11-02T09:20\n");
         }
@@ -62,7 +62,7 @@ internal sealed partial class GuessedCards : IAsyncDisposable
     public Task<HttpClient> ClientAsync() => Bed.FhirClientAsync(_stranger);
 
     /// <summary>Ids and times set aside, and the numbers that tell one card from another.</summary>
-    public static string Plain(string body) => Numbers().Replace(Times().Replace(Ids().Replace(body, "#id"), "#time"), "#card");
+    public static string Plain(string body) => Numbers().Replace(Times().Replace(Ids().Replace(Hashes().Replace(body, "#hash"), "#id"), "#time"), "#card");
 
     /// <summary>Whatever was tried: nothing of the stranger became a fact, it sees nobody, and what was due stays due.</summary>
     public async Task NothingGotInAsync()
@@ -82,6 +82,10 @@ internal sealed partial class GuessedCards : IAsyncDisposable
 
     [GeneratedRegex(@"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d+)?(Z|\+00:00)|\b20\d{12}(\.\d+)?(\+0000)?\b|\d{1,2} \w{3} \d{4},? \d{2}:\d{2}")]
     private static partial Regex Times();
+
+    /// <summary>Of the bytes sent, with their number (a workbook is packed), and the control ids of acknowledgements.</summary>
+    [GeneratedRegex("\\b[0-9a-f]{64}\\b|\\b[0-9a-f]{20}\\b|\"bytes\":[0-9]+")]
+    private static partial Regex Hashes();
 
     [GeneratedRegex(@"BS-[19]\d{5}")]
     private static partial Regex Numbers();

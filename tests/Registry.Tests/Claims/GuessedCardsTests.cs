@@ -134,7 +134,7 @@ public sealed class GuessedCardsTests(TestDatabase database)
                 for (var row = 1; row <= 20; row++) pages[which].Add(await manager.GetStringAsync($"{path}/rows/{row}", IntakeBed.Ct));
                 foreach (var row in new[] { 3, 5, 8 })
                 {
-                    pages[which].Add(await SaidAsync(manager, await WaitingRowsForms.PostAsync(manager, $"{path}/rows/{row}", "Again")));
+                    pages[which].Add(await SaidAsync(manager, await WaitingRowsForms.PostAsync(manager, $"{path}/rows/{row}", "Retry")));
                     pages[which].Add(await SaidAsync(manager, await WaitingRowsForms.PostAsync(manager, $"{path}/rows/{row}", "Correct", null,
                         ("Values[card_id]", GuessedCards.Card(exist, 400 + row)))));
                 }
