@@ -43,7 +43,12 @@ public static class DecideMatch
         }
 
         if (hit is { } found)
-            return Contradicts(row, found.Identity) ? MatchDecision.Hold(HoldReason.IdentifierContradicted) : Follow(found);
+        {
+            // Whether sex or birth order agree is told to a site that has something to do with the infant.
+            return found.Link >= SiteLink.Agreed && Contradicts(row, found.Identity)
+                ? MatchDecision.Hold(HoldReason.IdentifierContradicted) : Follow(found);
+        }
+
         return ByDetails(row, isBirth, candidates);
     }
 

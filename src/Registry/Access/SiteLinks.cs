@@ -14,7 +14,8 @@ public static class SiteLinks
     /// <summary>True for a site that is known; both arguments are columns.</summary>
     public static string Known(string infant, string site) =>
         "(" + string.Join(" or ", FactKinds.SeenBy.Select(s =>
-            $"(select 1 from {s.Table} f where f.infant_id = {infant} and f.{s.Site} = {site} and f.superseded_at is null limit 1) is not null"))
+            $"(select 1 from {s.Table} f where f.infant_id = {infant} and f.{s.Site} = {site} and f.superseded_at is null limit 1)"
+                + " is not null"))
         + $" or coalesce({Decision(infant, site)} = 'confirmed', false))";
 
     /// <summary>True where a stated agreement hands the infant to the site on a day.</summary>
@@ -22,11 +23,11 @@ public static class SiteLinks
         $"""
         ((select 1 from sites v where v.id = {site} and v.kind = 'vital_records') is not null
          or (select 1 from births ab
-               join care_agreements a on a.from_site_id = ab.site_id and a.to_site_id = {site}
+               left join infant_status st on st.infant_id = ab.infant_id
+               join care_agreements a on a.from_site_id in (ab.site_id, st.responsible_site_id) and a.to_site_id = {site}
                 and a.from_on <= {today} and (a.until_on is null or a.until_on > {today})
               where ab.infant_id = {infant} and ab.superseded_at is null
-                and (a.covers = 'all' or (select 1 from infant_status due
-                      where due.infant_id = {infant} and due.next_step is not null and due.next_step <> 'screen') is not null)
+                and (a.covers = 'all' or (st.next_step is not null and st.next_step <> 'screen'))
               limit 1) is not null)
         """;
 

@@ -40,7 +40,8 @@ public sealed class AgreementsModel(StateAgreements agreements, SiteChoices choi
         var start = FromOn ?? day.Today;
         if (UntilOn <= start) return Back("Problem", ClaimWords.EndsAfterStart);
         await agreements.StateAsync(
-            from.Id, to.Id, Codes.TryParse<AgreementCovers>(Covers, out var covers) ? covers : AgreementCovers.Referred, start, UntilOn, ct);
+            from.Id, to.Id, Codes.TryParse<AgreementCovers>(Covers, out var covers) ? covers : AgreementCovers.Referred, start, UntilOn,
+            ct);
         return Back("Done", ClaimWords.AgreementStated);
     }
 

@@ -39,7 +39,8 @@ public static class ClaimWords
         ? agrees : "details that have changed since";
 
     public static string Says(IReadOnlyList<(Field Field, string Value)> row) =>
-        string.Join(" · ", row.Select(f => f.Field == Field.Kind && Codes.TryParse<RowKind>(f.Value, out var kind) ? Words.Of((Enum)kind) : $"{Of(f.Field)} {f.Value}"));
+        string.Join(" · ", row.Select(f => f.Field == Field.Kind && Codes.TryParse<RowKind>(f.Value, out var kind)
+            ? Words.Of((Enum)kind) : $"{Of(f.Field)} {f.Value}"));
 
     /// <param name="verdict">What was said.</param>
     /// <param name="done">Of how many claims.</param>
@@ -50,7 +51,7 @@ public static class ClaimWords
     public static string NotDone(WhyNotDecided why, int claims) => string.Create(CultureInfo.InvariantCulture, $"{claims} not done: ")
         + why switch
         {
-            WhyNotDecided.NotThere => "no longer waiting, or not yours to decide.",
+            WhyNotDecided.NothingHeld => "no longer waiting, or not yours to decide.",
             WhyNotDecided.NothingToTakeBack => "nothing was said that could be taken back.",
             _ => "the site has reported more about the infant since, or other reports rest on it. Settle those first.",
         };

@@ -10,8 +10,8 @@ namespace Registry.Claims;
 /// <summary>Claims to confirm: who reports about an infant it has not reported on before, what, and why it was taken to mean this one.
 /// Ticked ones are confirmed or refused together.</summary>
 [Authorize(Policy = Permissions.SiteManager), ShowsInfants]
-public sealed class ClaimsModel(ListClaims list, DecideClaims decide, SlowedSenders slowed, SiteChoices sites, AuditReads audit, Viewer viewer)
-    : PageModel
+public sealed class ClaimsModel(
+    ListClaims list, DecideClaims decide, SlowedSenders slowed, SiteChoices sites, AuditReads audit, Viewer viewer) : PageModel
 {
     [FromQuery(Name = "site")] public string? Site { get; set; }
     public IReadOnlyList<Site> Sites { get; private set; } = [];

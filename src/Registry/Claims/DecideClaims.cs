@@ -19,7 +19,7 @@ public readonly record struct ClaimKey(SiteId SiteId, InfantId InfantId);
 public enum WhyNotDecided
 {
     /// <summary>It waits no more, or is not the viewer's to decide.</summary>
-    NotThere,
+    NothingHeld,
 
     /// <summary>Nothing was said of it that could be taken back.</summary>
     NothingToTakeBack,
@@ -42,7 +42,8 @@ public sealed class DecideClaims(NpgsqlDataSource source, PolicyStore policies, 
         $"""
         select submission_id, row_number
           from ({string.Join(" union ", FactKinds.Tables.Select(t =>
-              $"select submission_id, row_number from {t} where infant_id = $1 and site_id = $2 and superseded_at is null and recorded_at >= $3"))}) f
+              $"select submission_id, row_number from {t} where infant_id = $1 and site_id = $2 and superseded_at is null "
+                  + "and recorded_at >= $3"))}) f
           join held_rows h using (submission_id, row_number) where h.resolution = 'applied'
         """;
 
@@ -71,8 +72,8 @@ public sealed class DecideClaims(NpgsqlDataSource source, PolicyStore policies, 
         {
             await InTransaction.RunAsync(connection, async token =>
             {
-                if (await LastAsync(connection, claim, token) is not { } last) throw new NotDecidedException(WhyNotDecided.NothingToTakeBack);
-                await AppendAsync(connection, claim, ClaimVerdict.Reopened, null, now, token);
+                var last = await LastAsync(connection, claim, token) ?? throw new NotDecidedException(WhyNotDecided.NothingToTakeBack);
+                await AppendAsync(connection, claim, ClaimVerdict.TakenBack, null, now, token);
                 if (last.Verdict == ClaimVerdict.Confirmed) await TakeFactsBackAsync(connection, claim, last.At, now, token);
                 return true;
             }, ct);
@@ -99,7 +100,7 @@ public sealed class DecideClaims(NpgsqlDataSource source, PolicyStore policies, 
             await AppendAsync(connection, claim, verdict, reason, now, token);
             return true;
         }, ct);
-        if (!done) return WhyNotDecided.NotThere;
+        if (!done) return WhyNotDecided.NothingHeld;
         await LookAgainAsync(claim, now, ct);
         return null;
     }
@@ -108,13 +109,15 @@ public sealed class DecideClaims(NpgsqlDataSource source, PolicyStore policies, 
     private Task LookAgainAsync(ClaimKey claim, DateTimeOffset at, CancellationToken ct) =>
         retry.ForTouchedAsync([claim.InfantId.Value], at, ct);
 
-    private async Task<(ClaimVerdict Verdict, DateTimeOffset At)?> LastAsync(NpgsqlConnection connection, ClaimKey claim, CancellationToken ct)
+    private async Task<(ClaimVerdict Verdict, DateTimeOffset At)?> LastAsync(
+        NpgsqlConnection connection, ClaimKey claim, CancellationToken ct)
     {
         await using var command = Command(connection, EmbeddedSql.Of<DecideClaims>("FindLastWord"), claim);
         command.Parameters.AddWithValue(viewer.IsCoordinator);
         command.Parameters.AddNullable(viewer.IsSiteManager ? viewer.SiteId?.Value : null, NpgsqlDbType.Uuid);
         await using var r = await command.ExecuteReaderAsync(ct);
-        return await r.ReadAsync(ct) && r.Code<ClaimVerdict>(0) is var verdict and not ClaimVerdict.Reopened ? (verdict, r.Moment(1)) : null;
+        return await r.ReadAsync(ct) && r.Code<ClaimVerdict>(0) is var verdict and not ClaimVerdict.TakenBack
+            ? (verdict, r.Moment(1)) : null;
     }
 
     private async Task AppendAsync(

@@ -41,7 +41,8 @@ public sealed class ListClaims(NpgsqlDataSource source, Viewer viewer)
         {
             claims.Add(new(
                 new(r.GetGuid(0)), r.GetString(1), r.GetString(2), new(r.GetGuid(3)), r.Date(4), r.GetString(5), r.GetString(6),
-                r.GetString(7), r.Moment(8), r.GetInt32(9), [.. Details.Where(d => r.ValueOrNull<bool>(d.Column) == true).Select(d => d.Field)],
+                r.GetString(7), r.Moment(8), r.GetInt32(9),
+                [.. Details.Where(d => r.ValueOrNull<bool>(d.Column) == true).Select(d => d.Field)],
                 [.. r.GetFieldValue<string[]>(14).Select(Says)]));
         }
 
@@ -62,7 +63,12 @@ public sealed class ListClaims(NpgsqlDataSource source, Viewer viewer)
         await using var r = await command.ExecuteReaderAsync(ct);
         var claims = new List<DecidedClaim>();
         while (await r.ReadAsync(ct))
-            claims.Add(new(new(r.GetGuid(0)), r.GetString(1), new(r.GetGuid(2)), r.Code<ClaimVerdict>(3), r.Moment(4), r.TextOrNull(5), r.TextOrNull(6)));
+        {
+            claims.Add(new(
+                new(r.GetGuid(0)), r.GetString(1), new(r.GetGuid(2)), r.Code<ClaimVerdict>(3), r.Moment(4), r.TextOrNull(5),
+                r.TextOrNull(6)));
+        }
+
         return claims;
     }
 

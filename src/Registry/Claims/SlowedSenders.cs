@@ -18,9 +18,12 @@ public sealed class SlowedSenders(
     {
         if (!viewer.IsCoordinator) return [];
         var (day, allowed) = (Today, options.Value.UnmatchedCardsPerDay);
-        return await db.UnmatchedCounts.Where(u => u.Day == day && u.Rows > allowed)
-            .Join(db.Sites, u => u.SiteId, s => s.Id, (u, s) => new SlowedSender(u.SiteId, s.Name, u.Rows, u.LastAt))
-            .OrderByDescending(s => s.Rows).ToListAsync(ct);
+        return await (
+            from u in db.UnmatchedCounts
+            join s in db.Sites on u.SiteId equals s.Id
+            where u.Day == day && u.Rows > allowed
+            orderby u.Rows descending
+            select new SlowedSender(u.SiteId, s.Name, u.Rows, u.LastAt)).ToListAsync(ct);
     }
 
     /// <summary>The day's count begins anew.</summary>

@@ -44,8 +44,8 @@ public sealed class StateAgreements(RegistryDb db, ProgramClock clock, Viewer vi
     public async Task<bool> EndAsync(Guid id, CancellationToken ct)
     {
         var today = clock.Today;
-        if (await db.CareAgreements.SingleOrDefaultAsync(a => a.Id == id && (a.UntilOn == null || a.UntilOn > today), ct) is not { } agreement)
-            return false;
+        var agreement = await db.CareAgreements.SingleOrDefaultAsync(a => a.Id == id && (a.UntilOn == null || a.UntilOn > today), ct);
+        if (agreement is null) return false;
         (agreement.UntilOn, agreement.EndedAt, agreement.EndedBy) = (today, clock.Now, viewer.PersonId);
         await db.SaveChangesAsync(ct);
         log.LogInformation("Person {PersonId} ended care agreement {AgreementId}", viewer.PersonId, id);

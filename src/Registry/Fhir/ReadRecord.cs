@@ -108,7 +108,8 @@ public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, Audi
     {
         var identifiers = new List<(IdentifierKind, Guid, string)>();
         await using var command = new NpgsqlCommand(
-            "select kind, site_id, value from infant_identifiers where infant_id = $1 and superseded_at is null order by id", connection);
+            "select kind, site_id, value from infant_identifiers where infant_id = $1 and superseded_at is null order by kind desc, id",
+            connection);
         command.Parameters.AddWithValue(infant.Value);
         await using var reader = await command.ExecuteReaderAsync(ct);
         while (await reader.ReadAsync(ct))

@@ -14,8 +14,8 @@ public readonly record struct StatedIdentity(SiteId SiteId, string? RecordNumber
 /// The infants some rows might be about: those the database holds, found by a few set-based queries, and those the rows
 /// before have just made. Asked row by row, it answers from memory.
 /// </summary>
-/// <remarks>An identifier that does not lead to an infant (<see cref="DecideMatch.LeadsTo"/>) is nowhere else looked at, whoever carries it:
-/// neither in the answer nor in what is written does it make a difference that somebody does.</remarks>
+/// <remarks>An identifier that does not lead to an infant (<see cref="DecideMatch.LeadsTo"/>) is nowhere else looked at, whoever
+/// carries it: neither in the answer nor in what is written does it make a difference that somebody does.</remarks>
 public sealed partial class KnownInfants
 {
     private sealed class Known(Guid id, Identity identity)

@@ -37,8 +37,8 @@ public sealed class CareAgreement
     public Guid? EndedBy { get; set; }
 }
 
-/// <summary>What was said of a claim. <c>Reopened</c>: an earlier word is taken back, and it waits again.</summary>
-public enum ClaimVerdict { Confirmed, Refused, Reopened }
+/// <summary>What was said of a claim. <c>TakenBack</c>: an earlier word is taken back, and it waits again.</summary>
+public enum ClaimVerdict { Confirmed, Refused, TakenBack }
 
 /// <summary>
 /// A word about a claim: may this site report on this infant? The claim itself is what waits (held rows with the reason

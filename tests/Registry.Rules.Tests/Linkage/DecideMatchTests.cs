@@ -46,7 +46,8 @@ public sealed class DecideMatchTests
     [Fact]
     public void Two_details_corroborate_an_identifier_and_still_only_a_link_or_an_agreement_lets_the_report_through()
     {
-        foreach (var row in new[] { new Identity { BornOn = Born, MotherFamily = "MARLOW" }, new Identity { BornOn = Born, MotherBornOn = MotherBorn } })
+        foreach (var row in new Identity[]
+            { new() { BornOn = Born, MotherFamily = "MARLOW" }, new() { BornOn = Born, MotherBornOn = MotherBorn } })
         {
             Assert.Equal(MatchDecision.Claim(A, HoldReason.AwaitsConfirmation), With(SiteLink.None));
             Assert.Equal(MatchDecision.Claim(A, HoldReason.NotConfirmed), With(SiteLink.Refused));
@@ -54,6 +55,15 @@ public sealed class DecideMatchTests
 
             MatchDecision With(SiteLink link) => DecideMatch.Decide(row, false, [Known(A, Girl) with { Link = link }], []);
         }
+    }
+
+    [Fact]
+    public void Whether_the_sex_agrees_is_not_told_to_a_site_without_a_link()
+    {
+        var row = new Identity { BornOn = Born, MotherFamily = "MARLOW", Sex = Sex.Male };
+        Assert.Equal(MatchDecision.Claim(A, HoldReason.AwaitsConfirmation),
+            DecideMatch.Decide(row, false, [Known(A, Girl) with { Link = SiteLink.None }], []));
+        Held(HoldReason.IdentifierContradicted, DecideMatch.Decide(row, false, [Known(A, Girl) with { Link = SiteLink.Agreed }], []));
     }
 
     [Fact]
@@ -67,7 +77,8 @@ public sealed class DecideMatchTests
     [Fact]
     public void A_strangers_card_beside_the_sites_own_number_is_not_looked_at() =>
         Assert.Equal(MatchDecision.Match(A),
-            DecideMatch.Decide(Girl, false, [Known(A, Girl), Known(B, FirstTwin with { BornOn = Born.AddDays(9) }) with { Link = SiteLink.None }], []));
+            DecideMatch.Decide(
+                Girl, false, [Known(A, Girl), Known(B, FirstTwin with { BornOn = Born.AddDays(9) }) with { Link = SiteLink.None }], []));
 
     [Fact]
     public void Two_identifiers_of_one_infant_decide() =>

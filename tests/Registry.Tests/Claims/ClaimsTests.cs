@@ -8,8 +8,8 @@ using static Registry.Tests.Intake.HeldRows.WaitingRowsForms;
 
 namespace Registry.Tests.Claims;
 
-/// <summary>What a site reports about an infant it has nothing to do with waits until somebody who cares for the infant, or the office, says
-/// that it may; until then nothing of it counts, and the site sees nothing.</summary>
+/// <summary>What a site reports about an infant it has nothing to do with waits until somebody who cares for the infant, or the office,
+/// says that it may; until then nothing of it counts, and the site sees nothing.</summary>
 public sealed class ClaimsTests(TestDatabase database)
 {
     private const string Header =
@@ -27,8 +27,22 @@ public sealed class ClaimsTests(TestDatabase database)
 
     private sealed record Scene(IntakeBed Bed, SiteId Stranger, string Infant) : IAsyncDisposable
     {
-        public async Task<string> DueAsync() => string.Join(",", await Bed.ListAsync("select coalesce(next_step, 'none') from infant_status"));
-        public Task<List<string>> WaitAsync() => Bed.ListAsync("select reason from held_rows where resolution is null order by submission_id, row_number");
+        public async Task<string> DueAsync() =>
+            string.Join(",", await Bed.ListAsync("select coalesce(next_step, 'none') from infant_status"));
+
+        public Task<List<string>> WaitAsync() =>
+            Bed.ListAsync("select reason from held_rows where resolution is null order by submission_id, row_number");
+
+        public (string, string) Ticked => ("ticked", $"{Stranger}/{Infant}");
+
+        /// <summary>Posts a form of the page of claims.</summary>
+        /// <returns>What the page says afterwards.</returns>
+        public async Task<string> DecideAsync(HttpClient client, string handler, params (string, string)[] form) =>
+            await SaidAsync(client, await PostAsync(client, "/claims", handler, "/submissions/new", form));
+
+        public Task<string> TakeBackAsync(HttpClient client) =>
+            DecideAsync(client, "TakeBack", ("site", Stranger.ToString()), ("infant", Infant));
+
         public ValueTask DisposeAsync() => Bed.DisposeAsync();
     }
 
@@ -36,7 +50,8 @@ public sealed class ClaimsTests(TestDatabase database)
     {
         var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(Referred);
-        var scene = new Scene(bed, await bed.AddSiteAsync("stranger", SiteKind.AudiologyClinic), (await bed.ListAsync("select id from infants"))[0]);
+        var stranger = await bed.AddSiteAsync("stranger", SiteKind.AudiologyClinic);
+        var scene = new Scene(bed, stranger, (await bed.ListAsync("select id from infants"))[0]);
         Assert.Equal("rescreen", await scene.DueAsync());
         return scene;
     }
@@ -59,6 +74,11 @@ public sealed class ClaimsTests(TestDatabase database)
             Assert.DoesNotContain("Ada", text, StringComparison.Ordinal);
         }
 
+        // Sent again it does not wait twice, and is not told either.
+        sent = await scene.Bed.SendAsync(Passes, scene.Stranger);
+        Assert.Equal(["unchanged", "unchanged"], await scene.Bed.OutcomesAsync(sent));
+        Assert.Equal(2, await scene.Bed.CountAsync($"submission_rows where infant_id is null and submission_id = '{sent}'"));
+
         using var client = await scene.Bed.FhirClientAsync(scene.Stranger);
         Assert.Equal(404, (await client.ReadAsync($"/fhir/Patient/{scene.Infant}/$everything")).Status);
     }
@@ -67,7 +87,7 @@ public sealed class ClaimsTests(TestDatabase database)
     public async Task A_birth_row_of_a_strange_site_sets_nobodys_e_mail()
     {
         await using var scene = await ReferredAsync();
-        foreach (var who in new[] { ",BS-1,2026-11-01,female,Ada,Marlow,1995-02-03", ",,2026-11-01,female,Ada,Marlow,1995-02-03" })
+        foreach (var who in new[] { ",,BS-1,2026-11-01,female,Ada,Marlow,1995-02-03", ",,,2026-11-01,female,Ada,Marlow,1995-02-03" })
             await scene.Bed.SendAsync(Header + $"birth{who},thief@example.test,yes,,,,,,\n", scene.Stranger);
         Assert.Equal(["awaits_confirmation", "awaits_confirmation"], await scene.WaitAsync());
         Assert.Equal(["ada@example.test"], await scene.Bed.ListAsync("select contact_email from births"));
@@ -83,20 +103,19 @@ public sealed class ClaimsTests(TestDatabase database)
         foreach (var says in new[] { "Site stranger", "Harbour Hospital", "card id, birth date, mother family name", "outcome pass" })
             Assert.Contains(says, page, StringComparison.Ordinal);
 
-        var ticked = ("ticked", $"{scene.Stranger}/{scene.Infant}");
-        Assert.Contains("1 claim confirmed", await SaidAsync(coordinator, await PostAsync(coordinator, "/claims", "Confirm", null, ticked)), StringComparison.Ordinal);
+        Assert.Contains("2 reports of Site stranger wait for confirmation",
+            await coordinator.GetStringAsync($"/infants/{scene.Infant}", IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Contains("1 claim confirmed", await scene.DecideAsync(coordinator, "Confirm", scene.Ticked), StringComparison.Ordinal);
         Assert.Equal("none", await scene.DueAsync());
         Assert.Empty(await scene.WaitAsync());
         var manager = await SignedIn.AsAsync(scene.Bed, Role.SiteManager, scene.Stranger);
         Assert.Equal(HttpStatusCode.OK, (await manager.GetAsync($"/infants/{scene.Infant}", IntakeBed.Ct)).StatusCode);
 
-        // From now on its identifiers alone say whom it means.
-        (string, string)[] back = [("site", scene.Stranger.ToString()), ("infant", scene.Infant)];
-        Assert.Contains("waits again", await SaidAsync(coordinator, await PostAsync(coordinator, "/claims", "TakeBack", null, back)), StringComparison.Ordinal);
+        Assert.Contains("waits again", await scene.TakeBackAsync(coordinator), StringComparison.Ordinal);
         Assert.Equal("rescreen", await scene.DueAsync());
         Assert.Equal(["awaits_confirmation", "awaits_confirmation"], await scene.WaitAsync());
         Assert.Equal(HttpStatusCode.NotFound, (await manager.GetAsync($"/infants/{scene.Infant}", IntakeBed.Ct)).StatusCode);
-        Assert.Equal(["confirmed", "reopened"], await scene.Bed.ListAsync("select decision from claim_decisions order by id"));
+        Assert.Equal(["confirmed", "taken_back"], await scene.Bed.ListAsync("select decision from claim_decisions order by id"));
     }
 
     [Fact]
@@ -105,15 +124,14 @@ public sealed class ClaimsTests(TestDatabase database)
         await using var scene = await ReferredAsync();
         await scene.Bed.SendAsync(Passes, scene.Stranger);
         var coordinator = await SignedIn.AsAsync(scene.Bed, Role.Coordinator, null);
-        (string, string)[] refuse = [("ticked", $"{scene.Stranger}/{scene.Infant}"), ("reason", "never seen there")];
-        Assert.Contains("1 claim refused", await SaidAsync(coordinator, await PostAsync(coordinator, "/claims", "Refuse", null, refuse)), StringComparison.Ordinal);
+        Assert.Contains("1 claim refused", await scene.DecideAsync(coordinator, "Refuse", scene.Ticked, ("reason", "never seen there")),
+            StringComparison.Ordinal);
         Assert.Equal(["not_confirmed", "not_confirmed"], await scene.WaitAsync());
         await scene.Bed.SendAsync(Passes.Replace("11-10T", "11-12T", StringComparison.Ordinal), scene.Stranger);
         Assert.Equal(4, (await scene.WaitAsync()).Count(r => r == "not_confirmed"));
         Assert.Equal("rescreen", await scene.DueAsync());
 
-        (string, string)[] back = [("site", scene.Stranger.ToString()), ("infant", scene.Infant)];
-        await SaidAsync(coordinator, await PostAsync(coordinator, "/claims", "TakeBack", null, back));
+        await scene.TakeBackAsync(coordinator);
         Assert.Equal(4, (await scene.WaitAsync()).Count(r => r == "awaits_confirmation"));
     }
 
@@ -122,18 +140,18 @@ public sealed class ClaimsTests(TestDatabase database)
     {
         await using var scene = await ReferredAsync();
         await scene.Bed.SendAsync(Passes, scene.Stranger);
-        var ticked = ("ticked", $"{scene.Stranger}/{scene.Infant}");
         foreach (var site in new[] { scene.Stranger, scene.Bed.Hill })
         {
             var other = await SignedIn.AsAsync(scene.Bed, Role.SiteManager, site);
             Assert.Contains("No claim waits", await other.GetStringAsync("/claims", IntakeBed.Ct), StringComparison.Ordinal);
-            Assert.Contains("not yours to decide", await SaidAsync(other, await PostAsync(other, "/claims", "Confirm", "/submissions/new", ticked)), StringComparison.Ordinal);
+            Assert.Contains("not yours to decide", await scene.DecideAsync(other, "Confirm", scene.Ticked), StringComparison.Ordinal);
         }
 
-        Assert.True(IsDenied(await (await SignedIn.AsAsync(scene.Bed, Role.Screener, scene.Bed.Harbour)).GetAsync("/claims", IntakeBed.Ct)));
+        var screener = await SignedIn.AsAsync(scene.Bed, Role.Screener, scene.Bed.Harbour);
+        Assert.True(IsDenied(await screener.GetAsync("/claims", IntakeBed.Ct)));
         Assert.Equal("rescreen", await scene.DueAsync());
         var own = await SignedIn.AsAsync(scene.Bed, Role.SiteManager, scene.Bed.Harbour);
-        await SaidAsync(own, await PostAsync(own, "/claims", "Confirm", null, ticked));
+        await scene.DecideAsync(own, "Confirm", scene.Ticked);
         Assert.Equal("none", await scene.DueAsync());
     }
 
@@ -181,7 +199,8 @@ public sealed class ClaimsTests(TestDatabase database)
         Assert.Equal("none", await scene.DueAsync());
 
         var id = (await scene.Bed.ListAsync("select id from care_agreements where to_site_id = $1", scene.Stranger.Value))[0];
-        Assert.Contains("ends today", await SaidAsync(coordinator, await PostAsync(coordinator, Page, "End", null, ("id", id))), StringComparison.Ordinal);
+        said = await SaidAsync(coordinator, await PostAsync(coordinator, Page, "End", null, ("id", id)));
+        Assert.Contains("ends today", said, StringComparison.Ordinal);
         Assert.Equal(1, await scene.Bed.CountAsync("care_agreements where ended_by is not null and until_on is not null"));
         Assert.True(IsDenied(await (await SignedIn.AsAsync(scene.Bed, Role.SiteManager, scene.Bed.Harbour)).GetAsync(Page, IntakeBed.Ct)));
     }

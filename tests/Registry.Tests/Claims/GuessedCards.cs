@@ -28,12 +28,13 @@ internal sealed partial class GuessedCards : IAsyncDisposable
             ["Intake:UnmatchedCardsPerDay"] = allowed.ToString(CultureInfo.InvariantCulture),
             ["Intake:RequestsPerMinute"] = "1000000",
         });
-        var births = new StringBuilder("kind,record_number,card_id,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date,contact_email,email_consent,"
-            + "ear,outcome,method,performed_at\n");
+        var births = new StringBuilder("kind,record_number,card_id,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date,"
+            + "contact_email,email_consent,ear,outcome,method,performed_at\n");
         for (var i = 0; i < Infants; i++)
         {
-            births.Append(CultureInfo.InvariantCulture,
-                $"birth,H{i},{Card(true, i)},2026-11-01,female,Ada,Marlow{i},1995-02-03,m{i}@example.test,yes,,,,\n");
+            var born = new DateOnly(1990, 1, 1).AddDays(i).ToString("O", CultureInfo.InvariantCulture);
+            var mother = $"Ada{i},Marlow{i},{born},m{i}@example.test";
+            births.Append(CultureInfo.InvariantCulture, $"birth,H{i},{Card(true, i)},2026-11-01,female,{mother},yes,,,,\n");
             births.Append(CultureInfo.InvariantCulture, $"screening,H{i},,,,,,,,,right,refer,oae,2026-11-02T09:15\n");
             births.Append(CultureInfo.InvariantCulture, $"screening,H{i},,,,,,,,,left,refer,oae,2026-11-02T09:20\n");
         }
@@ -62,7 +63,11 @@ internal sealed partial class GuessedCards : IAsyncDisposable
     public Task<HttpClient> ClientAsync() => Bed.FhirClientAsync(_stranger);
 
     /// <summary>Ids and times set aside, and the numbers that tell one card from another.</summary>
-    public static string Plain(string body) => Numbers().Replace(Times().Replace(Ids().Replace(body, "#id"), "#time"), "#card");
+    public static string Plain(string body)
+    {
+        body = Ids().Replace(Hashes().Replace(body, "#hash"), "#id");
+        return Numbers().Replace(Times().Replace(body, "#time"), "#card");
+    }
 
     /// <summary>Whatever was tried: nothing of the stranger became a fact, it sees nobody, and what was due stays due.</summary>
     public async Task NothingGotInAsync()
@@ -72,7 +77,8 @@ internal sealed partial class GuessedCards : IAsyncDisposable
         Assert.Equal(Infants, await Bed.CountAsync("infants"));
         Assert.Equal(Infants, await Bed.CountAsync("infant_status where next_step = 'rescreen'"));
         Assert.Equal(0, await Bed.CountAsync("held_rows where reason not in ('no_such_infant')"));
-        Assert.Equal(0, await Bed.CountAsync("submission_rows r join held_rows h using (submission_id, row_number) where r.infant_id is not null"));
+        Assert.Equal(0, await Bed.CountAsync("submission_rows r join held_rows h using (submission_id, row_number) "
+            + "where r.infant_id is not null"));
     }
 
     public ValueTask DisposeAsync() => Bed.DisposeAsync();
@@ -80,8 +86,13 @@ internal sealed partial class GuessedCards : IAsyncDisposable
     [GeneratedRegex("[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")]
     private static partial Regex Ids();
 
-    [GeneratedRegex(@"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d+)?(Z|\+00:00)|\b20\d{12}(\.\d+)?(\+0000)?\b|\d{1,2} \w{3} \d{4},? \d{2}:\d{2}")]
+    [GeneratedRegex(@"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d+)?(Z|\+00:00)|\b20\d{12}(\.\d+)?(\+0000)?\b"
+        + @"|\d{1,2} \w{3} \d{4},? \d{2}:\d{2}")]
     private static partial Regex Times();
+
+    /// <summary>Of the bytes sent, with their number (a workbook is packed), and the control ids of acknowledgements.</summary>
+    [GeneratedRegex("\\b[0-9a-f]{64}\\b|\\b[0-9a-f]{20}\\b|\"bytes\":[0-9]+")]
+    private static partial Regex Hashes();
 
     [GeneratedRegex(@"BS-[19]\d{5}")]
     private static partial Regex Numbers();

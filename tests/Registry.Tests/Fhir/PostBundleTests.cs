@@ -182,7 +182,13 @@ public sealed class PostBundleTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         using var harbour = await bed.FhirClientAsync(bed.Harbour);
         using var hill = await bed.FhirClientAsync(bed.Hill);
-        await harbour.SendAsync(Patient("1", card: "C1"), "/fhir/Patient");
+        var mother = new RelatedPerson
+        {
+            Patient = new(Urn(1)),
+            Relationship = [new("http://terminology.hl7.org/CodeSystem/v3-RoleCode", "MTH")],
+            Name = [new() { Family = "Marlow" }],
+        };
+        await harbour.SendAsync(Bundle(BundleType.Batch, (Urn(1), Patient("1", card: "C1")), (null, mother)));
         var visit = new Encounter
         {
             Status = Encounter.EncounterStatus.Finished,
@@ -191,8 +197,9 @@ public sealed class PostBundleTests(TestDatabase database)
         };
         var test = Result(Urn(1));
         test.Encounter = new(Urn(2));
-        var (_, body) = await hill.SendAsync(Bundle(BundleType.Batch, (Urn(1), Patient("H-9", card: "C1")), (Urn(2), visit), (null, test)));
-        Assert.Equal(["200", "200", "201"], Entries(body).Select(e => e[..3]));
+        var (_, body) = await hill.SendAsync(Bundle(
+            BundleType.Batch, (Urn(1), Patient("H-9", card: "C1")), (Urn(2), visit), (null, test), (null, mother)));
+        Assert.Equal(["200", "200", "201"], Entries(body).Take(3).Select(e => e[..3]));
         Assert.Equal("outpatient_rescreen", (await bed.ListAsync("select stage from screenings"))[0]);
         Assert.Equal(1, await bed.CountAsync("births"));
     }

@@ -8,6 +8,7 @@ using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
 using Registry.Rules.Screening;
 
 namespace Registry.Infants.Record;
@@ -24,6 +25,12 @@ public sealed record OpenedRecord(
 {
     public required string BirthSite { get; init; }
     public required string ResponsibleSite { get; init; }
+
+    /// <summary>Sites whose first reports about the infant wait to be confirmed, with how many: nothing of them counts.</summary>
+    public required IReadOnlyList<(string Site, int Rows)> Waiting { get; init; }
+
+    /// <summary>Other infants for whom another site states the same card; only a coordinator is told.</summary>
+    public required IReadOnlyList<InfantId> SameCard { get; init; }
 
     /// <summary>How tests stand to their site's own criterion, by the id of the fact; only those that were compared.</summary>
     public required IReadOnlyDictionary<Guid, CriterionResult> Compared { get; init; }
@@ -61,12 +68,34 @@ public sealed class OpenRecord(RegistryDb db, StatusSource source, PolicyStore p
         {
             BirthSite = Name(status?.BirthSiteId),
             ResponsibleSite = Name(status?.ResponsibleSiteId),
+            Waiting = await WaitingAsync(id, sites, ct),
+            SameCard = viewer.IsCoordinator ? await SameCardAsync(id, ct) : [],
             Compared = Compare(timeLine, (await policies.InForceAsync(asOf, ct)).PassCriteria, sites),
         };
         await audit.OneAsync(id, ct);
         return record;
 
         string Name(SiteId? site) => site is { } known && sites.TryGetValue(known, out var found) ? found.Name : "";
+    }
+
+    private async Task<IReadOnlyList<(string, int)>> WaitingAsync(InfantId id, Dictionary<SiteId, Site> sites, CancellationToken ct)
+    {
+        var waiting = await (
+            from r in db.SubmissionRows
+            join h in db.HeldRows on new { r.SubmissionId, r.RowNumber } equals new { h.SubmissionId, h.RowNumber }
+            where r.InfantId == id && r.Outcome == RowOutcome.Held && h.Resolution == null && h.Reason == HoldReason.AwaitsConfirmation
+            group h by h.SiteId into claim
+            select new { claim.Key, Rows = claim.Count() }).ToListAsync(ct);
+        return [.. waiting.Select(w => (sites[w.Key].Name, w.Rows)).OrderBy(w => w.Name, StringComparer.Ordinal)];
+    }
+
+    private Task<List<InfantId>> SameCardAsync(InfantId id, CancellationToken ct)
+    {
+        var cards = db.InfantIdentifiers.Where(i => i.Kind == IdentifierKind.CardId && i.SupersededAt == null);
+        return (from own in cards
+                join other in cards on own.Value equals other.Value
+                where own.InfantId == id && other.InfantId != id
+                select other.InfantId).Distinct().ToListAsync(ct);
     }
 
     private async Task<InfantStatusRow?> StatusAsync(StatusesAsOf statuses, InfantId id, CancellationToken ct)

@@ -82,9 +82,13 @@ internal static class WriteOutcomes
             var result = rows[i].Result;
             rows[i] = result.Applied.Outcome == RowOutcome.Rejected
                 ? rows[i] with { IsRepeated = true }
-                : new(rows[i].Chunk, result with { Applied = new(RowOutcome.Unchanged, result.Applied.InfantId) }, null);
+                : new(rows[i].Chunk, result with { Applied = new(RowOutcome.Unchanged, IdToTell(result.Applied)) }, null);
         }
     }
+
+    /// <summary>The site of a claim is not told which infant it is about.</summary>
+    private static Guid? IdToTell(AppliedRow row) =>
+        row.Hold is HoldReason.AwaitsConfirmation or HoldReason.NotConfirmed ? null : row.InfantId;
 
     /// <summary>Not a row that settles by itself, nor one sent back from the file of rejected rows.</summary>
     private static bool WouldWaitForSomebody(Row row) => row.Chunk.OriginOf(row.Result.Row) is null && row.Result.Applied switch

@@ -1,4 +1,5 @@
 using System.Collections.Concurrent;
+using System.Diagnostics;
 using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Intake.Raw;
@@ -20,7 +21,7 @@ public sealed class SlowUnmatched(
     /// <summary>What is known of a sender is this old at most: a rush costs no query each.</summary>
     private static readonly TimeSpan Fresh = TimeSpan.FromSeconds(2);
 
-    private readonly ConcurrentDictionary<SiteId, (DateTimeOffset ReadAt, int Rows, DateTimeOffset LastAt)> _counts = new();
+    private readonly ConcurrentDictionary<SiteId, (long ReadAt, int Rows, DateTimeOffset LastAt)> _counts = new();
     private readonly ConcurrentDictionary<(SiteId, DateOnly), bool> _said = new();
 
     /// <returns>How many seconds the sender waits before it may send again; 0: it may.</returns>
@@ -28,7 +29,7 @@ public sealed class SlowUnmatched(
     {
         var now = clock.Now;
         var day = DateOnly.FromDateTime(now.UtcDateTime);
-        if (!_counts.TryGetValue(site, out var known) || now - known.ReadAt > Fresh || known.ReadAt > now)
+        if (!_counts.TryGetValue(site, out var known) || Stopwatch.GetElapsedTime(known.ReadAt) > Fresh)
             _counts[site] = known = await ReadAsync(site, day, now, ct);
         var beyond = known.Rows - options.Value.UnmatchedCardsPerDay;
         if (beyond <= 0) return 0;
@@ -37,12 +38,13 @@ public sealed class SlowUnmatched(
         return Math.Max(0, (int)Math.Ceiling((known.LastAt.AddSeconds(Math.Min(beyond, MostSeconds)) - now).TotalSeconds));
     }
 
-    private async Task<(DateTimeOffset, int, DateTimeOffset)> ReadAsync(SiteId site, DateOnly day, DateTimeOffset now, CancellationToken ct)
+    private async Task<(long, int, DateTimeOffset)> ReadAsync(SiteId site, DateOnly day, DateTimeOffset now, CancellationToken ct)
     {
         await using var command = source.CreateCommand("select rows, last_at from unmatched_counts where site_id = $1 and day = $2");
         command.Parameters.AddWithValue(site.Value);
         command.Parameters.AddWithValue(day);
         await using var r = await command.ExecuteReaderAsync(ct);
-        return await r.ReadAsync(ct) ? (now, r.GetInt32(0), r.GetFieldValue<DateTimeOffset>(1)) : (now, 0, now);
+        return await r.ReadAsync(ct)
+            ? (Stopwatch.GetTimestamp(), r.GetInt32(0), r.GetFieldValue<DateTimeOffset>(1)) : (Stopwatch.GetTimestamp(), 0, now);
     }
 }

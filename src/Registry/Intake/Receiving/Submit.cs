@@ -24,8 +24,8 @@ public readonly record struct Patience(int Rows, bool ForOthers)
 /// files that come at the same moment share a transaction.
 /// </summary>
 public sealed class Submit(
-    ReceiveSubmission receive, SlowUnmatched slow, ShareCommit share, ProcessSubmission process, TryRows tryRows, IOptions<IntakeOptions> options,
-    IServiceProvider services, ILogger<Submit> log)
+    ReceiveSubmission receive, ShareCommit share, ProcessSubmission process, TryRows tryRows, IOptions<IntakeOptions> options,
+    SlowUnmatched slow, IServiceProvider services, ILogger<Submit> log)
 {
     /// <summary>Looks at a submission that another worker is at, a tenth of a second apart.</summary>
     private const int Looks = 100;
@@ -43,7 +43,7 @@ public sealed class Submit(
         SubmissionId? kept = null;
         try
         {
-            if (await slow.SecondsAsync(sent.SiteId, ct) is > 0 and var seconds) return new Submitted.Nothing(NotStored.SlowedDown, seconds);
+            if (await SlowedDownAsync(sent, ct) is { } slowed) return slowed;
             if (length is > 0 and <= ShareCommit.MaxBytes)
             {
                 // Before a connection to the database is taken: however slowly it comes, nobody else waits for one.
@@ -76,7 +76,7 @@ public sealed class Submit(
     {
         try
         {
-            if (await slow.SecondsAsync(sent.SiteId, ct) is > 0 and var seconds) return new Submitted.Nothing(NotStored.SlowedDown, seconds);
+            if (await SlowedDownAsync(sent, ct) is { } slowed) return slowed;
             return await tryRows.RunAsync(sent, body, viewer, audit, ct) is { } trial
                 ? new Submitted.Tried(trial) : new Submitted.Nothing(NotStored.TooLargeToTry);
         }
@@ -85,6 +85,9 @@ public sealed class Submit(
             return new Submitted.Nothing(WhyNot(e));
         }
     }
+
+    private async Task<Submitted.Nothing?> SlowedDownAsync(SentFile sent, CancellationToken ct) =>
+        await slow.SecondsAsync(sent.SiteId, ct) is > 0 and var seconds ? new(NotStored.SlowedDown, seconds) : null;
 
     private async Task WorkThroughAsync(Receipt receipt, Patience patience, CancellationToken ct)
     {

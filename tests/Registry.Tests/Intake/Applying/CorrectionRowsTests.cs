@@ -88,7 +88,7 @@ public sealed class CorrectionRowsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await SendAsync(bed, Birth + Screen("", "refer"), 3);
-        const string test = "screening,,C1,,,,,,,right,pass,oae,2026-11-02T09:15\n";
+        const string test = "screening,X9,C1,2026-11-01,,,,Marlow,,right,pass,oae,2026-11-02T09:15\n";
         Assert.Equal(["accepted", "accepted", "held nothing_recorded"],
             await SendAsync(bed, "correct," + test + "retract," + test + "retract,birth,,C1,,,,,,,,,,\n", 2, bed.Hill));
         Assert.Equal(["refer holds", "pass closed retract hill"], await ScreensAsync(bed));
@@ -100,7 +100,7 @@ public sealed class CorrectionRowsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await SendAsync(bed, Birth, 3);
-        const string test = "screening,,C1,,,,,,,right,pass,oae,2026-11-02T09:15\n";
+        const string test = "screening,,C1,2026-11-01,,,,Marlow,,right,pass,oae,2026-11-02T09:15\n";
         await SendAsync(bed, "," + test, 2, bed.Hill);
         var hill = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
         var page = $"/infants/{(await bed.ListAsync("select id from infants"))[0]}";
@@ -243,8 +243,10 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         // Stated whole: what the correction leaves out is no longer stated.
         Assert.Equal(["2026-11-02 male "],
             await bed.ListAsync("select concat(born_on, ' ', sex, ' ', mother_born_on) from births where superseded_at is null"));
-        Assert.Equal(["held identifier_contradicted"], await SendAsync(
-            bed, "correct,birth,,C1,2026-11-01,male,,Ada,Marlow,,,,,\n", 7, bed.Hill));
+        // Of a site that has nothing to do with the infant, and states another birth date, it is another infant's.
+        Assert.Equal(["accepted"], await SendAsync(bed, "correct,birth,,C1,2026-11-01,male,,Ada,Marlow,,,,,\n", 7, bed.Hill));
+        Assert.Equal(["2026-11-01 hill", "2026-11-02 harbour"], await bed.ListAsync(
+            "select concat(born_on, ' ', s.code) from births b join sites s on s.id = b.site_id where superseded_at is null order by 1"));
     }
 
     [Fact]

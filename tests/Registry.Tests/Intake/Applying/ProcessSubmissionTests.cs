@@ -1,4 +1,6 @@
+using Microsoft.Extensions.DependencyInjection;
 using Registry.Intake;
+using Registry.Intake.Applying;
 using Registry.Intake.Receiving;
 using Registry.Records;
 
@@ -104,10 +106,10 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
     public async Task Another_site_may_complete_a_birth_but_not_contradict_it()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        const string header = "kind,card_id,birth_date,sex,birth_weight_g,county,infant_family_name\n";
-        await bed.SendAsync(header + "birth,C1,2026-11-01,female,3100,,Marlow\n");
+        const string header = "kind,card_id,birth_date,sex,birth_weight_g,county,infant_family_name,mother_family_name\n";
+        await bed.SendAsync(header + "birth,C1,2026-11-01,female,3100,,Marlow,Marlow\n");
         Assert.Equal(["accepted", "held contradicts_record"], await bed.OutcomesAsync(
-            await bed.SendAsync(header + "birth,C1,2026-11-01,,,Mere,MARLOW\nbirth,C1,2026-11-01,,3300,,\n", bed.Hill)));
+            await bed.SendAsync(header + "birth,C1,2026-11-01,,,Mere,MARLOW,Marlow\nbirth,C1,2026-11-01,,3300,,,Marlow\n", bed.Hill)));
         Assert.Equal(["harbour 3100 Mere Marlow"], await bed.ListAsync(
             "select concat_ws(' ', s.code, birth_weight_grams, b.county, infant_family_name) from births b join sites s on s.id = "
                 + "b.site_id where superseded_at is null"));
@@ -133,21 +135,23 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
             screening,B9,,,,,,,,left,pass,oae,2026-11-02T09:16
 
             """, at: bed.Now.AddDays(-2));
-        // Another site knows the card only; the record number that leads to it comes with a later row.
-        var other = await bed.SendAsync(TestHeader + "screening,,C7,,,,,,,left,refer,aabr,2026-11-05T09:16\n", bed.Hill,
-            at: bed.Now.AddDays(-2));
+        // Another site knows the card: two details say whose, and once it has spoken of the infant the card alone does.
+        const string elsewhere = "screening,,C1,,,,,,,left,refer,aabr,2026-11-05T09:16\n";
+        var cardAlone = await bed.SendAsync(TestHeader + elsewhere, bed.Hill, at: bed.Now.AddDays(-2));
         Assert.Equal(["held no_such_infant", "held no_such_infant", "held no_such_infant"], await bed.OutcomesAsync(tests));
 
         await bed.SendAsync(TestHeader + Birth + ",,,,\n", at: bed.Now.AddDays(-1));
         Assert.Equal(["accepted", "accepted", "held no_such_infant"], await bed.OutcomesAsync(tests));
         Assert.Equal(["2 0 1"],
             await bed.ListAsync("select concat_ws(' ', accepted, rejected, held) from submissions where id = $1", tests.Value));
-        Assert.Equal(["held no_such_infant"], await bed.OutcomesAsync(other));
+        Assert.Equal(["held no_such_infant"], await bed.OutcomesAsync(cardAlone));
         // Known when: the day the birth made it knowable, not the day the test was sent.
         Assert.Equal(["24"], await bed.ListAsync("select distinct to_char(recorded_at at time zone 'utc', 'DD') from screenings"));
 
-        await bed.SendAsync(TestHeader + "screening,A1,C7,,,,,,,right,pass,oae,2026-11-06T09:15\n");
-        Assert.Equal(["accepted"], await bed.OutcomesAsync(other));
+        Assert.Equal(["accepted"], await bed.OutcomesAsync(await bed.SendAsync(
+            TestHeader + "screening,,C1,2026-11-01,,,,marlow,,right,pass,oae,2026-11-06T09:15\n", bed.Hill)));
+        Assert.Equal(1, await bed.App.Services.GetRequiredService<RetryHeldRows>().ForAllAsync(IntakeBed.Ct));
+        Assert.Equal(["accepted"], await bed.OutcomesAsync(cardAlone));
     }
 
     [Fact]

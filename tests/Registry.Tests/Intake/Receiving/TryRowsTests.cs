@@ -115,7 +115,7 @@ public sealed class TryRowsTests(TestDatabase database)
         Assert.Equal("unchanged", await TryAsync(harbour, pairs[0].Known));
         Assert.Equal("held identifier_contradicted", await TryAsync(harbour, pairs[1].Known));
         // And so is the other one, once it holds something of the infant.
-        await bed.SendAsync(header + "screening,,C1,,,,,,,left,pass,oae,2026-11-03T09:15\n", bed.Hill);
+        await bed.SendAsync(header + "screening,,C1,2026-11-01,,,,Marlow,,left,pass,oae,2026-11-03T09:15\n", bed.Hill);
         Assert.Equal("unchanged", await TryAsync(hill, "screening,,C1,,,,,,,left,pass,oae,2026-11-03T09:15\n"));
         Assert.Equal(["POST /api/v1/submissions/ 1"],
             (await bed.ListAsync("select concat_ws(' ', action, infant_count) from access_records where infant_id is null")).Distinct());

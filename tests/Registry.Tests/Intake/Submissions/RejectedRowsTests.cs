@@ -70,7 +70,8 @@ public sealed class RejectedRowsTests(TestDatabase database)
         var waiting = bed.App.Services.GetRequiredService<ListWaitingRows>();
         async Task<int> WaitingAsync() => (await waiting.CountAsync(new(bed.Harbour), IntakeBed.Ct)).Rejected;
 
-        // Another site's file names them too: they are none of its.
+        // Another site's file names them too: they are none of its. It is the first to report the birth, and hands the infant on.
+        await bed.AgreeAsync(bed.Hill, bed.Harbour);
         await bed.SendFileAsync(Encoding.UTF8.GetBytes(file), SubmissionFormat.Csv, bed.Hill);
         Assert.Equal(3, await WaitingAsync());
         // A discarded one keeps its own word; what is tried only closes nothing.
