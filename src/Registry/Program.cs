@@ -22,7 +22,13 @@ using Registry.Ui;
 // The table of contents: one line per capability. Each has a folder beside this file with a README.
 var builder = WebApplication.CreateBuilder(args);
 builder.AddPlatform();
-if (DemoPeople.IsDemonstration(builder.Configuration)) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
+if (CheckSettings.Problems(builder.Configuration, builder.Environment, args) is { Count: > 0 } problems)
+{
+    foreach (var problem in problems) Console.Error.WriteLine($"Not started: {problem}");
+    return 2;
+}
+
+if (Demonstration.Of(builder.Configuration).IsOn) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
 
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
 builder.Services.AddRecords(database.ConnectionString);
@@ -43,6 +49,7 @@ builder.Services.AddFhir();
 builder.Services.AddPolicyChanges();
 
 await using var app = builder.Build();
+app.UseAccess();
 app.UsePlatform();
 app.UseUi();
 app.MapAccess();

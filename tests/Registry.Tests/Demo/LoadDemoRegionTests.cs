@@ -1,3 +1,5 @@
+using System.Security.Cryptography;
+using System.Text;
 using System.Text.Json;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.EntityFrameworkCore;
@@ -156,7 +158,11 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
             Assert.Equal(site is null ? null : (await db.Sites.SingleAsync(s => s.Code == site, Ct)).Id, person.SiteId);
         }
 
-        var key = await scope.ServiceProvider.GetRequiredService<FindSiteKey>().ForAsync(LoadDemoRegion.SiteKeyOf(Places.LeakingSite));
-        Assert.Equal((await db.Sites.SingleAsync(s => s.Code == Places.LeakingSite, Ct)).Id, key!.SiteId);
+        var hash = SHA256.HashData(Encoding.UTF8.GetBytes(LoadDemoRegion.SiteKeyOf(Places.LeakingSite)));
+        var key = await db.SiteKeys.AsNoTracking().SingleAsync(k => k.Sha256 == hash, Ct);
+        Assert.Equal((await db.Sites.SingleAsync(s => s.Code == Places.LeakingSite, Ct)).Id, key.SiteId);
+        // Open to nobody but in a demonstration, which this program is not.
+        Assert.True(key.Demonstration && await db.Users.AllAsync(p => p.Demonstration, Ct) && await db.Installations.AllAsync(i => i.Demonstration, Ct));
+        Assert.Null(await scope.ServiceProvider.GetRequiredService<FindSiteKey>().ForAsync(LoadDemoRegion.SiteKeyOf(Places.LeakingSite)));
     }
 }
