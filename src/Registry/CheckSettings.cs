@@ -6,6 +6,14 @@ namespace Registry;
 /// <summary>What a start is refused for, each in one sentence that says what to do: settings that would let strangers in.</summary>
 public static class CheckSettings
 {
+    /// <summary>Says what is wrong; true when the program must not start.</summary>
+    public static bool Refuse(WebApplicationBuilder builder, string[] args)
+    {
+        var problems = Problems(builder.Configuration, builder.Environment, args);
+        foreach (var problem in problems) Console.Error.WriteLine($"Not started: {problem}");
+        return problems.Count > 0;
+    }
+
     public static IReadOnlyList<string> Problems(IConfiguration configuration, IHostEnvironment environment, string[] args)
     {
         var problems = new List<string>();

@@ -22,12 +22,7 @@ using Registry.Ui;
 // The table of contents: one line per capability. Each has a folder beside this file with a README.
 var builder = WebApplication.CreateBuilder(args);
 builder.AddPlatform();
-if (CheckSettings.Problems(builder.Configuration, builder.Environment, args) is { Count: > 0 } problems)
-{
-    foreach (var problem in problems) Console.Error.WriteLine($"Not started: {problem}");
-    return 2;
-}
-
+if (CheckSettings.Refuse(builder, args)) return Verbs.NotStarted;
 if (Demonstration.Of(builder.Configuration).IsOn) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
 
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
@@ -61,6 +56,5 @@ app.MapOpenApi().AllowAnonymous();
 app.MapRazorPages();
 
 return await Verbs.RunAsync(app, args);
-
 /// <summary>Public so that tests can host the program.</summary>
 public sealed partial class Program;

@@ -18,6 +18,9 @@ namespace Registry;
 /// </summary>
 public static class Verbs
 {
+    /// <summary>The exit code of a start that is refused, and of a verb that is wrong.</summary>
+    public const int NotStarted = 2;
+
     public static async Task<int> RunAsync(WebApplication app, string[] args)
     {
         var words = args.TakeWhile(a => !a.StartsWith('-')).ToArray();
@@ -50,20 +53,20 @@ public static class Verbs
                     return 0;
                 default:
                     Console.Error.WriteLine(
-                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, administrator, demo generate, demo load; without one the "
-                        + "program serves.");
-                    return 2;
+                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, administrator, demo generate, demo load; "
+                        + "without one the program serves.");
+                    return NotStarted;
             }
         }
         catch (ArgumentException wrong) when (words is ["demo", _])
         {
             Console.Error.WriteLine(wrong.Message);
-            return 2;
+            return NotStarted;
         }
         catch (NotADemonstrationException refused)
         {
             Console.Error.WriteLine($"Not started: {refused.Message}");
-            return 2;
+            return NotStarted;
         }
         catch (OperationCanceledException) when (stop.IsCancellationRequested)
         {
@@ -114,14 +117,14 @@ public static class Verbs
         if (app.Configuration["email"] is not { Length: > 0 } email || app.Configuration["name"] is not { Length: > 0 } name)
         {
             Console.Error.WriteLine("Say who: administrator --email ADDRESS --name \"NAME\"");
-            return 2;
+            return NotStarted;
         }
 
         await using var scope = app.Services.CreateAsyncScope();
         var (password, problems) = await scope.ServiceProvider.GetRequiredService<ManagePeople>()
             .AddAsync(email, name, Role.Administrator, null);
         foreach (var problem in problems) Console.Error.WriteLine(problem);
-        if (password is null) return 2;
+        if (password is null) return NotStarted;
         Console.WriteLine($"{email} signs in with the password {password} and then chooses another, within "
             + $"{ManagePeople.GivenFor.Days} days.");
         return 0;
@@ -132,7 +135,7 @@ public static class Verbs
         if (string.IsNullOrEmpty(folder))
         {
             Console.Error.WriteLine("Say where to: demo generate --out FOLDER");
-            return 2;
+            return NotStarted;
         }
 
         Directory.CreateDirectory(folder);

@@ -49,8 +49,8 @@ public sealed class CheckPassword(
     private bool Matches(Person? person, string password)
     {
         var hasher = people.PasswordHasher;
-        return hasher.VerifyHashedPassword(person ?? Nobody, person?.PasswordHash ?? HashOfNobody, password) != PasswordVerificationResult.Failed
-            && person?.PasswordHash is not null;
+        var answer = hasher.VerifyHashedPassword(person ?? Nobody, person?.PasswordHash ?? HashOfNobody, password);
+        return answer != PasswordVerificationResult.Failed && person?.PasswordHash is not null;
     }
 
     private bool MayEnter(Person person) => person.DisabledAt is null

@@ -19,11 +19,32 @@ internal static class ProtectForms
     public static void AddProtectForms(this IServiceCollection services, AccessSettings settings)
     {
         services.AddSingleton<FindInstallation>();
-        services.AddDataProtection().PersistKeysToDbContext<RegistryDb>();
-        services.AddOptions<DataProtectionOptions>()
-            .Configure<FindInstallation>((options, find) => options.ApplicationDiscriminator = $"registry {find.Id}");
+        services.AddDataProtection().SetApplicationName("registry").PersistKeysToDbContext<RegistryDb>();
+        // The framework wants its name before there is a database to ask: the installation is added where something is protected.
+        var theirs = services.Single(s => s.ServiceType == typeof(IDataProtectionProvider));
+        services.Remove(theirs);
+        services.AddSingleton<IDataProtectionProvider>(s => new ProtectForInstallation(
+            (IDataProtectionProvider)theirs.ImplementationFactory!(s), s.GetRequiredService<FindInstallation>()));
         if (settings.KeyPassphrase is { Length: > 0 } passphrase)
             services.Configure<KeyManagementOptions>(o => o.XmlEncryptor = new EncryptByPassphrase(passphrase));
+    }
+}
+
+/// <summary>Protects for this installation only, whose id is a purpose before all others.</summary>
+internal sealed class ProtectForInstallation(IDataProtectionProvider inner, FindInstallation find) : IDataProtectionProvider
+{
+    public IDataProtector CreateProtector(string purpose) =>
+        new Later(() => inner.CreateProtector(find.Id.ToString()).CreateProtector(purpose));
+
+    private sealed class Later(Func<IDataProtector> make) : IDataProtector
+    {
+        private IDataProtector? _made;
+
+        private IDataProtector Made => _made ??= make();
+
+        public IDataProtector CreateProtector(string purpose) => new Later(() => Made.CreateProtector(purpose));
+        public byte[] Protect(byte[] plaintext) => Made.Protect(plaintext);
+        public byte[] Unprotect(byte[] protectedData) => Made.Unprotect(protectedData);
     }
 }
 

@@ -17,7 +17,8 @@ internal static class RefuseUnreadable
     internal static bool Holds(string? text) => text?.Contains('\0', StringComparison.Ordinal) == true;
 }
 
-/// <summary>The same for the fields of a form; and a verb a page has no handler for is answered 405, not with a page nobody filled.</summary>
+/// <summary>The same for the fields of a form; and a verb a page has no handler for is answered 405, not with a page nobody
+/// filled.</summary>
 public sealed class RefuseUnreadableForm : IAsyncPageFilter
 {
     public Task OnPageHandlerSelectionAsync(PageHandlerSelectedContext context) => Task.CompletedTask;

@@ -30,7 +30,8 @@ public sealed class OwnSignInModel(Viewer viewer, Sessions sessions, ListSession
     {
         if (ModelState.IsValid)
         {
-            foreach (var problem in await change.RunAsync(Me, Current, New, Here, HttpContext.Connection.RemoteIpAddress?.ToString() ?? "", ct))
+            var address = HttpContext.Connection.RemoteIpAddress?.ToString() ?? "";
+            foreach (var problem in await change.RunAsync(Me, Current, New, Here, address, ct))
                 ModelState.AddModelError("", problem);
         }
 

@@ -14,7 +14,8 @@ namespace Registry.Accounts;
 [Authorize(Permissions.Administrator)]
 public sealed class PeopleModel(Viewer viewer, ManagePeople manage, ListSessions list, Sessions sessions, SiteChoices choices) : PageModel
 {
-    [BindProperty, Required(ErrorMessage = AccountWords.EnterEmail), EmailAddress(ErrorMessage = AccountWords.EnterEmail), StringLength(254)]
+    [BindProperty, StringLength(254)]
+    [Required(ErrorMessage = AccountWords.EnterEmail), EmailAddress(ErrorMessage = AccountWords.EnterEmail)]
     public string Email { get; set; } = "";
 
     [BindProperty, Required(ErrorMessage = AccountWords.EnterName), StringLength(80, ErrorMessage = AccountWords.NameTooLong)]
@@ -34,7 +35,8 @@ public sealed class PeopleModel(Viewer viewer, ManagePeople manage, ListSessions
     public static IEnumerable<SelectListItem> Roles(Role? chosen) =>
         Enum.GetValues<Role>().Select(r => new SelectListItem(Words.Of(r), Codes.Of(r), r == chosen));
 
-    public IEnumerable<SelectListItem> SiteOptions(SiteId? chosen) => SiteChoices.Options(Sites, Sites.FirstOrDefault(s => s.Id == chosen)?.Code);
+    public IEnumerable<SelectListItem> SiteOptions(SiteId? chosen) =>
+        SiteChoices.Options(Sites, Sites.FirstOrDefault(s => s.Id == chosen)?.Code);
 
     public Task OnGetAsync(CancellationToken ct) => LoadAsync(ct);
 

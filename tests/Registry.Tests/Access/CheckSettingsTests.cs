@@ -36,7 +36,8 @@ public sealed class CheckSettingsTests(TestDatabase database)
     [InlineData("would listen on http://*:8080, where", "Development", "http_ports=8080")]
     [InlineData("would listen on http://[::]:80, where", "Development", "Urls=http://127.0.0.1:1;http://[::]:80")]
     [InlineData("Plain HTTP is for", "Development", Connected, Everywhere, "Access:AllowHttp=true")]
-    [InlineData("Plain HTTP is for", "Production", Connected, InService, "Kestrel:Endpoints:A:Url=http://10.0.0.4", "Access:AllowHttp=true")]
+    [InlineData("Plain HTTP is for", "Production", Connected, InService, "Kestrel:Endpoints:A:Url=http://10.0.0.4",
+        "Access:AllowHttp=true")]
     [InlineData("Access:KeyPassphrase is not set", "Production", Connected, Loopback, "AllowedHosts=registry.example")]
     [InlineData("shorter than 20", "Production", Connected, Loopback, "AllowedHosts=registry.example", "Access:KeyPassphrase=short")]
     [InlineData("AllowedHosts lets every", "Production", Connected, Loopback, "Access:KeyPassphrase=twenty characters or more")]

@@ -7,7 +7,7 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.Access;
 
-/// <summary>What a cookie is worth: the person behind it, as the database has them at this moment, in this installation, for a while.</summary>
+/// <summary>What a cookie is worth: the person behind it, as the database has them now, in this installation, for a while.</summary>
 public sealed class SessionsTests(TestDatabase database)
 {
     private const string Page = "/follow-up";
@@ -103,7 +103,8 @@ public sealed class SessionsTests(TestDatabase database)
         var cookie = await CookieAsync(bed, await bed.AddPersonAsync(Role.Coordinator));
         var token = cookie.Split('=')[1];
         Assert.Equal(43, token.Length); // 32 random bytes
-        Assert.DoesNotContain(token, string.Join("", await bed.ListAsync("select row_to_json(s) from sessions s")), StringComparison.Ordinal);
+        Assert.DoesNotContain(token, string.Join("", await bed.ListAsync("select row_to_json(s) from sessions s")),
+            StringComparison.Ordinal);
     }
 
     [Fact]
@@ -128,7 +129,8 @@ public sealed class SessionsTests(TestDatabase database)
     public async Task The_keys_of_forms_are_in_the_database_and_unreadable_without_the_passphrase()
     {
         const string passphrase = "a passphrase of this test only";
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Access:KeyPassphrase"] = passphrase });
+        await using var bed = await IntakeBed.StartAsync(
+            database, new Dictionary<string, string?> { ["Access:KeyPassphrase"] = passphrase });
         using var client = SignedIn.Nobody(bed);
         await client.GetAsync("/sign-in", IntakeBed.Ct);
         var kept = (await bed.ListAsync("select content from form_keys")).Last();

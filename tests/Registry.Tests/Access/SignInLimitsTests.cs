@@ -210,7 +210,8 @@ public sealed class SignInLimitsTests(TestDatabase database, ITestOutputHelper o
     }
 
     /// <summary>One more node on the bed's database that counts hashes.</summary>
-    private static WebApplicationFactory<Program> Counting(IntakeBed bed, CountHashes counted, params (string Name, string Value)[] settings)
+    private static WebApplicationFactory<Program> Counting(IntakeBed bed, CountHashes counted,
+        params (string Name, string Value)[] settings)
     {
         var all = new Dictionary<string, string?> { ["Access:AllowHttp"] = "true" };
         foreach (var (name, value) in settings) all[name] = value;

@@ -19,7 +19,8 @@ internal sealed class TlsProxy : IAsyncDisposable
 
     private TlsProxy(WebApplication app, HttpClient onward) => (_app, _onward) = (app, onward);
 
-    public int Port => new Uri(_app.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()!.Addresses.Single()).Port;
+    public int Port => new Uri(_app.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()!.Addresses.Single())
+        .Port;
 
     public static async Task<TlsProxy> StartAsync(string to)
     {

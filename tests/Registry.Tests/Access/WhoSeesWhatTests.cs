@@ -162,7 +162,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(OfHarbour);
         var id = (await bed.ListAsync("select id from infants"))[0];
-        using (var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null)) await coordinator.GetAsync($"/infants/{id}", IntakeBed.Ct);
+        using (var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null))
+            await coordinator.GetAsync($"/infants/{id}", IntakeBed.Ct);
         var auditor = await SignedIn.AsAsync(bed, Role.Auditor, null);
         foreach (var path in new[] { "/access/reads", $"/infants/{id}/reads" })
         {
@@ -225,7 +226,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         var answer = await client.GetAsync("/sign-in", IntakeBed.Ct);
         Assert.Contains("frame-ancestors 'none'", answer.Headers.GetValues("Content-Security-Policy").Single(), StringComparison.Ordinal);
         Assert.DoesNotContain("unsafe", answer.Headers.GetValues("Content-Security-Policy").Single(), StringComparison.Ordinal);
-        // OWASP Secure Headers Project, "response headers" list (from memory; HSTS is shown behind the proxy, Clear-Site-Data at signing out).
+        // OWASP Secure Headers Project, "response headers" list (from memory); HSTS is shown behind the proxy, Clear-Site-Data at signing
+        // out.
         foreach (var (name, value) in new[]
         {
             ("X-Frame-Options", "DENY"), ("X-Permitted-Cross-Domain-Policies", "none"), ("Cross-Origin-Embedder-Policy", "require-corp"),

@@ -66,7 +66,7 @@ public sealed class ComposeFileTests
             v => v.Contains("PASSWORD", StringComparison.OrdinalIgnoreCase) && !v.Contains(":?", StringComparison.Ordinal));
 
     /// <summary>The settings of the compose file, as configuration keys, for the test that starts the program with them.</summary>
-    /// <param name="variables">What the <c>.env</c> file would say; what it must say and does not is an error, as it is to an engine.</param>
+    /// <param name="variables">What the <c>.env</c> file would say; what it must say and does not is an error, as to an engine.</param>
     public static IReadOnlyDictionary<string, string?> WebSettings(IReadOnlyDictionary<string, string> variables) =>
         new ComposeFileTests().Environment("web").ToDictionary(p => p.Key.Replace("__", ":", StringComparison.Ordinal), p =>
             (string?)Substitute(p.Value, variables));
