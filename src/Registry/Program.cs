@@ -23,7 +23,8 @@ using Registry.Ui;
 // The table of contents: one line per capability. Each has a folder beside this file with a README.
 var builder = WebApplication.CreateBuilder(args);
 builder.AddPlatform();
-if (DemoPeople.IsDemonstration(builder.Configuration)) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
+if (CheckSettings.Refuse(builder, args)) return Verbs.NotStarted;
+if (Demonstration.Of(builder.Configuration).IsOn) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
 
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
 builder.Services.AddRecords(database.ConnectionString);
@@ -44,6 +45,7 @@ builder.Services.AddFhir();
 builder.Services.AddPolicyChanges();
 
 await using var app = builder.Build();
+app.UseAccess();
 app.UsePlatform();
 app.UseUi();
 app.MapAccess();
@@ -55,6 +57,5 @@ app.MapOpenApi().AllowAnonymous();
 app.MapRazorPages();
 
 return await Verbs.RunAsync(app, args);
-
 /// <summary>Public so that tests can host the program.</summary>
 public sealed partial class Program;

@@ -1,6 +1,7 @@
 using System.Globalization;
 using Microsoft.AspNetCore.Hosting.Server;
 using Microsoft.AspNetCore.Hosting.Server.Features;
+using Registry.Accounts;
 using Registry.Demo;
 using Registry.Platform;
 using Registry.Platform.Jobs;
@@ -11,11 +12,15 @@ namespace Registry;
 
 /// <summary>
 /// What the executable can do. Without a verb it serves; <c>migrate</c> brings the database up to date and exits;
+/// <c>administrator --email ADDRESS --name NAME</c> adds one and prints the password to begin with;
 /// <c>demo generate --out FOLDER</c> writes the invented region's files; <c>demo load</c> loads them through the intake.
 /// Both demo verbs take <c>--anchor yyyy-MM-dd</c>, <c>--births N</c> and <c>--seed N</c>.
 /// </summary>
 public static class Verbs
 {
+    /// <summary>The exit code of a start that is refused, and of a verb that is wrong.</summary>
+    public const int NotStarted = 2;
+
     public static async Task<int> RunAsync(WebApplication app, string[] args)
     {
         var words = args.TakeWhile(a => !a.StartsWith('-')).ToArray();
@@ -38,6 +43,8 @@ public static class Verbs
                 case ["migrate"]:
                     await MigrateAsync(app.Services, stop.Token);
                     return 0;
+                case ["administrator"]:
+                    return await AddAdministratorAsync(app);
                 case ["demo", "generate"]:
                     return Generate(app, app.Configuration["out"]);
                 case ["demo", "load"]:
@@ -46,15 +53,20 @@ public static class Verbs
                     return 0;
                 default:
                     Console.Error.WriteLine(
-                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, demo generate, demo load; without one the "
-                        + "program serves.");
-                    return 2;
+                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, administrator, demo generate, demo load; "
+                        + "without one the program serves.");
+                    return NotStarted;
             }
         }
         catch (ArgumentException wrong) when (words is ["demo", _])
         {
             Console.Error.WriteLine(wrong.Message);
-            return 2;
+            return NotStarted;
+        }
+        catch (NotADemonstrationException refused)
+        {
+            Console.Error.WriteLine($"Not started: {refused.Message}");
+            return NotStarted;
         }
         catch (OperationCanceledException) when (stop.IsCancellationRequested)
         {
@@ -78,7 +90,9 @@ public static class Verbs
     private static async Task PrepareAsync(WebApplication app, CancellationToken ct)
     {
         if (string.IsNullOrEmpty(app.Configuration.GetConnectionString("Registry"))) await MigrateAsync(app.Services, ct);
-        if (DemoPeople.IsDemonstration(app.Configuration) && !await LoadDemoRegion.IsLoadedAsync(app.Services, ct))
+        if (!Demonstration.Of(app.Configuration).IsOn) return;
+        await LoadDemoRegion.MarkAsync(app.Services, ct);
+        if (!await LoadDemoRegion.IsLoadedAsync(app.Services, ct))
             await LoadDemoRegion.RunAsync(app.Services, Region(app), Console.WriteLine, ct);
     }
 
@@ -87,7 +101,7 @@ public static class Verbs
         await app.StartAsync();
         foreach (var address in app.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()?.Addresses ?? [])
             Console.WriteLine($"Open {address}");
-        if (DemoPeople.IsDemonstration(app.Configuration))
+        if (Demonstration.Of(app.Configuration).IsOn)
         {
             Console.WriteLine($"Sign in with the password \"{DemoPeople.Password}\" as");
             foreach (var person in DemoPeople.All) Console.WriteLine($"  {person.Email,-34} {person.As}");
@@ -97,12 +111,31 @@ public static class Verbs
         await app.WaitForShutdownAsync();
     }
 
+    /// <summary>The first of them can be made by nobody on a page.</summary>
+    private static async Task<int> AddAdministratorAsync(WebApplication app)
+    {
+        if (app.Configuration["email"] is not { Length: > 0 } email || app.Configuration["name"] is not { Length: > 0 } name)
+        {
+            Console.Error.WriteLine("Say who: administrator --email ADDRESS --name \"NAME\"");
+            return NotStarted;
+        }
+
+        await using var scope = app.Services.CreateAsyncScope();
+        var (password, problems) = await scope.ServiceProvider.GetRequiredService<ManagePeople>()
+            .AddAsync(email, name, Role.Administrator, null);
+        foreach (var problem in problems) Console.Error.WriteLine(problem);
+        if (password is null) return NotStarted;
+        Console.WriteLine($"{email} signs in with the password {password} and then chooses another, within "
+            + $"{ManagePeople.GivenFor.Days} days.");
+        return 0;
+    }
+
     private static int Generate(WebApplication app, string? folder)
     {
         if (string.IsNullOrEmpty(folder))
         {
             Console.Error.WriteLine("Say where to: demo generate --out FOLDER");
-            return 2;
+            return NotStarted;
         }
 
         Directory.CreateDirectory(folder);

@@ -51,6 +51,10 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         TestDatabase database, DateOnly? today = null, IReadOnlyDictionary<string, string?>? settings = null) =>
         new(await database.CreateFromTemplateAsync(await MigratedAsync(database)), today ?? DefaultToday, settings);
 
+    /// <summary>One more on a database that has one.</summary>
+    public static RegistryApp On(string connectionString, IReadOnlyDictionary<string, string?>? settings = null) =>
+        new(connectionString, DefaultToday, settings);
+
     /// <summary>The same on a database that <paramref name="prepare"/> filled, once a run for each name.</summary>
     public static async Task<RegistryApp> StartAsync(TestDatabase database, string name, Func<RegistryApp, Task> prepare,
         IReadOnlyDictionary<string, string?>? settings = null)

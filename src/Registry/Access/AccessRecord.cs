@@ -35,5 +35,6 @@ public static class AccessTables
     extension(RegistryDb db)
     {
         public DbSet<AccessRecord> AccessRecords => db.Set<AccessRecord>();
+        public DbSet<Session> Sessions => db.Set<Session>();
     }
 }

@@ -6,10 +6,11 @@ using Registry.Records;
 namespace Registry.Access;
 
 /// <summary>A site key in force.</summary>
-public sealed record KeyInForce(Guid Id, SiteId SiteId, string Name);
+public sealed record KeyInForce(Guid Id, SiteId SiteId, string Name, KeyScope Scope);
 
 /// <summary>
-/// Finds the key of a secret, at every request of a site's system: a key revoked a moment ago is not found. Requests that come at the same
+/// Finds the key of a secret, at every request of a site's system: a key revoked or run out a moment ago, or of a site no longer
+/// active, is not found. Requests that come at the same
 /// moment are looked up by one statement. A key's last use is noted at most once a minute.
 /// </summary>
 public sealed class FindSiteKey
@@ -24,10 +25,11 @@ public sealed class FindSiteKey
 
     private readonly NpgsqlDataSource _source;
     private readonly TimeProvider _clock;
+    private readonly Demonstration _demonstration;
     private readonly Batcher<Asked> _lookups;
 
-    public FindSiteKey(NpgsqlDataSource source, TimeProvider clock) =>
-        (_source, _clock, _lookups) = (source, clock, new(atOnce: 2, Most, FindAsync));
+    public FindSiteKey(NpgsqlDataSource source, TimeProvider clock, Demonstration demonstration) =>
+        (_source, _clock, _demonstration, _lookups) = (source, clock, demonstration, new(atOnce: 2, Most, FindAsync));
 
     /// <summary>The key in force for a secret, or null.</summary>
     public async Task<KeyInForce?> ForAsync(string secret)
@@ -58,13 +60,21 @@ public sealed class FindSiteKey
         var unnoted = new List<Guid>();
         await using var connection = await _source.OpenConnectionAsync();
         await using (var command = new NpgsqlCommand(
-            "select sha256, id, site_id, name, last_used_at from site_keys where sha256 = any($1) and revoked_at is null", connection))
+            """
+            select k.sha256, k.id, k.site_id, k.name, k.last_used_at, k.scope
+              from site_keys k
+              join sites s on s.id = k.site_id
+             where k.sha256 = any($1) and k.revoked_at is null and (k.expires_at is null or k.expires_at > $2)
+               and s.active and (not k.demonstration or $3)
+            """, connection))
         {
             command.Parameters.AddWithValue(asked.Select(a => a.Sha256).DistinctBy(Convert.ToHexString).ToArray());
+            command.Parameters.AddWithValue(now);
+            command.Parameters.AddWithValue(_demonstration.IsOn);
             await using var reader = await command.ExecuteReaderAsync();
             while (await reader.ReadAsync())
             {
-                var key = new KeyInForce(reader.GetGuid(1), new(reader.GetGuid(2)), reader.GetString(3));
+                var key = new KeyInForce(reader.GetGuid(1), new(reader.GetGuid(2)), reader.GetString(3), reader.Code<KeyScope>(5));
                 found[Convert.ToHexString(reader.GetFieldValue<byte[]>(0))] = key;
                 if (reader.ValueOrNull<DateTimeOffset>(4) is not { } noted || now - noted >= NotedEvery) unnoted.Add(key.Id);
             }

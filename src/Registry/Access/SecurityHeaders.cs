@@ -19,6 +19,9 @@ public static class SecurityHeaders
         headers["Referrer-Policy"] = "no-referrer";
         headers["Permissions-Policy"] = "camera=(), microphone=(), geolocation=()";
         headers["Cross-Origin-Opener-Policy"] = "same-origin";
+        headers["Cross-Origin-Embedder-Policy"] = "require-corp";
+        headers["Cross-Origin-Resource-Policy"] = "same-origin";
+        headers["X-Permitted-Cross-Domain-Policies"] = "none";
         http.Response.OnStarting(() =>
         {
             if (!headers.ContainsKey("Cache-Control")) headers.CacheControl = "no-store";

@@ -3,11 +3,12 @@ using System.Text.Encodings.Web;
 using Microsoft.AspNetCore.Authentication;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.Extensions.Options;
+using Registry.Rules.Facts;
 
 namespace Registry.Access;
 
-/// <summary>Reads <c>Authorization: Bearer &lt;site key&gt;</c>. An unknown or revoked key is answered 401 as problem+json,
-/// without saying which of the two it was.</summary>
+/// <summary>Reads <c>Authorization: Bearer &lt;site key&gt;</c>. A key that is unknown, revoked, run out or of a site no longer
+/// active is answered 401 as problem+json, without saying which it was.</summary>
 public sealed class SiteKeyAuthentication(
     IOptionsMonitor<AuthenticationSchemeOptions> options, ILoggerFactory logger, UrlEncoder encoder, FindSiteKey find)
     : AuthenticationHandler<AuthenticationSchemeOptions>(options, logger, encoder)
@@ -24,13 +25,14 @@ public sealed class SiteKeyAuthentication(
         if (!IsPresentedIn(Request)) return AuthenticateResult.NoResult();
         var secret = Request.Headers.Authorization.ToString()[Bearer.Length..].Trim();
         if (await find.ForAsync(secret) is not { } key)
-            return AuthenticateResult.Fail("The site key is unknown or was revoked.");
+            return AuthenticateResult.Fail("The site key is not in force.");
 
         var identity = new ClaimsIdentity(
         [
             new(Viewer.SiteKeyClaim, key.Id.ToString()),
             new(Viewer.SiteClaim, key.SiteId.ToString()),
             new(Viewer.NameClaim, key.Name),
+            new(Viewer.KeyScopeClaim, Codes.Of(key.Scope)),
         ], Scheme.Name);
         return AuthenticateResult.Success(new(new(identity), Scheme.Name));
     }
@@ -39,12 +41,15 @@ public sealed class SiteKeyAuthentication(
     {
         Response.Headers.WWWAuthenticate = "Bearer";
         return WriteProblemAsync(Context, StatusCodes.Status401Unauthorized, "Sign in is required",
-            "Send a site key that is in force as 'Authorization: Bearer <key>'. A coordinator issues and revokes keys.");
+            "Send a site key that is in force as 'Authorization: Bearer <key>'. An administrator issues and revokes keys.");
     }
 
     protected override Task HandleForbiddenAsync(AuthenticationProperties properties) =>
         WriteProblemAsync(Context, StatusCodes.Status403Forbidden, "Not allowed",
-            "This key may submit for its own site and read its own submissions; nothing else.");
+            Permissions.IsReader(Context.User)
+                ? "This key may send its own site's rows, follow what became of them, and read over FHIR the records its site may see; "
+                    + "nothing else."
+                : "This key may send its own site's rows and follow what became of them; nothing else.");
 
     internal static async Task WriteProblemAsync(HttpContext context, int status, string title, string detail)
     {

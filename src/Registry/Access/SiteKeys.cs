@@ -17,7 +17,17 @@ public sealed class SiteKeys(RegistryDb db, TimeProvider clock)
     private const int PrefixLength = 12;
 
     /// <returns>The stored key and the secret to show once.</returns>
-    public async Task<(SiteKey Key, string Secret)> IssueAsync(SiteId site, string name, CancellationToken ct = default)
+    public Task<(SiteKey Key, string Secret)> IssueAsync(SiteId site, string name, CancellationToken ct = default) =>
+        IssueAsync(site, name, KeyScope.SendAndRead, null, ct);
+
+    /// <param name="site">Whose system it is for.</param>
+    /// <param name="name">The system.</param>
+    /// <param name="scope">What it opens.</param>
+    /// <param name="until">From when on it opens nothing.</param>
+    /// <param name="ct">Cancels.</param>
+    /// <returns>The stored key and the secret to show once.</returns>
+    public async Task<(SiteKey Key, string Secret)> IssueAsync(SiteId site, string name, KeyScope scope, DateTimeOffset? until,
+        CancellationToken ct)
     {
         var secret = Marker + Base64Url.EncodeToString(RandomNumberGenerator.GetBytes(32));
         var key = new SiteKey
@@ -28,6 +38,8 @@ public sealed class SiteKeys(RegistryDb db, TimeProvider clock)
             Prefix = secret[..PrefixLength],
             Sha256 = Hash(secret),
             CreatedAt = clock.GetUtcNow(),
+            Scope = scope,
+            ExpiresAt = until?.ToUniversalTime(),
         };
         db.SiteKeys.Add(key);
         await db.SaveChangesAsync(ct);

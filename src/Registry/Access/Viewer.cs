@@ -11,7 +11,7 @@ namespace Registry.Access;
 /// <param name="PersonId">Set for a person.</param>
 /// <param name="SiteKeyId">Set for a site key.</param>
 /// <param name="Role">A person's role; null for a site key.</param>
-/// <param name="SiteId">The site a manager, a screener or a key belongs to; null for coordinators.</param>
+/// <param name="SiteId">The site a manager, a screener or a key belongs to; null for the program's own people.</param>
 /// <param name="Name">Display name of the person, or the key's name.</param>
 public sealed record Viewer(Guid? PersonId, Guid? SiteKeyId, Role? Role, SiteId? SiteId, string Name)
 {
@@ -20,11 +20,16 @@ public sealed record Viewer(Guid? PersonId, Guid? SiteKeyId, Role? Role, SiteId?
     internal const string RoleClaim = "registry:role";
     internal const string SiteClaim = "registry:site";
     internal const string NameClaim = "registry:name";
+    internal const string SessionClaim = "registry:session";
+    internal const string KeyScopeClaim = "registry:key_scope";
+    internal const string GivenPasswordClaim = "registry:given_password";
 
     /// <summary>Nobody: sees nothing, may do nothing.</summary>
     public static Viewer Nobody { get; } = new(null, null, null, null, "");
 
     public bool IsCoordinator => Role == Records.Role.Coordinator;
+    public bool IsAdministrator => Role == Records.Role.Administrator;
+    public bool IsAuditor => Role == Records.Role.Auditor;
     public bool IsSiteManager => Role == Records.Role.SiteManager;
 
     /// <summary>Coordinators submit for every site; everybody else for their own.</summary>
@@ -43,6 +48,9 @@ public sealed record Viewer(Guid? PersonId, Guid? SiteKeyId, Role? Role, SiteId?
             Id(principal, PersonClaim), Id(principal, SiteKeyClaim), role, site,
             principal.FindFirstValue(NameClaim) ?? "");
     }
+
+    /// <summary>The session of the request, for the page that lists them.</summary>
+    public static Guid? SessionOf(ClaimsPrincipal principal) => Id(principal, SessionClaim);
 
     private static Guid? Id(ClaimsPrincipal principal, string claim) =>
         Guid.TryParse(principal.FindFirstValue(claim), out var id) ? id : null;

@@ -6,8 +6,37 @@ internal static class AccountWords
     public const string EnterEmail = "Enter your e-mail address.";
     public const string EnterPassword = "Enter your password.";
 
-    /// <summary>The same whether the address is unknown, the password wrong or the account locked.</summary>
-    public const string NotSignedIn = "These do not match, or the account is locked for a while after too many tries.";
+    public const string EnterNewPassword = "Enter a new password.";
+    public const string EnterName = "Enter the name.";
+
+    /// <summary>The same whether the address is unknown, the password wrong, the person disabled or the try too soon.</summary>
+    public const string NotSignedIn = "These do not match, or it was tried too often: then wait a few minutes before you try again.";
+    public const string TooManyTries = "Too many are signing in at this moment. Nothing was looked at; try again in a minute.";
+
+    public const string NotYourPassword = "This is not your password now.";
+    public const string SamePassword = "The new password is the one you have.";
+    public const string PasswordChanged = "The password is changed. Your other sessions are ended.";
+    public const string ChooseRole = "Choose the role.";
+    public const string NeedsSite = "Site managers and screeners belong to a site: choose it.";
+    public const string NeedsNoSite = "Administrators, coordinators and auditors belong to the program and to no site.";
+    public const string NoSuchPerson = "There is no such person.";
+    public const string NotOneself = "Another administrator must do this: nobody changes their own role or disables themselves.";
+    public const string Placed = "The role is changed. It counts from their next page on.";
+    public const string Disabled = "They are signed out and get in no more.";
+    public const string Enabled = "They get in again.";
+    public const string EndsOn = "Choose a day after today, at most three years on.";
+    public const string SiteClosed = "Opens nothing: the site is closed.";
+    public const string RunOut = "Run out.";
+
+    public static string Of(Records.KeyScope scope) =>
+        scope == Records.KeyScope.Send ? "Sending rows" : "Sending rows, reading records over FHIR";
+
+    public static string Ended(int sessions) => sessions switch
+    {
+        0 => "There was no session to end.",
+        1 => "One session is ended.",
+        _ => $"{sessions} sessions are ended.",
+    };
 
     public const string ChooseSite = "Choose the site.";
     public const string NoSuchSite = "There is no such site.";

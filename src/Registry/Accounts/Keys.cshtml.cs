@@ -4,15 +4,16 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.AspNetCore.Mvc.Rendering;
 using Registry.Access;
+using Registry.Platform;
 using Registry.Records;
 using Registry.Ui;
 
 namespace Registry.Accounts;
 
-/// <summary>A coordinator issues and revokes the keys of sites' systems. A key is shown once, on the answer to the form
+/// <summary>An administrator issues and revokes the keys of sites' systems. A key is shown once, on the answer to the form
 /// that asked for it, and never again.</summary>
-[Authorize(Permissions.Coordinator)]
-public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ILogger<KeysModel> log) : PageModel
+[Authorize(Permissions.Administrator)]
+public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock clock, ILogger<KeysModel> log) : PageModel
 {
     [BindProperty, Required(ErrorMessage = AccountWords.ChooseSite)]
     public string Site { get; set; } = "";
@@ -20,10 +21,24 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ILogger<KeysMo
     [BindProperty, Required(ErrorMessage = AccountWords.NameSystem), StringLength(80, ErrorMessage = AccountWords.NameTooLong)]
     public string Name { get; set; } = "";
 
+    /// <summary>What it opens.</summary>
+    [BindProperty]
+    public KeyScope Scope { get; set; } = KeyScope.Send;
+
+    /// <summary>The last day it opens anything.</summary>
+    [BindProperty, Required(ErrorMessage = AccountWords.EndsOn)]
+    public DateOnly? Until { get; set; }
+
+    public DateOnly DefaultUntil => clock.Today.AddYears(1);
     public string? Secret { get; private set; }
     public IReadOnlyList<SiteKey> Keys { get; private set; } = [];
     public IReadOnlyDictionary<SiteId, Site> Sites { get; private set; } = new Dictionary<SiteId, Site>();
     public IEnumerable<SelectListItem> Options => SiteChoices.Options(Open, Site);
+
+    public string StateOf(SiteKey key) => !Sites[key.SiteId].Active ? AccountWords.SiteClosed
+        : key.ExpiresAt is { } end && end <= clock.Now ? AccountWords.RunOut : "";
+
+    private const int MostYears = 3;
 
     /// <summary>The sites a key can be issued to.</summary>
     private IEnumerable<Site> Open => Sites.Values.Where(s => s.Active).OrderBy(s => s.Name, StringComparer.Ordinal);
@@ -35,8 +50,10 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ILogger<KeysMo
         await LoadAsync(ct);
         var site = Open.SingleOrDefault(s => s.Code == Site);
         if (site is null && !string.IsNullOrEmpty(Site)) ModelState.AddModelError(nameof(Site), AccountWords.NoSuchSite);
-        if (!ModelState.IsValid || site is null) return Page();
-        (var key, Secret) = await keys.IssueAsync(site.Id, Name, ct);
+        if (Until is { } day && (day <= clock.Today || day > clock.Today.AddYears(MostYears)))
+            ModelState.AddModelError(nameof(Until), AccountWords.EndsOn);
+        if (!ModelState.IsValid || site is null || Until is not { } until) return Page();
+        (var key, Secret) = await keys.IssueAsync(site.Id, Name, Scope, clock.EndOf(until), ct);
         log.LogInformation("Person {PersonId} issued site key {SiteKeyId}", Viewer.Of(User).PersonId, key.Id);
         await LoadAsync(ct);
         return Page();

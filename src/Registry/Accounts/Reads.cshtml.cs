@@ -7,7 +7,7 @@ using Registry.Records;
 namespace Registry.Accounts;
 
 /// <summary>Who looked at one infant's record. Reading this list is itself recorded.</summary>
-[Authorize(Permissions.Coordinator), ShowsInfants]
+[Authorize(Permissions.ReadTrail), ShowsInfants]
 public sealed class ReadsModel(ListReads list, AuditReads audit) : PageModel
 {
     [FromRoute]

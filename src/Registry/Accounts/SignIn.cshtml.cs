@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using System.Globalization;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.AspNetCore.Mvc;
@@ -8,10 +9,12 @@ using Registry.Records;
 
 namespace Registry.Accounts;
 
-/// <summary>Signs a person in. Whether the address is known is never told; five failures lock it for a quarter of an hour.</summary>
-[AllowAnonymous]
-public sealed class SignInModel(SignInManager<Person> signIn, UserManager<Person> people, ILogger<SignInModel> log) : PageModel
+/// <summary>Signs a person in. Whether the address is known is never told (<see cref="CheckPassword"/>).</summary>
+[AllowAnonymous, RequestSizeLimit(LargestForm)]
+public sealed class SignInModel(SignInManager<Person> signIn, CheckPassword check) : PageModel
 {
+    private const int LargestForm = 16 * 1024;
+
     [BindProperty, Required(ErrorMessage = AccountWords.EnterEmail)]
     public string Email { get; set; } = "";
 
@@ -22,30 +25,26 @@ public sealed class SignInModel(SignInManager<Person> signIn, UserManager<Person
     public string? ReturnTo { get; set; }
 
     public IActionResult OnGet() =>
-        Viewer.Of(User).PersonId is null ? Page() : LocalRedirect("/");
+        Viewer.Of(User) is { PersonId: not null } viewer ? LocalRedirect(Permissions.HomeOf(viewer.Role)) : Page();
 
-    public async Task<IActionResult> OnPostAsync()
+    public async Task<IActionResult> OnPostAsync(CancellationToken ct)
     {
         if (!ModelState.IsValid) return Page();
-        var person = await people.FindByEmailAsync(Email.Trim());
-        if (person is not null)
+        var answer = await check.RunAsync(Email, Password, HttpContext.Connection.RemoteIpAddress?.ToString() ?? "", ct);
+        if (answer.Person is { } person)
         {
-            var result = await signIn.PasswordSignInAsync(person, Password, isPersistent: false, lockoutOnFailure: true);
-            if (result.Succeeded)
-            {
-                log.LogInformation("Person {PersonId} signed in", person.Id);
-                return LocalRedirect(Url.IsLocalUrl(ReturnTo) ? ReturnTo! : "/");
-            }
-
-            log.LogWarning("Sign-in failed for person {PersonId}; locked out: {LockedOut}", person.Id, result.IsLockedOut);
-        }
-        else
-        {
-            // The same work for an unknown address, so that the time taken tells nothing.
-            people.PasswordHasher.HashPassword(new() { DisplayName = "" }, Password);
+            await signIn.SignInAsync(person, isPersistent: false);
+            if (person.GivenPasswordUntil is not null) return LocalRedirect(RequireOwnPassword.Page);
+            return LocalRedirect(Url.IsLocalUrl(ReturnTo) ? ReturnTo! : Permissions.HomeOf(person.Role));
         }
 
-        ModelState.AddModelError("", AccountWords.NotSignedIn);
+        if (answer.RetryAfter is { } wait)
+        {
+            Response.StatusCode = StatusCodes.Status429TooManyRequests;
+            Response.Headers.RetryAfter = Math.Max(1, Math.Ceiling(wait.TotalSeconds)).ToString(CultureInfo.InvariantCulture);
+        }
+
+        ModelState.AddModelError("", answer.RetryAfter is null ? AccountWords.NotSignedIn : AccountWords.TooManyTries);
         return Page();
     }
 }

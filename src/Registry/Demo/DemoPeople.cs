@@ -12,6 +12,8 @@ public static class DemoPeople
         ("coordinator@lindmere.example", "Cora Ashgrove", Role.Coordinator, null, "Coordinator of the region"),
         ("manager@farrow-point.example", "Milo Thackeroy", Role.SiteManager, Places.LeakingSite, "Manager of Farrow Point"),
         ("screener@stillwater.example", "Sena Quispel", Role.Screener, Places.EarlySite, "Screener at Stillwater"),
+        ("administrator@lindmere.example", "Ada Millbrook", Role.Administrator, null, "Administrator: people, keys, jobs"),
+        ("auditor@lindmere.example", "Odo Fennimore", Role.Auditor, null, "Auditor: who looked at what"),
     ];
 
     /// <summary>Settings that make the sign-in page offer them.</summary>
@@ -22,9 +24,4 @@ public static class DemoPeople
             [$"Demo:SignIns:{i}:Password"] = Password,
             [$"Demo:SignIns:{i}:As"] = p.As,
         }).Append(new("Demo:ShowSignIns", "true"));
-
-    /// <summary>Whether this start is a demonstration: <c>Demo:Enabled</c>, by default when the program runs on its own private
-    /// database.</summary>
-    public static bool IsDemonstration(IConfiguration configuration) =>
-        configuration.GetValue<bool?>("Demo:Enabled") ?? string.IsNullOrEmpty(configuration.GetConnectionString("Registry"));
 }

@@ -29,6 +29,19 @@ public static class LoadDemoRegion
         return await scope.ServiceProvider.GetRequiredService<RegistryDb>().Users.AnyAsync(ct);
     }
 
+    /// <summary>Marks an empty database as one of the demonstration. Any other that is not marked is refused: real people would get a
+    /// public password, real infants invented neighbors.</summary>
+    /// <exception cref="NotADemonstrationException">It holds something and is not marked.</exception>
+    public static async Task MarkAsync(IServiceProvider services, CancellationToken ct)
+    {
+        await using var scope = services.CreateAsyncScope();
+        var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
+        if (await db.Installations.AnyAsync(i => i.Demonstration, ct)) return;
+        if (await db.Users.AnyAsync(ct) || await db.Infants.AnyAsync(ct) || await db.Submissions.AnyAsync(ct))
+            throw new NotADemonstrationException();
+        await db.Installations.ExecuteUpdateAsync(u => u.SetProperty(i => i.Demonstration, true), ct);
+    }
+
     /// <param name="services">The program's own.</param>
     /// <param name="region">What to load; where a load of the demonstration was interrupted, that one is finished instead.</param>
     /// <param name="say">Takes a line of progress every few seconds.</param>
@@ -36,6 +49,7 @@ public static class LoadDemoRegion
     public static async Task RunAsync(IServiceProvider services, DemoRegion region, Action<string> say, CancellationToken ct)
     {
         var clock = Stopwatch.StartNew();
+        await MarkAsync(services, ct);
         region = await BegunAsync(services, ct) ?? region;
         var sites = await EnsureSitesAsync(services, ct);
         await EnsureAgreementsAsync(services, region, sites, ct);
@@ -107,6 +121,7 @@ public static class LoadDemoRegion
                 Name = KeyName,
                 Prefix = secret[..12],
                 Sha256 = SHA256.HashData(Encoding.UTF8.GetBytes(secret)),
+                Demonstration = true,
                 CreatedAt = new DateTimeOffset(region.FirstDay.ToDateTime(TimeOnly.MinValue), TimeSpan.Zero),
             });
         }
@@ -180,6 +195,7 @@ public static class LoadDemoRegion
                 EmailConfirmed = true,
                 DisplayName = name,
                 Role = role,
+                Demonstration = true,
                 SiteId = site is null ? null : sites[site]
             };
             var result = await people.CreateAsync(person, DemoPeople.Password);
@@ -187,3 +203,8 @@ public static class LoadDemoRegion
         }
     }
 }
+
+/// <summary>The demonstration was asked for on a database that is in service.</summary>
+public sealed class NotADemonstrationException() : Exception(
+    "This database holds records and is not marked as a demonstration: the demonstration does not run on it. Leave Demo:Enabled out, or "
+    + "name an empty database.");

@@ -24,7 +24,8 @@ public static class FhirSetup
         Post(fhir.MapPost("Observation", PostBundle.ObservationAsync), "fhir_post_observation", "Send one Observation", 201, 202);
 
         // What shows infants must say so, so that a read nobody recorded is not sent.
-        var record = fhir.MapGroup("").WithMetadata(new ShowsInfantsAttribute()).AddEndpointFilter<RequireAudit>();
+        var record = fhir.MapGroup("").RequireAuthorization(Permissions.ReadRecords)
+            .WithMetadata(new ShowsInfantsAttribute()).AddEndpointFilter<RequireAudit>();
         Get(record.MapGet("Patient/{id}/$everything", ReadRecord.EverythingAsync), "fhir_everything", "Everything recorded of an infant");
         Get(record.MapGet("Patient/{id}", ReadRecord.OneAsync), "fhir_patient", "One Patient");
         Get(record.MapGet("RelatedPerson/{id}", ReadRecord.OneAsync), "fhir_related_person", "One RelatedPerson");
@@ -32,9 +33,10 @@ public static class FhirSetup
         Get(record.MapGet("Observation/{id}", ReadRecord.OneAsync), "fhir_observation", "One Observation");
 
         // Counts of the region: for signed-in people, as the measures API.
-        Get(fhir.MapGet("Measure", EvaluateMeasure.ListAsync).RequireAuthorization(Permissions.Person), "fhir_measures", "The measures");
-        Get(fhir.MapGet("Measure/{id}", EvaluateMeasure.OneAsync).RequireAuthorization(Permissions.Person), "fhir_measure", "One measure");
-        Get(fhir.MapGet("Measure/{id}/$evaluate-measure", EvaluateMeasure.EvaluateAsync).RequireAuthorization(Permissions.Person),
+        var counts = fhir.MapGroup("").RequireAuthorization(Permissions.SeeInfants);
+        Get(counts.MapGet("Measure", EvaluateMeasure.ListAsync), "fhir_measures", "The measures");
+        Get(counts.MapGet("Measure/{id}", EvaluateMeasure.OneAsync), "fhir_measure", "One measure");
+        Get(counts.MapGet("Measure/{id}/$evaluate-measure", EvaluateMeasure.EvaluateAsync),
             "fhir_evaluate_measure", "A MeasureReport for the births of a period");
 
         fhir.Map("{**rest}", () =>

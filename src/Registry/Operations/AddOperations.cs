@@ -7,9 +7,9 @@ using Registry.Platform.Jobs;
 namespace Registry.Operations;
 
 /// <summary>
-/// <c>/operations</c> and <c>/jobs</c>, for coordinators. <c>/health/live</c>: the process answers. <c>/health/ready</c>: it can do its
+/// <c>/operations</c> and <c>/jobs</c>, for administrators. <c>/health/live</c>: the process answers. <c>/health/ready</c>: it can do its
 /// work: the database is reachable, has the schema this code needs, and (where this process is a worker) its jobs are alive. Both are open
-/// to monitors and name nothing of the data.
+/// to monitors; what is the matter is told to an administrator, and to who asks on the machine itself.
 /// </summary>
 public static class OperationsSetup
 {
@@ -26,7 +26,7 @@ public static class OperationsSetup
 
     public static WebApplication MapOperations(this WebApplication app)
     {
-        // Hangfire's own page can run and delete jobs: it must stay closed to everybody but coordinators.
+        // Hangfire's own page can run and delete jobs: it must stay closed to everybody but administrators.
         app.MapHangfireDashboard(
             "/jobs", new DashboardOptions
             {
@@ -35,15 +35,23 @@ public static class OperationsSetup
                 DashboardTitle = "Background jobs",
                 DisplayStorageConnectionString = false
             })
-            .RequireAuthorization(Permissions.Coordinator);
+            .RequireAuthorization(Permissions.Administrator);
         app.MapHealthChecks("/health/live", new HealthCheckOptions { Predicate = _ => false }).AllowAnonymous();
         app.MapHealthChecks("/health/ready", new HealthCheckOptions { ResponseWriter = WriteAsync }).AllowAnonymous();
         return app;
     }
 
-    private static Task WriteAsync(HttpContext http, HealthReport report) => http.Response.WriteAsJsonAsync(new
-    {
-        status = report.Status.ToString(),
-        checks = report.Entries.ToDictionary(e => e.Key, e => new { status = e.Value.Status.ToString(), e.Value.Description }),
-    });
+    private static Task WriteAsync(HttpContext http, HealthReport report) => MayKnow(http)
+        ? http.Response.WriteAsJsonAsync(new
+        {
+            status = report.Status.ToString(),
+            checks = report.Entries.ToDictionary(e => e.Key, e => new { status = e.Value.Status.ToString(), e.Value.Description }),
+        })
+        : http.Response.WriteAsJsonAsync(new { status = report.Status.ToString() });
+
+    /// <summary>A request that passed a proxy is nobody on this machine, whatever address the proxy has.</summary>
+    private static bool MayKnow(HttpContext http) => Permissions.Holds(http.User, Permissions.Administrator)
+        || (http.Connection.RemoteIpAddress is { } from && System.Net.IPAddress.IsLoopback(from)
+            && !http.Request.Headers.ContainsKey("X-Forwarded-For") && !http.Request.Headers.ContainsKey("X-Original-For")
+            && !http.Request.Headers.ContainsKey("Forwarded"));
 }

@@ -7,7 +7,7 @@ using Registry.Platform.Jobs;
 namespace Registry.Operations;
 
 /// <summary>What runs in the background: each job's last run and next, failures, workers; and starting one now.</summary>
-[Authorize(Policy = Permissions.Coordinator)]
+[Authorize(Policy = Permissions.Administrator)]
 public sealed class OperationsModel(ListJobs list, RunRecurringJob run, TimeProvider time) : PageModel
 {
     public IReadOnlyList<JobLine> Jobs { get; private set; } = [];

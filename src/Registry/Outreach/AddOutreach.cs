@@ -6,7 +6,10 @@ public static class OutreachSetup
 {
     public static IServiceCollection AddOutreach(this IServiceCollection services)
     {
-        services.AddOptions<OutreachOptions>().BindConfiguration("Outreach").ValidateDataAnnotations().ValidateOnStart();
+        services.AddOptions<OutreachOptions>().BindConfiguration("Outreach").ValidateDataAnnotations()
+            .Validate(o => o.Smtp.IsSafe, "Outreach:Smtp:Security None is for a mail server on this machine only: leave it out, or "
+                + "set StartTls or Tls.")
+            .ValidateOnStart();
         services.AddSingleton<QueueReminders>();
         services.AddSingleton<SendReminders>();
         services.AddSingleton<StopReminders>();

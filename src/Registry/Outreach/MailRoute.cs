@@ -31,9 +31,8 @@ internal sealed class MailRoute : IAsyncDisposable
             await smtp.ConnectAsync(host, options.Smtp.Port, options.Smtp.Security switch
             {
                 SmtpSecurity.None => SecureSocketOptions.None,
-                SmtpSecurity.StartTls => SecureSocketOptions.StartTls,
                 SmtpSecurity.Tls => SecureSocketOptions.SslOnConnect,
-                _ => SecureSocketOptions.StartTlsWhenAvailable,
+                _ => SecureSocketOptions.StartTls,
             }, ct);
             if (options.Smtp.Username is { Length: > 0 } user) await smtp.AuthenticateAsync(user, options.Smtp.Password ?? "", ct);
             return new(smtp, null);

@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using Registry.Platform;
 using Registry.Rules;
 
 namespace Registry.Outreach;
@@ -6,11 +7,12 @@ namespace Registry.Outreach;
 /// <summary>How a mail server is reached.</summary>
 public enum SmtpSecurity
 {
-    /// <summary>STARTTLS when the server offers it.</summary>
-    WhenAvailable,
-    None,
+    /// <summary>STARTTLS; a server that does not offer it is sent nothing.</summary>
     StartTls,
     Tls,
+
+    /// <summary>Plain text: to a server on this machine only.</summary>
+    None,
 }
 
 /// <summary>The mail server; without a host, reminders are written as files.</summary>
@@ -21,6 +23,9 @@ public sealed record SmtpOptions
     public SmtpSecurity Security { get; init; }
     public string? Username { get; init; }
     public string? Password { get; init; }
+
+    /// <summary>Letters name families' addresses: between machines they travel by TLS.</summary>
+    internal bool IsSafe => Security != SmtpSecurity.None || string.IsNullOrEmpty(Host) || ListenAddresses.IsLoopbackHost(Host);
 }
 
 /// <summary>To whom, when and how often the program writes; bound from <c>Outreach</c>. The defaults are ours (no published

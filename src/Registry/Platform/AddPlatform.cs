@@ -22,6 +22,7 @@ public static class PlatformSetup
             .Enrich.FromLogContext()
             .WriteTo.Console(formatProvider: CultureInfo.InvariantCulture));
 
+        builder.WebHost.ConfigureKestrel(kestrel => kestrel.AddServerHeader = false);
         builder.Services.AddOptions<ProgramOptions>().BindConfiguration("Program").ValidateDataAnnotations().ValidateOnStart();
         builder.Services.AddSingleton(TimeProvider.System);
         builder.Services.AddSingleton<ProgramClock>();

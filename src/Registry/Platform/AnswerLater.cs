@@ -39,7 +39,7 @@ public static class AnswerLater
     }
 }
 
-/// <summary>503 for callers of an interface while the database does not answer, whatever they asked for.</summary>
+/// <summary>503 and when to come again while the database does not answer, whatever was asked for, to programs and people alike.</summary>
 internal sealed class AnswerOutage(ILogger<AnswerOutage> log) : IExceptionHandler
 {
     public async ValueTask<bool> TryHandleAsync(HttpContext httpContext, Exception exception, CancellationToken cancellationToken)
@@ -47,9 +47,29 @@ internal sealed class AnswerOutage(ILogger<AnswerOutage> log) : IExceptionHandle
         if (!DatabaseOutage.IsCauseOf(exception)) return false;
         log.LogError("The database does not answer: {Error}", DatabaseOutage.Name(exception));
         var asked = httpContext.Features.Get<IExceptionHandlerPathFeature>()?.Path ?? httpContext.Request.Path;
-        return await AnswerLater.WriteAsync(httpContext, asked, new(
+        var later = new Later(
             StatusCodes.Status503ServiceUnavailable, DatabaseOutage.RetryAfterSeconds, "The database does not answer at the moment",
             $"Nothing is acknowledged. Send it again unchanged after {DatabaseOutage.RetryAfterSeconds} s: what was recorded counts once.",
-            "transient"), cancellationToken);
+            "transient");
+        if (!await AnswerLater.WriteAsync(httpContext, asked, later, cancellationToken))
+            await WritePageAsync(httpContext, later, cancellationToken);
+        return true;
+    }
+
+    /// <summary>A page that asks the database nothing, as the layout of the others does.</summary>
+    private static Task WritePageAsync(HttpContext http, Later later, CancellationToken ct)
+    {
+        http.Response.ContentType = "text/html; charset=utf-8";
+        return http.Response.WriteAsync(
+            $"""
+            <!DOCTYPE html>
+            <html lang="en">
+            <head>
+              <meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+              <title>{later.Title}</title><link rel="stylesheet" href="/css/registry.css">
+            </head>
+            <body><main class="narrow"><h1>{later.Title}</h1><p>{later.Detail}</p><p><a href="">Try again</a></p></main></body>
+            </html>
+            """, ct);
     }
 }

@@ -19,6 +19,9 @@ internal sealed class ConfigureSiteKey : IEntityTypeConfiguration<SiteKey>
     {
         builder.ToTable("site_keys");
         builder.HasIndex(k => k.Sha256).IsUnique();
+        // Keys from before scopes keep what they opened.
+        builder.Property(k => k.Scope).HasDefaultValue(KeyScope.SendAndRead).HasSentinel(KeyScope.SendAndRead);
+        builder.Property(k => k.Demonstration).HasDefaultValue(false);
         builder.HasOne<Site>().WithMany().HasForeignKey(k => k.SiteId).OnDelete(DeleteBehavior.Restrict);
     }
 }

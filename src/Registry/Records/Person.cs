@@ -5,10 +5,11 @@ using Microsoft.EntityFrameworkCore.Metadata.Builders;
 namespace Registry.Records;
 
 /// <summary>
-/// What a person may do. <c>Coordinator</c>: the program's staff, sees every infant of the region. <c>SiteManager</c>: sees
-/// the infants and rates of one site. <c>Screener</c>: uploads for one site and sees its submissions and infants.
+/// What a person may do; the table is <c>Access/Permissions</c>. <c>Administrator</c>: people, keys, jobs, and no infant.
+/// <c>Coordinator</c>: the program's staff, sees every infant of the region. <c>Auditor</c>: who looked at what, and no infant.
+/// <c>SiteManager</c>: sees the infants and rates of one site. <c>Screener</c>: uploads for one site and sees its submissions and infants.
 /// </summary>
-public enum Role { Coordinator, SiteManager, Screener }
+public enum Role { Administrator, Coordinator, Auditor, SiteManager, Screener }
 
 /// <summary>Someone who signs in. Families never do.</summary>
 public sealed class Person : IdentityUser<Guid>
@@ -16,8 +17,17 @@ public sealed class Person : IdentityUser<Guid>
     public required string DisplayName { get; set; }
     public Role Role { get; set; }
 
-    /// <summary>The site a manager or screener belongs to; null for coordinators.</summary>
+    /// <summary>The site a manager or screener belongs to; null for the program's own people.</summary>
     public SiteId? SiteId { get; set; }
+
+    /// <summary>Since when this person gets in no more; what they did stays theirs.</summary>
+    public DateTimeOffset? DisabledAt { get; set; }
+
+    /// <summary>The password is one that was given: nothing opens before it is changed, and not after this moment.</summary>
+    public DateTimeOffset? GivenPasswordUntil { get; set; }
+
+    /// <summary>Of the demonstration, whose password is public: gets in only while the demonstration is on.</summary>
+    public bool Demonstration { get; set; }
 }
 
 /// <summary>People and what the library of identities keeps of them, under this house's names.</summary>
@@ -26,6 +36,7 @@ internal sealed class ConfigurePerson : IEntityTypeConfiguration<Person>
     public void Configure(EntityTypeBuilder<Person> builder)
     {
         builder.ToTable("people");
+        builder.Property(p => p.Demonstration).HasDefaultValue(false);
         builder.HasOne<Site>().WithMany().HasForeignKey(p => p.SiteId).OnDelete(DeleteBehavior.Restrict);
     }
 }

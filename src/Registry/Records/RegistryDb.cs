@@ -1,3 +1,4 @@
+using Microsoft.AspNetCore.DataProtection.EntityFrameworkCore;
 using Microsoft.AspNetCore.Identity.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Storage.ValueConversion;
@@ -10,8 +11,13 @@ namespace Registry.Records;
 /// aggregates use SQL on the same <see cref="Npgsql.NpgsqlDataSource"/>. Each table is described by the
 /// <see cref="IEntityTypeConfiguration{TEntity}"/> beside its record, a slice's in the slice.
 /// </summary>
-public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityUserContext<Person, Guid>(options)
+public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityUserContext<Person, Guid>(options),
+    IDataProtectionKeyContext
 {
+    public DbSet<Installation> Installations => Set<Installation>();
+
+    /// <summary>Named by the library that keeps its keys here.</summary>
+    public DbSet<DataProtectionKey> DataProtectionKeys => Set<DataProtectionKey>();
     public DbSet<Site> Sites => Set<Site>();
     public DbSet<SiteKey> SiteKeys => Set<SiteKey>();
     public DbSet<Submission> Submissions => Set<Submission>();

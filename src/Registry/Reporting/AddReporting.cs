@@ -24,7 +24,7 @@ public static class ReportingSetup
 
     public static WebApplication MapReporting(this WebApplication app)
     {
-        app.MapGet("/api/v1/measures", GetMeasures.GetAsync).RequireAuthorization(Permissions.Person)
+        app.MapGet("/api/v1/measures", GetMeasures.GetAsync).RequireAuthorization(Permissions.SeeInfants)
             .WithName("GetMeasures").WithTags("Measures")
             .Produces<MeasureReport>().ProducesValidationProblem()
             .WithSummary("Every measure for the births of a period, as JSON or CSV").WithDescription("See docs/measures.")

@@ -7,7 +7,7 @@ using Registry.Ui;
 namespace Registry.SiteQuality;
 
 /// <summary>Where a site's refers and invalid tests come from: week by week, by instrument, probe, screener, method and age.</summary>
-[Authorize(Policy = Permissions.Person)]
+[Authorize(Policy = Permissions.SeeInfants)]
 public sealed class SiteModel(ShowSite sites, AsOf asOf) : PageModel
 {
     [FromQuery(Name = "from")] public string? FromText { get; set; }

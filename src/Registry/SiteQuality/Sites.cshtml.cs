@@ -10,7 +10,7 @@ using Registry.Ui;
 namespace Registry.SiteQuality;
 
 /// <summary>Screening of every site a person may see, compared with the region. Counts only: it shows no infant.</summary>
-[Authorize(Policy = Permissions.Person)]
+[Authorize(Policy = Permissions.SeeInfants)]
 public sealed class SitesModel(ShowSites sites, AsOf asOf) : PageModel
 {
     [FromQuery(Name = "from")] public string? FromText { get; set; }

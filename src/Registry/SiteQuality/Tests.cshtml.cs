@@ -10,7 +10,7 @@ using Registry.Ui;
 namespace Registry.SiteQuality;
 
 /// <summary>The tests behind a number of a site page.</summary>
-[Authorize(Policy = Permissions.Person)]
+[Authorize(Policy = Permissions.SeeInfants)]
 [ShowsInfants]
 public sealed class TestsModel(ListTests tests, AsOf asOf) : PageModel
 {

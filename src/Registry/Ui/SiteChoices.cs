@@ -5,11 +5,11 @@ using Registry.Records;
 
 namespace Registry.Ui;
 
-/// <summary>The sites and counties a viewer may filter by: all for coordinators, nothing to choose for others.</summary>
+/// <summary>The sites and counties a viewer may filter by: all for the program's people, nothing to choose for others.</summary>
 public sealed class SiteChoices(RegistryDb db, Viewer viewer)
 {
     public async Task<IReadOnlyList<Site>> AllAsync(CancellationToken ct = default) =>
-        viewer.IsCoordinator ? await db.Sites.AsNoTracking().OrderBy(s => s.Name).ToListAsync(ct) : [];
+        viewer.IsCoordinator || viewer.IsAdministrator ? await db.Sites.AsNoTracking().OrderBy(s => s.Name).ToListAsync(ct) : [];
 
     /// <summary>The name of a site the viewer was shown something of.</summary>
     public Task<string> NameAsync(SiteId id, CancellationToken ct = default) =>

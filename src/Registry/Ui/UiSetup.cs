@@ -1,3 +1,4 @@
+using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Registry.Access;
 using Registry.Platform;
@@ -14,10 +15,17 @@ public static class UiSetup
             options.RootDirectory = "/";
             // Every page needs a signed-in person; sign-in and the error pages say otherwise themselves.
             options.Conventions.AuthorizeFolder("/", Permissions.Person);
+            // One that says nothing about who may open it is for those who see infants.
+            options.Conventions.AddFolderApplicationModelConvention("/", page =>
+            {
+                if (!page.HandlerTypeAttributes.Any(a => a is IAuthorizeData or IAllowAnonymous))
+                    page.EndpointMetadata.Add(new AuthorizeAttribute(Permissions.SeeInfants));
+            });
         })
             .AddMvcOptions(options =>
             {
                 options.Filters.Add<RequireAudit>();
+                options.Filters.Add<RefuseUnreadableForm>();
                 // An instance keeps its order (1000): after the filters that set size limits, before anything reads the form.
                 options.Filters.Add(new AutoValidateAntiforgeryTokenAttribute());
             })

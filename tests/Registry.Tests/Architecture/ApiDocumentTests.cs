@@ -21,13 +21,4 @@ public sealed class ApiDocumentTests(TestDatabase database)
         Assert.Equal((await File.ReadAllTextAsync(Committed, TestContext.Current.CancellationToken)).ReplaceLineEndings("\n"), served);
     }
 
-    [Fact]
-    public async Task The_program_starts_with_the_settings_of_the_compose_file()
-    {
-        var settings = ComposeFileTests.WebSettings().Where(s => s.Key is not ("ConnectionStrings:Registry" or "Urls")).ToDictionary();
-        await using var app = await RegistryApp.StartAsync(database, settings: settings);
-        using var client = app.CreateClient();
-        using var answer = await client.GetAsync("/sign-in", TestContext.Current.CancellationToken);
-        Assert.Equal(System.Net.HttpStatusCode.OK, answer.StatusCode);
-    }
 }

@@ -16,12 +16,11 @@ public sealed class ComposeFileTests
     }
 
     [Fact]
-    public void It_has_the_five_services() =>
-        Assert.Equal(["db", "mail", "migrate", "web", "worker"], _services.Keys.Cast<string>().Order());
+    public void It_has_the_four_services() =>
+        Assert.Equal(["db", "migrate", "web", "worker"], _services.Keys.Cast<string>().Order());
 
     [Theory]
     [InlineData("db")]
-    [InlineData("mail")]
     public void Foreign_images_are_pinned(string service)
     {
         var image = (string)Service(service)["image"];
@@ -55,17 +54,28 @@ public sealed class ComposeFileTests
     }
 
     [Fact]
+    public void The_demonstration_is_not_in_it_and_web_listens_to_this_host_only()
+    {
+        Assert.DoesNotContain(Environment("web").Keys, k => k.StartsWith("Demo", StringComparison.Ordinal));
+        Assert.Equal("127.0.0.1:8080:8080", Assert.Single((List<object>)Service("web")["ports"]));
+    }
+
+    [Fact]
     public void No_password_is_written_down() =>
         Assert.DoesNotContain(Environment("web").Values.Concat(Environment("db").Values),
             v => v.Contains("PASSWORD", StringComparison.OrdinalIgnoreCase) && !v.Contains(":?", StringComparison.Ordinal));
 
     /// <summary>The settings of the compose file, as configuration keys, for the test that starts the program with them.</summary>
-    public static IReadOnlyDictionary<string, string?> WebSettings() =>
+    /// <param name="variables">What the <c>.env</c> file would say; what it must say and does not is an error, as to an engine.</param>
+    public static IReadOnlyDictionary<string, string?> WebSettings(IReadOnlyDictionary<string, string> variables) =>
         new ComposeFileTests().Environment("web").ToDictionary(p => p.Key.Replace("__", ":", StringComparison.Ordinal), p =>
-            (string?)Substitute(p.Value));
+            (string?)Substitute(p.Value, variables));
 
-    private static string Substitute(string value) =>
-        System.Text.RegularExpressions.Regex.Replace(value, @"\$\{\w+(?::-([^}]*)|:\?[^}]*)?\}", m => m.Groups[1].Value);
+    private static string Substitute(string value, IReadOnlyDictionary<string, string> variables) =>
+        System.Text.RegularExpressions.Regex.Replace(value, @"\$\{(\w+)(?::([-?])([^}]*))?\}", m =>
+            variables.TryGetValue(m.Groups[1].Value, out var known) ? known
+            : m.Groups[2].Value != "?" ? m.Groups[3].Value
+            : throw new InvalidOperationException($"{m.Groups[1].Value}: {m.Groups[3].Value}"));
 
     private static readonly Comparer<KeyValuePair<string, string>> KeyOrder =
         Comparer<KeyValuePair<string, string>>.Create((a, b) => string.CompareOrdinal(a.Key, b.Key));

@@ -1,6 +1,7 @@
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Playwright;
 using Registry.Demo;
+using Registry.Records;
 using Registry.PolicyChanges;
 using Registry.Tests.Architecture;
 using Registry.Tests.Intake;
@@ -49,10 +50,22 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
         foreach (var (path, name) in new[]
         {
             ("/infants", "infants"), ("/sites", "sites"), ("/policy", "policy"), ("/outreach", "reminders"),
-            ("/operations", "operations"), ("/access/keys", "site-keys"),
         }) await page.SeeAsync(path, name);
         await page.GotoAsync("/no-such-page");
         await page.SeeHereAsync("not-found");
+    }
+
+    [Theory]
+    [MemberData(nameof(Phone))]
+    public async Task An_administrator_sees_jobs_people_and_keys_and_an_auditor_who_looked(bool phone)
+    {
+        var page = await SignInAsync(DemoPeople.All.Single(p => p.Role == Role.Administrator).Email, phone);
+        foreach (var (path, name) in new[]
+        {
+            ("/operations", "operations"), ("/access/people", "people"), ("/access/keys", "site-keys"), ("/access/own", "own-sign-in"),
+        }) await page.SeeAsync(path, name);
+        page = await SignInAsync(DemoPeople.All.Single(p => p.Role == Role.Auditor).Email, phone);
+        await page.SeeAsync("/access/reads", "who-looked");
     }
 
     [Theory]
@@ -146,7 +159,7 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
 
         public async ValueTask InitializeAsync() => App = (await RegistryApp.StartAsync(database, "demonstration",
             app => LoadDemoRegion.RunAsync(app.Services, new DemoRegion(app.Today, Screen.Keep ? 3_000 : 300), _ => { }, default),
-            DemoPeople.Settings().ToDictionary())).Listen();
+            DemoPeople.Settings().Append(new("Demo:Enabled", "true")).ToDictionary())).Listen();
 
         public ValueTask DisposeAsync() => App.DisposeAsync();
     }

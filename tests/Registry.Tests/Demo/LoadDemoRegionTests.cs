@@ -1,3 +1,5 @@
+using System.Security.Cryptography;
+using System.Text;
 using System.Text.Json;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.EntityFrameworkCore;
@@ -179,7 +181,7 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
             .Select(f => f.Value.NextStep is { } step ? $"{f.Key} {Codes.Of(step)}" : f.Key);
 
     [Fact]
-    public async Task Its_people_sign_in_with_the_password_the_start_prints_and_have_their_roles()
+    public async Task Its_people_have_the_password_the_start_prints_and_their_roles()
     {
         await using var bed = await LoadedAsync();
         await using var scope = bed.App.Services.CreateAsyncScope();
@@ -196,12 +198,16 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
     }
 
     [Fact]
-    public async Task A_sites_key_is_that_sites()
+    public async Task Its_keys_and_people_open_nothing_where_no_demonstration_runs()
     {
         await using var bed = await LoadedAsync();
         await using var scope = bed.App.Services.CreateAsyncScope();
         await using var db = bed.App.OpenDb();
-        var key = await scope.ServiceProvider.GetRequiredService<FindSiteKey>().ForAsync(LoadDemoRegion.SiteKeyOf(Places.LeakingSite));
-        Assert.Equal((await db.Sites.SingleAsync(s => s.Code == Places.LeakingSite, Ct)).Id, key!.SiteId);
+        var hash = SHA256.HashData(Encoding.UTF8.GetBytes(LoadDemoRegion.SiteKeyOf(Places.LeakingSite)));
+        var key = await db.SiteKeys.AsNoTracking().SingleAsync(k => k.Sha256 == hash, Ct);
+        Assert.Equal((await db.Sites.SingleAsync(s => s.Code == Places.LeakingSite, Ct)).Id, key.SiteId);
+        Assert.True(key.Demonstration && await db.Users.AllAsync(p => p.Demonstration, Ct));
+        Assert.True(await db.Installations.AllAsync(i => i.Demonstration, Ct));
+        Assert.Null(await scope.ServiceProvider.GetRequiredService<FindSiteKey>().ForAsync(LoadDemoRegion.SiteKeyOf(Places.LeakingSite)));
     }
 }

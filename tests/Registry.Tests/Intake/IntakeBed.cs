@@ -47,7 +47,11 @@ internal sealed class IntakeBed : IAsyncDisposable
         {
             await OnAsync(app);
             await LoadDemoRegion.RunAsync(app.Services, DemoRegion.Small(app.Today), _ => { }, Ct);
-        }, new Dictionary<string, string?>(settings ?? new Dictionary<string, string?>()) { ["Access:AllowHttp"] = "true" });
+        }, new Dictionary<string, string?>(settings ?? new Dictionary<string, string?>())
+        {
+            ["Access:AllowHttp"] = "true",
+            ["Demo:Enabled"] = "true",
+        });
         return await OnAsync(listen ? app.Listen() : app);
     }
 

@@ -263,6 +263,27 @@ public sealed class RemindersTests(TestDatabase database)
         Assert.Equal(["screen 2026-11-20 1 queued"], await StatesAsync(bed));
     }
 
+    [Fact]
+    public async Task A_mail_server_without_TLS_is_sent_nothing_unless_it_is_on_this_machine_and_so_set()
+    {
+        await using var sink = new SmtpSink();
+        var settings = Smtp(sink);
+        settings.Remove("Outreach:Smtp:Security");
+        await using var bed = await StartAsync(settings);
+        await bed.SendAsync(Header + Birth("A", "a@family.example"));
+        await QueueAsync(bed);
+        await Assert.ThrowsAnyAsync<Exception>(() => SendAsync(bed)); // it offers no STARTTLS
+        Assert.Empty(sink.Received);
+        Assert.Equal(["screen 2026-11-20 1 queued"], await StatesAsync(bed));
+
+        var refused = await Assert.ThrowsAsync<Microsoft.Extensions.Options.OptionsValidationException>(() => StartAsync(new()
+        {
+            ["Outreach:Smtp:Host"] = "relay.example",
+            ["Outreach:Smtp:Security"] = "None",
+        }));
+        Assert.Contains("on this machine only", refused.Message, StringComparison.Ordinal);
+    }
+
     private static void AssertSaysNothing(string? text)
     {
         string[] forbidden =

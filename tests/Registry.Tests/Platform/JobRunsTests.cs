@@ -16,7 +16,7 @@ public sealed class JobRunsTests(TestDatabase database)
     [Fact]
     public async Task A_worker_runs_the_jobs_of_the_start_and_records_them()
     {
-        await using var app = await RegistryApp.StartAsync(database, settings: new Dictionary<string, string?> { ["Role"] = "worker" });
+        await using var app = await RegistryApp.ListenAsync(database, settings: new Dictionary<string, string?> { ["Role"] = "worker" });
         using var client = app.CreateClient();
         var jobs = app.Services.GetRequiredService<ListJobs>();
         var atStart = app.Services.GetServices<RecurringJob>().Where(j => j.AtStart).Select(j => j.Id).ToList();
@@ -46,7 +46,7 @@ public sealed class JobRunsTests(TestDatabase database)
     [Fact]
     public async Task A_web_node_without_a_worker_is_ready_and_says_that_jobs_wait()
     {
-        await using var app = await RegistryApp.StartAsync(database);
+        await using var app = await RegistryApp.ListenAsync(database);
         using var client = app.CreateClient();
         Assert.Equal(HttpStatusCode.OK, (await client.GetAsync("/health/live", Ct)).StatusCode);
         var answer = await client.GetAsync("/health/ready", Ct);
@@ -59,7 +59,7 @@ public sealed class JobRunsTests(TestDatabase database)
     [Fact]
     public async Task A_database_without_the_schema_is_not_ready()
     {
-        await using var app = await RegistryApp.StartAsync(database);
+        await using var app = await RegistryApp.ListenAsync(database);
         using var client = app.CreateClient();
         await using (var forget = app.Source.CreateCommand("delete from \"__EFMigrationsHistory\"")) await forget.ExecuteNonQueryAsync(Ct);
         var answer = await client.GetAsync("/health/ready", Ct);

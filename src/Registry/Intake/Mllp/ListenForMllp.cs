@@ -20,6 +20,7 @@ public sealed class ListenForMllp(
 {
     private readonly ILogger _log = logs.CreateLogger<ListenForMllp>();
     private readonly List<ListenOptions> _bound = [];
+    private readonly LimitSenders _limits = new(options.Value);
     private KestrelServer? _server;
 
     /// <summary>Where it listens, in the order of the listeners.</summary>
@@ -43,7 +44,7 @@ public sealed class ListenForMllp(
         {
             _bound.Add(listen);
             if (listener.IsTls) listen.UseHttps(Tls(listener));
-            var connection = new MllpConnection(listener, options.Value, answer, sites, _log);
+            var connection = new MllpConnection(listener, options.Value, answer, sites, _limits, _log);
             listen.Run(connection.RunAsync);
         });
 
@@ -71,6 +72,7 @@ public sealed class ListenForMllp(
     public ValueTask DisposeAsync()
     {
         _server?.Dispose();
+        _limits.Dispose();
         return ValueTask.CompletedTask;
     }
 

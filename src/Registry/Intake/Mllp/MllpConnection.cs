@@ -15,7 +15,8 @@ namespace Registry.Intake.Mllp;
 /// One MLLP connection: a frame is taken in, committed and answered before the next is looked at, so answers come in the order of the
 /// messages, however many are sent ahead. Who is not listed is closed without a word.
 /// </summary>
-internal sealed class MllpConnection(MllpListener listener, MllpOptions options, AnswerMessages answer, FindSite sites, ILogger log)
+internal sealed class MllpConnection(MllpListener listener, MllpOptions options, AnswerMessages answer, FindSite sites, LimitSenders limits,
+    ILogger log)
 {
     public async Task RunAsync(ConnectionContext connection)
     {
@@ -29,11 +30,20 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
             return;
         }
 
+        var sender = fingerprint ?? address!.ToString();
+        using var held = limits.Connect(sender);
+        if (!held.IsAcquired)
+        {
+            log.LogWarning("MLLP: a connection from {Address} was refused: its sender holds {Most} already", address,
+                options.ConnectionsPerSender);
+            return;
+        }
+
         var closing = connection.Features.Get<IConnectionLifetimeNotificationFeature>()?.ConnectionClosedRequested ?? default;
         using var wait = CancellationTokenSource.CreateLinkedTokenSource(connection.ConnectionClosed, closing);
         try
         {
-            await ConverseAsync(connection, senders, wait);
+            await ConverseAsync(connection, sender, senders, wait);
         }
         catch (OperationCanceledException)
         {
@@ -45,7 +55,8 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
         }
     }
 
-    private async Task ConverseAsync(ConnectionContext connection, List<MllpSender> senders, CancellationTokenSource wait)
+    private async Task ConverseAsync(ConnectionContext connection, string sender, List<MllpSender> senders,
+        CancellationTokenSource wait)
     {
         var input = connection.Transport.Input;
         var inFrame = false;
@@ -57,6 +68,8 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
             FrameState state;
             while ((state = MllpFrames.TryRead(ref buffer, options.MaxFrameBytes, out var content)) == FrameState.Frame)
             {
+                wait.CancelAfter(Timeout.InfiniteTimeSpan);
+                await limits.WaitAsync(sender, wait.Token);
                 if (!await AnswerAsync(connection, senders, content.ToArray())) return;
                 inFrame = false;
                 wait.CancelAfter(TimeSpan.FromSeconds(options.IdleSeconds));

@@ -20,6 +20,12 @@ public sealed record MllpOptions
     /// <summary>Seconds within which a frame that began must be complete.</summary>
     [Range(1, 3_600)] public int FrameSeconds { get; init; } = 60;
 
+    /// <summary>Messages a minute of one sender; the next waits its turn, and its answer with it.</summary>
+    [Range(1, 1_000_000)] public int FramesPerMinutePerSender { get; init; } = 1_200;
+
+    /// <summary>Connections at once of one sender.</summary>
+    [Range(1, 10_000)] public int ConnectionsPerSender { get; init; } = 20;
+
     /// <summary>Connections at once, over all listeners.</summary>
     [Range(1, 10_000)] public int MaxConnections { get; init; } = 200;
 }
@@ -91,7 +97,10 @@ internal sealed class CheckMllpOptions : IValidateOptions<MllpOptions>
 
     private static IEnumerable<string> Problems(MllpListener listener)
     {
-        if (!IPAddress.TryParse(listener.Address, out _)) yield return "Address is not an IP address";
+        if (!IPAddress.TryParse(listener.Address, out var address)) yield return "Address is not an IP address";
+        // Between machines: messages hold names, and an address alone proves nobody.
+        var reachable = address is not null && !IPAddress.IsLoopback(address);
+        if (reachable && !listener.IsTls) yield return "Certificate is required on an address that is not loopback";
         if (listener.Port is < 0 or > 65_535) yield return "Port is not between 0 and 65535";
         if (listener.IsTls != !string.IsNullOrEmpty(listener.CertificateKey)) yield return "Certificate and CertificateKey belong together";
         foreach (var file in new[] { listener.Certificate, listener.CertificateKey })
@@ -103,6 +112,8 @@ internal sealed class CheckMllpOptions : IValidateOptions<MllpOptions>
             if (string.IsNullOrWhiteSpace(sender.Site)) yield return at + "Site is required";
             if (sender.Addresses.Count == 0 && sender.ClientCertificates.Count == 0)
                 yield return at + "Addresses or ClientCertificates is required: nobody is let in unknown";
+            if (reachable && sender.ClientCertificates.Count == 0)
+                yield return at + "ClientCertificates is required on an address that is not loopback";
             if (sender.ClientCertificates.Count > 0 && !listener.IsTls)
                 yield return at + "ClientCertificates needs a listener with a Certificate";
             if (sender.Addresses.Any(a => !MllpSender.TryNetwork(a, out _)))

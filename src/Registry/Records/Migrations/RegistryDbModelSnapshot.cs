@@ -22,6 +22,29 @@ namespace Registry.Records.Migrations
 
             NpgsqlModelBuilderExtensions.UseIdentityByDefaultColumns(modelBuilder);
 
+            modelBuilder.Entity("Microsoft.AspNetCore.DataProtection.EntityFrameworkCore.DataProtectionKey", b =>
+                {
+                    b.Property<int>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("integer")
+                        .HasColumnName("id");
+
+                    NpgsqlPropertyBuilderExtensions.UseIdentityByDefaultColumn(b.Property<int>("Id"));
+
+                    b.Property<string>("FriendlyName")
+                        .HasColumnType("text")
+                        .HasColumnName("name");
+
+                    b.Property<string>("Xml")
+                        .HasColumnType("text")
+                        .HasColumnName("content");
+
+                    b.HasKey("Id")
+                        .HasName("pk_form_keys");
+
+                    b.ToTable("form_keys", (string)null);
+                });
+
             modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserClaim<System.Guid>", b =>
                 {
                     b.Property<int>("Id")
@@ -147,6 +170,55 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_access_records_infant_id");
 
                     b.ToTable("access_records", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Access.Session", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("Address")
+                        .HasColumnType("text")
+                        .HasColumnName("address");
+
+                    b.Property<string>("Browser")
+                        .HasColumnType("text")
+                        .HasColumnName("browser");
+
+                    b.Property<DateTimeOffset?>("EndedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("ended_at");
+
+                    b.Property<DateTimeOffset>("OpenedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("opened_at");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<DateTimeOffset>("SeenAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("seen_at");
+
+                    b.Property<byte[]>("TokenSha256")
+                        .IsRequired()
+                        .HasColumnType("bytea")
+                        .HasColumnName("token_sha256");
+
+                    b.HasKey("Id")
+                        .HasName("pk_sessions");
+
+                    b.HasIndex("TokenSha256")
+                        .IsUnique()
+                        .HasDatabaseName("ix_sessions_token_sha256");
+
+                    b.HasIndex("PersonId", "OpenedAt")
+                        .HasDatabaseName("ix_sessions_person_id_opened_at");
+
+                    b.ToTable("sessions", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Benchmarks.BenchmarkResult", b =>
@@ -1494,6 +1566,29 @@ namespace Registry.Records.Migrations
                     b.ToTable("infant_status", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.Installation", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateTimeOffset>("CreatedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("created_at");
+
+                    b.Property<bool>("Demonstration")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("boolean")
+                        .HasDefaultValue(false)
+                        .HasColumnName("demonstration");
+
+                    b.HasKey("Id")
+                        .HasName("pk_installation");
+
+                    b.ToTable("installation", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.InterventionRecord", b =>
                 {
                     b.Property<Guid>("Id")
@@ -1670,6 +1765,16 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("concurrency_stamp");
 
+                    b.Property<bool>("Demonstration")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("boolean")
+                        .HasDefaultValue(false)
+                        .HasColumnName("demonstration");
+
+                    b.Property<DateTimeOffset?>("DisabledAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("disabled_at");
+
                     b.Property<string>("DisplayName")
                         .IsRequired()
                         .HasColumnType("text")
@@ -1683,6 +1788,10 @@ namespace Registry.Records.Migrations
                     b.Property<bool>("EmailConfirmed")
                         .HasColumnType("boolean")
                         .HasColumnName("email_confirmed");
+
+                    b.Property<DateTimeOffset?>("GivenPasswordUntil")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("given_password_until");
 
                     b.Property<bool>("LockoutEnabled")
                         .HasColumnType("boolean")
@@ -2215,6 +2324,16 @@ namespace Registry.Records.Migrations
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("created_at");
 
+                    b.Property<bool>("Demonstration")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("boolean")
+                        .HasDefaultValue(false)
+                        .HasColumnName("demonstration");
+
+                    b.Property<DateTimeOffset?>("ExpiresAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("expires_at");
+
                     b.Property<DateTimeOffset?>("LastUsedAt")
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("last_used_at");
@@ -2232,6 +2351,13 @@ namespace Registry.Records.Migrations
                     b.Property<DateTimeOffset?>("RevokedAt")
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("revoked_at");
+
+                    b.Property<string>("Scope")
+                        .IsRequired()
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("text")
+                        .HasDefaultValue("send_and_read")
+                        .HasColumnName("scope");
 
                     b.Property<byte[]>("Sha256")
                         .IsRequired()
@@ -2708,6 +2834,16 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Cascade)
                         .IsRequired()
                         .HasConstraintName("fk_person_tokens_people_user_id");
+                });
+
+            modelBuilder.Entity("Registry.Access.Session", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_sessions_asp_net_users_person_id");
                 });
 
             modelBuilder.Entity("Registry.FollowUp.LossFinding", b =>

@@ -86,6 +86,47 @@ public sealed class MllpTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task A_sender_holds_so_many_connections_and_sends_so_much_and_others_are_not_slowed()
+    {
+        await using var bed = await StartAsync(database, ("Mllp:ConnectionsPerSender", "2"), ("Mllp:FramesPerMinutePerSender", "6"));
+        using var first = await ConnectAsync(bed);
+        Assert.Equal("AA", AcknowledgementTests.Code(await AskAsync(first.GetStream(), Messages.Admission())));
+        using (var second = await ConnectAsync(bed))
+        {
+            Assert.Equal("AA", AcknowledgementTests.Code(await AskAsync(second.GetStream(), Messages.Admission())));
+            using var third = await ConnectAsync(bed);
+            await Assert.ThrowsAnyAsync<IOException>(() => AskAsync(third.GetStream(), Messages.Admission()));
+        }
+
+        // The limit is of the sender, not of the connection: what is beyond it waits for its turn and is answered then.
+        for (var i = 0; i < 4; i++) await AskAsync(first.GetStream(), Messages.Admission());
+        var clock = System.Diagnostics.Stopwatch.StartNew();
+        Assert.Equal("AA", AcknowledgementTests.Code(await AskAsync(first.GetStream(), Messages.Admission())));
+        Assert.True(clock.Elapsed > TimeSpan.FromSeconds(1), $"{clock.Elapsed}"); // a token comes every ten seconds
+        Assert.Equal(1, await bed.CountAsync("submissions"));
+    }
+
+    [Theory]
+    [InlineData("0.0.0.0")]
+    [InlineData("::")]
+    [InlineData("192.0.2.7")]
+    public async Task Off_loopback_a_certificate_is_asked_of_both_sides(string address)
+    {
+        var refused = await Assert.ThrowsAsync<OptionsValidationException>(() =>
+            IntakeBed.StartAsync(database, new Dictionary<string, string?>
+            {
+                ["Mllp:Listeners:0:Address"] = address,
+                ["Mllp:Listeners:0:Senders:0:Site"] = "harbour",
+                ["Mllp:Listeners:0:Senders:0:Addresses:0"] = "127.0.0.1",
+            }));
+        Assert.Equal(
+        [
+            "Mllp:Listeners:0: Certificate is required on an address that is not loopback",
+            "Mllp:Listeners:0: Senders:0: ClientCertificates is required on an address that is not loopback",
+        ], refused.Failures);
+    }
+
+    [Fact]
     public async Task The_facility_says_which_of_the_connections_sites_speaks()
     {
         await using var bed = await StartAsync(database,

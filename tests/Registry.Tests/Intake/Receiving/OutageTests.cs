@@ -78,6 +78,16 @@ public sealed class OutageTests(TestDatabase database)
 
         using var status = await client.GetAsync($"/api/v1/submissions/{Guid.CreateVersion7()}", IntakeBed.Ct);
         await AssertComesAgainAsync(status, "application/problem+json");
+        // And to people, pages of their own that need no database; a form sent meanwhile is not taken.
+        foreach (var page in new[] { "/follow-up", "/infants", "/access/own", "/" })
+        {
+            using var asked = new HttpRequestMessage(HttpMethod.Get, page);
+            asked.Headers.Add("Cookie", "registry-session=" + new string('a', 43));
+            using var anonymous = new HttpClient { BaseAddress = client.BaseAddress };
+            using var shown = await anonymous.SendAsync(asked, IntakeBed.Ct);
+            await AssertComesAgainAsync(shown, "text/html");
+        }
+
         using var record = await client.GetAsync($"/fhir/Patient/{Guid.CreateVersion7()}", IntakeBed.Ct);
         await AssertComesAgainAsync(record, "application/fhir+json");
     }

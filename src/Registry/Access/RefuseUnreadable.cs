@@ -1,0 +1,36 @@
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Mvc.Filters;
+
+namespace Registry.Access;
+
+/// <summary>A text with a NUL is no text to the database: such a path or query is answered 400, whoever asks and whatever for.</summary>
+internal static class RefuseUnreadable
+{
+    public static Task RunAsync(HttpContext http, RequestDelegate next)
+    {
+        var request = http.Request;
+        if (!Holds(request.Path.Value) && !request.Query.Any(q => Holds(q.Key) || q.Value.Any(Holds))) return next(http);
+        http.Response.StatusCode = StatusCodes.Status400BadRequest;
+        return Task.CompletedTask; // the page of problems says it
+    }
+
+    internal static bool Holds(string? text) => text?.Contains('\0', StringComparison.Ordinal) == true;
+}
+
+/// <summary>The same for the fields of a form; and a verb a page has no handler for is answered 405, not with a page nobody
+/// filled.</summary>
+public sealed class RefuseUnreadableForm : IAsyncPageFilter
+{
+    public Task OnPageHandlerSelectionAsync(PageHandlerSelectedContext context) => Task.CompletedTask;
+
+    public async Task OnPageHandlerExecutionAsync(PageHandlerExecutingContext context, PageHandlerExecutionDelegate next)
+    {
+        var request = context.HttpContext.Request;
+        var reads = HttpMethods.IsGet(request.Method) || HttpMethods.IsHead(request.Method);
+        if (context.HandlerMethod is null && !reads) context.Result = new StatusCodeResult(StatusCodes.Status405MethodNotAllowed);
+        else if (request.HasFormContentType
+            && (await request.ReadFormAsync(context.HttpContext.RequestAborted)).Any(f => f.Value.Any(RefuseUnreadable.Holds)))
+            context.Result = new BadRequestResult();
+        else await next();
+    }
+}

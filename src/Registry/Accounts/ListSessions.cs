@@ -1,0 +1,27 @@
+using Microsoft.EntityFrameworkCore;
+using Registry.Access;
+using Registry.Records;
+
+namespace Registry.Accounts;
+
+/// <summary>A person as the page of people shows them.</summary>
+public sealed record PersonLine(Person Person, string? Site, int Sessions);
+
+/// <summary>Sessions in force: of one person, and how many each has.</summary>
+public sealed class ListSessions(RegistryDb db, Sessions sessions)
+{
+    public async Task<IReadOnlyList<Session>> OfAsync(Guid person, CancellationToken ct) =>
+        await sessions.InForce(db).Where(s => s.PersonId == person).ToListAsync(ct);
+
+    /// <summary>Everybody: who gets in first, then by name.</summary>
+    public async Task<IReadOnlyList<PersonLine>> PeopleAsync(CancellationToken ct)
+    {
+        var open = await sessions.InForce(db).GroupBy(s => s.PersonId).Select(g => new { g.Key, Count = g.Count() })
+            .ToDictionaryAsync(g => g.Key, g => g.Count, ct);
+        var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, s => s.Name, ct);
+        var people = await db.Users.AsNoTracking().OrderBy(p => p.DisabledAt != null).ThenBy(p => p.DisplayName).ThenBy(p => p.Id)
+            .ToListAsync(ct);
+        return [.. people.Select(p =>
+            new PersonLine(p, p.SiteId is { } site ? sites.GetValueOrDefault(site) : null, open.GetValueOrDefault(p.Id)))];
+    }
+}

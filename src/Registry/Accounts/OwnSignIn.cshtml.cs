@@ -1,0 +1,56 @@
+using System.ComponentModel.DataAnnotations;
+using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Mvc.RazorPages;
+using Registry.Access;
+
+namespace Registry.Accounts;
+
+/// <summary>A person's own way in: where one is signed in, ending that, and the password.</summary>
+[Authorize(Permissions.Person)]
+public sealed class OwnSignInModel(Viewer viewer, Sessions sessions, ListSessions list, ChangePassword change) : PageModel
+{
+    [BindProperty, Required(ErrorMessage = AccountWords.EnterPassword)]
+    public string Current { get; set; } = "";
+
+    [BindProperty, Required(ErrorMessage = AccountWords.EnterNewPassword)]
+    public string New { get; set; } = "";
+
+    public IReadOnlyList<Session> Open { get; private set; } = [];
+    public Guid? Here => Viewer.SessionOf(User);
+
+    /// <summary>Came in with a password somebody gave: nothing else opens before it is changed.</summary>
+    public bool MustChange => RequireOwnPassword.Holds(User);
+
+    private Guid Me => viewer.PersonId!.Value;
+
+    public Task OnGetAsync(CancellationToken ct) => LoadAsync(ct);
+
+    public async Task<IActionResult> OnPostPasswordAsync(CancellationToken ct)
+    {
+        if (ModelState.IsValid)
+        {
+            var address = HttpContext.Connection.RemoteIpAddress?.ToString() ?? "";
+            foreach (var problem in await change.RunAsync(Me, Current, New, Here, address, ct))
+                ModelState.AddModelError("", problem);
+        }
+
+        if (!ModelState.IsValid)
+        {
+            await LoadAsync(ct);
+            return Page();
+        }
+
+        TempData["Done"] = AccountWords.PasswordChanged;
+        return LocalRedirect(RequireOwnPassword.Page);
+    }
+
+    /// <summary>Ends one of the own sessions, or with no id all but this one.</summary>
+    public async Task<IActionResult> OnPostEndAsync([FromForm] Guid? id, CancellationToken ct)
+    {
+        TempData["Done"] = AccountWords.Ended(await sessions.EndAsync(Me, id, id is null ? Here : null, ct));
+        return LocalRedirect(RequireOwnPassword.Page);
+    }
+
+    private async Task LoadAsync(CancellationToken ct) => Open = await list.OfAsync(Me, ct);
+}

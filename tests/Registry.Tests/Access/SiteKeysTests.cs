@@ -1,0 +1,92 @@
+using System.Net;
+using System.Net.Http.Json;
+using System.Text;
+using System.Text.Json;
+using Microsoft.Extensions.DependencyInjection;
+using Registry.Access;
+using Registry.Records;
+using Registry.Tests.Intake;
+
+namespace Registry.Tests.Access;
+
+/// <summary>What a key opens, and until when.</summary>
+public sealed class SiteKeysTests(TestDatabase database)
+{
+    private const string Row = "kind,record_number,birth_date,sex\nbirth,71,2026-11-01,female\n";
+
+    [Theory]
+    [InlineData("update sites set active = false")]
+    [InlineData("update site_keys set expires_at = now() - interval '1 second'")]
+    [InlineData("update site_keys set revoked_at = now()")]
+    [InlineData("update site_keys set demonstration = true")]
+    public async Task A_key_out_of_force_opens_nothing_from_the_next_request_on(string sql)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var client = await ClientAsync(bed, KeyScope.SendAndRead);
+        Assert.Equal(HttpStatusCode.OK, (await SendAsync(client)).StatusCode);
+        await bed.ListAsync(sql + " returning 1");
+        using var refused = await SendAsync(client);
+        Assert.Equal(HttpStatusCode.Unauthorized, refused.StatusCode);
+        Assert.Equal(HttpStatusCode.Unauthorized, (await client.GetAsync("/fhir/Patient/x", IntakeBed.Ct)).StatusCode);
+        Assert.Equal(1, await bed.CountAsync("submissions"));
+    }
+
+    [Theory]
+    [InlineData(KeyScope.Send, HttpStatusCode.Forbidden, "; nothing else.", "FHIR")]
+    [InlineData(KeyScope.SendAndRead, HttpStatusCode.OK, "read over FHIR the records its site may see; nothing else.", "\0")]
+    public async Task Its_scope_is_honored_and_told_as_it_is(KeyScope scope, HttpStatusCode record, string says, string not)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var client = await ClientAsync(bed, scope);
+        using var sent = await SendAsync(client);
+        Assert.Equal(HttpStatusCode.OK, sent.StatusCode);
+        // What became of its rows.
+        var answer = await sent.Content.ReadFromJsonAsync<JsonElement>(IntakeBed.Ct);
+        var status = answer.GetProperty("submission").GetProperty("id").GetString();
+        Assert.Equal(HttpStatusCode.OK, (await client.GetAsync($"/api/v1/submissions/{status}/rows", IntakeBed.Ct)).StatusCode);
+        Assert.Equal(HttpStatusCode.OK, (await client.GetAsync($"/api/v1/submissions/{status}/rejected", IntakeBed.Ct)).StatusCode);
+        // A record, for who may read.
+        var infant = (await bed.ListAsync("select id from infants"))[0];
+        Assert.Equal(record, (await client.GetAsync($"/fhir/Patient/{infant}", IntakeBed.Ct)).StatusCode);
+        // And nothing else, in words that are true.
+        foreach (var path in new[] { "/infants", "/api/v1/measures", "/api/v1/export/facts", "/access/keys", "/operations" })
+        {
+            using var refused = await client.GetAsync(path, IntakeBed.Ct);
+            Assert.Equal(HttpStatusCode.Forbidden, refused.StatusCode);
+            var text = await refused.Content.ReadAsStringAsync(IntakeBed.Ct);
+            Assert.Contains(says, text, StringComparison.Ordinal);
+            Assert.DoesNotContain(not, text, StringComparison.Ordinal);
+        }
+    }
+
+    [Fact]
+    public async Task An_administrator_issues_a_key_with_scope_and_end_and_no_coordinator_does()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var administrator = await SignedIn.AsAsync(bed, Role.Administrator, null);
+        using var issued = await SessionsTests.PostAsync(administrator, "/access/keys", "",
+            ("Site", "harbour"), ("Name", "ward"), ("Scope", "Send"), ("Until", "2027-01-31"));
+        Assert.Contains("reg_", await issued.Content.ReadAsStringAsync(IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Equal(["ward send 2027-02-01"], await bed.ListAsync(
+            "select concat_ws(' ', name, scope, to_char(expires_at at time zone 'utc', 'YYYY-MM-DD')) from site_keys"));
+        using var past = await SessionsTests.PostAsync(administrator, "/access/keys", "",
+            ("Site", "harbour"), ("Name", "late"), ("Scope", "Send"), ("Until", "2026-11-25"));
+        Assert.Equal(1, await bed.CountAsync("site_keys"));
+    }
+
+    private static async Task<HttpClient> ClientAsync(IntakeBed bed, KeyScope scope)
+    {
+        await using var scoped = bed.App.Services.CreateAsyncScope();
+        var (_, secret) = await scoped.ServiceProvider.GetRequiredService<SiteKeys>()
+            .IssueAsync(bed.Harbour, "ward", scope, bed.Now.AddYears(1), IntakeBed.Ct);
+        var client = SignedIn.Nobody(bed);
+        client.DefaultRequestHeaders.Authorization = new("Bearer", secret);
+        return client;
+    }
+
+    private static async Task<HttpResponseMessage> SendAsync(HttpClient client)
+    {
+        using var body = new StringContent(Row, Encoding.UTF8, "text/csv");
+        return await client.PostAsync("/api/v1/submissions", body, IntakeBed.Ct);
+    }
+}
