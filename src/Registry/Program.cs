@@ -25,7 +25,8 @@ builder.AddPlatform();
 if (DemoPeople.IsDemonstration(builder.Configuration)) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
 
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
-builder.Services.AddRecords(database.ConnectionString);
+builder.Services.AddSingleton(database.Logins);
+builder.Services.AddRecords(database.Logins.Writer);
 builder.Services.AddPolicyVersions();
 builder.Services.AddAccess(builder.Configuration);
 builder.Services.AddUi();
@@ -36,7 +37,7 @@ builder.Services.AddIntake();
 builder.Services.AddSiteQuality();
 builder.Services.AddFollowUp();
 builder.Services.AddOutreach();
-builder.Services.AddJobs(builder.Configuration, database.ConnectionString);
+builder.Services.AddJobs(builder.Configuration, database.Logins.Writer);
 builder.Services.AddOperations(builder.Configuration);
 builder.Services.AddReporting();
 builder.Services.AddFhir();

@@ -98,7 +98,7 @@ internal static class BenchIntake
     }
 
     /// <summary>Two years of births, each followed by one test, made while it is read.</summary>
-    private sealed class GeneratedCsv(int rows) : Stream
+    internal sealed class GeneratedCsv(int rows) : Stream
     {
         private byte[] _part = Encoding.UTF8.GetBytes(
             "kind,record_number,card_id,birth_date,sex,birth_order,mother_given_name,mother_family_name,mother_birth_date,birth_time,"

@@ -1,9 +1,11 @@
 using System.Security.Claims;
 using Microsoft.AspNetCore.Authentication;
 using Microsoft.AspNetCore.Authentication.Cookies;
+using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.DataProtection;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.Extensions.Options;
+using Registry.Platform.Jobs;
 using Registry.Records;
 using Registry.Rules.Facts;
 
@@ -67,9 +69,19 @@ public static class AccessSetup
             options.Cookie.SecurePolicy = settings.AllowHttp ? CookieSecurePolicy.SameAsRequest : CookieSecurePolicy.Always;
         });
         services.AddHttpContextAccessor();
+        services.AddSingleton<ViewerDatabase>();
         services.AddScoped<SiteKeys>();
         services.AddSingleton<FindSiteKey>();
+        services.AddSingleton<AppendToTrail>();
+        services.AddSingleton<DescribeRequest>();
         services.AddScoped<AuditReads>();
+        services.AddScoped<AuditActs>();
+        services.AddScoped<VerifyTrail>();
+        services.AddScoped<DigestTrail>();
+        services.AddSingleton<RecordDenials>();
+        services.AddSingleton<IAuthorizationMiddlewareResultHandler>(p => p.GetRequiredService<RecordDenials>());
+        services.AddSingleton<JobEnded>(p => (job, outcome) => p.GetRequiredService<AppendToTrail>().AddAsync(
+            new() { Kind = AccessKind.JobEnded, Action = "", Note = $"{job} {Codes.Of(outcome)}" }));
         services.AddScoped(s =>
             s.GetRequiredService<IHttpContextAccessor>().HttpContext is { } http ? Viewer.Of(http.User) : Viewer.Nobody);
         return services;
@@ -80,6 +92,7 @@ public static class AccessSetup
     {
         if (!app.Services.GetRequiredService<AccessSettings>().AllowHttp) app.UseHsts();
         app.UseAuthentication();
+        app.Use((http, next) => app.Services.GetRequiredService<RecordDenials>().NotShownAsync(http, next));
         app.UseAuthorization();
         return app;
     }

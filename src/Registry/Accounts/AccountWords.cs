@@ -9,6 +9,9 @@ internal static class AccountWords
     /// <summary>The same whether the address is unknown, the password wrong or the account locked.</summary>
     public const string NotSignedIn = "These do not match, or the account is locked for a while after too many tries.";
 
+    /// <summary>Beside a read of several infants.</summary>
+    public const string InList = ", in a list";
+
     public const string ChooseSite = "Choose the site.";
     public const string NoSuchSite = "There is no such site.";
     public const string NameSystem = "Name the system that will use the key.";

@@ -10,7 +10,7 @@ namespace Registry.Accounts;
 
 /// <summary>Signs a person in. Whether the address is known is never told; five failures lock it for a quarter of an hour.</summary>
 [AllowAnonymous]
-public sealed class SignInModel(SignInManager<Person> signIn, UserManager<Person> people, ILogger<SignInModel> log) : PageModel
+public sealed class SignInModel(SignInManager<Person> signIn, UserManager<Person> people, AuditActs audit, ILogger<SignInModel> log) : PageModel
 {
     [BindProperty, Required(ErrorMessage = AccountWords.EnterEmail)]
     public string Email { get; set; } = "";
@@ -33,6 +33,7 @@ public sealed class SignInModel(SignInManager<Person> signIn, UserManager<Person
             var result = await signIn.PasswordSignInAsync(person, Password, isPersistent: false, lockoutOnFailure: true);
             if (result.Succeeded)
             {
+                await audit.RecordAsync(AccessKind.SignedIn, person.Id);
                 log.LogInformation("Person {PersonId} signed in", person.Id);
                 return LocalRedirect(Url.IsLocalUrl(ReturnTo) ? ReturnTo! : "/");
             }
@@ -45,6 +46,7 @@ public sealed class SignInModel(SignInManager<Person> signIn, UserManager<Person
             people.PasswordHasher.HashPassword(new() { DisplayName = "" }, Password);
         }
 
+        await audit.SignInFailedAsync(person?.Id);
         ModelState.AddModelError("", AccountWords.NotSignedIn);
         return Page();
     }
