@@ -27,7 +27,8 @@ if (CheckSettings.Refuse(builder, args)) return Verbs.NotStarted;
 if (Demonstration.Of(builder.Configuration).IsOn) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
 
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
-builder.Services.AddRecords(database.ConnectionString);
+builder.Services.AddSingleton(database.Logins);
+builder.Services.AddRecords(database.Logins.Writer);
 builder.Services.AddPolicyVersions();
 builder.Services.AddAccess(builder.Configuration);
 builder.Services.AddUi();
@@ -38,7 +39,7 @@ builder.Services.AddIntake();
 builder.Services.AddSiteQuality();
 builder.Services.AddFollowUp();
 builder.Services.AddOutreach().AddClaims();
-builder.Services.AddJobs(builder.Configuration, database.ConnectionString);
+builder.Services.AddJobs(builder.Configuration, database.Logins.Writer);
 builder.Services.AddOperations(builder.Configuration);
 builder.Services.AddReporting();
 builder.Services.AddFhir();

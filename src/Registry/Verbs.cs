@@ -1,9 +1,12 @@
 using System.Globalization;
 using Microsoft.AspNetCore.Hosting.Server;
 using Microsoft.AspNetCore.Hosting.Server.Features;
+using Npgsql;
+using Registry.Access;
 using Registry.Accounts;
 using Registry.Demo;
 using Registry.Platform;
+using Registry.Platform.Database;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
@@ -13,6 +16,7 @@ namespace Registry;
 /// <summary>
 /// What the executable can do. Without a verb it serves; <c>migrate</c> brings the database up to date and exits;
 /// <c>administrator --email ADDRESS --name NAME</c> adds one and prints the password to begin with;
+/// <c>verify-audit</c> checks the chain of the access trail and exits with 1 when it is broken;
 /// <c>demo generate --out FOLDER</c> writes the invented region's files; <c>demo load</c> loads them through the intake.
 /// Both demo verbs take <c>--anchor yyyy-MM-dd</c>, <c>--births N</c> and <c>--seed N</c>.
 /// </summary>
@@ -45,6 +49,8 @@ public static class Verbs
                     return 0;
                 case ["administrator"]:
                     return await AddAdministratorAsync(app);
+                case ["verify-audit"]:
+                    return await VerifyAuditAsync(app.Services, stop.Token);
                 case ["demo", "generate"]:
                     return Generate(app, app.Configuration["out"]);
                 case ["demo", "load"]:
@@ -53,7 +59,7 @@ public static class Verbs
                     return 0;
                 default:
                     Console.Error.WriteLine(
-                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, administrator, demo generate, demo load; "
+                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, administrator, verify-audit, demo generate, demo load; "
                         + "without one the program serves.");
                     return NotStarted;
             }
@@ -75,12 +81,16 @@ public static class Verbs
         }
     }
 
-    /// <summary>Brings schema and starting policy up to date. Safe to repeat.</summary>
+    /// <summary>Brings schema, logins, rights and starting policy up to date, as the tables' owner. Safe to repeat.</summary>
     public static async Task MigrateAsync(IServiceProvider services, CancellationToken ct)
     {
-        await using var scope = services.CreateAsyncScope();
-        var applied = await MigrateDatabase.RunAsync(scope.ServiceProvider.GetRequiredService<RegistryDb>(), ct);
-        await JobsSetup.MigrateJobsAsync(services.GetRequiredService<Npgsql.NpgsqlDataSource>(), ct);
+        var logins = services.GetRequiredService<DatabaseLogins>();
+        await using var owner = NpgsqlDataSource.Create(logins.Owner ?? throw new InvalidOperationException(
+            "ConnectionStrings:RegistryOwner is not set: the tables and the logins of web and worker are made by their owner."));
+        await using var db = RecordsSetup.On(await owner.OpenConnectionAsync(ct));
+        var applied = await MigrateDatabase.RunAsync(db, ct);
+        await JobsSetup.MigrateJobsAsync(owner, ct);
+        await using (var connection = await owner.OpenConnectionAsync(ct)) await GrantRights.RunAsync(connection, logins, ct);
         await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(ct);
         Console.WriteLine(applied.Count == 0 ? "Database: up to date." : $"Database: applied {string.Join(", ", applied)}.");
     }
@@ -90,10 +100,29 @@ public static class Verbs
     private static async Task PrepareAsync(WebApplication app, CancellationToken ct)
     {
         if (string.IsNullOrEmpty(app.Configuration.GetConnectionString("Registry"))) await MigrateAsync(app.Services, ct);
+        try
+        {
+            await GrantRights.CheckAsync(app.Services.GetRequiredService<DatabaseLogins>(), ct);
+        }
+        catch (NpgsqlException)
+        {
+            // Logins that are not let in, because migrate has yet to make them, do no harm.
+            Console.WriteLine("Database: the logins are not let in yet; run the migrate verb.");
+        }
+
         if (!Demonstration.Of(app.Configuration).IsOn) return;
         await LoadDemoRegion.MarkAsync(app.Services, ct);
         if (!await LoadDemoRegion.IsLoadedAsync(app.Services, ct))
             await LoadDemoRegion.RunAsync(app.Services, Region(app), Console.WriteLine, ct);
+    }
+
+    /// <summary>Says whether the trail is intact, and else which entry is the first that is not.</summary>
+    private static async Task<int> VerifyAuditAsync(IServiceProvider services, CancellationToken ct)
+    {
+        await using var scope = services.CreateAsyncScope();
+        var found = await scope.ServiceProvider.GetRequiredService<VerifyTrail>().RunAsync(ct);
+        Console.WriteLine(VerifyTrail.Say(found));
+        return found.Problem is null ? 0 : 1;
     }
 
     private static async Task ServeAsync(WebApplication app)

@@ -97,12 +97,12 @@ internal static class BenchIntake
         return total;
     }
 
-    private const string Header = "kind,record_number,card_id,birth_date,sex,birth_order,mother_given_name,mother_family_name,"
+    internal const string Header = "kind,record_number,card_id,birth_date,sex,birth_order,mother_given_name,mother_family_name,"
         + "mother_birth_date,birth_time,plurality,gestation_weeks,birth_weight_g,infant_family_name,county,language,"
         + "ear,outcome,method,performed_at,instrument,probe,screener";
 
     /// <summary>Two years of births, each followed by one test.</summary>
-    private static string Line(int row)
+    internal static string Line(int row)
     {
         var n = row / 2;
         var born = new DateOnly(2024, 11, 1).AddDays(n % 730);

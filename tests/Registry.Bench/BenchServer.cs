@@ -3,9 +3,12 @@ using Microsoft.Extensions.Configuration;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Options;
 using Npgsql;
+using Registry.Access;
 using Registry.Intake;
 using Registry.Platform;
+using Registry.Platform.Database;
 using Registry.Platform.EmbeddedPostgres;
+using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
 
@@ -30,16 +33,20 @@ internal sealed class BenchServer : IAsyncDisposable
     }
 
     /// <summary>Makes and migrates a database.</summary>
-    /// <returns>Its connection string.</returns>
+    /// <returns>Its owner's connection string.</returns>
     public async Task<string> CreateAsync(string database)
     {
-        await using (var source = NpgsqlDataSource.Create(_server.ConnectionString("postgres")))
-        await using (var create = source.CreateCommand($"create database {database}"))
+        await using (var server = NpgsqlDataSource.Create(_server.ConnectionString("postgres")))
+        await using (var create = server.CreateCommand($"create database {database}"))
             await create.ExecuteNonQueryAsync();
         var connection = Connection(database);
         await using var services = Services(connection);
         await using var scope = services.CreateAsyncScope();
         await scope.ServiceProvider.GetRequiredService<RegistryDb>().Database.MigrateAsync();
+        var source = services.GetRequiredService<NpgsqlDataSource>();
+        await JobsSetup.MigrateJobsAsync(source, CancellationToken.None);
+        await using (var owner = await source.OpenConnectionAsync())
+            await GrantRights.RunAsync(owner, DatabaseLogins.Beside(connection), CancellationToken.None);
         await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(CancellationToken.None);
         return connection;
     }

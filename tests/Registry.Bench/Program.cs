@@ -11,6 +11,10 @@ switch (args)
     case ["single"] or ["single", "--seconds", _]:
         return await BenchSingle.RunAsync(
             args is [_, _, var seconds] ? int.Parse(seconds, System.Globalization.CultureInfo.InvariantCulture) : 15);
+    case ["trust"]:
+        return await BenchTrust.RunAsync(25_000);
+    case ["trust", "--infants", var infants] when int.TryParse(infants, out var count) && count > 0:
+        return await BenchTrust.RunAsync(count);
     case ["v2"]:
         return await BenchV2.RunAsync();
     case ["fuzz", "--inputs", var inputs] when int.TryParse(inputs, out var count) && count > 0:
@@ -21,6 +25,8 @@ switch (args)
         Console.WriteLine("bench recompute --infants 1000000    every status again, and the nightly sweep, beside COPY of facts and "
             + "statuses");
         Console.WriteLine("bench single [--seconds 15]    one screening result per POST, 32 clients, beside pgbench with the same inserts");
+        Console.WriteLine("bench trust [--infants 25000]    list, record and intake with and without row security and the access trail, in "
+            + "regions of that size and four times it");
         Console.WriteLine("bench v2    HL7 v2 messages to rows, beside two npm parsers reading the same messages");
         Console.WriteLine("bench fuzz --inputs 1000000    mutated files and messages through every parser, one in 50 also over HTTP");
         return 1;

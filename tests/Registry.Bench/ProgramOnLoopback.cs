@@ -3,6 +3,7 @@ using Microsoft.AspNetCore.Hosting;
 using Microsoft.AspNetCore.Mvc.Testing;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
+using Registry.Platform.Database;
 using Registry.Records;
 
 namespace Registry.Bench;
@@ -10,17 +11,19 @@ namespace Registry.Bench;
 /// <summary>The program as it is served, on a free loopback port, on a database of the benchmark.</summary>
 internal sealed class ProgramOnLoopback : WebApplicationFactory<RegistryDb>
 {
-    private readonly string _database;
+    private readonly DatabaseLogins _logins;
 
+    /// <param name="database">Its owner's.</param>
     public ProgramOnLoopback(string database)
     {
-        _database = database;
+        _logins = DatabaseLogins.Beside(database);
         Environment.SetEnvironmentVariable("ASPNETCORE_TEST_CONTENTROOT_REGISTRY", AppContext.BaseDirectory);
         UseKestrel(0);
     }
 
     protected override void ConfigureWebHost(IWebHostBuilder builder) => builder
-        .UseSetting("ConnectionStrings:Registry", _database)
+        .UseSetting("ConnectionStrings:Registry", _logins.Writer)
+        .UseSetting("ConnectionStrings:RegistryReader", _logins.Reader)
         .UseSetting("Role", "web")
         .UseSetting("Program:Today", "2026-11-25")
         .UseSetting("Access:AllowHttp", "true")

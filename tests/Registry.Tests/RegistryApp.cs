@@ -7,6 +7,7 @@ using Microsoft.AspNetCore.TestHost;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
+using Registry.Platform.Database;
 using Registry.Records;
 
 namespace Registry.Tests;
@@ -24,13 +25,15 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
 
     private readonly Dictionary<string, string?> _settings;
 
-    private RegistryApp(string connectionString, DateOnly today, IReadOnlyDictionary<string, string?>? settings)
+    private RegistryApp(string owner, DateOnly today, IReadOnlyDictionary<string, string?>? settings)
     {
-        ConnectionString = connectionString;
+        Logins = DatabaseLogins.Beside(owner);
         Today = today;
         _settings = new(settings ?? new Dictionary<string, string?>())
         {
-            ["ConnectionStrings:Registry"] = connectionString,
+            ["ConnectionStrings:Registry"] = Logins.Writer,
+            ["ConnectionStrings:RegistryReader"] = Logins.Reader,
+            ["ConnectionStrings:RegistryOwner"] = Logins.Owner,
             ["Program:Today"] = today.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture),
         };
         _settings.TryAdd("Role", "web");
@@ -40,9 +43,17 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         Environment.SetEnvironmentVariable("DOTNET_USE_POLLING_FILE_WATCHER", "1");
     }
 
-    public string ConnectionString { get; }
+    public DatabaseLogins Logins { get; }
 
     public DateOnly Today { get; }
+
+    /// <summary>The owner of the tables, who may what the program may not.</summary>
+    public async Task<int> AsOwnerAsync(string sql)
+    {
+        await using var owner = NpgsqlDataSource.Create(Logins.Owner + ";Pooling=false");
+        await using var command = owner.CreateCommand(sql);
+        return await command.ExecuteNonQueryAsync();
+    }
 
     public NpgsqlDataSource Source => Services.GetRequiredService<NpgsqlDataSource>();
 

@@ -13,7 +13,7 @@ namespace Registry.Tests;
 
 /// <summary>
 /// One PostgreSQL server for the whole run, best first: the connection string in <c>REGISTRY_TEST_DATABASE</c> (its role must
-/// be allowed to create databases), a container when a Docker engine answers, else the embedded server in a temporary folder.
+/// have createdb, createrole and bypassrls), a container when a Docker engine answers, else the embedded server in a temporary folder.
 /// Every test asks for a database of its own.
 /// </summary>
 public sealed class TestDatabase : IAsyncLifetime
@@ -123,7 +123,7 @@ public sealed class TestDatabase : IAsyncLifetime
         _stop = container.DisposeAsync;
         _server = new NpgsqlConnectionStringBuilder(container.GetConnectionString());
         // The same rights as in service: no superuser, so that row security holds in tests too.
-        await RunAsync($"create role {EmbeddedServer.Role} login createdb createrole password '{_server.Password}'");
+        await RunAsync($"create role {EmbeddedServer.Role} login createdb createrole bypassrls password '{_server.Password}'");
         _server.Username = EmbeddedServer.Role;
         _server.Database = "postgres";
         Description = $"a container of {Image}, because a Docker engine answers";

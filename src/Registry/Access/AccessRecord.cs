@@ -4,19 +4,80 @@ using Registry.Records;
 
 namespace Registry.Access;
 
-/// <summary>One read of a person's data: who, when, through which page or endpoint, and whose (or how many infants a list held).
-/// Append-only: a trigger refuses update and delete.</summary>
+/// <summary>What an entry of the access trail says happened.</summary>
+public enum AccessKind
+{
+    /// <summary>Infants were shown or sent.</summary>
+    Read,
+
+    /// <summary>A page or endpoint was asked for by somebody whose role does not permit it.</summary>
+    Denied,
+
+    /// <summary>An infant was asked for that the viewer may not see, or that does not exist: both are answered alike.</summary>
+    NotShown,
+    SignedIn,
+    SignInFailed,
+    SignedOut,
+    KeyIssued,
+    KeyRevoked,
+
+    /// <summary>A key was presented that is unknown or revoked.</summary>
+    KeyRefused,
+    PolicyScheduled,
+    PolicyTakenBack,
+
+    /// <summary>A person started a job by hand.</summary>
+    JobStarted,
+
+    /// <summary>A recurring job ended; the note says which and how.</summary>
+    JobEnded,
+    ErasureAsked,
+    ErasureRefused,
+    Erased,
+}
+
+/// <summary>One entry of the access trail: who did what, when, from where, through which page or endpoint, and to whom. Append-only, and
+/// chained: each holds the hash of what it says and of the entry before (docs/trail.md). Holds ids, codes and dates, never a person's
+/// values.</summary>
 public sealed class AccessRecord
 {
     public long Id { get; init; }
-    public DateTimeOffset At { get; init; }
+
+    /// <summary>Set when it is put to the trail; never before the entry before it.</summary>
+    public DateTimeOffset At { get; set; }
+    public AccessKind Kind { get; init; }
     public Guid? PersonId { get; init; }
     public Guid? SiteKeyId { get; init; }
 
-    /// <summary>The route pattern, never a URL with values.</summary>
+    /// <summary>The method and route pattern, never a URL with values; empty for what no request did.</summary>
     public required string Action { get; init; }
+
+    /// <summary>Which of a page's handlers.</summary>
+    public string? Handler { get; init; }
+
+    /// <summary>What a list was asked for: names and codes of the filter.</summary>
+    public string? Filter { get; init; }
+
+    /// <summary>The infant a record was of.</summary>
     public InfantId? InfantId { get; init; }
+
+    /// <summary>How many infants or rows were shown.</summary>
     public int InfantCount { get; init; }
+
+    /// <summary>The infants of a list or export, in order of their ids.</summary>
+    public Guid[]? Infants { get; init; }
+
+    /// <summary>The key, person or draft it is about.</summary>
+    public Guid? SubjectId { get; init; }
+
+    /// <summary>A code or name: of a job and its outcome, of a policy version.</summary>
+    public string? Note { get; init; }
+
+    /// <summary>The caller's network address.</summary>
+    public string? Address { get; init; }
+
+    /// <summary>SHA-256 over the hash of the entry before and this entry (<see cref="ChainTrail"/>).</summary>
+    public byte[]? Hash { get; set; }
 }
 
 internal sealed class ConfigureAccessRecord : IEntityTypeConfiguration<AccessRecord>
@@ -26,6 +87,29 @@ internal sealed class ConfigureAccessRecord : IEntityTypeConfiguration<AccessRec
         builder.ToTable("access_records");
         builder.HasIndex(a => a.InfantId);
         builder.HasIndex(a => a.At);
+        builder.HasIndex(a => a.Infants).HasMethod("gin");
+        builder.HasIndex(a => new { a.Kind, a.Id });
+    }
+}
+
+/// <summary>The end of a day of the trail, as it was written to the log and mailed: who rewrites the trail must rewrite those too.</summary>
+public sealed class TrailDigest
+{
+    public DateOnly Day { get; init; }
+
+    /// <summary>The last entry, how many came since the digest before, and the hash of the last.</summary>
+    public long LastId { get; init; }
+    public int Entries { get; init; }
+    public required byte[] Hash { get; init; }
+    public DateTimeOffset WrittenAt { get; init; }
+}
+
+internal sealed class ConfigureTrailDigest : IEntityTypeConfiguration<TrailDigest>
+{
+    public void Configure(EntityTypeBuilder<TrailDigest> builder)
+    {
+        builder.ToTable("trail_digests");
+        builder.HasKey(d => d.Day);
     }
 }
 
@@ -36,5 +120,6 @@ public static class AccessTables
     {
         public DbSet<AccessRecord> AccessRecords => db.Set<AccessRecord>();
         public DbSet<Session> Sessions => db.Set<Session>();
+        public DbSet<TrailDigest> TrailDigests => db.Set<TrailDigest>();
     }
 }

@@ -1,9 +1,12 @@
 using Microsoft.AspNetCore.Authentication;
+using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.HttpOverrides;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.AspNetCore.Mvc;
 using Registry.Platform;
+using Registry.Platform.Jobs;
 using Registry.Records;
+using Registry.Rules.Facts;
 
 namespace Registry.Access;
 
@@ -48,9 +51,19 @@ public static class AccessSetup
         services.AddSingleton<Sessions>();
         services.AddSingleton<LimitSignIns>();
         services.AddScoped<CheckPassword>();
+        services.AddSingleton<ViewerDatabase>();
         services.AddScoped<SiteKeys>();
         services.AddSingleton<FindSiteKey>();
+        services.AddSingleton<AppendToTrail>();
+        services.AddSingleton<DescribeRequest>();
         services.AddScoped<AuditReads>();
+        services.AddScoped<AuditActs>();
+        services.AddScoped<VerifyTrail>();
+        services.AddScoped<DigestTrail>();
+        services.AddSingleton<RecordDenials>();
+        services.AddSingleton<IAuthorizationMiddlewareResultHandler>(p => p.GetRequiredService<RecordDenials>());
+        services.AddSingleton<JobEnded>(p => (job, outcome) => p.GetRequiredService<AppendToTrail>().AddAsync(
+            new() { Kind = AccessKind.JobEnded, Action = "", Note = $"{job} {Codes.Of(outcome)}" }));
         services.AddScoped(s =>
             s.GetRequiredService<IHttpContextAccessor>().HttpContext is { } http ? Viewer.Of(http.User) : Viewer.Nobody);
         return services;
@@ -71,6 +84,7 @@ public static class AccessSetup
     {
         app.Use(RefuseUnreadable.RunAsync);
         app.UseAuthentication();
+        app.Use((http, next) => app.Services.GetRequiredService<RecordDenials>().NotShownAsync(http, next));
         app.Use(RequireSameOrigin.RunAsync);
         app.UseAuthorization();
         app.Use(RequireOwnPassword.RunAsync);

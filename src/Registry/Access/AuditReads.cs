@@ -4,37 +4,43 @@ using Registry.Records;
 namespace Registry.Access;
 
 /// <summary>
-/// Appends to the access record: who looked, when, through which route, at whom. Called by every page and endpoint that
+/// Records who looked, when, from where, through which page and filter, at whom. Called by every page and endpoint that
 /// shows a person, after the infants are known and before anything is sent: what could not be recorded is not shown.
 /// </summary>
-public sealed class AuditReads(RegistryDb db, TimeProvider clock, IHttpContextAccessor http)
+public sealed class AuditReads(AppendToTrail trail, DescribeRequest request, IHttpContextAccessor http)
 {
+    /// <summary>Infants one entry names at most; an export is several entries.</summary>
+    internal const int InfantsAnEntry = 10_000;
+
     /// <summary>Whether this request has recorded what it shows.</summary>
     public bool Recorded { get; private set; }
 
     /// <summary>One infant was shown.</summary>
-    public Task OneAsync(InfantId infant, CancellationToken ct = default) => AppendAsync(infant, 1, ct);
-
-    /// <summary>A list, an export or rows of a submission were shown, which held this many infants (zero is recorded too).</summary>
-    public Task ListAsync(int infants, CancellationToken ct = default) => AppendAsync(null, infants, ct);
-
-    private async Task AppendAsync(InfantId? infant, int count, CancellationToken ct)
+    public async Task OneAsync(InfantId infant, CancellationToken ct = default)
     {
-        var context = http.HttpContext ?? throw new InvalidOperationException("Reads are audited within a request.");
-        var viewer = Viewer.Of(context.User);
-        var pattern = (context.GetEndpoint() as RouteEndpoint)?.RoutePattern.RawText ?? "";
-        db.AccessRecords.Add(new()
-        {
-            At = clock.GetUtcNow(),
-            PersonId = viewer.PersonId,
-            SiteKeyId = viewer.SiteKeyId,
-            Action = $"{context.Request.Method} /{pattern.TrimStart('/')}",
-            InfantId = infant,
-            InfantCount = count,
-        });
-        await db.SaveChangesAsync(ct);
+        await trail.AddAsync(request.Entry(Context, AccessKind.Read, infant: infant, count: 1));
         Recorded = true;
     }
+
+    /// <summary>Rows were shown whose infants are not known or not looked up, as many as these: a trial, rejected rows.</summary>
+    public async Task ListAsync(int rows, CancellationToken ct = default)
+    {
+        await trail.AddAsync(request.Entry(Context, AccessKind.Read, count: rows));
+        Recorded = true;
+    }
+
+    /// <summary>A list or an export was shown that held exactly these infants (none is recorded too): who asks who looked at one of them
+    /// finds it.</summary>
+    public async Task ListAsync(IEnumerable<InfantId> infants, CancellationToken ct = default)
+    {
+        var ids = infants.Select(i => i.Value).Distinct().Order().ToArray();
+        var parts = ids.Length == 0 ? [[]] : ids.Chunk(InfantsAnEntry);
+        await Task.WhenAll(parts.Select(part =>
+            trail.AddAsync(request.Entry(Context, AccessKind.Read, count: part.Length, infants: part))));
+        Recorded = true;
+    }
+
+    private HttpContext Context => http.HttpContext ?? throw new InvalidOperationException("Reads are audited within a request.");
 }
 
 /// <summary>Marks a page or endpoint whose answer shows infants. Such an answer must be recorded

@@ -14,7 +14,7 @@ public sealed record PasswordAnswer(Person? Person, TimeSpan? RetryAfter = null)
 /// disabled, the try too soon or the password right, and all refusals are told in the same words.
 /// </summary>
 public sealed class CheckPassword(
-    UserManager<Person> people, LimitSignIns limits, Sessions sessions, Demonstration demonstration, TimeProvider clock,
+    UserManager<Person> people, LimitSignIns limits, Sessions sessions, Demonstration demonstration, AuditActs audit, TimeProvider clock,
     ILogger<CheckPassword> log)
 {
     private static readonly Person Nobody = new() { DisplayName = "" };
@@ -37,11 +37,13 @@ public sealed class CheckPassword(
         if (person is not null && matches && !tooSoon && MayEnter(person))
         {
             limits.Succeeded(account, address);
+            await audit.RecordAsync(AccessKind.SignedIn, person.Id);
             log.LogInformation("Person {PersonId} signed in", person.Id);
             return new(person);
         }
 
         limits.Failed(account, address, known);
+        await audit.SignInFailedAsync(person?.Id);
         log.LogWarning("Sign-in refused; person {PersonId}, too soon: {TooSoon}", person?.Id, tooSoon);
         return new(null);
     }

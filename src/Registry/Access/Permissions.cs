@@ -57,7 +57,7 @@ public static class Permissions
     public static string HomeOf(Role? role) => role switch
     {
         Role.Administrator => "/operations",
-        Role.Auditor => "/access/reads",
+        Role.Auditor => "/access/trail",
         _ => "/",
     };
 

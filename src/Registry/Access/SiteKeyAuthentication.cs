@@ -10,7 +10,8 @@ namespace Registry.Access;
 /// <summary>Reads <c>Authorization: Bearer &lt;site key&gt;</c>. A key that is unknown, revoked, run out or of a site no longer
 /// active is answered 401 as problem+json, without saying which it was.</summary>
 public sealed class SiteKeyAuthentication(
-    IOptionsMonitor<AuthenticationSchemeOptions> options, ILoggerFactory logger, UrlEncoder encoder, FindSiteKey find)
+    IOptionsMonitor<AuthenticationSchemeOptions> options, ILoggerFactory logger, UrlEncoder encoder, FindSiteKey find, AppendToTrail trail,
+    DescribeRequest request)
     : AuthenticationHandler<AuthenticationSchemeOptions>(options, logger, encoder)
 {
     public const string SchemeName = "SiteKey";
@@ -25,7 +26,10 @@ public sealed class SiteKeyAuthentication(
         if (!IsPresentedIn(Request)) return AuthenticateResult.NoResult();
         var secret = Request.Headers.Authorization.ToString()[Bearer.Length..].Trim();
         if (await find.ForAsync(secret) is not { } key)
+        {
+            await trail.AddOfStrangerAsync(note => request.Entry(Context, AccessKind.KeyRefused, note: note));
             return AuthenticateResult.Fail("The site key is not in force.");
+        }
 
         var identity = new ClaimsIdentity(
         [

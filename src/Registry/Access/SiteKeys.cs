@@ -11,7 +11,7 @@ namespace Registry.Access;
 /// base64url. We keep its SHA-256 and its first twelve characters: a 256-bit random secret needs no slow hash, and
 /// the key itself is shown once and cannot be recovered.
 /// </summary>
-public sealed class SiteKeys(RegistryDb db, TimeProvider clock)
+public sealed class SiteKeys(RegistryDb db, TimeProvider clock, AuditActs audit)
 {
     private const string Marker = "reg_";
     private const int PrefixLength = 12;
@@ -43,6 +43,7 @@ public sealed class SiteKeys(RegistryDb db, TimeProvider clock)
         };
         db.SiteKeys.Add(key);
         await db.SaveChangesAsync(ct);
+        await audit.RecordAsync(AccessKind.KeyIssued, key.Id);
         return (key, secret);
     }
 
@@ -51,9 +52,13 @@ public sealed class SiteKeys(RegistryDb db, TimeProvider clock)
         .OrderBy(k => k.RevokedAt != null).ThenByDescending(k => k.CreatedAt).ToListAsync(ct);
 
     /// <summary>Revokes at once; false when there is no such key or it was revoked before.</summary>
-    public async Task<bool> RevokeAsync(Guid id, CancellationToken ct = default) =>
-        await db.SiteKeys.Where(k => k.Id == id && k.RevokedAt == null)
+    public async Task<bool> RevokeAsync(Guid id, CancellationToken ct = default)
+    {
+        var revoked = await db.SiteKeys.Where(k => k.Id == id && k.RevokedAt == null)
             .ExecuteUpdateAsync(u => u.SetProperty(k => k.RevokedAt, clock.GetUtcNow()), ct) == 1;
+        if (revoked) await audit.RecordAsync(AccessKind.KeyRevoked, id);
+        return revoked;
+    }
 
     /// <summary>Whether a text has the shape of a key.</summary>
     internal static bool MayBe(string secret) => secret.StartsWith(Marker, StringComparison.Ordinal)

@@ -21,6 +21,9 @@ public static class Visibility
     private static readonly string SiteInfants = string.Join(" union all ", FactKinds.SeenBy.Select(s =>
         $"select infant_id from {s.Table} where {s.Site} = @viewer_site and superseded_at is null"));
 
+    /// <summary>The same rule for the database's own row security: the infants of a site that is given as SQL.</summary>
+    internal static string InfantsOf(string site) => SiteInfants.Replace("@viewer_site", site, StringComparison.Ordinal);
+
     /// <summary>The predicate, for a column that holds an infant id (<c>s.infant_id</c>). Needs <see cref="Bind"/>.</summary>
     public static string Where(string infantIdColumn) =>
         $"(@viewer_sees_all or {infantIdColumn} in ({SiteInfants}))";

@@ -38,6 +38,9 @@ internal static class AccountWords
         _ => $"{sessions} sessions are ended.",
     };
 
+    /// <summary>Beside a read of several infants.</summary>
+    public const string InList = ", in a list";
+
     public const string ChooseSite = "Choose the site.";
     public const string NoSuchSite = "There is no such site.";
     public const string NameSystem = "Name the system that will use the key.";

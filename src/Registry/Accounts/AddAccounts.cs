@@ -6,7 +6,6 @@ public static class AccountsSetup
     {
         services.AddSingleton(configuration.GetSection("Demo").Get<DemoSettings>() ?? new());
         services.AddScoped<ListReads>();
-        services.AddScoped<ListTrail>();
         services.AddScoped<ListSessions>();
         services.AddScoped<ChangePassword>();
         services.AddScoped<ManagePeople>();

@@ -1,31 +1,60 @@
 using Microsoft.EntityFrameworkCore;
+using Npgsql;
+using NpgsqlTypes;
 using Registry.Access;
+using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Records;
 
 namespace Registry.Accounts;
 
-/// <summary>One read of an infant's record.</summary>
-public sealed record Read(DateTimeOffset At, string Who, string Action);
+/// <summary>One line of the access trail, with names for ids.</summary>
+/// <param name="InList">The infant was one of several shown.</param>
+public sealed record Read(
+    long Id, DateTimeOffset At, AccessKind Kind, string Who, string Action, string? Handler, string? Filter, int Infants, bool InList,
+    string? Note, string? Address, InfantId? Infant);
 
-/// <summary>Who looked at one infant's record, latest first.</summary>
-public sealed class ListReads(RegistryDb db, Viewer viewer)
+/// <summary>Which lines of the trail.</summary>
+/// <param name="Before">Only entries before this one; null: from the latest.</param>
+public sealed record ReadsAsked(AccessKind? Kind, DateOnly? From, DateOnly? To, long? Before);
+
+/// <summary>A page of the trail, latest first.</summary>
+/// <param name="Next">Where the next page begins; null on the last.</param>
+public sealed record ReadsPage(IReadOnlyList<Read> Reads, long? Next);
+
+/// <summary>Lists the access trail: of one infant, lists and exports that held it included, or of everybody.</summary>
+public sealed class ListReads(NpgsqlDataSource source, RegistryDb db, Viewer viewer, ProgramClock clock)
 {
-    public const int Most = 500;
+    public const int PageSize = 100;
 
-    /// <returns>The latest reads and the number of all; null when the viewer sees no such infant.</returns>
-    public async Task<(IReadOnlyList<Read> Latest, int Total)?> OfAsync(InfantId infant, CancellationToken ct)
+    private static readonly string Sql = EmbeddedSql.Of<ListReads>();
+
+    /// <returns>Null when the viewer sees no such infant.</returns>
+    /// <remarks>An auditor sees no infant, and so no name: whose record it is says only its id.</remarks>
+    public async Task<ReadsPage?> OfAsync(InfantId infant, ReadsAsked asked, CancellationToken ct) =>
+        viewer.IsAuditor || await db.VisibleInfants(viewer).AnyAsync(i => i.Id == infant, ct)
+            ? await ReadAsync(infant, asked, ct) : null;
+
+    public Task<ReadsPage> AllAsync(ReadsAsked asked, CancellationToken ct) => ReadAsync(null, asked, ct);
+
+    private async Task<ReadsPage> ReadAsync(InfantId? infant, ReadsAsked asked, CancellationToken ct)
     {
-        // An auditor sees no infant, and so no name: whose record it is says only its id.
-        if (!viewer.IsAuditor && !await db.VisibleInfants(viewer).AnyAsync(i => i.Id == infant, ct)) return null;
-        var reads = db.AccessRecords.AsNoTracking().Where(a => a.InfantId == infant);
-        var total = await reads.CountAsync(ct);
-        var latest = await reads.OrderByDescending(a => a.At).ThenByDescending(a => a.Id).Take(Most)
-            .Select(a => new Read(
-                a.At,
-                db.Users.Where(p => p.Id == a.PersonId).Select(p => p.DisplayName).FirstOrDefault()
-                    ?? db.SiteKeys.Where(k => k.Id == a.SiteKeyId).Select(k => "site key " + k.Name).FirstOrDefault() ?? "unknown",
-                a.Action))
-            .ToListAsync(ct);
-        return (latest, total);
+        await using var command = source.CreateCommand(Sql);
+        command.Parameters.AddNullable("infant", infant?.Value, NpgsqlDbType.Uuid);
+        command.Parameters.AddCode("kind", asked.Kind);
+        command.Parameters.AddNullable("from", asked.From is { } from ? clock.EndOf(from.AddDays(-1)).ToUniversalTime() : null,
+            NpgsqlDbType.TimestampTz);
+        command.Parameters.AddNullable("to", asked.To is { } to ? clock.EndOf(to).ToUniversalTime() : null, NpgsqlDbType.TimestampTz);
+        command.Parameters.AddNullable("before", asked.Before, NpgsqlDbType.Bigint);
+        command.Parameters.AddWithValue("limit", PageSize + 1);
+        await using var r = await command.ExecuteReaderAsync(ct);
+        var reads = new List<Read>();
+        while (await r.ReadAsync(ct))
+            reads.Add(new(r.GetInt64(0), r.Moment(1), r.Code<AccessKind>(2), r.GetString(3), r.GetString(4), r.TextOrNull(5), r.TextOrNull(6),
+                r.GetInt32(7), r.GetBoolean(8), r.TextOrNull(9), r.TextOrNull(10),
+                r.ValueOrNull<Guid>(11) is { } id ? new InfantId(id) : null));
+        if (reads.Count <= PageSize) return new(reads, null);
+        reads.RemoveAt(PageSize);
+        return new(reads, reads[^1].Id);
     }
 }

@@ -6,21 +6,22 @@ using Registry.Records;
 
 namespace Registry.Accounts;
 
-/// <summary>Who looked at one infant's record. Reading this list is itself recorded.</summary>
+/// <summary>Who looked at one infant: its record, and the lists and exports that held it. Reading this list is itself recorded.</summary>
 [Authorize(Permissions.ReadTrail), ShowsInfants]
 public sealed class ReadsModel(ListReads list, AuditReads audit) : PageModel
 {
     [FromRoute]
     public Guid Id { get; set; }
 
-    public IReadOnlyList<Read> Reads { get; private set; } = [];
-    public int Total { get; private set; }
+    public ReadsAsked Asked { get; private set; } = new(null, null, null, null);
+    public ReadsPage Shown { get; private set; } = new([], null);
 
     public async Task<IActionResult> OnGetAsync(CancellationToken ct)
     {
         var id = new InfantId(Id);
-        if (await list.OfAsync(id, ct) is not { } reads) return NotFound();
-        (Reads, Total) = reads;
+        Asked = ReadsQuery.Read(Request.Query);
+        if (await list.OfAsync(id, Asked, ct) is not { } page) return NotFound();
+        Shown = page;
         await audit.OneAsync(id, ct);
         return Page();
     }

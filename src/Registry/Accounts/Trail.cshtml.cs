@@ -4,11 +4,16 @@ using Registry.Access;
 
 namespace Registry.Accounts;
 
-/// <summary>Who looked at what, latest first, for auditors.</summary>
+/// <summary>The access trail of everybody: reads, denials, sign-ins, keys, policy, jobs.</summary>
 [Authorize(Permissions.ReadTrail)]
-public sealed class TrailModel(ListTrail list) : PageModel
+public sealed class TrailModel(ListReads list) : PageModel
 {
-    public IReadOnlyList<TrailLine> Lines { get; private set; } = [];
+    public ReadsAsked Asked { get; private set; } = new(null, null, null, null);
+    public ReadsPage Shown { get; private set; } = new([], null);
 
-    public async Task OnGetAsync(CancellationToken ct) => Lines = await list.LatestAsync(ct);
+    public async Task OnGetAsync(CancellationToken ct)
+    {
+        Asked = ReadsQuery.Read(Request.Query);
+        Shown = await list.AllAsync(Asked, ct);
+    }
 }

@@ -13,7 +13,7 @@ namespace Registry.Fhir;
 /// What is currently recorded of one infant, to whoever may see it; every read is recorded before it is sent. An infant the caller may not
 /// see is answered like one that does not exist.
 /// </summary>
-public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, AuditReads audit, Viewer viewer)
+public sealed class ReadRecord(ViewerDatabase data, ProgramClock clock, AuditReads audit, Viewer viewer)
 {
     /// <summary>An infant, and the facts that are resources of their own: their ids begin with the fact's.</summary>
     private static readonly string InfantOfFactSql = string.Join(" union all ", FactKinds.All
@@ -65,7 +65,8 @@ public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, Audi
 
     private async Task<InfantId?> InfantOfAsync(Guid fact, CancellationToken ct)
     {
-        await using var command = source.CreateCommand(InfantOfFactSql);
+        await using var connection = await data.OpenAsync(viewer, ct);
+        await using var command = new NpgsqlCommand(InfantOfFactSql, connection);
         command.Parameters.AddWithValue(fact);
         return await command.ExecuteScalarAsync(ct) is Guid id ? new InfantId(id) : null;
     }
@@ -73,7 +74,7 @@ public sealed class ReadRecord(NpgsqlDataSource source, ProgramClock clock, Audi
     /// <summary>The resources of an infant, its Patient first; null when the viewer may not see it or its birth is not on record.</summary>
     private async Task<List<Resource>?> LoadAsync(InfantId infant, HttpContext http, CancellationToken ct)
     {
-        await using var connection = await source.OpenConnectionAsync(ct);
+        await using var connection = await data.OpenAsync(viewer, ct);
         if (!await MaySeeAsync(connection, infant, ct)) return null;
         var facts = (await RecordedFacts.LoadAsync(connection, [infant.Value], Enum.GetValues<RowKind>().ToHashSet(), ct)).Of(infant.Value);
         if (!facts.Any(f => f.Fact is ReportedBirth)) return null;

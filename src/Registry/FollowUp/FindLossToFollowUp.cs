@@ -13,7 +13,8 @@ namespace Registry.FollowUp;
 /// this says what is new. Statuses are brought to today first, so that the order of nightly jobs does not matter.
 /// </summary>
 /// <remarks>Queue <c>default</c>, nightly and at start, one at a time, three retries.</remarks>
-public sealed class FindLossToFollowUp(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
+public sealed class FindLossToFollowUp(
+    NpgsqlDataSource source, ViewerDatabase data, PolicyStore policies, ProgramClock clock)
 {
     private static readonly string Sql = EmbeddedSql.Of<FindLossToFollowUp>("FindLoss");
     private static readonly string SinceSql = EmbeddedSql.Of<FindLossToFollowUp>("LossSince")
@@ -34,7 +35,8 @@ public sealed class FindLossToFollowUp(NpgsqlDataSource source, PolicyStore poli
     /// <summary>How many infants the viewer sees became lost, and were found again, since a day (included).</summary>
     public async Task<(int Lost, int Recovered)> SinceAsync(DateOnly day, Viewer viewer, CancellationToken ct)
     {
-        await using var command = source.CreateCommand(SinceSql);
+        await using var connection = await data.OpenAsync(viewer, ct);
+        await using var command = new NpgsqlCommand(SinceSql, connection);
         command.Parameters.AddWithValue("since", day);
         Visibility.Bind(command, viewer);
         await using var r = await command.ExecuteReaderAsync(ct);

@@ -8,7 +8,7 @@ namespace Registry.Operations;
 
 /// <summary>What runs in the background: each job's last run and next, failures, workers; and starting one now.</summary>
 [Authorize(Policy = Permissions.Administrator)]
-public sealed class OperationsModel(ListJobs list, RunRecurringJob run, TimeProvider time) : PageModel
+public sealed class OperationsModel(ListJobs list, RunRecurringJob run, AuditActs audit, TimeProvider time) : PageModel
 {
     public IReadOnlyList<JobLine> Jobs { get; private set; } = [];
     public IReadOnlyList<JobRun> Failures { get; private set; } = [];
@@ -23,9 +23,10 @@ public sealed class OperationsModel(ListJobs list, RunRecurringJob run, TimeProv
         Workers = list.Workers();
     }
 
-    public IActionResult OnPostRun(string id)
+    public async Task<IActionResult> OnPostRunAsync(string id)
     {
         if (run.Start(id) is null) return NotFound();
+        await audit.RecordAsync(AccessKind.JobStarted, note: id);
         TempData["Done"] = OperationsWords.Queued;
         return RedirectToPage();
     }

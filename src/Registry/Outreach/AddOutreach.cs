@@ -20,6 +20,9 @@ public static class OutreachSetup
                 j.RunAsync(CancellationToken.None), atStart: true));
         services.AddSingleton(RecurringJob.Of<SendReminders>(
             "send-reminders", "Queued reminders sent", "*/10 * * * *", j => j.RunAsync(CancellationToken.None)));
+        services.AddScoped<MailTrailDigest>();
+        services.AddSingleton(RecurringJob.Of<MailTrailDigest>(
+            "digest-trail", "Digest of the access trail written and mailed", "40 0 * * *", j => j.RunAsync(CancellationToken.None)));
         return services;
     }
 }

@@ -36,6 +36,9 @@ public sealed record OutreachOptions
     [Required, EmailAddress] public string From { get; init; } = "appointments@registry.example";
     [Required] public string SenderName { get; init; } = "Family appointment line";
 
+    /// <summary>Who keeps the nightly digests of the access trail; empty: only the log and the database do.</summary>
+    [EmailAddress] public string? DigestTo { get; init; }
+
     /// <summary>Where families reach the pages of this service: the start of the link that ends the reminders.</summary>
     [Required, Url] public string PublicUrl { get; init; } = "http://127.0.0.1:5180";
 

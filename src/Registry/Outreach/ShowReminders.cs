@@ -33,7 +33,7 @@ public sealed class ShowReminders(
         var reminders = await db.Reminders.AsNoTracking().Where(r => r.State == state)
             .OrderByDescending(r => r.QueuedAt).ThenBy(r => r.Id)
             .Skip((page - 1) * ShownReminders.PageSize).Take(ShownReminders.PageSize).ToListAsync(ct);
-        await audit.ListAsync(reminders.Select(r => r.InfantId).Distinct().Count(), ct);
+        await audit.ListAsync(reminders.Select(r => r.InfantId), ct);
         return new([.. counts.Select(c => new ReminderCount(c.Key.State, c.Key.Step, c.Count))], await db.MailStops.CountAsync(ct),
             state, page, reminders);
     }

@@ -1,5 +1,6 @@
 using Hangfire;
 using Microsoft.EntityFrameworkCore;
+using Registry.Access;
 using Registry.Platform;
 using Registry.PolicyVersions;
 using Registry.Records;
@@ -20,7 +21,8 @@ public sealed record DraftAnswer(DraftOutcome Outcome)
 /// Drafts a policy version, puts it in force from a later day, and takes it back before that day. A version begins tomorrow at the
 /// earliest: no figure of a day that has begun ever changes its policy.
 /// </summary>
-public sealed class ChangePolicy(RegistryDb db, PolicyStore policies, ProgramClock clock, IServiceProvider services)
+public sealed class ChangePolicy(
+    RegistryDb db, PolicyStore policies, ProgramClock clock, AuditActs audit, IServiceProvider services)
 {
     /// <summary>The earliest day a new version may begin.</summary>
     public async Task<DateOnly> EarliestAsync(CancellationToken ct)
@@ -89,6 +91,7 @@ public sealed class ChangePolicy(RegistryDb db, PolicyStore policies, ProgramClo
         });
         await db.SaveChangesAsync(ct);
         policies.Forget();
+        await audit.RecordAsync(AccessKind.PolicyScheduled, id, proposed.Version, person);
         return new(DraftOutcome.Scheduled);
     }
 
@@ -116,6 +119,7 @@ public sealed class ChangePolicy(RegistryDb db, PolicyStore policies, ProgramClo
 
         await db.SaveChangesAsync(ct);
         policies.Forget();
+        await audit.RecordAsync(AccessKind.PolicyTakenBack, id, by: person);
         return new(DraftOutcome.TakenBack);
     }
 

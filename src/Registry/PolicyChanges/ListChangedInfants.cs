@@ -23,7 +23,7 @@ public sealed class ListChangedInfants(CountStatusChanges count, SiteChoices sit
     {
         if (await count.BehindAsync(draft, change, ct) is not { } behind) return null;
         var page = behind.OrderBy(i => i.Facts.Birth.Date).ThenBy(i => i.Id.Value).Skip(start).Take(ChangedInfants.PageSize).ToList();
-        await audit.ListAsync(page.Count, ct);
+        await audit.ListAsync(page.Select(i => i.Id), ct);
         return new(change, behind.Count, start, page, (await sites.AllAsync(ct)).ToDictionary(s => s.Id.Value, s => s.Name));
     }
 }

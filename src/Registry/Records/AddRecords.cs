@@ -5,12 +5,21 @@ namespace Registry.Records;
 
 public static class RecordsSetup
 {
-    /// <summary>One data source for EF Core and for SQL.</summary>
+    /// <summary>One data source for EF Core and for SQL: the writer's. What is shown to a viewer is read by a login of its own
+    /// (<c>Access/ViewerDatabase.cs</c>).</summary>
     public static IServiceCollection AddRecords(this IServiceCollection services, string connectionString)
     {
         services.AddSingleton(_ => new NpgsqlDataSourceBuilder(connectionString).Build());
         services.AddDbContextPool<RegistryDb>((provider, options) => Configure(options, provider.GetRequiredService<NpgsqlDataSource>()));
         return services;
+    }
+
+    /// <summary>The model on one open connection, which it closes at its end.</summary>
+    public static RegistryDb On(NpgsqlConnection connection)
+    {
+        var options = new DbContextOptionsBuilder<RegistryDb>();
+        options.UseNpgsql(connection, contextOwnsConnection: true).UseSnakeCaseNamingConvention();
+        return new(options.Options);
     }
 
     internal static void Configure(DbContextOptionsBuilder options, NpgsqlDataSource source) =>

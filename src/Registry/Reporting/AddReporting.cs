@@ -16,7 +16,7 @@ public static class ReportingSetup
         .AddSingleton<ReadMeasuredInfants>()
         .AddSingleton<ComputeMeasures>()
         .AddSingleton<CountVitalBirths>()
-        .AddSingleton<ExportFacts>()
+        .AddScoped<ExportFacts>()
         .AddScoped<ShowReport>()
         .AddScoped<ListReportInfants>()
         .AddScoped<PublishReport>()

@@ -56,7 +56,7 @@ public sealed class CountScreens(NpgsqlDataSource source)
 
     public async Task<IReadOnlyList<ScreenCounts>> ByAsync(ScreenGrouping grouping, ScreensAsked asked, CancellationToken ct)
     {
-        await using var command = asked.Command(source, Sql, grouping);
+        await using var command = asked.Fill(source.CreateCommand(), Sql, grouping);
         await using var r = await command.ExecuteReaderAsync(ct);
         var counts = new List<ScreenCounts>();
         while (await r.ReadAsync(ct))

@@ -36,7 +36,7 @@ public sealed record ListedTests(
 
 /// <summary>Lists the tests behind a number of a site's page; the read is recorded.</summary>
 public sealed class ListTests(
-    RegistryDb db, NpgsqlDataSource source, StatusSource statuses, PolicyStore policies, CompareOutcomes compare, MeasureDelays measure,
+    RegistryDb db, ViewerDatabase data, StatusSource statuses, PolicyStore policies, CompareOutcomes compare, MeasureDelays measure,
     AuditReads audit, Viewer viewer)
 {
     public const int PageSize = 100;
@@ -61,7 +61,7 @@ public sealed class ListTests(
     public async Task<ListedTests?> PageAsync(string code, TestsAsked asked, int page, DateOnly asOf, CancellationToken ct)
     {
         var listed = await ReadAsync(code, asked, (page - 1) * PageSize, PageSize, asOf, ct);
-        if (listed is not null) await audit.ListAsync(listed.Lines.Select(l => l.InfantId).Distinct().Count(), ct);
+        if (listed is not null) await audit.ListAsync(listed.Lines.Select(l => l.InfantId), ct);
         return listed;
     }
 
@@ -69,7 +69,7 @@ public sealed class ListTests(
     public async Task<ListedTests?> AllAsync(string code, TestsAsked asked, DateOnly asOf, CancellationToken ct)
     {
         var listed = await ReadAsync(code, asked, 0, ExportLimit, asOf, ct);
-        if (listed is not null) await audit.ListAsync(listed.Infants, ct);
+        if (listed is not null) await audit.ListAsync(listed.Lines.Select(l => l.InfantId), ct);
         return listed;
     }
 
@@ -82,7 +82,8 @@ public sealed class ListTests(
         var compared = ComparedOutcomes.Shows.Any(s => s.Show == asked.Show)
             ? await compare.ForSiteAsync(site, screens, ct) ?? new(new Dictionary<Guid, CriterionResult>()) : null;
         var receipts = asked.AsksForReceipt ? await ReceiptsAsync(screens, asked, ct) : null;
-        await using var command = screens.Command(source, Sql, asked.By);
+        await using var connection = await data.OpenAsync(viewer, ct);
+        await using var command = screens.Fill(connection.CreateCommand(), Sql, asked.By);
         Visibility.Bind(command, viewer);
         command.Parameters.AddNullable("unit", asked.By == ScreenGrouping.Site ? null : asked.Unit ?? "", NpgsqlDbType.Text);
         command.Parameters.AddWithValue("show", asked.Show ?? "all");

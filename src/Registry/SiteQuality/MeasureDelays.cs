@@ -20,7 +20,7 @@ public sealed class MeasureDelays(NpgsqlDataSource source, IOptions<ProgramOptio
 
     public async Task<IReadOnlyList<ReceivedTest>> RunAsync(ScreensAsked asked, CancellationToken ct)
     {
-        await using var command = asked.Command(source, Sql, ScreenGrouping.Site);
+        await using var command = asked.Fill(source.CreateCommand(), Sql, ScreenGrouping.Site);
         command.Parameters.AddWithValue("zone", program.Value.TimeZone);
         await using var r = await command.ExecuteReaderAsync(ct);
         var tests = new List<ReceivedTest>();

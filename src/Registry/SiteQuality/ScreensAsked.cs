@@ -17,11 +17,11 @@ public sealed record ScreensAsked(Period Period, SiteId? Site, StatusesAsOf AsOf
 {
     private static readonly string AttemptsSql = EmbeddedSql.Of<ScreensAsked>("Attempts");
 
-    /// <summary>A statement over these attempts, each with its unit; its placeholder is Attempts.sql.</summary>
-    internal NpgsqlCommand Command(NpgsqlDataSource source, string sql, ScreenGrouping grouping)
+    /// <summary>Makes a command a statement over these attempts, each with its unit; its placeholder is Attempts.sql.</summary>
+    internal NpgsqlCommand Fill(NpgsqlCommand command, string sql, ScreenGrouping grouping)
     {
         var attempts = AttemptsSql.Replace("{unit}", Unit(grouping), StringComparison.Ordinal);
-        var command = source.CreateCommand(sql.Replace("{attempts}", attempts, StringComparison.Ordinal));
+        command.CommandText = sql.Replace("{attempts}", attempts, StringComparison.Ordinal);
         var p = command.Parameters;
         p.AddWithValue("from", Period.From);
         p.AddWithValue("to", Period.To);

@@ -94,6 +94,6 @@ public sealed class BehindProxyTests(TestDatabase database)
         }).Where(s => s.Key is not ("ConnectionStrings:Registry" or "Urls")).ToDictionary();
         settings["environment"] = "Production";
         foreach (var (name, value) in changed) settings[name] = value;
-        return (RegistryApp.On(bed.App.ConnectionString, settings).Listen(), person);
+        return (RegistryApp.On(bed.App.Logins.Owner!, settings).Listen(), person);
     }
 }

@@ -73,7 +73,7 @@ public sealed class CheckSettingsTests(TestDatabase database)
         }
 
         var (code, said) = await RunAsync("Development", ("Urls", "http://127.0.0.1:0"), ("Demo__Enabled", "true"),
-            ("ConnectionStrings__Registry", app.ConnectionString));
+            ("ConnectionStrings__Registry", app.Logins.Writer), ("ConnectionStrings__RegistryReader", app.Logins.Reader));
         Assert.Equal(2, code);
         Assert.Contains("is not marked as a demonstration", said, StringComparison.Ordinal);
         await Assert.ThrowsAsync<NotADemonstrationException>(() => LoadDemoRegion.RunAsync(

@@ -16,7 +16,7 @@ public sealed class DemonstrationTests(TestDatabase database)
     public async Task Its_people_and_keys_get_in_only_while_it_is_on(string enabled, bool getIn)
     {
         await using var loaded = await IntakeBed.StartWithRegionAsync(database);
-        await using var app = RegistryApp.On(loaded.App.ConnectionString, new Dictionary<string, string?>
+        await using var app = RegistryApp.On(loaded.App.Logins.Owner!, new Dictionary<string, string?>
         {
             ["Access:AllowHttp"] = "true",
             ["Demo:Enabled"] = enabled,

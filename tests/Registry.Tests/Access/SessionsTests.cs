@@ -38,8 +38,8 @@ public sealed class SessionsTests(TestDatabase database)
             await db.SaveChangesAsync(IntakeBed.Ct);
         }
 
-        Assert.Equal(HttpStatusCode.OK, await SendAsync(one.App.ConnectionString)); // another node of the same: wrong password
-        Assert.Equal(HttpStatusCode.BadRequest, await SendAsync(other.App.ConnectionString));
+        Assert.Equal(HttpStatusCode.OK, await SendAsync(one.App.Logins.Owner!)); // another node of the same: wrong password
+        Assert.Equal(HttpStatusCode.BadRequest, await SendAsync(other.App.Logins.Owner!));
 
         async Task<HttpStatusCode> SendAsync(string to)
         {
@@ -139,7 +139,7 @@ public sealed class SessionsTests(TestDatabase database)
 
         // The node beside it, and the same one after a restart, reads what was protected before.
         var protectedText = Protector(bed.App).Protect("note"u8.ToArray());
-        await using var again = RegistryApp.On(bed.App.ConnectionString, new Dictionary<string, string?>
+        await using var again = RegistryApp.On(bed.App.Logins.Owner!, new Dictionary<string, string?>
         {
             ["Access:AllowHttp"] = "true",
             ["Access:KeyPassphrase"] = passphrase,

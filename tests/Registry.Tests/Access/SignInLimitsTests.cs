@@ -215,7 +215,7 @@ public sealed class SignInLimitsTests(TestDatabase database, ITestOutputHelper o
     {
         var all = new Dictionary<string, string?> { ["Access:AllowHttp"] = "true" };
         foreach (var (name, value) in settings) all[name] = value;
-        return RegistryApp.On(bed.App.ConnectionString, all).WithWebHostBuilder(builder => builder.ConfigureTestServices(services =>
+        return RegistryApp.On(bed.App.Logins.Owner!, all).WithWebHostBuilder(builder => builder.ConfigureTestServices(services =>
             services.AddSingleton<IPasswordHasher<Person>>(counted)));
     }
 

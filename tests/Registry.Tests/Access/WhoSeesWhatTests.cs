@@ -125,7 +125,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
 
         Assert.Equal(
             [$"GET /infants/{{id:guid}} {id} 1", "GET /infants  1", "GET /infants  1"],
-            await bed.ListAsync("select concat(action, ' ', infant_id, ' ', infant_count) from access_records order by id"));
+            await bed.ListAsync("select concat(action, ' ', infant_id, ' ', infant_count) from access_records where kind = 'read' order by id"));
         var page = await client.GetStringAsync($"/infants/{id}/reads", IntakeBed.Ct);
         Assert.Contains("Coordinator", page, StringComparison.Ordinal);
         await Assert.ThrowsAsync<PostgresException>(() => bed.ListAsync("delete from access_records returning id"));
@@ -134,8 +134,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
 
     [Theory]
     [InlineData(Role.Administrator, "/access/keys", "/access/people", "/operations", "/jobs")]
-    [InlineData(Role.Coordinator, "/infants/{id}", "/infants/{id}/reads", "/access/reads", "/infants", "/outreach", "/api/v1/export/facts")]
-    [InlineData(Role.Auditor, "/infants/{id}/reads", "/access/reads")]
+    [InlineData(Role.Coordinator, "/infants/{id}", "/infants/{id}/reads", "/access/trail", "/infants", "/outreach", "/api/v1/export/facts")]
+    [InlineData(Role.Auditor, "/infants/{id}/reads", "/access/trail")]
     [InlineData(Role.SiteManager, "/infants/{id}", "/infants", "/submissions/mappings")]
     [InlineData(Role.Screener, "/infants/{id}", "/infants")]
     public async Task Each_role_reaches_what_is_its_own_and_nothing_else(Role role, params string[] own)
@@ -145,7 +145,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         var id = (await bed.ListAsync("select id from infants"))[0];
         var client = await SignedIn.AsAsync(bed, role, role is Role.SiteManager or Role.Screener ? bed.Harbour : null);
         foreach (var path in new[] { "/access/keys", "/access/people", "/operations", "/jobs", "/infants/{id}", "/infants/{id}/reads",
-            "/access/reads", "/infants", "/outreach", "/api/v1/export/facts", "/submissions/mappings" })
+            "/access/trail", "/infants", "/outreach", "/api/v1/export/facts", "/submissions/mappings" })
         {
             using var answer = await client.GetAsync(path.Replace("{id}", id, StringComparison.Ordinal), IntakeBed.Ct);
             var expected = own.Contains(path) || (role == Role.Coordinator && path == "/submissions/mappings");
@@ -165,7 +165,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         using (var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null))
             await coordinator.GetAsync($"/infants/{id}", IntakeBed.Ct);
         var auditor = await SignedIn.AsAsync(bed, Role.Auditor, null);
-        foreach (var path in new[] { "/access/reads", $"/infants/{id}/reads" })
+        foreach (var path in new[] { "/access/trail", $"/infants/{id}/reads" })
         {
             var page = await auditor.GetStringAsync(path, IntakeBed.Ct);
             Assert.Contains("GET /infants/{id:guid}", page, StringComparison.Ordinal);

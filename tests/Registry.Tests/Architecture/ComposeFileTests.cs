@@ -6,6 +6,8 @@ namespace Registry.Tests.Architecture;
 /// <summary>The compose file cannot run where no container engine is, so it is checked by reading it the way an engine does.</summary>
 public sealed class ComposeFileTests
 {
+    private const string Owner = "ConnectionStrings__RegistryOwner";
+
     private readonly Dictionary<object, object> _services;
 
     public ComposeFileTests()
@@ -50,7 +52,23 @@ public sealed class ComposeFileTests
         Assert.Equal("web", web["Role"]);
         Assert.Equal("worker", worker["Role"]);
         Assert.Equal(web.Where(p => p.Key != "Role").Order(KeyOrder), worker.Where(p => p.Key != "Role").Order(KeyOrder));
-        Assert.Equal(Environment("migrate").Order(KeyOrder), web.Where(p => p.Key != "Role").Order(KeyOrder));
+        Assert.Equal(Environment("migrate").Where(p => p.Key != Owner).Order(KeyOrder), web.Where(p => p.Key != "Role").Order(KeyOrder));
+    }
+
+    [Fact]
+    public void Only_the_migration_has_the_owner_of_the_tables_and_nobody_the_superuser()
+    {
+        Assert.Contains("Username=registry;", Environment("migrate")[Owner], StringComparison.Ordinal);
+        foreach (var service in new[] { "web", "worker" })
+        {
+            Assert.DoesNotContain(Owner, Environment(service).Keys);
+            Assert.Contains("Username=registry_writer;", Environment(service)["ConnectionStrings__Registry"], StringComparison.Ordinal);
+            Assert.Contains("Username=registry_reader;", Environment(service)["ConnectionStrings__RegistryReader"], StringComparison.Ordinal);
+        }
+
+        foreach (var service in new[] { "migrate", "web", "worker" })
+            Assert.DoesNotContain(Environment(service).Values, v => v.Contains("SUPERUSER", StringComparison.Ordinal)
+                || v.Contains("Username=postgres", StringComparison.Ordinal));
     }
 
     [Fact]

@@ -65,7 +65,7 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
             ("/operations", "operations"), ("/access/people", "people"), ("/access/keys", "site-keys"), ("/access/own", "own-sign-in"),
         }) await page.SeeAsync(path, name);
         page = await SignInAsync(DemoPeople.All.Single(p => p.Role == Role.Auditor).Email, phone);
-        await page.SeeAsync("/access/reads", "who-looked");
+        await page.SeeAsync("/access/trail", "who-looked");
     }
 
     [Theory]

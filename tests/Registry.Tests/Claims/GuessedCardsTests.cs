@@ -215,7 +215,7 @@ public sealed class GuessedCardsTests(TestDatabase database)
         await using var scene = await GuessedCards.StartAsync(database);
         using var client = await scene.ClientAsync();
         var statements = new ConcurrentQueue<string>();
-        var database1 = new NpgsqlConnectionStringBuilder(scene.Bed.App.ConnectionString).Database;
+        var database1 = new NpgsqlConnectionStringBuilder(scene.Bed.App.Logins.Writer).Database;
         using var listener = new ActivityListener
         {
             ShouldListenTo = s => s.Name == "Npgsql",

@@ -18,6 +18,7 @@ public sealed class ChooseDatabaseTests : IDisposable
     {
         await using var running = await StartAsync(
             ("ConnectionStrings:Registry", "Host=db.example;Database=hearing;Username=app;Password=secret-word"),
+            ("ConnectionStrings:RegistryReader", "Host=db.example;Database=hearing;Username=app_reader;Password=secret-word"),
             ("Database:Embedded:DataFolder", _folder));
         var line = Assert.Single(_said);
         Assert.Contains("'hearing' on db.example", line, StringComparison.Ordinal);
@@ -37,7 +38,7 @@ public sealed class ChooseDatabaseTests : IDisposable
     public async Task Without_one_the_embedded_server_starts_with_the_named_database()
     {
         await using var running = await StartAsync(("Database:Embedded:DataFolder", _folder), ("Database:Name", "other"));
-        await using var connection = new NpgsqlConnection(running.ConnectionString + ";Pooling=false");
+        await using var connection = new NpgsqlConnection(running.Logins.Owner + ";Pooling=false");
         await connection.OpenAsync(Cancel);
         Assert.Equal("other", connection.Database);
         Assert.Contains("ConnectionStrings:Registry is not set", _said[^1], StringComparison.Ordinal);

@@ -13,6 +13,7 @@ public sealed partial class JobNamesTests(TestDatabase database)
     [
         "compute-benchmarks: Registry.Benchmarks.ComputeBenchmarks.RunAsync",
         "compute-site-rates: Registry.SiteQuality.ComputeSiteRates.RunAsync",
+        "digest-trail: Registry.Outreach.MailTrailDigest.RunAsync",
         "find-loss-to-follow-up: Registry.FollowUp.FindLossToFollowUp.RunAsync",
         "prune-snapshots: Registry.Infants.Statuses.KeepStatusesCurrent.PruneSnapshotsAsync",
         "queue-reminders: Registry.Outreach.QueueReminders.RunAsync",

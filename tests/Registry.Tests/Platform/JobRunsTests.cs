@@ -35,8 +35,7 @@ public sealed class JobRunsTests(TestDatabase database)
     {
         await using var app = await RegistryApp.StartAsync(database, settings: new Dictionary<string, string?> { ["Role"] = "worker" });
         _ = app.Server;
-        await using (var breakIt = app.Source.CreateCommand(
-            "alter table loss_findings rename to elsewhere")) await breakIt.ExecuteNonQueryAsync(Ct);
+        await app.AsOwnerAsync("alter table loss_findings rename to elsewhere");
         app.Services.GetRequiredService<RunRecurringJob>().Start("find-loss-to-follow-up");
         var jobs = app.Services.GetRequiredService<ListJobs>();
         var failures = await Eventually.ReadsAsync(() => jobs.FailuresAsync(Ct), f => f.Count > 0);
@@ -61,7 +60,7 @@ public sealed class JobRunsTests(TestDatabase database)
     {
         await using var app = await RegistryApp.ListenAsync(database);
         using var client = app.CreateClient();
-        await using (var forget = app.Source.CreateCommand("delete from \"__EFMigrationsHistory\"")) await forget.ExecuteNonQueryAsync(Ct);
+        await app.AsOwnerAsync("delete from \"__EFMigrationsHistory\"");
         var answer = await client.GetAsync("/health/ready", Ct);
         Assert.Equal(HttpStatusCode.ServiceUnavailable, answer.StatusCode);
         Assert.Contains("run the migrate verb", await answer.Content.ReadAsStringAsync(Ct), StringComparison.Ordinal);

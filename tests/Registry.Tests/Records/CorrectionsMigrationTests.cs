@@ -1,5 +1,7 @@
 using Microsoft.EntityFrameworkCore.Infrastructure;
 using Microsoft.EntityFrameworkCore.Migrations;
+using Npgsql;
+using Registry.Records;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.Records;
@@ -32,10 +34,11 @@ public sealed class CorrectionsMigrationTests(TestDatabase database)
         var recorded = await bed.ListAsync(list);
         Assert.Equal(5, recorded.Count);
 
-        await using var db = bed.App.OpenDb();
+        await using var owner = NpgsqlDataSource.Create(bed.App.Logins.Owner + ";Pooling=false");
+        await using var db = RecordsSetup.On(await owner.OpenConnectionAsync(IntakeBed.Ct));
         var migrator = db.GetService<IMigrator>();
         await migrator.MigrateAsync("20261125105657_PublishedReports", IntakeBed.Ct);
-        await migrator.MigrateAsync(cancellationToken: IntakeBed.Ct);
+        await Verbs.MigrateAsync(bed.App.Services, IntakeBed.Ct);
         Assert.Equal(recorded, await bed.ListAsync(list));
     }
 }

@@ -42,7 +42,7 @@ public sealed record InfantRow
 }
 
 /// <summary>The infants the viewer sees that match a filter, in order, page by page or all.</summary>
-public sealed class ListInfants(NpgsqlDataSource source)
+public sealed class ListInfants(ViewerDatabase data)
 {
     public const int PageSize = 50;
 
@@ -59,9 +59,22 @@ public sealed class ListInfants(NpgsqlDataSource source)
     /// <summary>How many infants match.</summary>
     public async Task<long> CountAsync(StatusesAsOf statuses, InfantFilter filter, Viewer viewer, CancellationToken ct)
     {
-        await using var command = source.CreateCommand();
+        await using var connection = await data.OpenAsync(viewer, ct);
+        await using var command = connection.CreateCommand();
         command.CommandText = $"select count(*) {From(command, statuses, filter, viewer)}";
         return (long)(await command.ExecuteScalarAsync(ct))!;
+    }
+
+    /// <summary>Which infants match.</summary>
+    public async Task<IReadOnlyList<InfantId>> IdsAsync(StatusesAsOf statuses, InfantFilter filter, Viewer viewer, CancellationToken ct)
+    {
+        await using var connection = await data.OpenAsync(viewer, ct);
+        await using var command = connection.CreateCommand();
+        command.CommandText = $"select s.infant_id {From(command, statuses, filter, viewer)}";
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        var ids = new List<InfantId>();
+        while (await reader.ReadAsync(ct)) ids.Add(new(reader.GetGuid(0)));
+        return ids;
     }
 
     /// <summary>One page and the position of the next, null when there is none.</summary>
@@ -87,7 +100,8 @@ public sealed class ListInfants(NpgsqlDataSource source)
         var descending = sort.StartsWith('-');
         var (expression, type) = Sorts.TryGetValue(sort.TrimStart('-'), out var known) ? known : Sorts["born"];
         var (order, comparison) = descending ? ("desc", "<") : ("asc", ">");
-        await using var command = source.CreateCommand();
+        await using var connection = await data.OpenAsync(viewer, ct);
+        await using var command = connection.CreateCommand();
         var from = From(command, statuses, filter, viewer);
         if (ListPosition.Read(after, 2) is [{ } value, { } last] && IsValid(value, type) && Guid.TryParse(last, out var id))
         {
@@ -108,7 +122,7 @@ public sealed class ListInfants(NpgsqlDataSource source)
     /// <summary><c>from … where …</c>: the statuses <c>s</c> of matching infants the viewer sees, with birth site <c>bs</c> and
     /// responsible site <c>rs</c>; binds the values.</summary>
     /// <param name="joined">SQL joined to each status.</param>
-    internal static string From(NpgsqlCommand command, StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string joined = "")
+    public static string From(NpgsqlCommand command, StatusesAsOf statuses, InfantFilter filter, Viewer viewer, string joined = "")
     {
         Visibility.Bind(command, viewer);
         return $"""

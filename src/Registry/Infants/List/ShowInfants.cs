@@ -16,7 +16,7 @@ public sealed class ShowInfants(StatusSource source, ListInfants list, AuditRead
     {
         var (statuses, total) = await CountAsync(filter, ct);
         var (rows, next) = await list.PageAsync(statuses, filter, viewer, sort, after, ct);
-        await audit.ListAsync(rows.Count, ct);
+        await audit.ListAsync(rows.Select(r => r.Id), ct);
         return new(statuses, total, rows, next);
     }
 
@@ -24,8 +24,8 @@ public sealed class ShowInfants(StatusSource source, ListInfants list, AuditRead
     public async Task<IAsyncEnumerable<object?[]>> RowsAsync(
         InfantFilter filter, string sort, IReadOnlyList<InfantColumn> columns, CancellationToken ct)
     {
-        var (statuses, total) = await CountAsync(filter, ct);
-        await audit.ListAsync((int)Math.Min(total, int.MaxValue), ct);
+        var statuses = await source.AsOfAsync(asOf.Date, ct);
+        await audit.ListAsync(await list.IdsAsync(statuses, filter, viewer, ct), ct);
         return list.AllAsync(statuses, filter, viewer, sort, ct)
             .Select(row => columns.Select(column => column.Value(row, statuses)).ToArray());
     }

@@ -50,14 +50,15 @@ public sealed record OpenedRecord(
 public sealed record DueLine(DueStep Step, DateOnly DueOn, string Rule, string Why);
 
 /// <summary>Opens one infant's record, as known on a day, for a viewer; the read is recorded.</summary>
-public sealed class OpenRecord(RegistryDb db, StatusSource source, PolicyStore policies, AuditReads audit, Viewer viewer)
+public sealed class OpenRecord(ViewerDatabase data, StatusSource source, PolicyStore policies, AuditReads audit, Viewer viewer)
 {
     /// <returns>Null for an infant the viewer may not see, exactly as for one that does not exist.</returns>
     public async Task<OpenedRecord?> AsOfAsync(InfantId id, DateOnly asOf, CancellationToken ct)
     {
+        await using var db = await data.OpenDbAsync(viewer, ct);
         if (!await db.VisibleInfants(viewer).AnyAsync(i => i.Id == id, ct)) return null;
         var statuses = await source.AsOfAsync(asOf, ct);
-        var status = await StatusAsync(statuses, id, ct);
+        var status = await StatusAsync(db, statuses, id, ct);
         var timeLine = await TimeLine.ReadAsync(db, id, statuses.KnownAt.ToUniversalTime(), ct);
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
         var holding = timeLine.Where(e => e.SupersededAt is null).ToList();
@@ -68,8 +69,8 @@ public sealed class OpenRecord(RegistryDb db, StatusSource source, PolicyStore p
         {
             BirthSite = Name(status?.BirthSiteId),
             ResponsibleSite = Name(status?.ResponsibleSiteId),
-            Waiting = await WaitingAsync(id, sites, ct),
-            SameCard = viewer.IsCoordinator ? await SameCardAsync(id, ct) : [],
+            Waiting = await WaitingAsync(db, id, sites, ct),
+            SameCard = viewer.IsCoordinator ? await SameCardAsync(db, id, ct) : [],
             Compared = Compare(timeLine, (await policies.InForceAsync(asOf, ct)).PassCriteria, sites),
         };
         await audit.OneAsync(id, ct);
@@ -78,7 +79,8 @@ public sealed class OpenRecord(RegistryDb db, StatusSource source, PolicyStore p
         string Name(SiteId? site) => site is { } known && sites.TryGetValue(known, out var found) ? found.Name : "";
     }
 
-    private async Task<IReadOnlyList<(string, int)>> WaitingAsync(InfantId id, Dictionary<SiteId, Site> sites, CancellationToken ct)
+    private static async Task<IReadOnlyList<(string, int)>> WaitingAsync(
+        RegistryDb db, InfantId id, Dictionary<SiteId, Site> sites, CancellationToken ct)
     {
         var waiting = await (
             from r in db.SubmissionRows
@@ -89,7 +91,7 @@ public sealed class OpenRecord(RegistryDb db, StatusSource source, PolicyStore p
         return [.. waiting.Select(w => (sites[w.Key].Name, w.Rows)).OrderBy(w => w.Name, StringComparer.Ordinal)];
     }
 
-    private Task<List<InfantId>> SameCardAsync(InfantId id, CancellationToken ct)
+    private static Task<List<InfantId>> SameCardAsync(RegistryDb db, InfantId id, CancellationToken ct)
     {
         var cards = db.InfantIdentifiers.Where(i => i.Kind == IdentifierKind.CardId && i.SupersededAt == null);
         return (from own in cards
@@ -98,7 +100,8 @@ public sealed class OpenRecord(RegistryDb db, StatusSource source, PolicyStore p
                 select other.InfantId).Distinct().ToListAsync(ct);
     }
 
-    private async Task<InfantStatusRow?> StatusAsync(StatusesAsOf statuses, InfantId id, CancellationToken ct)
+    private static async Task<InfantStatusRow?> StatusAsync(
+        RegistryDb db, StatusesAsOf statuses, InfantId id, CancellationToken ct)
     {
         var sql = $"select s.* from {statuses.Relation} s where s.infant_id = @infant";
         return await db.InfantStatuses.FromSqlRaw(sql, new NpgsqlParameter("infant", id.Value)).AsNoTracking().SingleOrDefaultAsync(ct);

@@ -129,7 +129,7 @@ public sealed class WaitingRowModel(
         }
 
         Next = await waiting.NextAsync(Row, ct);
-        await audit.ListAsync(Candidates.Count + 1, ct);
+        await audit.ListAsync(Candidates.Select(c => c.Id), ct);
         return Page();
     }
 }

@@ -38,7 +38,7 @@ public sealed class SubmissionPageModel(ReadSubmissions read, SiteChoices sites,
         SiteName = await sites.NameAsync(Status.SiteId, ct);
         Reasons = await read.ReasonsAsync(Id, ct);
         if (Filter() is { } filter) Rows = await read.RowsAsync(Id, filter, ReadSubmissions.After(After) ?? 0, PageRows, ct);
-        await audit.ListAsync(Rows.Rows.Count(r => r.InfantId is not null || r.Content is not null), ct);
+        await audit.ListAsync(Rows.Rows.Select(r => r.InfantId).OfType<InfantId>(), ct);
         return Page();
     }
 

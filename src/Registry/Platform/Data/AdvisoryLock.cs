@@ -22,6 +22,12 @@ public enum LockedThing
 
     /// <summary>Births of one day, so that one infant is not made twice: the day's number, days far apart sharing one.</summary>
     BirthDay = 29,
+
+    /// <summary>The rights of the database's logins while <c>migrate</c> states them.</summary>
+    Rights = 31,
+
+    /// <summary>The end of the access trail while entries are put to it.</summary>
+    Trail = 37,
 }
 
 /// <summary>Takes turns by PostgreSQL's advisory locks. A lock for a transaction ends with it, one for a session with

@@ -19,8 +19,8 @@ public static class ChooseDatabase
         ArgumentNullException.ThrowIfNull(configuration);
         ArgumentNullException.ThrowIfNull(say);
 
-        var running = configuration.GetConnectionString("Registry") is { Length: > 0 } configured
-            ? Configured(configured)
+        var running = configuration.GetConnectionString("Registry") is { Length: > 0 } writer
+            ? Configured(writer, configuration.GetConnectionString("RegistryReader"), configuration.GetConnectionString("RegistryOwner"))
             : await StartEmbeddedAsync(ReadOptions(configuration), say, ct);
         say(running.Description);
         return running;
@@ -29,23 +29,33 @@ public static class ChooseDatabase
     private static DatabaseOptions ReadOptions(IConfiguration configuration) =>
         configuration.GetSection(DatabaseOptions.Section).Get<DatabaseOptions>() ?? new();
 
-    private static RunningDatabase Configured(string connectionString)
+    private static RunningDatabase Configured(string writer, string? reader, string? owner)
     {
-        NpgsqlConnectionStringBuilder parsed;
+        var parsed = Parse("Registry", writer);
+        if (reader is not { Length: > 0 })
+            throw new DatabaseStartException(
+                "ConnectionStrings:RegistryReader is not set. What is shown to people is read by a login of its own, which sees only the "
+                    + "rows the viewer may see; the migrate verb makes it.");
+        Parse("RegistryReader", reader);
+        if (owner is { Length: > 0 }) Parse("RegistryOwner", owner);
+        return new RunningDatabase(new(writer, reader, owner is { Length: > 0 } ? owner : null),
+            $"Database: '{parsed.Database ?? parsed.Username}' on {parsed.Host}:{parsed.Port}, because ConnectionStrings:Registry is set.",
+            server: null);
+    }
+
+    private static NpgsqlConnectionStringBuilder Parse(string name, string connectionString)
+    {
         try
         {
-            parsed = new NpgsqlConnectionStringBuilder(connectionString);
+            return new NpgsqlConnectionStringBuilder(connectionString);
         }
         catch (Exception error) when (error is ArgumentException or FormatException)
         {
             // The inner exception may quote the string, password and all; only its kind is passed on.
             throw new DatabaseStartException(
-                $"ConnectionStrings:Registry cannot be read ({error.GetType().Name}). It should look like: "
+                $"ConnectionStrings:{name} cannot be read ({error.GetType().Name}). It should look like: "
                     + "Host=...;Port=5432;Database=registry;Username=...;Password=...");
         }
-        return new RunningDatabase(connectionString,
-            $"Database: '{parsed.Database ?? parsed.Username}' on {parsed.Host}:{parsed.Port}, because ConnectionStrings:Registry is set.",
-            server: null);
     }
 
     private static async Task<RunningDatabase> StartEmbeddedAsync(DatabaseOptions options, Action<string> say, CancellationToken ct)
@@ -65,7 +75,7 @@ public static class ChooseDatabase
             await server.DisposeAsync();
             throw;
         }
-        return new RunningDatabase(server.ConnectionString(options.Name),
+        return new RunningDatabase(DatabaseLogins.Beside(server.ConnectionString(options.Name)),
             $"Database: '{options.Name}' on {server.Description}, because ConnectionStrings:Registry is not set.", server);
     }
 }

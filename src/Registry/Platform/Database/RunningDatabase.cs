@@ -5,15 +5,15 @@ public sealed class RunningDatabase : IAsyncDisposable
 {
     private readonly IAsyncDisposable? _server;
 
-    internal RunningDatabase(string connectionString, string description, IAsyncDisposable? server)
+    internal RunningDatabase(DatabaseLogins logins, string description, IAsyncDisposable? server)
     {
-        ConnectionString = connectionString;
+        Logins = logins;
         Description = description;
         _server = server;
     }
 
-    /// <summary>Npgsql connection string, password included: never log it.</summary>
-    public string ConnectionString { get; }
+    /// <summary>Passwords included: never log them.</summary>
+    public DatabaseLogins Logins { get; }
 
     /// <summary>One line for people: which database and why. Holds no password.</summary>
     public string Description { get; }

@@ -89,7 +89,7 @@ internal static class CreateCluster
             ["fsync"] = "on",
             ["full_page_writes"] = "on",
             ["synchronous_commit"] = "on",
-            ["max_connections"] = "200",
+            ["max_connections"] = "300",
             ["shared_buffers"] = "256MB",
             ["max_wal_size"] = "2GB",
             ["jit"] = "off",

@@ -11,8 +11,7 @@ namespace Registry.Platform.EmbeddedPostgres;
 /// </summary>
 public sealed class EmbeddedServer : IAsyncDisposable
 {
-    /// <summary>The role the service connects as: owns its databases, may create roles, is no superuser, so row security holds for
-    /// it.</summary>
+    /// <summary>The role that owns the databases and makes the roles web and worker connect as. No superuser.</summary>
     public const string Role = "registry";
 
     private readonly DataFolder _folder;
@@ -94,7 +93,7 @@ public sealed class EmbeddedServer : IAsyncDisposable
         return true;
     }
 
-    /// <summary>Npgsql connection string to a database of this server. Holds the password: never log it.</summary>
+    /// <summary>Npgsql connection string of the owner to a database of this server. Holds the password: never log it.</summary>
     public string ConnectionString(string database) => Connection(_process, _password, Role, database, pooled: true).ConnectionString;
 
     /// <summary>Creates the database, owned by <see cref="Role"/>, unless it is there.</summary>
@@ -220,11 +219,17 @@ public sealed class EmbeddedServer : IAsyncDisposable
         await using var connection = new NpgsqlConnection(
             Connection(process, password, CreateCluster.Superuser, "postgres", pooled: false).ConnectionString);
         await connection.OpenAsync(ct);
-        await using var find = new NpgsqlCommand("select 1 from pg_roles where rolname = $1", connection);
+        // The password is hexadecimal, so it needs no quoting. It gives the writer bypassrls, and so must have it.
+        await using var find = new NpgsqlCommand("select rolbypassrls from pg_roles where rolname = $1", connection);
         find.Parameters.AddWithValue(Role);
-        if (await find.ExecuteScalarAsync(ct) is not null) return;
-        // The password is hexadecimal, so it needs no quoting.
-        await using var create = new NpgsqlCommand($"create role {Role} login createdb createrole password '{password}'", connection);
+        var make = await find.ExecuteScalarAsync(ct) switch
+        {
+            true => null,
+            false => $"alter role {Role} bypassrls",
+            _ => $"create role {Role} login createdb createrole bypassrls password '{password}'",
+        };
+        if (make is null) return;
+        await using var create = new NpgsqlCommand(make, connection);
         await create.ExecuteNonQueryAsync(ct);
     }
 

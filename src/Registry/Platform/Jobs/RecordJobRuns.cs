@@ -7,12 +7,15 @@ using Registry.Platform.Data;
 
 namespace Registry.Platform.Jobs;
 
+/// <summary>Told when a run of a recurring job ended: its id and how.</summary>
+public delegate Task JobEnded(string job, JobOutcome outcome);
+
 /// <summary>
 /// Writes each run of a recurring job to <c>job_runs</c>: started, finished, what it said or how it failed. A run whose worker
 /// was killed stays "running" until the job is picked up again, and is then marked interrupted.
 /// </summary>
-internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<RecurringJob> jobs, TimeProvider time) : JobFilterAttribute,
-    IServerFilter
+internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<RecurringJob> jobs, TimeProvider time, JobEnded ended)
+    : JobFilterAttribute, IServerFilter
 {
     private const string RunKey = "registry:run";
     private static readonly TimeSpan Keep = TimeSpan.FromDays(30);
@@ -36,14 +39,15 @@ internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<Recurri
         if (!context.Items.TryGetValue(RunKey, out var run)) return;
         // A job stopped with its worker is put back in the queue and runs again.
         var stopped = context.Exception is OperationCanceledException or JobAbortedException;
+        var outcome = stopped ? JobOutcome.Interrupted : context.Exception is null ? JobOutcome.Succeeded : JobOutcome.Failed;
         using var command = source.CreateCommand("update job_runs set outcome = $2, finished_at = $3, said = $4, error = $5 where id = $1");
         command.Parameters.AddWithValue((Guid)run);
-        command.Parameters.AddCode<JobOutcome>(
-            stopped ? JobOutcome.Interrupted : context.Exception is null ? JobOutcome.Succeeded : JobOutcome.Failed);
+        command.Parameters.AddCode<JobOutcome>(outcome);
         command.Parameters.AddWithValue(time.GetUtcNow());
         command.Parameters.AddNullable(context.Result as string, NpgsqlDbType.Text);
         command.Parameters.AddNullable(context.Exception is null || stopped ? null : Describe(context.Exception), NpgsqlDbType.Text);
         command.ExecuteNonQuery();
+        if (Find(context.BackgroundJob.Job) is { } job) ended(job.Id, outcome).GetAwaiter().GetResult();
     }
 
     /// <summary>The kind of error and the first of our own methods on its way. Messages may quote data, so none is kept.</summary>

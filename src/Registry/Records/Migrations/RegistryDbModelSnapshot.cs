@@ -140,9 +140,25 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("action");
 
+                    b.Property<string>("Address")
+                        .HasColumnType("text")
+                        .HasColumnName("address");
+
                     b.Property<DateTimeOffset>("At")
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("at");
+
+                    b.Property<string>("Filter")
+                        .HasColumnType("text")
+                        .HasColumnName("filter");
+
+                    b.Property<string>("Handler")
+                        .HasColumnType("text")
+                        .HasColumnName("handler");
+
+                    b.Property<byte[]>("Hash")
+                        .HasColumnType("bytea")
+                        .HasColumnName("hash");
 
                     b.Property<int>("InfantCount")
                         .HasColumnType("integer")
@@ -152,6 +168,19 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("infant_id");
 
+                    b.PrimitiveCollection<Guid[]>("Infants")
+                        .HasColumnType("uuid[]")
+                        .HasColumnName("infants");
+
+                    b.Property<string>("Kind")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<string>("Note")
+                        .HasColumnType("text")
+                        .HasColumnName("note");
+
                     b.Property<Guid?>("PersonId")
                         .HasColumnType("uuid")
                         .HasColumnName("person_id");
@@ -159,6 +188,10 @@ namespace Registry.Records.Migrations
                     b.Property<Guid?>("SiteKeyId")
                         .HasColumnType("uuid")
                         .HasColumnName("site_key_id");
+
+                    b.Property<Guid?>("SubjectId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("subject_id");
 
                     b.HasKey("Id")
                         .HasName("pk_access_records");
@@ -168,6 +201,14 @@ namespace Registry.Records.Migrations
 
                     b.HasIndex("InfantId")
                         .HasDatabaseName("ix_access_records_infant_id");
+
+                    b.HasIndex("Infants")
+                        .HasDatabaseName("ix_access_records_infants");
+
+                    NpgsqlIndexBuilderExtensions.HasMethod(b.HasIndex("Infants"), "gin");
+
+                    b.HasIndex("Kind", "Id")
+                        .HasDatabaseName("ix_access_records_kind_id");
 
                     b.ToTable("access_records", (string)null);
                 });
@@ -219,6 +260,35 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_sessions_person_id_opened_at");
 
                     b.ToTable("sessions", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Access.TrailDigest", b =>
+                {
+                    b.Property<DateOnly>("Day")
+                        .HasColumnType("date")
+                        .HasColumnName("day");
+
+                    b.Property<int>("Entries")
+                        .HasColumnType("integer")
+                        .HasColumnName("entries");
+
+                    b.Property<byte[]>("Hash")
+                        .IsRequired()
+                        .HasColumnType("bytea")
+                        .HasColumnName("hash");
+
+                    b.Property<long>("LastId")
+                        .HasColumnType("bigint")
+                        .HasColumnName("last_id");
+
+                    b.Property<DateTimeOffset>("WrittenAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("written_at");
+
+                    b.HasKey("Day")
+                        .HasName("pk_trail_digests");
+
+                    b.ToTable("trail_digests", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Benchmarks.BenchmarkResult", b =>

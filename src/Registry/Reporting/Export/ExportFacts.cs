@@ -7,6 +7,7 @@ using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Csv;
+using Registry.Records;
 using Registry.Reporting.Measures;
 
 namespace Registry.Reporting.Export;
@@ -18,7 +19,7 @@ public enum ExportFormat { Ndjson, Csv }
 /// known at the end of the day, or the statuses derived from them. Streamed row by row from the database to the response.
 /// Names, contact data and record numbers are left out: no figure needs them. Coordinators only, and recorded.
 /// </summary>
-public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, ProgramClock clock)
+public sealed class ExportFacts(ViewerDatabase data, Viewer viewer, StatusSource statuses, ProgramClock clock)
 {
     private static readonly string[] Common = ["infant_id", "site_id", "recorded_at", "superseded_at"];
 
@@ -72,9 +73,20 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
             await CsvAsync(to, $"select * from {relation} s", ct);
     }
 
+    /// <summary>Everybody an export may hold something of.</summary>
+    private async Task<IReadOnlyList<InfantId>> InfantsAsync(CancellationToken ct)
+    {
+        await using var connection = await data.OpenAsync(viewer, ct);
+        await using var command = new NpgsqlCommand("select id from infants", connection);
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        var ids = new List<InfantId>();
+        while (await reader.ReadAsync(ct)) ids.Add(new(reader.GetGuid(0)));
+        return ids;
+    }
+
     private async Task LinesAsync(Stream to, string sql, CancellationToken ct)
     {
-        await using var connection = await source.OpenConnectionAsync(ct);
+        await using var connection = await data.OpenAsync(viewer, ct);
         await using var command = new NpgsqlCommand(sql, connection) { CommandTimeout = 0 };
         await using var reader = await command.ExecuteReaderAsync(System.Data.CommandBehavior.SequentialAccess, ct);
         await using var writer = new StreamWriter(to, new UTF8Encoding(false), bufferSize: 1 << 16, leaveOpen: true) { NewLine = "\n" };
@@ -83,7 +95,7 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
 
     private async Task CsvAsync(Stream to, string sql, CancellationToken ct)
     {
-        await using var connection = await source.OpenConnectionAsync(ct);
+        await using var connection = await data.OpenAsync(viewer, ct);
         // Every value as PostgreSQL spells it.
         await using var command = new NpgsqlCommand(sql, connection) { CommandTimeout = 0, AllResultTypesAreUnknown = true };
         await using var reader = await command.ExecuteReaderAsync(ct);
@@ -106,8 +118,8 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
 
     /// <summary><c>GET /api/v1/export/{facts|statuses}?asOf=&amp;format=ndjson|csv</c></summary>
     internal static async Task<IResult> GetAsync(
-        string what, [FromQuery] string? asOf, [FromQuery] string? format, ExportFacts export, ProgramClock clock, NpgsqlDataSource source,
-        AuditReads audit, CancellationToken ct)
+        string what, [FromQuery] string? asOf, [FromQuery] string? format, ExportFacts export, ProgramClock clock, AuditReads audit,
+        CancellationToken ct)
     {
         var problems = new Dictionary<string, string[]>();
         if (what is not ("facts" or "statuses")) return Results.NotFound();
@@ -122,8 +134,7 @@ public sealed class ExportFacts(NpgsqlDataSource source, StatusSource statuses, 
             problems["format"] = ["Either ndjson or csv."];
         if (problems.Count > 0) return Results.ValidationProblem(problems);
 
-        await using (var count = source.CreateCommand("select count(*) from infants"))
-            await audit.ListAsync((int)(long)(await count.ExecuteScalarAsync(ct))!, ct);
+        await audit.ListAsync(await export.InfantsAsync(ct), ct);
         var extension = Rules.Facts.Codes.Of(kind);
         return Results.Stream(
             body => what == "facts" ? export.WriteFactsAsync(body, day, kind, ct) : export.WriteStatusesAsync(body, day, kind, ct),

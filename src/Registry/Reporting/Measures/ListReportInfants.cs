@@ -1,6 +1,7 @@
 using Registry.Access;
 using Registry.Platform;
 using Registry.PolicyVersions;
+using Registry.Records;
 using Registry.Rules.Measures;
 using Registry.Ui;
 
@@ -35,7 +36,7 @@ public sealed class ListReportInfants(
             return (null, ReportInfantsRefusal.NoSuchLine);
         var behind = await measures.BehindAsync(request, counted.Code, group, ct);
         var page = behind.OrderBy(i => i.Born).ThenBy(i => i.Id).Skip(start).Take(ListedReportInfants.PageSize).ToList();
-        await audit.ListAsync(page.Count, ct);
+        await audit.ListAsync(page.Select(i => new InfantId(i.Id)), ct);
         return (new(request, counted.Name, group, behind.Count, start, page,
             (await sites.AllAsync(ct)).ToDictionary(s => s.Code, s => s.Name)), null);
     }

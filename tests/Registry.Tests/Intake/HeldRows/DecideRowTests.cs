@@ -261,7 +261,7 @@ public sealed class DecideRowTests(TestDatabase database)
         var id = await bed.SendAsync(Header + "screening,A9,,,,,,,,,right,pass,oae,2026-11-02T09:15\n");
         await Decide(bed).DiscardAsync(id, 1, by, IntakeBed.Ct);
         foreach (var sql in new[] { "delete from row_changes", "update row_changes set kind = 'matched'", "truncate row_changes" })
-            Assert.Equal("23000", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => bed.ListAsync(sql))).SqlState);
+            Assert.Equal("23000", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => bed.App.AsOwnerAsync(sql))).SqlState);
     }
 
     [Fact]

@@ -95,8 +95,7 @@ public sealed class PublishReportTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await PublishAsync(bed, April.AddDays(1));
-        await using var edit = bed.Source.CreateCommand("update published_reports set title = 'another'");
-        await Assert.ThrowsAsync<PostgresException>(() => edit.ExecuteNonQueryAsync(IntakeBed.Ct));
+        await Assert.ThrowsAsync<PostgresException>(() => bed.App.AsOwnerAsync("update published_reports set title = 'another'"));
     }
 
     /// <summary>A report published, and then a fact it counted said never to have held.</summary>

@@ -147,7 +147,8 @@ public sealed class BulkDecisionPageModel(
         PageNumber = Math.Clamp(PageNumber, 1, Pages);
         Lines = await read.RowsAsync(Id, (PageNumber - 1) * PageRows, PageRows, ct);
         if (Bulk.DecidedAt is null) await OfferAsync(ct);
-        await audit.ListAsync(Total + Candidates.Count, ct);
+        await audit.ListAsync(Total, ct);
+        if (Candidates.Count > 0) await audit.ListAsync(Candidates.Select(c => c.Id), ct);
         return Page();
     }
 

@@ -163,7 +163,7 @@ public sealed class DecideInBulkTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         var by = (await bed.AddPersonAsync(Role.Coordinator)).Id;
         var poison = (await bed.ReceiveAsync(Header + Births(1), at: bed.Now.AddDays(-1))).Id;
-        await bed.ListAsync("update submissions set format = 'papyrus' where id = $1", poison.Value);
+        await bed.App.AsOwnerAsync($"update submissions set format = 'papyrus' where id = '{poison}'");
         await bed.ReceiveAsync(Header + Births(2) + Screens(3, "teoae"));
         Assert.Equal(new Swept(1, 0, 1), await Get<SweepSubmissions>(bed).RunAsync(IntakeBed.Ct));
         Assert.Equal(2, await bed.CountAsync("infants"));

@@ -1,0 +1,113 @@
+using System.Text;
+using Npgsql;
+using Registry.Platform;
+using Registry.Platform.Data;
+using Registry.Platform.Database;
+
+namespace Registry.Access;
+
+/// <summary>
+/// Makes the logins of web and worker and states what they may do, table by table (<see cref="TableRights"/>), and which rows the reader
+/// sees. Part of <c>migrate</c>, and run at each: rights follow the tables, and what somebody granted by hand is taken back.
+/// </summary>
+public static class GrantRights
+{
+    private const string ViewerSite = "nullif(current_setting('registry.viewer_site', true), '')::uuid";
+    private const string ViewerSeesAll = "(select current_setting('registry.viewer_sees_all', true) = 'true')";
+
+    /// <param name="owner">A connection of the tables' owner.</param>
+    /// <param name="logins">Names and passwords of the logins to make, where they are not there yet.</param>
+    /// <param name="ct">Cancels.</param>
+    public static async Task RunAsync(NpgsqlConnection owner, DatabaseLogins logins, CancellationToken ct)
+    {
+        var (writer, reader) = (new NpgsqlConnectionStringBuilder(logins.Writer), new NpgsqlConnectionStringBuilder(logins.Reader));
+        // The writer checks and matches against every infant, and copies rows in, which row security does not let it.
+        await MakeAsync(owner, writer, "bypassrls", ct);
+        await MakeAsync(owner, reader, "nobypassrls", ct);
+        await using var transaction = await owner.BeginTransactionAsync(ct);
+        await AdvisoryLock.ForTransactionAsync(owner, LockedThing.Rights, "", ct);
+        await using var grant = new NpgsqlCommand(Script(Name(writer.Username!), Name(reader.Username!), owner.PostgreSqlVersion), owner);
+        await grant.ExecuteNonQueryAsync(ct);
+        await transaction.CommitAsync(ct);
+    }
+
+    /// <summary>Refuses logins that could undo what protects the trail or see past the row security.</summary>
+    /// <exception cref="InvalidOperationException">With what is wrong.</exception>
+    public static async Task CheckAsync(DatabaseLogins logins, CancellationToken ct)
+    {
+        if (await ProblemAsync(logins.Writer, "rolsuper or not rolbypassrls", ct))
+            throw new InvalidOperationException(
+                "The login of ConnectionStrings:Registry is a superuser, owns the tables or has no right to pass row security: it could "
+                    + "erase the access trail, or sees nothing. Let the migrate verb make it, or name one made for the program alone.");
+        if (await ProblemAsync(logins.Reader, "rolsuper or rolbypassrls", ct))
+            throw new InvalidOperationException(
+                "The login of ConnectionStrings:RegistryReader is a superuser, owns the tables or passes row security: viewers would see "
+                    + "every infant. Let the migrate verb make it, or name one made for the program alone.");
+    }
+
+    private static async Task<bool> ProblemAsync(string login, string wrong, CancellationToken ct)
+    {
+        await using var source = NpgsqlDataSource.Create(login);
+        await using var ask = source.CreateCommand(
+            $"""
+            select {wrong} or rolcreaterole
+                or exists (select from pg_class c where c.relnamespace = 'public'::regnamespace and pg_has_role(r.oid, c.relowner, 'member'))
+              from pg_roles r where rolname = current_user
+            """);
+        return (bool)(await ask.ExecuteScalarAsync(ct))!;
+    }
+
+    private static async Task MakeAsync(NpgsqlConnection owner, NpgsqlConnectionStringBuilder login, string rowSecurity, CancellationToken ct)
+    {
+        await using var find = new NpgsqlCommand("select 1 from pg_roles where rolname = $1", owner);
+        find.Parameters.AddWithValue(login.Username!);
+        if (await find.ExecuteScalarAsync(ct) is not null) return;
+        try
+        {
+            await using var make = new NpgsqlCommand(
+                $"create role {Name(login.Username!)} login {rowSecurity} password {Text(login.Password ?? "")}", owner);
+            await make.ExecuteNonQueryAsync(ct);
+        }
+        catch (PostgresException error) when (error.SqlState is PostgresErrorCodes.DuplicateObject or PostgresErrorCodes.UniqueViolation)
+        {
+            // Made meanwhile, for another database of the same server.
+        }
+    }
+
+    private static string Script(string writer, string reader, Version server)
+    {
+        var tables = new StringBuilder();
+        foreach (var table in TableRights.All)
+        {
+            var name = Name(table.Table);
+            tables.AppendLine($"grant {string.Join(", ", "select", table.Writes).TrimEnd(',', ' ')} on {name} to {writer};");
+            // A table that grew from nothing is planned badly until it is analyzed.
+            if (server.Major >= 17) tables.AppendLine($"grant maintain on {name} to {writer};");
+            if (table.Reader == ReaderSees.Nothing) continue;
+            tables.AppendLine($"grant select on {name} to {reader};");
+            if (table.Reader == ReaderSees.All) continue;
+            tables.AppendLine(
+                $"""
+                alter table {name} enable row level security;
+                drop policy if exists seen_by_viewer on {name};
+                create policy seen_by_viewer on {name} for select to {reader} using ({ViewerSeesAll} or {Seen(table)});
+                """);
+        }
+
+        return EmbeddedSql.Read(typeof(GrantRights), nameof(GrantRights))
+            .Replace("{writer}", writer, StringComparison.Ordinal)
+            .Replace("{reader}", reader, StringComparison.Ordinal)
+            .Replace("{seen}", Visibility.InfantsOf(ViewerSite), StringComparison.Ordinal)
+            .Replace("{tables}", tables.ToString(), StringComparison.Ordinal);
+    }
+
+    /// <summary>As a question about one row, so that the planner may look the infant up or gather the site's infants once, whichever is
+    /// cheaper. The detail of a test follows its test.</summary>
+    private static string Seen(TableRights table) => table.Infant == "screening_id"
+        ? $"exists (select from screenings s where s.id = {Name(table.Table)}.screening_id)"
+        : $"exists (select from seen_infants v where v.infant_id = {Name(table.Table)}.{table.Infant})";
+
+    private static string Name(string identifier) => $"\"{identifier.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";
+
+    private static string Text(string value) => $"E'{value.Replace("\\", "\\\\", StringComparison.Ordinal).Replace("'", "''", StringComparison.Ordinal)}'";
+}

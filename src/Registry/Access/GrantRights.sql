@@ -1,0 +1,25 @@
+-- States the rights of the writer and the reader anew, whatever they were: what is not granted here is refused. GrantRights.cs puts in the
+-- names of the logins, the visibility rule, and the statements for each table.
+revoke all on all tables in schema public from public, {writer}, {reader};
+revoke all on all sequences in schema public from public, {writer}, {reader};
+revoke create on schema public from public, {writer}, {reader};
+grant usage on schema public to {writer}, {reader};
+grant usage on all sequences in schema public to {writer};
+
+-- The jobs' own tables.
+grant usage on schema hangfire to {writer};
+grant select, insert, update, delete on all tables in schema hangfire to {writer};
+grant usage on all sequences in schema hangfire to {writer};
+
+-- The infants of the viewer's site. It reads as its owner, and so beneath the row security that asks it.
+create or replace view seen_infants as select s.infant_id from ({seen}) s;
+grant select on seen_infants to {reader};
+
+-- The detail of a test is read with the rights of who reads it, not of who made the view.
+alter view test_details set (security_invoker = true);
+grant select on test_details to {writer}, {reader};
+
+-- Whose words a fact is: the site of its submission, and nothing else of what was sent.
+grant select (id, site_id) on submissions to {reader};
+
+{tables}

@@ -1,0 +1,78 @@
+using Registry.Facts;
+
+namespace Registry.Access;
+
+/// <summary>What the reader sees of a table.</summary>
+public enum ReaderSees
+{
+    Nothing,
+
+    /// <summary>Every row: it says nothing of a person.</summary>
+    All,
+
+    /// <summary>The rows of infants the viewer sees.</summary>
+    ViewersInfants,
+}
+
+/// <summary>What the logins of web and worker may do with a table; what is not said here they may not.</summary>
+/// <param name="Table">Its name.</param>
+/// <param name="Writes">What the writer may do beside reading.</param>
+/// <param name="Reader">What the reader sees.</param>
+/// <param name="Infant">The column row security asks about.</param>
+public sealed record TableRights(string Table, string Writes, ReaderSees Reader = ReaderSees.Nothing, string Infant = "infant_id")
+{
+    private const string Append = "insert";
+    private const string Change = "insert, update";
+    private const string ChangeAndRemove = "insert, update, delete";
+
+    /// <summary>Nothing recorded is edited or removed: at most columns that say how it ended are filled in.</summary>
+    public bool IsAppendOnly => Writes != Change && Writes != ChangeAndRemove;
+
+    /// <summary>The one list of tables. A table that is not here is closed to web and worker, and fails a test.</summary>
+    public static IReadOnlyList<TableRights> All { get; } =
+    [
+        // Facts: added, and closed once. An infant is locked while facts are added, which takes the right to change a column; a trigger
+        // refuses the change.
+        new("infants", "insert, update (created_at)", ReaderSees.ViewersInfants, "id"),
+        .. FactKinds.Tables.Append("corrections").Select(t =>
+            new TableRights(t, "insert, update (superseded_at)", ReaderSees.ViewersInfants)),
+        new("screening_details", Append, ReaderSees.ViewersInfants, "screening_id"),
+        new("screening_bands", Append, ReaderSees.ViewersInfants, "screening_id"),
+
+        // Who looked, who was somebody when, what was sent, what was decided: added only.
+        new("access_records", Append),
+        new("trail_digests", Append),
+        new("person_changes", ""), // a trigger fills it
+        new("submission_chunks", Append),
+        new("row_changes", Append),
+        new("column_mapping_versions", Append),
+        new("published_reports", Append),
+        new("policies", "insert, update (withdrawn_at, withdrawn_by)"),
+        new("submissions", "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, refusal, finished_at)"),
+        new("mail_stops", Append),
+
+        // What changes, and stays.
+        new("people", Change),
+        new("sites", Change, ReaderSees.All),
+        new("site_keys", "insert, update (name, revoked_at, last_used_at)"),
+        new("submission_rows", Change),
+        new("reminders", Change),
+        new("loss_findings", Change, ReaderSees.ViewersInfants),
+        new("quality_findings", Change),
+        new("policy_drafts", Change),
+
+        // What waits, and is done with; what is derived, and derived again.
+        new("held_rows", ChangeAndRemove),
+        new("bulk_decisions", ChangeAndRemove),
+        new("bulk_rows", ChangeAndRemove),
+        new("person_claims", ChangeAndRemove),
+        new("person_logins", ChangeAndRemove),
+        new("person_tokens", ChangeAndRemove),
+        new("infant_status", ChangeAndRemove, ReaderSees.ViewersInfants),
+        new("infant_status_snapshot", ChangeAndRemove, ReaderSees.ViewersInfants),
+        new("status_snapshots", ChangeAndRemove),
+        new("benchmark_results", ChangeAndRemove),
+        new("job_runs", ChangeAndRemove),
+        new("__EFMigrationsHistory", ""),
+    ];
+}

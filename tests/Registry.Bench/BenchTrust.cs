@@ -1,0 +1,230 @@
+using System.Diagnostics;
+using System.Globalization;
+using Microsoft.Extensions.DependencyInjection;
+using Microsoft.Extensions.Logging.Abstractions;
+using Npgsql;
+using Registry.Access;
+using Registry.Facts;
+using Registry.Infants.List;
+using Registry.Infants.Statuses;
+using Registry.Intake.Applying;
+using Registry.Intake.Receiving;
+using Registry.Platform.Database;
+using Registry.Records;
+using Registry.Rules;
+using Registry.Tests.Intake;
+
+namespace Registry.Bench;
+
+/// <summary>
+/// What trust costs: the follow-up list and a record, read by the program's own code through the reader (row security) and through the
+/// writer (none), and with the trail written and not, in regions of two sizes; and intake into a database with row security and one without.
+/// The two are measured in turn, and each pair's medians are compared. Last line: <c>ratio:</c> the largest.
+/// </summary>
+internal static class BenchTrust
+{
+    private const int Rounds = 200;
+    private static readonly DateOnly Today = new(2026, 11, 25);
+    private static readonly DateTimeOffset Now = new(2026, 11, 25, 12, 0, 0, TimeSpan.Zero);
+
+    public static async Task<int> RunAsync(int infants)
+    {
+        await using var bench = await BenchServer.StartAsync();
+        var worst = 0.0;
+        foreach (var size in new[] { infants, infants * 4 })
+        {
+            var database = await bench.CreateAsync($"bench_trust_{size}");
+            await SeedAsync(database, size);
+            worst = Math.Max(worst, await ReadsAsync(database, size));
+        }
+
+        worst = Math.Max(worst, await IntakeAsync(bench));
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"ratio: {worst:0.00}"));
+        return 0;
+    }
+
+    private static async Task<double> ReadsAsync(string owner, int size)
+    {
+        var logins = DatabaseLogins.Beside(owner);
+        await using var secured = new ViewerDatabase(logins);
+        await using var open = new ViewerDatabase(logins with { Reader = logins.Writer });
+        await using var writer = NpgsqlDataSource.Create(logins.Writer);
+        var trail = new AppendToTrail(writer, TimeProvider.System, NullLogger<AppendToTrail>.Instance);
+        var (site, mine) = await SiteAsync(writer);
+        var statuses = new StatusesAsOf("infant_status", Today, Now, Policy.Default.Version);
+        var worst = 0.0;
+        foreach (var viewer in new[]
+        {
+            new Viewer(Guid.CreateVersion7(), null, Role.Coordinator, null, "coordinator"),
+            new Viewer(Guid.CreateVersion7(), null, Role.SiteManager, site, "site manager"),
+        })
+        {
+            var filter = new InfantFilter { Due = DueWindow.Any };
+            var n = 0;
+            Task<IReadOnlyList<InfantRow>> ListAsync(ViewerDatabase data) => FollowUpAsync(data, statuses, filter, viewer);
+            Task<IReadOnlyList<RecordedFact>> RecordAsync(ViewerDatabase data) => FactsAsync(data, viewer, mine[n++ % mine.Count]);
+            async Task RecordedListAsync()
+            {
+                var rows = await ListAsync(secured);
+                await trail.AddAsync(Entry([.. rows.Select(r => r.Id.Value)]));
+            }
+
+            async Task RecordedRecordAsync()
+            {
+                await RecordAsync(secured);
+                await trail.AddAsync(Entry([mine[n % mine.Count].Value]));
+            }
+
+            worst = new[]
+            {
+                worst,
+                await CompareAsync($"{size:N0} infants, {viewer.Name}, list, row security", () => ListAsync(open), () => ListAsync(secured)),
+                await CompareAsync($"{size:N0} infants, {viewer.Name}, list, trail", () => ListAsync(secured), RecordedListAsync),
+                await CompareAsync($"{size:N0} infants, {viewer.Name}, record, row security", () => RecordAsync(open), () => RecordAsync(secured)),
+                await CompareAsync($"{size:N0} infants, {viewer.Name}, record, trail", () => RecordAsync(secured), RecordedRecordAsync),
+            }.Max();
+        }
+
+        return worst;
+    }
+
+    private static AccessRecord Entry(Guid[] infants) => new()
+    {
+        Kind = AccessKind.Read,
+        Action = "GET /follow-up",
+        PersonId = Guid.CreateVersion7(),
+        InfantCount = infants.Length,
+        Infants = infants,
+        Address = "127.0.0.1",
+    };
+
+    /// <summary>What the page of the follow-up list asks: how many, and the first of them.</summary>
+    private static async Task<IReadOnlyList<InfantRow>> FollowUpAsync(
+        ViewerDatabase data, StatusesAsOf statuses, InfantFilter filter, Viewer viewer)
+    {
+        var list = new ListInfants(data);
+        await list.CountAsync(statuses, filter, viewer, CancellationToken.None);
+        return (await list.PageAsync(statuses, filter, viewer, "due", null, CancellationToken.None)).Rows;
+    }
+
+    private static async Task<IReadOnlyList<RecordedFact>> FactsAsync(ViewerDatabase data, Viewer viewer, InfantId infant)
+    {
+        await using var connection = await data.OpenAsync(viewer, CancellationToken.None);
+        var facts = await FactHistory.ReadAsync(connection, infant, Now, CancellationToken.None);
+        return facts.Count > 0 ? facts : throw new InvalidOperationException("Nothing was read.");
+    }
+
+    /// <summary>Medians of many rounds, in turn, so that what else the machine does meets both alike.</summary>
+    private static async Task<double> CompareAsync(string what, Func<Task> without, Func<Task> with)
+    {
+        var (before, after) = (new List<double>(), new List<double>());
+        for (var i = -20; i < Rounds; i++)
+        {
+            var (a, b) = (await TimeAsync(without), await TimeAsync(with));
+            if (i < 0) continue; // code, pools and plans are warm
+            before.Add(a);
+            after.Add(b);
+        }
+
+        var (least, most) = (before.Order().ElementAt(Rounds / 2), after.Order().ElementAt(Rounds / 2));
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{what,-55} {least,8:0.00} ms {most,8:0.00} ms  {most / least:0.00}"));
+        return most / least;
+    }
+
+    private static async Task<double> TimeAsync(Func<Task> work)
+    {
+        var clock = Stopwatch.StartNew();
+        await work();
+        return clock.Elapsed.TotalMilliseconds;
+    }
+
+    /// <summary>The same file into both, in turn.</summary>
+    private static async Task<double> IntakeAsync(BenchServer bench)
+    {
+        const int rows = 20_000;
+        var (with, without) = (new List<double>(), new List<double>());
+        for (var i = 0; i < 4; i++)
+        {
+            var secured = await bench.CreateAsync($"bench_intake_secured_{i}");
+            var open = await bench.CreateAsync($"bench_intake_open_{i}");
+            await using (var source = NpgsqlDataSource.Create(open + ";Pooling=false"))
+                foreach (var table in TableRights.All.Where(t => t.Reader == ReaderSees.ViewersInfants))
+                    await ExecuteAsync(source, $"alter table \"{table.Table}\" disable row level security");
+            without.Add(await OneIntakeAsync(open, rows));
+            with.Add(await OneIntakeAsync(DatabaseLogins.Beside(secured).Writer, rows));
+        }
+
+        var (least, most) = (without.Skip(1).Order().ElementAt(1), with.Skip(1).Order().ElementAt(1));
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+            $"{$"intake of {rows:N0} rows, row security and writer",-55} {least,8:0} ms {most,8:0} ms  {most / least:0.00}"));
+        return most / least;
+    }
+
+    private static async Task<double> OneIntakeAsync(string connectionString, int rows)
+    {
+        await using var services = BenchServer.Services(connectionString);
+        var site = SiteId.New();
+        await using (var scope = services.CreateAsyncScope())
+        {
+            var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
+            db.Sites.Add(new Site { Id = site, Code = "bench", Name = "Bench Hospital", County = "Lind" });
+            await db.SaveChangesAsync();
+        }
+
+        return await TimeAsync(async () =>
+        {
+            await using var file = new GeneratedLines(BenchIntake.Header, rows, BenchIntake.Line);
+            var receipt = await services.GetRequiredService<ReceiveSubmission>().ReceiveAsync(site, SubmissionFormat.Csv, null, file, default, Now);
+            await services.GetRequiredService<ProcessSubmission>().RunAsync(receipt.Id.Value, CancellationToken.None);
+        });
+    }
+
+    private static async Task<(SiteId Site, List<InfantId> Infants)> SiteAsync(NpgsqlDataSource source)
+    {
+        await using var command = source.CreateCommand(
+            "select site_id, infant_id from births where site_id = (select min(id::text)::uuid from sites) limit 500");
+        await using var reader = await command.ExecuteReaderAsync();
+        var (site, infants) = (default(SiteId), new List<InfantId>());
+        while (await reader.ReadAsync())
+        {
+            site = new(reader.GetGuid(0));
+            infants.Add(new(reader.GetGuid(1)));
+        }
+
+        return (site, infants);
+    }
+
+    /// <summary>Infants of two years at ten sites: a birth, a record number and two tests each, one in thirty a refer, some contacts.</summary>
+    private static async Task SeedAsync(string owner, int infants)
+    {
+        const string id = "('01900000-0000-7000-8000-' || lpad(to_hex(n), 12, '0'))::uuid";
+        var born = $"(date '2024-11-26' + ((n::bigint * 729) / {infants})::int)";
+        const string fact = "gen_random_uuid(), " + id + ", s.id, now()";
+        var from = $"from generate_series(0, {infants - 1}) n join sites s on s.code = 'bench-' || n % 10";
+        await using var source = NpgsqlDataSource.Create(owner + ";Pooling=false");
+        foreach (var sql in new[]
+        {
+            "insert into sites (id, code, name, county, kind, has_nicu, active) select gen_random_uuid(), 'bench-' || i, 'Bench ' || i, "
+                + "'Lind', 'hospital', false, true from generate_series(0, 9) i",
+            $"insert into infants (id, created_at) select {id}, now() {from}",
+            $"insert into infant_identifiers (id, infant_id, site_id, recorded_at, kind, value) select {fact}, 'record_number', 'R' || n {from}",
+            $"insert into births (id, infant_id, site_id, recorded_at, born_on, place, sex, mother_family_key, email_consent) select {fact}, "
+                + $"{born}, 'hospital', 'female', 'FAMILY' || n, true {from}",
+            "insert into screenings (id, infant_id, site_id, recorded_at, ear, method, outcome, reason, stage, performed_at) select "
+                + $"{fact}, ear, 'aabr', case when ear = 'left' and n % 30 = 0 then 'refer' else 'pass' end, 'none', 'birth_admission', "
+                + $"{born} + interval '30 hours' {from} cross join unnest(array['right', 'left']) ear",
+            $"insert into contacts (id, infant_id, site_id, recorded_at, step, attempted_on, outcome) select {fact}, 'screening', {born} + 20, "
+                + $"'no_response' {from} where n % 30 = 0",
+        })
+            await ExecuteAsync(source, sql);
+        await RecomputeStatuses.ForAllAsync(source, Today, Policy.Default, CancellationToken.None);
+        await ExecuteAsync(source, "vacuum (analyze)");
+    }
+
+    private static async Task ExecuteAsync(NpgsqlDataSource source, string sql)
+    {
+        await using var command = source.CreateCommand(sql);
+        command.CommandTimeout = 3600;
+        await command.ExecuteNonQueryAsync();
+    }
+}

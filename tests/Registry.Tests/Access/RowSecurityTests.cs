@@ -1,0 +1,152 @@
+using System.Text;
+using Microsoft.Extensions.DependencyInjection;
+using Npgsql;
+using Registry.Access;
+using Registry.Facts;
+using Registry.Infants.List;
+using Registry.Infants.Statuses;
+using Registry.Records;
+using Registry.Reporting.Export;
+using Registry.Tests.Intake;
+
+namespace Registry.Tests.Access;
+
+/// <summary>Row security beneath the visibility rule: the rule taken out of a query, and still nothing foreign is seen.</summary>
+public sealed class RowSecurityTests(TestDatabase database)
+{
+    private static readonly Viewer Coordinator = new(Guid.CreateVersion7(), null, Role.Coordinator, null, "Coordinator");
+
+    private static Viewer Of(SiteId? site) => new(Guid.CreateVersion7(), null, Role.SiteManager, site, "Manager");
+
+    [Fact]
+    public async Task Every_table_the_reader_sees_by_infant_has_row_security_and_one_rule()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var secured = await bed.ListAsync("""
+            select c.relname from pg_class c join pg_policy p on p.polrelid = c.oid
+             where c.relrowsecurity and p.polname = 'seen_by_viewer' and p.polcmd = 'r' and p.polpermissive order by 1
+            """);
+        Assert.Equal(TableRights.All.Where(t => t.Reader == ReaderSees.ViewersInfants).Select(t => t.Table).Order(StringComparer.Ordinal),
+            secured);
+        // Whatever says something of an infant is either secured or closed to the reader.
+        var open = await bed.ListAsync("select distinct table_name from information_schema.columns "
+            + "where table_schema = 'public' and column_name in ('infant_id', 'screening_id')");
+        Assert.DoesNotContain(open, t => TableRights.All.Any(r => r.Table == t && r.Reader == ReaderSees.All));
+    }
+
+    [Fact]
+    public async Task A_viewer_finds_in_every_table_exactly_the_infants_the_rule_shows()
+    {
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        foreach (var viewer in new[] { Coordinator, Of(await BusySiteAsync(bed)), Of(bed.Hill), Of(null), Viewer.Nobody })
+        {
+            var seen = await VisibleAsync(bed, viewer);
+            await using var connection = await bed.App.Services.GetRequiredService<ViewerDatabase>().OpenAsync(viewer, IntakeBed.Ct);
+            foreach (var table in TableRights.All.Where(t => t is { Reader: ReaderSees.ViewersInfants, Infant: not "screening_id" }))
+            {
+                var sql = $"select distinct \"{table.Infant}\" from \"{table.Table}\"";
+                var all = (await bed.ListAsync(sql)).ToHashSet();
+                Assert.Equal(all.Where(seen.Contains).Order(), (await AskAsync(connection, sql)).Order());
+            }
+        }
+    }
+
+    [Fact]
+    public async Task With_the_rule_taken_out_a_list_a_record_and_an_export_still_show_nothing_foreign()
+    {
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        var viewer = Of(await BusySiteAsync(bed));
+        var seen = await VisibleAsync(bed, viewer);
+        var all = (await bed.ListAsync("select id from infants")).ToHashSet();
+        Assert.InRange(seen.Count, 1, all.Count - 1);
+        await using var scope = bed.App.Services.CreateAsyncScope();
+        var data = scope.ServiceProvider.GetRequiredService<ViewerDatabase>();
+        var statuses = await scope.ServiceProvider.GetRequiredService<StatusSource>().AsOfAsync(bed.App.Today, IntakeBed.Ct);
+
+        // The list: its own statement, the rule replaced by "true". Without row security it finds everybody.
+        await using (var connection = await data.OpenAsync(viewer, IntakeBed.Ct))
+            Assert.Equal(seen.Count, await ListWithoutRuleAsync(connection, statuses));
+        await using (var connection = await bed.Source.OpenConnectionAsync(IntakeBed.Ct))
+            Assert.Equal(all.Count, await ListWithoutRuleAsync(connection, statuses));
+
+        // The record: everything that is read of an infant, nobody having asked whether it may be.
+        await using (var connection = await data.OpenAsync(viewer, IntakeBed.Ct))
+        {
+            foreach (var foreign in all.Except(seen).Take(50))
+                Assert.Empty(await FactHistory.ReadAsync(connection, new(Guid.Parse(foreign)), bed.Now.AddYears(1), IntakeBed.Ct));
+            Assert.NotEmpty(await FactHistory.ReadAsync(connection, new(Guid.Parse(seen.First())), bed.Now.AddYears(1), IntakeBed.Ct));
+        }
+
+        // The export holds no rule at all: it is for coordinators. A site that got there would take its own infants away.
+        foreach (var (who, infants) in new[] { (viewer, seen), (Coordinator, all) })
+        {
+            using var file = new MemoryStream();
+            var export = new ExportFacts(data, who, scope.ServiceProvider.GetRequiredService<StatusSource>(),
+                scope.ServiceProvider.GetRequiredService<Registry.Platform.ProgramClock>());
+            await export.WriteFactsAsync(file, bed.App.Today, ExportFormat.Ndjson, IntakeBed.Ct);
+            var taken = Encoding.UTF8.GetString(file.ToArray()).Split('\n', StringSplitOptions.RemoveEmptyEntries)
+                .Select(l => System.Text.Json.JsonDocument.Parse(l).RootElement.GetProperty("infant_id").GetString()!).ToHashSet();
+            Assert.Equal(infants.Order(), taken.Order());
+        }
+    }
+
+    [Fact]
+    public async Task A_connection_that_comes_back_forgets_its_viewer_and_one_that_was_told_nothing_sees_nothing()
+    {
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        var site = await BusySiteAsync(bed);
+        var one = bed.App.Logins with { Reader = bed.App.Logins.Reader + ";Maximum Pool Size=1;No Reset On Close=true;Multiplexing=true" };
+        await using var data = new ViewerDatabase(one);
+        var everybody = await bed.CountAsync("infants");
+        var backend = 0;
+        foreach (var (viewer, sees) in new[]
+        {
+            (Coordinator, everybody), (Of(site), (await VisibleAsync(bed, Of(site))).Count), (Viewer.Nobody, 0L), (Coordinator, everybody),
+            (Of(bed.Hill), 0),
+        })
+        {
+            await using var connection = await data.OpenAsync(viewer, IntakeBed.Ct);
+            if (backend != 0) Assert.Equal(backend, connection.ProcessID); // the same session, lent again
+            backend = connection.ProcessID;
+            Assert.Equal(sees, long.Parse((await AskAsync(connection, "select count(*) from infants"))[0]));
+        }
+
+        await using var untold = NpgsqlDataSource.Create(bed.App.Logins.Reader + ";Pooling=false");
+        await using var stranger = await untold.OpenConnectionAsync(IntakeBed.Ct);
+        foreach (var table in TableRights.All.Where(t => t.Reader == ReaderSees.ViewersInfants))
+            Assert.Equal(["0"], await AskAsync(stranger, $"select count(*) from \"{table.Table}\""));
+        Assert.Equal(["0"], await AskAsync(stranger, "select count(*) from test_details"));
+    }
+
+    private static async Task<long> ListWithoutRuleAsync(NpgsqlConnection connection, StatusesAsOf statuses)
+    {
+        await using var command = connection.CreateCommand();
+        var from = ListInfants.From(command, statuses, new(), Viewer.Nobody);
+        Assert.Contains(Visibility.Where("s.infant_id"), from, StringComparison.Ordinal);
+        command.CommandText = "select count(*) " + from.Replace(Visibility.Where("s.infant_id"), "true", StringComparison.Ordinal);
+        return (long)(await command.ExecuteScalarAsync(IntakeBed.Ct))!;
+    }
+
+    /// <summary>What the rule shows, asked of the program's own code, beneath no row security.</summary>
+    private static async Task<HashSet<string>> VisibleAsync(IntakeBed bed, Viewer viewer)
+    {
+        await using var command = bed.Source.CreateCommand($"select i.id::text from infants i where {Visibility.Where("i.id")}");
+        Visibility.Bind(command, viewer);
+        await using var reader = await command.ExecuteReaderAsync(IntakeBed.Ct);
+        var ids = new HashSet<string>();
+        while (await reader.ReadAsync(IntakeBed.Ct)) ids.Add(reader.GetString(0));
+        return ids;
+    }
+
+    private static async Task<SiteId> BusySiteAsync(IntakeBed bed) => new(Guid.Parse((await bed.ListAsync(
+        "select site_id from births where superseded_at is null group by 1 order by count(*) desc limit 1"))[0]));
+
+    private static async Task<List<string>> AskAsync(NpgsqlConnection connection, string sql)
+    {
+        var list = new List<string>();
+        await using var command = new NpgsqlCommand(sql, connection);
+        await using var reader = await command.ExecuteReaderAsync(IntakeBed.Ct);
+        while (await reader.ReadAsync(IntakeBed.Ct)) list.Add(reader.GetValue(0).ToString()!);
+        return list;
+    }
+}
