@@ -11,6 +11,7 @@ using Registry.Operations;
 using Registry.Outreach;
 using Registry.Platform;
 using Registry.Platform.Database;
+using Registry.Platform.Encryption;
 using Registry.Platform.Jobs;
 using Registry.PolicyChanges;
 using Registry.PolicyVersions;
@@ -24,6 +25,8 @@ var builder = WebApplication.CreateBuilder(args);
 builder.AddPlatform();
 if (DemoPeople.IsDemonstration(builder.Configuration)) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
 
+if (OperationsVerbs.Keys([.. args.TakeWhile(a => !a.StartsWith('-'))], builder.Configuration) is { } done) return done;
+FieldKeys.Use(await FieldKeyFile.LoadAsync(builder.Configuration, builder.Environment, CancellationToken.None));
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
 builder.Services.AddRecords(database.ConnectionString);
 builder.Services.AddPolicyVersions();

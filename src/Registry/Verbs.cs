@@ -2,6 +2,7 @@ using System.Globalization;
 using Microsoft.AspNetCore.Hosting.Server;
 using Microsoft.AspNetCore.Hosting.Server.Features;
 using Registry.Demo;
+using Registry.Operations;
 using Registry.Platform;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
@@ -11,8 +12,9 @@ namespace Registry;
 
 /// <summary>
 /// What the executable can do. Without a verb it serves; <c>migrate</c> brings the database up to date and exits;
-/// <c>demo generate --out FOLDER</c> writes the invented region's files; <c>demo load</c> loads them through the intake.
-/// Both demo verbs take <c>--anchor yyyy-MM-dd</c>, <c>--births N</c> and <c>--seed N</c>.
+/// <c>check</c> says what of the installation needs attention; <c>backup --out FILE</c> writes everything into an encrypted file and
+/// <c>restore --from FILE</c> fills an empty database from it; <c>demo generate --out FOLDER</c> writes the invented region's files;
+/// <c>demo load</c> loads them through the intake. Both demo verbs take <c>--anchor yyyy-MM-dd</c>, <c>--births N</c> and <c>--seed N</c>.
 /// </summary>
 public static class Verbs
 {
@@ -38,6 +40,12 @@ public static class Verbs
                 case ["migrate"]:
                     await MigrateAsync(app.Services, stop.Token);
                     return 0;
+                case ["backup"]:
+                    return await OperationsVerbs.BackupAsync(app, stop.Token);
+                case ["encrypt"]:
+                    return await OperationsVerbs.EncryptAsync(app, stop.Token);
+                case ["restore"]:
+                    return await OperationsVerbs.RestoreAsync(app, () => MigrateSchemaAsync(app.Services, stop.Token), stop.Token);
                 case ["demo", "generate"]:
                     return Generate(app, app.Configuration["out"]);
                 case ["demo", "load"]:
@@ -46,8 +54,8 @@ public static class Verbs
                     return 0;
                 default:
                     Console.Error.WriteLine(
-                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, demo generate, demo load; without one the "
-                        + "program serves.");
+                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, backup, restore, encrypt, keys new, keys add, "
+                        + "demo generate, demo load; without one the program serves.");
                     return 2;
             }
         }
@@ -66,10 +74,16 @@ public static class Verbs
     /// <summary>Brings schema and starting policy up to date. Safe to repeat.</summary>
     public static async Task MigrateAsync(IServiceProvider services, CancellationToken ct)
     {
+        await MigrateSchemaAsync(services, ct);
+        await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(ct);
+    }
+
+    /// <summary>Brings the schema alone up to date: an archive brings the rest.</summary>
+    public static async Task MigrateSchemaAsync(IServiceProvider services, CancellationToken ct)
+    {
         await using var scope = services.CreateAsyncScope();
         var applied = await MigrateDatabase.RunAsync(scope.ServiceProvider.GetRequiredService<RegistryDb>(), ct);
         await JobsSetup.MigrateJobsAsync(services.GetRequiredService<Npgsql.NpgsqlDataSource>(), ct);
-        await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(ct);
         Console.WriteLine(applied.Count == 0 ? "Database: up to date." : $"Database: applied {string.Join(", ", applied)}.");
     }
 

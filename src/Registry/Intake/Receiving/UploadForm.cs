@@ -63,6 +63,8 @@ public static class UploadWords
     public static string Of(NotStored why, IntakeOptions limits) => why switch
     {
         NotStored.TooLarge => $"The file is larger than {Mebibytes(limits.MaxBytes)} MiB. Split it.",
+        NotStored.StorageFull => $"Your site has stored the {Mebibytes(limits.BytesPerSite)} MiB it may. Nothing of this file was stored; "
+            + "what was acknowledged is kept. Ask the registry for more.",
         NotStored.TooLargeToTry => $"A file of more than {Mebibytes(limits.DryRunBytes)} MiB cannot be tried. Try a part of it.",
         NotStored.KeyInUse => "The same file is being received at this moment. Send it again in a while.",
         _ => "Nothing of the file was stored. Send it again.",
