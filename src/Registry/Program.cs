@@ -12,6 +12,7 @@ using Registry.Operations;
 using Registry.Outreach;
 using Registry.Platform;
 using Registry.Platform.Database;
+using Registry.Platform.Encryption;
 using Registry.Platform.Jobs;
 using Registry.PolicyChanges;
 using Registry.PolicyVersions;
@@ -26,6 +27,8 @@ builder.AddPlatform();
 if (CheckSettings.Refuse(builder, args)) return Verbs.NotStarted;
 if (Demonstration.Of(builder.Configuration).IsOn) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
 
+if (OperationsVerbs.Keys([.. args.TakeWhile(a => !a.StartsWith('-'))], builder.Configuration) is { } done) return done;
+FieldKeys.Use(await FieldKeyFile.LoadAsync(builder.Configuration, builder.Environment, CancellationToken.None));
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
 builder.Services.AddSingleton(database.Logins);
 builder.Services.AddRecords(database.Logins.Writer);

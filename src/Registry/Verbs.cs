@@ -5,6 +5,7 @@ using Npgsql;
 using Registry.Access;
 using Registry.Accounts;
 using Registry.Demo;
+using Registry.Operations;
 using Registry.Platform;
 using Registry.Platform.Database;
 using Registry.Platform.Jobs;
@@ -15,8 +16,9 @@ namespace Registry;
 
 /// <summary>
 /// What the executable can do. Without a verb it serves; <c>migrate</c> brings the database up to date and exits;
-/// <c>administrator --email ADDRESS --name NAME</c> adds one and prints the password to begin with;
-/// <c>verify-audit</c> checks the chain of the access trail and exits with 1 when it is broken;
+/// <c>administrator --email ADDRESS --name NAME</c> adds one and prints the password to begin with; <c>verify-audit</c> checks the chain of
+/// the access trail and exits with 1 when it is broken; <c>check</c> says what of the installation needs attention;
+/// <c>backup --out FILE</c> writes everything into an encrypted file and <c>restore --from FILE</c> fills an empty database from it;
 /// <c>demo generate --out FOLDER</c> writes the invented region's files; <c>demo load</c> loads them through the intake.
 /// Both demo verbs take <c>--anchor yyyy-MM-dd</c>, <c>--births N</c> and <c>--seed N</c>.
 /// </summary>
@@ -51,6 +53,12 @@ public static class Verbs
                     return await AddAdministratorAsync(app);
                 case ["verify-audit"]:
                     return await VerifyAuditAsync(app.Services, stop.Token);
+                case ["backup"]:
+                    return await OperationsVerbs.BackupAsync(app, stop.Token);
+                case ["encrypt"]:
+                    return await OperationsVerbs.EncryptAsync(app, stop.Token);
+                case ["restore"]:
+                    return await OperationsVerbs.RestoreAsync(app, () => MigrateSchemaAsync(app.Services, stop.Token), stop.Token);
                 case ["demo", "generate"]:
                     return Generate(app, app.Configuration["out"]);
                 case ["demo", "load"]:
@@ -59,8 +67,8 @@ public static class Verbs
                     return 0;
                 default:
                     Console.Error.WriteLine(
-                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, administrator, verify-audit, demo generate, demo load; "
-                        + "without one the program serves.");
+                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, administrator, verify-audit, backup, restore, encrypt, "
+                        + "keys new, keys add, demo generate, demo load; without one the program serves.");
                     return NotStarted;
             }
         }
@@ -84,6 +92,13 @@ public static class Verbs
     /// <summary>Brings schema, logins, rights and starting policy up to date, as the tables' owner. Safe to repeat.</summary>
     public static async Task MigrateAsync(IServiceProvider services, CancellationToken ct)
     {
+        await MigrateSchemaAsync(services, ct);
+        await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(ct);
+    }
+
+    /// <summary>Brings the schema, the logins and their rights alone up to date: an archive brings the rest.</summary>
+    public static async Task MigrateSchemaAsync(IServiceProvider services, CancellationToken ct)
+    {
         var logins = services.GetRequiredService<DatabaseLogins>();
         await using var owner = NpgsqlDataSource.Create(logins.Owner ?? throw new InvalidOperationException(
             "ConnectionStrings:RegistryOwner is not set: the tables and the logins of web and worker are made by their owner."));
@@ -91,7 +106,6 @@ public static class Verbs
         var applied = await MigrateDatabase.RunAsync(db, ct);
         await JobsSetup.MigrateJobsAsync(owner, ct);
         await using (var connection = await owner.OpenConnectionAsync(ct)) await GrantRights.RunAsync(connection, logins, ct);
-        await services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(ct);
         Console.WriteLine(applied.Count == 0 ? "Database: up to date." : $"Database: applied {string.Join(", ", applied)}.");
     }
 

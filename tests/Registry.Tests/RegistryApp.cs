@@ -8,6 +8,7 @@ using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Platform.Database;
+using Registry.Platform.Encryption;
 using Registry.Records;
 
 namespace Registry.Tests;
@@ -23,6 +24,14 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
 
     private static readonly ConcurrentDictionary<string, Lazy<Task<string>>> Templates = [];
 
+    /// <summary>The run's own field keys, removed with its folder of temporary files.</summary>
+    private static readonly Lazy<string> KeyFile = new(() =>
+    {
+        var file = Path.Combine(Directory.CreateTempSubdirectory("registry-keys-").FullName, "field-keys");
+        FieldKeyFile.Create(file);
+        return file;
+    });
+
     private readonly Dictionary<string, string?> _settings;
 
     private RegistryApp(string owner, DateOnly today, IReadOnlyDictionary<string, string?>? settings)
@@ -37,6 +46,7 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
             ["Program:Today"] = today.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture),
         };
         _settings.TryAdd("Role", "web");
+        _settings.TryAdd("Encryption:KeyFile", KeyFile.Value);
         _settings.TryAdd("Serilog:MinimumLevel:Default", "Warning");
         // The system watches a limited number of folders, for all programs of a user together.
         _settings.TryAdd("hostBuilder:reloadConfigOnChange", "false");
@@ -77,6 +87,10 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         }, await MigratedAsync(database));
         return new(await database.CreateFromTemplateAsync(template), DefaultToday, settings);
     }
+
+    /// <summary>One more process on a database that another one uses.</summary>
+    public static RegistryApp OnDatabase(string connectionString, IReadOnlyDictionary<string, string?>? settings = null) =>
+        new(connectionString, DefaultToday, settings);
 
     /// <summary>Puts it behind a real loopback port, for a browser or a socket.</summary>
     public RegistryApp Listen()

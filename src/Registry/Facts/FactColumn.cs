@@ -13,6 +13,9 @@ public class FactColumn(string name, bool ofDetail)
     /// <summary>In the export: no figure needs names and ways to reach a family.</summary>
     public bool IsExported { get; protected set; } = true;
 
+    /// <summary>Encrypted in the table.</summary>
+    public bool IsSecret { get; protected set; }
+
     /// <summary>Where it stands in a statement that reads facts: <c>f</c> is the table, <c>d</c> its detail.</summary>
     internal string Source => (IsOfDetail ? "d." : "f.") + Name;
 }
@@ -32,5 +35,11 @@ public sealed class FactColumn<T>(string name, bool ofDetail, int position, Func
     {
         IsExported = false;
         return this;
+    }
+
+    internal FactColumn<T> Encrypted()
+    {
+        IsSecret = true;
+        return NotExported();
     }
 }

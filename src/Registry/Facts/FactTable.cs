@@ -1,6 +1,7 @@
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Platform.Data;
+using Registry.Platform.Encryption;
 using Registry.Records;
 using Registry.Rules.Facts;
 
@@ -56,6 +57,14 @@ internal sealed class FactTable<T>(RowKind kind, string table, string day) : Fac
     {
         SeenBy = [.. SeenBy, name];
         return Own(name, static (r, i) => r.GetGuid(i), (w, f) => w.Id(of(f)));
+    }
+
+    /// <summary>A text that is encrypted in the table, and so leaves in no export.</summary>
+    public FactColumn<string?> Secret(string name, Func<T, string?> of)
+    {
+        var place = $"{Table}.{name}";
+        return Own(name, (r, i) => FieldKeys.OfProcess.Decrypt(r.TextOrNull(i), place),
+            (w, f) => w.Text(FieldKeys.OfProcess.Encrypt(of(f), place))).Encrypted();
     }
 
     /// <summary>A column derived from the fact: written to look it up by, never read.</summary>

@@ -1,4 +1,5 @@
 using Npgsql;
+using Registry.Platform.Encryption;
 using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Rules.Linkage;
@@ -95,6 +96,8 @@ public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact<Repo
         var columns = new Columns(table);
         table.Key("mother_family_key", f => NormaliseName.Of(f.MotherFamilyName));
         table.Key("mother_given_key", f => NormaliseName.Of(f.MotherGivenName));
+        table.Key("contact_email_key", f => FieldKeys.OfProcess.KeyOfEmail(f.ContactEmail));
+        table.Key("contact_phone_key", f => FieldKeys.OfProcess.KeyOfPhone(f.ContactPhone));
         table.ReadAs(columns.Read);
         table.ForRules(columns.ForRules, (f, all) => f with { Birth = all[^1] }, last: columns.DischargedOn);
         return table;
@@ -126,8 +129,8 @@ public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact<Repo
         private readonly FactColumn<string?> _language = table.Text("language", f => f.Language);
         private readonly FactColumn<string?> _ethnicity = table.Text("race_ethnicity", f => f.RaceEthnicity);
         private readonly FactColumn<string?> _education = table.Text("maternal_education", f => f.MaternalEducation);
-        private readonly FactColumn<string?> _email = table.Text("contact_email", f => f.ContactEmail).NotExported();
-        private readonly FactColumn<string?> _phone = table.Text("contact_phone", f => f.ContactPhone).NotExported();
+        private readonly FactColumn<string?> _email = table.Secret("contact_email", f => f.ContactEmail);
+        private readonly FactColumn<string?> _phone = table.Secret("contact_phone", f => f.ContactPhone);
         private readonly FactColumn<bool> _consent = table.Bool("email_consent", f => f.EmailConsent ?? false).NotExported();
 
         public Birth ForRules(NpgsqlDataReader r) => new(_bornOn[r], _bornAt[r])

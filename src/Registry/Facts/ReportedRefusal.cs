@@ -30,7 +30,7 @@ public sealed record ReportedRefusal(PathStep Step, DateOnly RefusedOn) : Report
         var refused = table.Date("refused_on", f => f.RefusedOn);
         var revoked = table.Date("revoked_on", f => f.RevokedOn);
         table.ForRules(r => new Refusal(step[r], refused[r]) { RevokedOn = revoked[r] }, (f, all) => f with { Refusals = all });
-        var by = table.Text("refused_by", f => f.RefusedBy).NotExported();
+        var by = table.Secret("refused_by", f => f.RefusedBy);
         table.ReadAs(r => new(step[r], refused[r]) { RevokedOn = revoked[r], RefusedBy = by[r] });
         return table;
     }

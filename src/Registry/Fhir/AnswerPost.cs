@@ -73,6 +73,8 @@ public sealed class AnswerPost(ReadSubmissions read, NpgsqlDataSource source, Pr
     private static FhirResult Of(HttpContext http, NotStored why) => why switch
     {
         NotStored.TooLarge => TooLarge(),
+        NotStored.StorageFull => FhirResult.Problem(507, IssueType.TooCostly,
+            "the storage of this site is full; nothing was stored: ask the registry for more, then send it again"),
         NotStored.TooLargeToTry => FhirResult.Problem(
             413, IssueType.TooLong, "the body is too large for a dry run; nothing was stored"),
         NotStored.KeyReused => FhirResult.Problem(

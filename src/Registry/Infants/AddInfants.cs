@@ -9,6 +9,9 @@ public static class InfantsSetup
 {
     public static IServiceCollection AddInfants(this IServiceCollection services)
     {
+        services.AddOptions<InfantsOptions>().BindConfiguration("Infants").ValidateDataAnnotations().ValidateOnStart();
+        services.AddSingleton<LimitSnapshots>();
+        services.AddSingleton<KeepSnapshots>();
         services.AddSingleton<StatusSource>();
         services.AddSingleton<ListInfants>();
         services.AddScoped<ShowInfants>();

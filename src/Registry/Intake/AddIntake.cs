@@ -27,6 +27,7 @@ public static class IntakeSetup
             limits.OnRejected = LimitIntake.RefuseAsync;
         });
         services.AddSingleton<FindSite>();
+        services.AddSingleton<LimitStorage>();
         services.AddSingleton<ReceiveSubmission>();
         services.AddSingleton<ShareCommit>();
         services.AddSingleton<TryRows>();
@@ -47,6 +48,9 @@ public static class IntakeSetup
         services.AddSingleton(RecurringJob.Of<SweepSubmissions>(
             "sweep-submissions", "Submissions and waiting rows left behind", "* * * * *", j =>
                 j.RunAsJobAsync(CancellationToken.None), atStart: true));
+        services.AddSingleton<PurgeRefused>();
+        services.AddSingleton(RecurringJob.Of<PurgeRefused>(
+            "purge-refused", "Bytes of files refused long ago", "45 3 * * *", j => j.RunAsync(CancellationToken.None)));
         services.AddSingleton<ListSubmissions>();
         services.AddSingleton<DecideRow>();
         services.AddSingleton<TakeBackDecision>();
@@ -83,7 +87,7 @@ public static class IntakeSetup
         api.MapPost("", SubmitRows.PostAsync).WithMetadata(new LimitedIntakeAttribute())
             .Produces<SubmissionAnswer>().Produces<SubmissionAnswer>(202)
             .ProducesProblem(400).ProducesProblem(403).ProducesProblem(408).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415)
-                .ProducesProblem(422).ProducesProblem(429).ProducesProblem(503)
+                .ProducesProblem(422).ProducesProblem(429).ProducesProblem(503).ProducesProblem(507)
             .WithName("submit").WithSummary("Send births, tests and other rows")
                 .WithDescription("Answers when the rows are committed. See docs/intake.")
             .AddOpenApiOperationTransformer((operation, _, _) =>

@@ -15,6 +15,7 @@ public static class OperationsSetup
 {
     public static IServiceCollection AddOperations(this IServiceCollection services, IConfiguration configuration)
     {
+        services.AddOptions<OperationsOptions>().BindConfiguration("Operations").ValidateDataAnnotations().ValidateOnStart();
         services.AddSingleton<ListJobs>();
         services.AddHealthChecks()
             .AddCheck<DatabaseReachable>("database")

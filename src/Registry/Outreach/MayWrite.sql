@@ -1,6 +1,7 @@
 -- Who may be written to now, and about what: the family consented and left an address, asked for no stop, and the infant has not died,
 -- moved away or been refused the step. One place: used to queue, to withdraw and once more when a reminder is sent.
-select s.infant_id, due ->> 'step' as step, (due ->> 'dueOn')::date as due_on, b.contact_email, b.language
+select s.infant_id, due ->> 'step' as step, (due ->> 'dueOn')::date as due_on, b.contact_email, b.contact_email_key,
+       b.language
   from infant_status s
   join births b on b.infant_id = s.infant_id and b.superseded_at is null
   cross join lateral jsonb_array_elements(s.dues) due

@@ -5,6 +5,7 @@ using Npgsql;
 using NpgsqlTypes;
 using Registry.Platform;
 using Registry.Platform.Data;
+using Registry.Platform.Encryption;
 using Registry.Platform.Jobs;
 
 namespace Registry.Outreach;
@@ -87,7 +88,8 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock,
         command.Parameters.AddWithValue("now", clock.Now);
         await using var r = await command.ExecuteReaderAsync(ct);
         if (!await r.ReadAsync(ct)) return null;
-        return (new Reminder { Id = r.GetGuid(0), StopToken = r.GetString(1), Attempts = r.GetInt32(2) }, r.GetString(3), r.TextOrNull(4));
+        return (new Reminder { Id = r.GetGuid(0), StopToken = r.GetString(1), Attempts = r.GetInt32(2) }, 
+            FieldKeys.OfProcess.Decrypt(r.GetString(3), "births.contact_email")!, r.TextOrNull(4));
     }
 
     private async Task MarkAsync(Guid id, ReminderState state, string? error, DateTimeOffset? notBefore)

@@ -28,6 +28,7 @@ public static class PlatformSetup
         builder.Services.AddSingleton<ProgramClock>();
         builder.Services.AddProblemDetails();
         builder.Services.AddExceptionHandler<AnswerOutage>();
+        builder.Services.AddExceptionHandler<AnswerRefusal>();
         builder.Services.AddValidatorsFromAssemblyContaining<Program>(ServiceLifetime.Singleton, includeInternalTypes: true);
         builder.Services.AddOpenApi("v1", options => options.AddDocumentTransformer((document, _, _) =>
         {

@@ -5,13 +5,13 @@ using Registry.Platform.Data;
 
 namespace Registry.Platform;
 
-/// <summary>Why a request is to be sent again later.</summary>
-/// <param name="Status">429 or 503.</param>
-/// <param name="Seconds">When.</param>
+/// <summary>Why a request is not answered now.</summary>
+/// <param name="Status">429 or 503; 400 when it never will be.</param>
+/// <param name="Seconds">When it is to be sent again; null: not as it was.</param>
 /// <param name="Title">What is the matter.</param>
 /// <param name="Detail">What became of the request, and what to do.</param>
 /// <param name="Issue">The kind of issue it is in FHIR.</param>
-public sealed record Later(int Status, int Seconds, string Title, string Detail, string Issue);
+public sealed record Later(int Status, int? Seconds, string Title, string Detail, string Issue);
 
 /// <summary>Says it as the interface that was asked says such things: problem+json under <c>/api</c>, an OperationOutcome under
 /// <c>/fhir</c>.</summary>
@@ -21,7 +21,7 @@ public static class AnswerLater
     public static async Task<bool> WriteAsync(HttpContext http, PathString asked, Later later, CancellationToken ct)
     {
         http.Response.StatusCode = later.Status;
-        http.Response.Headers.RetryAfter = later.Seconds.ToString(CultureInfo.InvariantCulture);
+        http.Response.Headers.RetryAfter = later.Seconds?.ToString(CultureInfo.InvariantCulture);
         if (asked.StartsWithSegments("/api"))
             await JsonAsync(
                 new ProblemDetails { Status = later.Status, Title = later.Title, Detail = later.Detail }, "application/problem+json");

@@ -10,6 +10,8 @@ internal sealed class ConfigureSubmission : IEntityTypeConfiguration<Submission>
         builder.ToTable("submissions");
         builder.HasIndex(s => new { s.SiteId, s.IdempotencyKey }).IsUnique();
         builder.HasIndex(s => s.ReceivedAt);
+        builder.HasIndex(s => s.SiteId).IncludeProperties(s => new { s.ByteCount, s.State, s.FinishedAt })
+            .HasDatabaseName("ix_submissions_stored");
         builder.HasIndex(s => s.State).HasFilter("state in ('received','processing')");
         builder.Property(s => s.Refusal).HasColumnType("jsonb");
         builder.HasOne<Site>().WithMany().HasForeignKey(s => s.SiteId).OnDelete(DeleteBehavior.Restrict);

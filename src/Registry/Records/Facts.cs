@@ -88,8 +88,12 @@ public sealed class BirthRecord : Fact
     public string? Language { get; init; }
     public string? RaceEthnicity { get; init; }
     public string? MaternalEducation { get; init; }
+
+    /// <summary>Encrypted (Platform/Encryption), and what they are looked up by.</summary>
     public string? ContactEmail { get; init; }
     public string? ContactPhone { get; init; }
+    public string? ContactEmailKey { get; init; }
+    public string? ContactPhoneKey { get; init; }
     public bool EmailConsent { get; init; }
 }
 

@@ -66,6 +66,9 @@ public sealed class SubmissionChunk
     public SubmissionId SubmissionId { get; init; }
     public int Ordinal { get; init; }
     public required byte[] Bytes { get; init; }
+
+    /// <summary>The key they are encrypted with; null: stored before there were keys.</summary>
+    public string? KeyId { get; init; }
 }
 
 public enum RowOutcome { Accepted, Unchanged, Rejected, Held }

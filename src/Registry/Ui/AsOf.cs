@@ -1,4 +1,5 @@
 using System.Globalization;
+using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.WebUtilities;
 using Registry.Platform;
 
@@ -10,6 +11,9 @@ namespace Registry.Ui;
 /// </summary>
 public sealed class AsOf
 {
+    /// <summary>Before it nobody was screened at birth, and a period that ends there could not be counted back.</summary>
+    private const int EarliestYear = 1950;
+
     private readonly HttpContext? _http;
 
     public AsOf(IHttpContextAccessor http, ProgramClock clock)
@@ -17,12 +21,16 @@ public sealed class AsOf
         _http = http.HttpContext;
         Today = clock.Today;
         Date = Today;
+        // The page that says why a day was refused shows today.
+        if (_http?.Features.Get<IExceptionHandlerFeature>() is not null) return;
         var asked = _http?.Request.Query["asOf"].ToString();
         if (string.IsNullOrEmpty(asked)) return;
         if (!DateOnly.TryParseExact(asked, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var date))
             Problem = "The as-of date was not understood; it reads year-month-day, like 2026-03-31. Today is shown.";
         else if (date > Today)
             Problem = "The as-of date lies in the future. Today is shown.";
+        else if (date.Year < EarliestYear)
+            throw ProblemWords.NoSuchDay();
         else
             Date = date;
     }

@@ -3,6 +3,7 @@ using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Registry.Platform;
 
 namespace Registry.Ui;
 
@@ -15,8 +16,13 @@ public sealed class ProblemModel : PageModel
 
     public string Reference => Activity.Current?.Id ?? HttpContext.TraceIdentifier;
 
-    public string Heading => ProblemWords.Heading(Status);
-    public string Advice => ProblemWords.Advice(Status);
+    public string Heading => Refused?.Title ?? ProblemWords.Heading(Status);
+    public string Advice => Refused?.Detail ?? ProblemWords.Advice(Status);
+
+    /// <summary>What was asked for was refused for a reason that has its own words.</summary>
+    private RequestRefusedException? Refused => HttpContext.Features.Get<IExceptionHandlerFeature>()?.Error as RequestRefusedException;
+
+    public bool IsFault => Refused is null && Status >= 500;
 
     public IActionResult OnGet() => Answer();
 

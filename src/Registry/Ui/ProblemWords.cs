@@ -1,3 +1,5 @@
+using Registry.Platform;
+
 namespace Registry.Ui;
 
 /// <summary>What an HTTP status means, and what to do, in words for a browser.</summary>
@@ -13,6 +15,10 @@ public static class ProblemWords
         >= 500 => "Something went wrong here",
         _ => "That did not work",
     };
+
+    /// <summary>An as-of date no registry can answer for.</summary>
+    public static RequestRefusedException NoSuchDay() => new(StatusCodes.Status400BadRequest, "That day is too early",
+        "The registry knows of nobody then. Ask for a later day.");
 
     public static string Advice(int status) => status switch
     {

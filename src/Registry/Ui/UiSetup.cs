@@ -1,4 +1,5 @@
 using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.Mvc;
 using Registry.Access;
 using Registry.Platform;
@@ -40,7 +41,14 @@ public static class UiSetup
     public static WebApplication UseUi(this WebApplication app)
     {
         Words.Zone = app.Services.GetRequiredService<ProgramClock>().Zone;
-        app.UseExceptionHandler("/problem/500");
+        app.UseExceptionHandler(new ExceptionHandlerOptions
+        {
+            ExceptionHandlingPath = "/problem/500",
+            StatusCodeSelector = e => e is RequestRefusedException refused ? refused.Status : StatusCodes.Status500InternalServerError,
+            // A refusal is an answer, not a failure to be looked into.
+            SuppressDiagnosticsCallback = c =>
+                c.ExceptionHandledBy == ExceptionHandledType.ExceptionHandlerService || c.Exception is RequestRefusedException,
+        });
         app.UseStatusCodePagesWithReExecute("/problem/{0}");
         app.Use(SecurityHeaders.AddAsync);
         return app;

@@ -1,5 +1,5 @@
 using System.Text;
-using Registry.Intake.Raw;
+using Registry.Platform;
 
 namespace Registry.Tests.Intake;
 

@@ -56,7 +56,7 @@ internal sealed class IntakeBed : IAsyncDisposable
     }
 
     /// <summary>Finds the two sites, or makes them.</summary>
-    private static async Task<IntakeBed> OnAsync(RegistryApp app)
+    public static async Task<IntakeBed> OnAsync(RegistryApp app)
     {
         await using var db = app.OpenDb();
         var bed = new IntakeBed(app)

@@ -12,7 +12,7 @@ namespace Registry.Infants.Statuses;
 /// </summary>
 /// <remarks>Queue <c>default</c>, one at a time, three retries. The sweep runs nightly just after local midnight and at start.</remarks>
 public sealed class KeepStatusesCurrent(
-    NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, StatusSource snapshots, ILogger<KeepStatusesCurrent> log)
+    NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, KeepSnapshots snapshots, ILogger<KeepStatusesCurrent> log)
 {
     /// <summary>Recomputes only the infants whose status the calendar changed since they were last computed; everyone, on the day a
     /// new policy comes into force.</summary>

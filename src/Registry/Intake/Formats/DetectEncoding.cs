@@ -2,6 +2,7 @@ using System.Buffers;
 using System.Text;
 using Registry.Intake.Raw;
 using Registry.Intake.Rows;
+using Registry.Platform;
 using Registry.Records;
 
 namespace Registry.Intake.Formats;

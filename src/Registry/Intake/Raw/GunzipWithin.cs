@@ -1,5 +1,6 @@
 using System.IO.Compression;
 using Registry.Intake.Rows;
+using Registry.Platform;
 
 namespace Registry.Intake.Raw;
 

@@ -1,5 +1,6 @@
 using System.Buffers;
 using System.Security.Cryptography;
+using Registry.Platform;
 
 namespace Registry.Intake.Raw;
 

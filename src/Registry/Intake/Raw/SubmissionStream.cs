@@ -1,4 +1,5 @@
 using Npgsql;
+using Registry.Platform;
 using Registry.Records;
 
 namespace Registry.Intake.Raw;
@@ -19,7 +20,8 @@ public sealed class SubmissionStream(Func<string, NpgsqlCommand> command, Submis
         if (wanted != _ordinal)
         {
             await using var select = Select(wanted);
-            Take(wanted, (byte[]?)await select.ExecuteScalarAsync(cancellationToken));
+            await using var piece = await select.ExecuteReaderAsync(cancellationToken);
+            Take(wanted, await piece.ReadAsync(cancellationToken) ? StoredPiece.Read(piece, id, wanted) : null);
         }
 
         return Copy(buffer.Span);
@@ -31,7 +33,8 @@ public sealed class SubmissionStream(Func<string, NpgsqlCommand> command, Submis
         if (wanted != _ordinal)
         {
             using var select = Select(wanted);
-            Take(wanted, (byte[]?)select.ExecuteScalar());
+            using var piece = select.ExecuteReader();
+            Take(wanted, piece.Read() ? StoredPiece.Read(piece, id, wanted) : null);
         }
 
         return Copy(buffer.AsSpan(offset, count));
@@ -48,14 +51,16 @@ public sealed class SubmissionStream(Func<string, NpgsqlCommand> command, Submis
 
     private NpgsqlCommand Select(int ordinal)
     {
-        var select = command("select bytes from submission_chunks where submission_id = $1 and ordinal = $2");
+        var select = command("select bytes, key_id from submission_chunks where submission_id = $1 and ordinal = $2");
         select.Parameters.AddWithValue(id.Value);
         select.Parameters.AddWithValue(ordinal);
         return select;
     }
 
     private void Take(int ordinal, byte[]? chunk) =>
-        (_chunk, _ordinal) = (chunk ?? throw new InvalidDataException($"Piece {ordinal} of submission {id} is not there."), ordinal);
+        (_chunk, _ordinal) = (chunk ?? throw new RequestRefusedException(StatusCodes.Status410Gone, "The file is no longer kept",
+            "The bytes of a file that was refused as a whole are deleted after a while; when it was sent and why it was refused stay."),
+            ordinal);
 
     private int Copy(Span<byte> buffer)
     {

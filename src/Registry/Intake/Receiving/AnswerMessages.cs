@@ -51,6 +51,7 @@ public sealed class AnswerMessages(Submit submit, AcknowledgeSubmission acknowle
             NotStored.KeyInUse => (206, "the same message is being taken in on another connection: send it again"),
             NotStored.SlowedDown => (207, "many card ids led nowhere today: nothing was taken in, send the message again later"),
             NotStored.TooLarge => (102, "is larger than this registry takes at once"),
+            NotStored.StorageFull => (207, "the storage of this site is full: ask the registry for more, then send the message again"),
             _ => (207, "a fault of the registry: send the message again, unchanged"),
         };
         Reject(bytes, code, reason, to);

@@ -73,6 +73,9 @@ public sealed class AnswerRequest(ReadSubmissions read, IOptions<IntakeOptions> 
         return why switch
         {
             NotStored.TooLarge => ProblemAnswer.Of(413, "The body is too large", null, $"send at most {limits.MaxBytes} bytes at once"),
+            NotStored.StorageFull => ProblemAnswer.Of(507, "The storage of this site is full", null,
+                $"a site may store {limits.BytesPerSite} bytes; nothing of this was stored, all that was acknowledged is kept: ask the "
+                + "registry for more, then send it again"),
             NotStored.TooLargeToTry => ProblemAnswer.Of(413, "The body is too large for a dry run", null,
                 $"send at most {limits.DryRunBytes} bytes with dry_run, or send it in earnest: unreadable rows are told, not applied"),
             NotStored.TooSlow => ProblemAnswer.Of(408, "The body took too long", null,

@@ -1,5 +1,6 @@
 using Microsoft.Extensions.Options;
 using Registry.Intake.Raw;
+using Registry.Platform;
 
 namespace Registry.Intake.Receiving;
 

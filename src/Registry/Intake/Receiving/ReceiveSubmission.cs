@@ -1,6 +1,5 @@
 using Microsoft.Extensions.Options;
 using Npgsql;
-using NpgsqlTypes;
 using Registry.Intake.Formats;
 using Registry.Intake.Mappings;
 using Registry.Intake.Raw;
@@ -30,6 +29,9 @@ public enum ReceiptKind
 
     /// <summary>Larger than allowed. Nothing was stored.</summary>
     TooLarge,
+
+    /// <summary>The site stored as much as it may. Nothing was stored.</summary>
+    StorageFull,
 }
 
 /// <summary>What receiving did. <c>Id</c> is empty when nothing was stored.</summary>
@@ -39,7 +41,7 @@ public sealed record Receipt(ReceiptKind Kind, SubmissionId Id, int RowCount, IR
 /// Takes in one submission's bytes: stored raw with their hash, in one transaction. A body that breaks off leaves nothing
 /// behind; when this returns <see cref="ReceiptKind.Received"/> or <see cref="ReceiptKind.Refused"/> the bytes are committed.
 /// </summary>
-public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOptions> options)
+public sealed class ReceiveSubmission(NpgsqlDataSource source, LimitStorage storage, IOptions<IntakeOptions> options)
 {
     /// <summary>As the overload with a <see cref="SentFile"/>, for a file that states no more.</summary>
     public Task<Receipt> ReceiveAsync(
@@ -59,6 +61,7 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
     public async Task<Receipt> ReceiveAsync(SentFile sent, Stream body, CancellationToken ct)
     {
         var id = SubmissionId.New();
+        var left = await storage.LeftAsync(sent.SiteId, ct);
         await using var connection = await source.OpenConnectionAsync(ct);
         await using var transaction = await connection.BeginTransactionAsync(ct);
 
@@ -69,7 +72,10 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
             earlier = await FindByKeyAsync(connection, sent.SiteId, key, ct);
         }
 
-        await using var bytes = new ReceivedBytes(body, options.Value.MaxBytes,
+        // What is sent again is answered as before, however much is stored.
+        if (left <= 0 && earlier is null) return Nothing(ReceiptKind.StorageFull);
+        var most = earlier is null ? Math.Min(left, options.Value.MaxBytes) : options.Value.MaxBytes;
+        await using var bytes = new ReceivedBytes(body, most,
             earlier is null ? (ordinal, piece, token) => StoreChunkAsync(connection, id, ordinal, piece, token) : null);
         try
         {
@@ -101,11 +107,12 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
                 FinishedAt = problems.Count > 0 ? sent.ReceivedAt : null,
             }], ct);
             await transaction.CommitAsync(ct);
+            storage.Took(sent.SiteId, bytes.Total);
             return new(problems.Count == 0 ? ReceiptKind.Received : ReceiptKind.Refused, id, inspected.RowCount, problems);
         }
         catch (BodyTooLargeException)
         {
-            return Nothing(ReceiptKind.TooLarge);
+            return Nothing(most < options.Value.MaxBytes ? ReceiptKind.StorageFull : ReceiptKind.TooLarge);
         }
     }
 
@@ -114,11 +121,13 @@ public sealed class ReceiveSubmission(NpgsqlDataSource source, IOptions<IntakeOp
     private static async Task StoreChunkAsync(NpgsqlConnection connection, SubmissionId id, int ordinal, ReadOnlyMemory<byte> bytes,
         CancellationToken ct)
     {
-        await using var insert = new NpgsqlCommand("insert into submission_chunks (submission_id, ordinal, bytes) values ($1, $2, $3)",
-            connection);
+        var (stored, key) = StoredPiece.Of(bytes.Span, id, ordinal);
+        await using var insert = new NpgsqlCommand(
+            "insert into submission_chunks (submission_id, ordinal, bytes, key_id) values ($1, $2, $3, $4)", connection);
         insert.Parameters.AddWithValue(id.Value);
         insert.Parameters.AddWithValue(ordinal);
-        insert.Parameters.Add(new NpgsqlParameter { Value = bytes, NpgsqlDbType = NpgsqlDbType.Bytea });
+        insert.Parameters.AddWithValue(stored);
+        insert.Parameters.AddWithValue(key);
         await insert.ExecuteNonQueryAsync(ct);
     }
 

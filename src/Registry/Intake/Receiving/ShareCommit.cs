@@ -172,12 +172,14 @@ public sealed class ShareCommit
     private static async Task StoreAsync(NpgsqlConnection connection, List<Waiting> plain, CancellationToken ct)
     {
         await SubmissionRecord.WriteAsync(connection, plain.ConvertAll(w => w.Submission), ct);
-        await CopyRows.RunAsync(connection, "copy submission_chunks (submission_id, ordinal, bytes) from stdin (format binary)", plain,
+        await CopyRows.RunAsync(connection, "copy submission_chunks (submission_id, ordinal, bytes, key_id) from stdin (format binary)", plain,
             static (w, one) =>
             {
+                var (stored, key) = StoredPiece.Of(one.Body, one.Id, 0);
                 w.Id(one.Id.Value);
                 w.Number(0);
-                w.Write(one.Body, NpgsqlDbType.Bytea);
+                w.Write(stored, NpgsqlDbType.Bytea);
+                w.Text(key);
             }, ct);
     }
 }

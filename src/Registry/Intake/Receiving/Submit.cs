@@ -24,8 +24,8 @@ public readonly record struct Patience(int Rows, bool ForOthers)
 /// files that come at the same moment share a transaction.
 /// </summary>
 public sealed class Submit(
-    ReceiveSubmission receive, ShareCommit share, ProcessSubmission process, TryRows tryRows, IOptions<IntakeOptions> options,
-    SlowUnmatched slow, IServiceProvider services, ILogger<Submit> log)
+    ReceiveSubmission receive, ShareCommit share, LimitStorage storage, ProcessSubmission process, TryRows tryRows,
+    IOptions<IntakeOptions> options, SlowUnmatched slow, IServiceProvider services, ILogger<Submit> log)
 {
     /// <summary>Looks at a submission that another worker is at, a tenth of a second apart.</summary>
     private const int Looks = 100;
@@ -49,7 +49,13 @@ public sealed class Submit(
                 // Before a connection to the database is taken: however slowly it comes, nobody else waits for one.
                 var small = new byte[(int)length];
                 await body.ReadExactlyAsync(small, ct);
-                if (ShareCommit.Takes(sent) && await share.TryAsync(sent, small) is { } committed) return committed;
+                if (ShareCommit.Takes(sent) && await storage.LeftAsync(sent.SiteId, ct) >= small.Length
+                    && await share.TryAsync(sent, small) is { } committed)
+                {
+                    storage.Took(sent.SiteId, small.Length);
+                    return committed;
+                }
+
                 body = new MemoryStream(small);
             }
 
@@ -119,6 +125,7 @@ public sealed class Submit(
     private static NotStored? WhyNot(ReceiptKind kind) => kind switch
     {
         ReceiptKind.TooLarge => NotStored.TooLarge,
+        ReceiptKind.StorageFull => NotStored.StorageFull,
         ReceiptKind.KeyReused => NotStored.KeyReused,
         ReceiptKind.KeyInUse => NotStored.KeyInUse,
         _ => null,

@@ -5,6 +5,7 @@ using Registry.Intake.Formats;
 using Registry.Intake.Raw;
 using Registry.Intake.Rows;
 using Registry.Intake.Submissions;
+using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
 

@@ -8,6 +8,9 @@ public enum NotStored
 {
     TooLarge,
 
+    /// <summary>The site stored as much as it may.</summary>
+    StorageFull,
+
     /// <summary>Larger than is held in memory to be tried.</summary>
     TooLargeToTry,
 

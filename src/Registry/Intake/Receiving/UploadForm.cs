@@ -63,6 +63,8 @@ public static class UploadWords
     public static string Of(NotStored why, IntakeOptions limits) => why switch
     {
         NotStored.TooLarge => $"The file is larger than {Mebibytes(limits.MaxBytes)} MiB. Split it.",
+        NotStored.StorageFull => $"Your site has stored the {Mebibytes(limits.BytesPerSite)} MiB it may. Nothing of this file was stored; "
+            + "what was acknowledged is kept. Ask the registry for more.",
         NotStored.TooLargeToTry => $"A file of more than {Mebibytes(limits.DryRunBytes)} MiB cannot be tried. Try a part of it.",
         NotStored.SlowedDown => "Many card ids of this site led to no infant today, so nothing more is taken in for a while. Check how the "
             + "cards are written, or ask the program's office; nothing of the file was stored.",

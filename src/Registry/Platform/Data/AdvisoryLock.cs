@@ -20,6 +20,9 @@ public enum LockedThing
     /// <summary>A job that must not overlap itself: its name.</summary>
     Job = 23,
 
+    /// <summary>Statuses of a past day while they are computed: one key for all days.</summary>
+    Snapshot = 31,
+
     /// <summary>Births of one day, so that one infant is not made twice: the day's number, days far apart sharing one.</summary>
     BirthDay = 29,
 

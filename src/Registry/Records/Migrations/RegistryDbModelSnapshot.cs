@@ -377,6 +377,77 @@ namespace Registry.Records.Migrations
                     b.ToTable("loss_findings", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Operations.Alarms.Alarm", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateTimeOffset?>("EndedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("ended_at");
+
+                    b.Property<DateTimeOffset?>("MailedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("mailed_at");
+
+                    b.Property<string>("Problem")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("problem");
+
+                    b.Property<DateTimeOffset>("Since")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("since");
+
+                    b.HasKey("Id")
+                        .HasName("pk_alarms");
+
+                    b.HasIndex("Problem")
+                        .IsUnique()
+                        .HasDatabaseName("ix_alarms_problem")
+                        .HasFilter("ended_at is null");
+
+                    b.ToTable("alarms", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Operations.Backup.BackupRecord", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<long>("Bytes")
+                        .HasColumnType("bigint")
+                        .HasColumnName("bytes");
+
+                    b.Property<DateTimeOffset>("FinishedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("finished_at");
+
+                    b.Property<long>("Rows")
+                        .HasColumnType("bigint")
+                        .HasColumnName("rows");
+
+                    b.Property<int>("Tables")
+                        .HasColumnType("integer")
+                        .HasColumnName("tables");
+
+                    b.Property<DateTimeOffset>("TakenAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("taken_at");
+
+                    b.HasKey("Id")
+                        .HasName("pk_backups");
+
+                    b.HasIndex("TakenAt")
+                        .HasDatabaseName("ix_backups_taken_at");
+
+                    b.ToTable("backups", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Outreach.MailStop", b =>
                 {
                     b.Property<Guid>("InfantId")
@@ -605,9 +676,17 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("contact_email");
 
+                    b.Property<string>("ContactEmailKey")
+                        .HasColumnType("text")
+                        .HasColumnName("contact_email_key");
+
                     b.Property<string>("ContactPhone")
                         .HasColumnType("text")
                         .HasColumnName("contact_phone");
+
+                    b.Property<string>("ContactPhoneKey")
+                        .HasColumnType("text")
+                        .HasColumnName("contact_phone_key");
 
                     b.Property<string>("County")
                         .HasColumnType("text")
@@ -717,6 +796,14 @@ namespace Registry.Records.Migrations
 
                     b.HasKey("Id")
                         .HasName("pk_births");
+
+                    b.HasIndex("ContactEmailKey")
+                        .HasDatabaseName("ix_births_contact_email_key")
+                        .HasFilter("superseded_at is null and contact_email_key is not null");
+
+                    b.HasIndex("ContactPhoneKey")
+                        .HasDatabaseName("ix_births_contact_phone_key")
+                        .HasFilter("superseded_at is null and contact_phone_key is not null");
 
                     b.HasIndex("InfantId")
                         .HasDatabaseName("ix_births_infant_id");
@@ -2561,6 +2648,11 @@ namespace Registry.Records.Migrations
                     b.HasIndex("ReceivedAt")
                         .HasDatabaseName("ix_submissions_received_at");
 
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_submissions_stored");
+
+                    NpgsqlIndexBuilderExtensions.IncludeProperties(b.HasIndex("SiteId"), new[] { "ByteCount", "State", "FinishedAt" });
+
                     b.HasIndex("State")
                         .HasDatabaseName("ix_submissions_state")
                         .HasFilter("state in ('received','processing')");
@@ -2586,6 +2678,10 @@ namespace Registry.Records.Migrations
                         .IsRequired()
                         .HasColumnType("bytea")
                         .HasColumnName("bytes");
+
+                    b.Property<string>("KeyId")
+                        .HasColumnType("text")
+                        .HasColumnName("key_id");
 
                     b.HasKey("SubmissionId", "Ordinal")
                         .HasName("pk_submission_chunks");

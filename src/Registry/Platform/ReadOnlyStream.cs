@@ -1,4 +1,4 @@
-namespace Registry.Intake.Raw;
+namespace Registry.Platform;
 
 /// <summary>What a stream that is only read, from its start to its end, need not say again.</summary>
 public abstract class ReadOnlyStream : Stream

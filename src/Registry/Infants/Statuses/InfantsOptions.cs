@@ -1,0 +1,14 @@
+using System.ComponentModel.DataAnnotations;
+
+namespace Registry.Infants.Statuses;
+
+/// <summary>What looking at past days may cost.</summary>
+public sealed record InfantsOptions
+{
+    /// <summary>Statuses of past days kept at a time, over all days (some 600 bytes each); those of one day are always kept.</summary>
+    [Range(1, 1_000_000_000)] public long SnapshotRows { get; init; } = 5_000_000;
+
+    /// <summary>Past days nobody computed yet that one person may ask for in an hour; as many may come at once after a quiet hour. A day
+    /// that is kept costs nothing.</summary>
+    [Range(1, 10_000)] public int NewDaysPerHour { get; init; } = 60;
+}
