@@ -16,7 +16,10 @@ public sealed partial class KnownInfants
     private static readonly string ByMotherSql = EmbeddedSql.Of<KnownInfants>("FindByMother");
     private static readonly string ByIdSql = EmbeddedSql.Of<KnownInfants>("FindById");
     private static readonly string LinksSql =
-        $"select p.infant_id, p.site_id, {SiteLinks.Of("p.infant_id", "p.site_id", "$3")} from unnest($1::uuid[], $2::uuid[]) as p (infant_id, site_id)";
+        $"""
+        select p.infant_id, p.site_id, {SiteLinks.Of("p.infant_id", "p.site_id", "$3")}
+          from unnest($1::uuid[], $2::uuid[]) as p (infant_id, site_id)
+        """;
 
     /// <summary>Loads every infant that one of the rows might be about, in the caller's transaction.</summary>
     /// <param name="connection">The transaction's.</param>
@@ -70,7 +73,8 @@ public sealed partial class KnownInfants
 
     private static IEnumerable<(Guid Site, string? Number, string? Card, Identity Who)> NumbersAndCards(StatedIdentity row)
     {
-        var who = new Identity { BornOn = row.Identity.BornOn, MotherFamily = row.Identity.MotherFamily, MotherBornOn = row.Identity.MotherBornOn };
+        var says = row.Identity;
+        var who = new Identity { BornOn = says.BornOn, MotherFamily = says.MotherFamily, MotherBornOn = says.MotherBornOn };
         if (row.RecordNumber is not null || row.CardId is not null) yield return (row.SiteId.Value, row.RecordNumber, row.CardId, who);
         if (row.PriorRecordNumber is { } prior) yield return (row.SiteId.Value, prior, null, who);
     }

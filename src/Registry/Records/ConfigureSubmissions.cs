@@ -49,7 +49,8 @@ internal sealed class ConfigureSubmissionRow : IEntityTypeConfiguration<Submissi
         builder.HasIndex(r => r.SubmissionId).HasFilter("outcome in ('held','rejected')").HasDatabaseName("ix_submission_rows_open");
         builder.HasIndex(r => new { r.SubmissionId, r.RowNumber })
             .HasFilter("outcome in ('held','rejected') and discarded_at is null").HasDatabaseName("ix_submission_rows_waiting");
-        builder.HasIndex(r => r.InfantId).HasFilter("outcome = 'held' and infant_id is not null").HasDatabaseName("ix_submission_rows_held_of_infant");
+        builder.HasIndex(r => r.InfantId).HasFilter("outcome = 'held' and infant_id is not null")
+            .HasDatabaseName("ix_submission_rows_held_of_infant");
         builder.HasIndex(r => r.Content).HasMethod("hash").HasFilter("content is not null");
         builder.Property(r => r.Problems).HasColumnType("jsonb");
         builder.Property(r => r.Content).HasColumnType("jsonb");

@@ -242,8 +242,11 @@ public sealed class GuessedCardsTests(TestDatabase database)
                 await PostAsync(client, "kind,card_id,ear,outcome,method,performed_at\n" + row, "text/csv");
                 if (i < 4) continue;
                 (exists ? hits : misses).Add(Stopwatch.GetElapsedTime(watch).TotalMilliseconds);
-                first ??= [.. statements.Order()];
-                Assert.Equal(first, statements.Order());
+                // How many cards of a sender led nowhere is read by the clock, every other second, whatever is guessed.
+                const string byTheClock = "select rows, last_at from unmatched_counts";
+                var ran = statements.Where(q => !q.StartsWith(byTheClock, StringComparison.Ordinal)).Order();
+                first ??= [.. ran];
+                Assert.Equal(first, ran);
             }
         }
 
@@ -344,7 +347,7 @@ public sealed class GuessedCardsTests(TestDatabase database)
     /// <summary>Without what a page holds for this one answer only, and the way on to the site's next row, which was sent before.</summary>
     private static string Page(string html) => Regex.Replace(Regex.Replace(
         GuessedCards.Plain(html), "(name=\"__RequestVerificationToken\" type=\"hidden\" value=\")[^\"]+", "$1#token"),
-        "[0-9]+(\">Next row like this)", "#row$1");
+        "[0-9]+(\">Next row like this)|(name=\"Seen\" value=\")[0-9]+", "$2#number$1");
 
     /// <summary>A line of the table of attacks: what was tried, how often, what got in.</summary>
     private static async Task TellAsync(GuessedCards scene, string attack, int tries)
