@@ -19,7 +19,7 @@ public sealed class OddRequestsTests(TestDatabase database)
 
     private static readonly string[] Values =
     [
-        "\0", "a\0b", "0001-01-01", "1066-10-14", "9999-12-31", "12345-01-01", "-1", "99999999999999999999", "%00", "'\"<>", "\uFFFF", "NaN",
+        "\0", "a\0b", "0001-01-01", "1066-10-14", "9999-12-31", "12345-01-01", "-1", "99999999999999999999", "%00", "'\"<>", "\uFFFF",
     ];
 
     [Fact]

@@ -37,6 +37,7 @@ internal static class Routes
         {
             if (endpoint.Metadata.GetMetadata<StaticAssetDescriptor>() is not null) continue;
             var pattern = "/" + endpoint.RoutePattern.RawText!.TrimStart('/');
+            if (pattern == "/{**path:file}") continue; // static files again, in Development
             IReadOnlyList<string> verbs = endpoint.Metadata.GetMetadata<IHttpMethodMetadata>()?.HttpMethods ?? ["GET"];
             IReadOnlyList<string> parameters = OfInterfaces;
             var metadata = endpoint.Metadata;
