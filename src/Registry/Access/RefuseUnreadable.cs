@@ -1,3 +1,4 @@
+using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.Filters;
 
@@ -28,9 +29,22 @@ public sealed class RefuseUnreadableForm : IAsyncPageFilter
         var request = context.HttpContext.Request;
         var reads = HttpMethods.IsGet(request.Method) || HttpMethods.IsHead(request.Method);
         if (context.HandlerMethod is null && !reads) context.Result = new StatusCodeResult(StatusCodes.Status405MethodNotAllowed);
-        else if (request.HasFormContentType
-            && (await request.ReadFormAsync(context.HttpContext.RequestAborted)).Any(f => f.Value.Any(RefuseUnreadable.Holds)))
+        else if (context.HttpContext.Features.Get<IStatusCodeReExecuteFeature>() is null && !await IsReadableAsync(request))
             context.Result = new BadRequestResult();
-        else await next();
+        else await next(); // the page of problems reads no form, whatever was sent with it
+    }
+
+    private static async Task<bool> IsReadableAsync(HttpRequest request)
+    {
+        if (!request.HasFormContentType) return true;
+        try
+        {
+            var form = await request.ReadFormAsync(request.HttpContext.RequestAborted);
+            return !form.Any(f => RefuseUnreadable.Holds(f.Key) || f.Value.Any(RefuseUnreadable.Holds));
+        }
+        catch (InvalidDataException)
+        {
+            return false; // the framework's own word for the same
+        }
     }
 }

@@ -18,7 +18,7 @@ public sealed class ExportFactsTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(
             """
-            kind,record_number,birth_date,sex,ear,outcome,method,performed_at,screener,instrument
+            kind,record_number,birth_date,sex,ear,outcome,method,performed_at,probe,instrument
             birth,A1,2026-09-01,female,,,,,,
             screening,A1,,,right,pass,aabr,2026-09-02T09:15,=1+1,@SUM(A1)
 
