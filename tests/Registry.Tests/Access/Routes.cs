@@ -38,7 +38,8 @@ internal static class Routes
             if (endpoint.Metadata.GetMetadata<StaticAssetDescriptor>() is not null) continue;
             var pattern = "/" + endpoint.RoutePattern.RawText!.TrimStart('/');
             if (pattern == "/{**path:file}") continue; // static files again, in Development
-            IReadOnlyList<string> verbs = endpoint.Metadata.GetMetadata<IHttpMethodMetadata>()?.HttpMethods ?? ["GET"];
+            IReadOnlyList<string> verbs =
+                [.. (endpoint.Metadata.GetMetadata<IHttpMethodMetadata>()?.HttpMethods ?? ["GET"]).Where(v => v != "HEAD")];
             IReadOnlyList<string> parameters = OfInterfaces;
             IReadOnlyList<object> metadata = endpoint.Metadata;
             if (endpoint.Metadata.GetMetadata<PageActionDescriptor>() is { } page)
