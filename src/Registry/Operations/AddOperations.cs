@@ -37,8 +37,9 @@ public static class OperationsSetup
                 DisplayStorageConnectionString = false
             })
             .RequireAuthorization(Permissions.Administrator);
-        app.MapHealthChecks("/health/live", new HealthCheckOptions { Predicate = _ => false }).AllowAnonymous();
-        app.MapHealthChecks("/health/ready", new HealthCheckOptions { ResponseWriter = WriteAsync }).AllowAnonymous();
+        var read = new HttpMethodMetadata([HttpMethods.Get, HttpMethods.Head]);
+        app.MapHealthChecks("/health/live", new HealthCheckOptions { Predicate = _ => false }).AllowAnonymous().WithMetadata(read);
+        app.MapHealthChecks("/health/ready", new HealthCheckOptions { ResponseWriter = WriteAsync }).AllowAnonymous().WithMetadata(read);
         return app;
     }
 

@@ -31,7 +31,8 @@ public sealed class NewVersionModel(ChangePolicy change, ShowDraft drafts, Polic
 
     public async Task<IActionResult> OnPostAsync(CancellationToken ct)
     {
-        var (draft, problems) = await change.ProposeAsync(Request.Form, viewer.PersonId!.Value, ct);
+        var (draft, problems) = await change.ProposeAsync(
+            Request.HasFormContentType ? Request.Form : FormCollection.Empty, viewer.PersonId!.Value, ct);
         if (draft is not null) return LocalRedirect($"/policy/drafts/{draft.Id}");
         Problems = problems;
         Response.StatusCode = StatusCodes.Status422UnprocessableEntity;

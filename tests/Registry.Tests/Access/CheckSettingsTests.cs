@@ -82,7 +82,7 @@ public sealed class CheckSettingsTests(TestDatabase database)
 
     private static IReadOnlyList<string> Problems(string environment, string[] args, params string[] settings) => CheckSettings.Problems(
         new ConfigurationBuilder().AddInMemoryCollection(settings.SelectMany(s => s.Split('|')).Select(s => s.Split('=', 2))
-            .Select(s => new KeyValuePair<string, string?>(s[0], s[1]))).Build(),
+            .Select(s => new KeyValuePair<string, string?>(s[0], s[1])).Reverse().DistinctBy(s => s.Key)).Build(),
         new HostingEnvironment { EnvironmentName = environment }, args);
 
     private static async Task<(int Code, string Said)> RunAsync(string environment, params (string Name, string Value)[] settings)

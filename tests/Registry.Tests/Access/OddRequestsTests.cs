@@ -19,7 +19,7 @@ public sealed class OddRequestsTests(TestDatabase database)
 
     private static readonly string[] Values =
     [
-        "\0", "a\0b", "0001-01-01", "1066-10-14", "9999-12-31", "12345-01-01", "-1", "99999999999999999999", "%00", "'\"<>", "\uFFFF", "NaN",
+        "\0", "a\0b", "0001-01-01", "1066-10-14", "9999-12-31", "12345-01-01", "-1", "99999999999999999999", "%00", "'\"<>", "\uFFFF",
     ];
 
     [Fact]
@@ -51,7 +51,9 @@ public sealed class OddRequestsTests(TestDatabase database)
         var ask = await AskersAsync(bed);
         var token = new Dictionary<HttpClient, string>();
         var failed = new List<string>();
-        foreach (var route in (await Routes.OfAsync(bed, await Routes.SamplesAsync(bed))).DistinctBy(r => r.Pattern))
+        // Hangfire's own pages answer any verb, with the page; the other pages and interfaces are ours.
+        foreach (var route in (await Routes.OfAsync(bed, await Routes.SamplesAsync(bed))).DistinctBy(r => r.Pattern)
+            .Where(r => !r.Pattern.StartsWith("/jobs", StringComparison.Ordinal)))
         {
             var client = ask(route);
             if (!token.TryGetValue(client, out var form)) token[client] = form = await SignedIn.TokenAsync(client, "/access/own");
@@ -71,7 +73,7 @@ public sealed class OddRequestsTests(TestDatabase database)
     [Fact]
     public async Task An_id_that_is_none_is_not_found_and_stands_in_no_log()
     {
-        await using var bed = await IntakeBed.StartAsync(database);
+        await using var bed = await IntakeBed.StartAsync(database, listen: true);
         await bed.SendAsync(Rows);
         var ask = await AskersAsync(bed);
         var failed = new List<string>();

@@ -37,19 +37,21 @@ internal static class Routes
         {
             if (endpoint.Metadata.GetMetadata<StaticAssetDescriptor>() is not null) continue;
             var pattern = "/" + endpoint.RoutePattern.RawText!.TrimStart('/');
-            IReadOnlyList<string> verbs = endpoint.Metadata.GetMetadata<IHttpMethodMetadata>()?.HttpMethods ?? ["GET"];
+            if (pattern == "/{**path:file}") continue; // static files again, in Development
+            IReadOnlyList<string> verbs =
+                [.. (endpoint.Metadata.GetMetadata<IHttpMethodMetadata>()?.HttpMethods ?? ["GET"]).Where(v => v != "HEAD")];
             IReadOnlyList<string> parameters = OfInterfaces;
-            var metadata = endpoint.Metadata;
-            if (metadata.GetMetadata<PageActionDescriptor>() is { } page)
+            IReadOnlyList<object> metadata = endpoint.Metadata;
+            if (endpoint.Metadata.GetMetadata<PageActionDescriptor>() is { } page)
             {
                 var compiled = await loader.LoadAsync(page, EndpointMetadataCollection.Empty);
                 verbs = [.. compiled.HandlerMethods.Select(h => h.HttpMethod.ToUpperInvariant()).Append("GET").Distinct()];
                 parameters = [.. Parameters(compiled).Append("asOf").Append("handler").Distinct()];
-                metadata = compiled.Endpoint!.Metadata;
+                metadata = [.. compiled.EndpointMetadata!];
             }
 
             var path = pattern.Contains('{', StringComparison.Ordinal) ? samples[pattern] : pattern;
-            var policies = metadata.GetMetadata<IAllowAnonymous>() is not null ? []
+            var policies = metadata.OfType<IAllowAnonymous>().Any() ? []
                 : metadata.OfType<IAuthorizeData>().Select(a => a.Policy).OfType<string>().Distinct().ToList();
             routes.AddRange(verbs.Select(verb => new Route(verb, pattern, path, parameters, policies)));
         }

@@ -26,6 +26,7 @@ internal sealed class TlsProxy : IAsyncDisposable
     {
         var builder = WebApplication.CreateEmptyBuilder(new());
         builder.WebHost.UseKestrelCore().UseKestrelHttpsConfiguration()
+            .ConfigureKestrel(k => k.AddServerHeader = false)
             .ConfigureKestrel(k => k.Listen(IPAddress.Loopback, 0, l => l.UseHttps(Certificate())));
         var onward = new HttpClient(new SocketsHttpHandler { AllowAutoRedirect = false, UseCookies = false }) { BaseAddress = new(to) };
         var app = builder.Build();

@@ -13,6 +13,24 @@ public sealed class ExportFactsTests(TestDatabase database)
     private static readonly DateOnly From = new(2025, 1, 1), To = new(2025, 12, 31), AsOf = new(2026, 10, 31);
 
     [Fact]
+    public async Task No_cell_of_the_export_is_run_by_a_spreadsheet()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.SendAsync(
+            """
+            kind,record_number,birth_date,sex,ear,outcome,method,performed_at,probe,instrument
+            birth,A1,2026-09-01,female,,,,,,
+            screening,A1,,,right,pass,aabr,2026-09-02T09:15,=1+1,@SUM(A1)
+
+            """);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        var csv = await client.GetStringAsync("/api/v1/export/facts?format=csv", IntakeBed.Ct);
+        Assert.Contains("'=1+1", csv, StringComparison.Ordinal);
+        Assert.Contains("'@SUM(A1)", csv, StringComparison.Ordinal);
+        Assert.DoesNotMatch(@"(^|,|"")[=+@]", csv);
+    }
+
+    [Fact]
     public async Task Facts_and_statuses_recompute_to_the_same_figures()
     {
         await using var bed = await IntakeBed.StartWithRegionAsync(database);
