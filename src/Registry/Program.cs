@@ -3,6 +3,7 @@ using Registry.Access;
 using Registry.Accounts;
 using Registry.Benchmarks;
 using Registry.Demo;
+using Registry.Erasure;
 using Registry.Fhir;
 using Registry.FollowUp;
 using Registry.Infants;
@@ -25,10 +26,9 @@ builder.AddPlatform();
 if (DemoPeople.IsDemonstration(builder.Configuration)) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
 
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
-builder.Services.AddSingleton(database.Logins);
 builder.Services.AddRecords(database.Logins.Writer);
 builder.Services.AddPolicyVersions();
-builder.Services.AddAccess(builder.Configuration);
+builder.Services.AddAccess(builder.Configuration, database.Logins);
 builder.Services.AddUi();
 builder.Services.AddAccounts(builder.Configuration);
 builder.Services.AddInfants();
@@ -42,7 +42,7 @@ builder.Services.AddOperations(builder.Configuration);
 builder.Services.AddReporting();
 builder.Services.AddFhir();
 builder.Services.AddPolicyChanges();
-
+builder.Services.AddErasure();
 await using var app = builder.Build();
 app.UsePlatform();
 app.UseUi();

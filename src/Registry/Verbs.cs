@@ -52,8 +52,8 @@ public static class Verbs
                     return 0;
                 default:
                     Console.Error.WriteLine(
-                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, verify-audit, demo generate, demo load; without one the "
-                        + "program serves.");
+                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, verify-audit, demo generate, demo load; without "
+                        + "one the program serves.");
                     return 2;
             }
         }

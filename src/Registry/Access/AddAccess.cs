@@ -5,6 +5,7 @@ using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.DataProtection;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.Extensions.Options;
+using Registry.Platform.Database;
 using Registry.Platform.Jobs;
 using Registry.Records;
 using Registry.Rules.Facts;
@@ -28,7 +29,7 @@ public sealed record AccessSettings
 /// <summary>Identity, cookies, site keys, policies and headers, in one place.</summary>
 public static class AccessSetup
 {
-    public static IServiceCollection AddAccess(this IServiceCollection services, IConfiguration configuration)
+    public static IServiceCollection AddAccess(this IServiceCollection services, IConfiguration configuration, DatabaseLogins logins)
     {
         var settings = configuration.GetSection("Access").Get<AccessSettings>() ?? new();
         if (settings.IdleMinutes is < 1 or > 720)
@@ -69,6 +70,7 @@ public static class AccessSetup
             options.Cookie.SecurePolicy = settings.AllowHttp ? CookieSecurePolicy.SameAsRequest : CookieSecurePolicy.Always;
         });
         services.AddHttpContextAccessor();
+        services.AddSingleton(logins);
         services.AddSingleton<ViewerDatabase>();
         services.AddScoped<SiteKeys>();
         services.AddSingleton<FindSiteKey>();

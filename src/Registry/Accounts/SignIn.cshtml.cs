@@ -10,7 +10,8 @@ namespace Registry.Accounts;
 
 /// <summary>Signs a person in. Whether the address is known is never told; five failures lock it for a quarter of an hour.</summary>
 [AllowAnonymous]
-public sealed class SignInModel(SignInManager<Person> signIn, UserManager<Person> people, AuditActs audit, ILogger<SignInModel> log) : PageModel
+public sealed class SignInModel(
+    SignInManager<Person> signIn, UserManager<Person> people, AuditActs audit, ILogger<SignInModel> log) : PageModel
 {
     [BindProperty, Required(ErrorMessage = AccountWords.EnterEmail)]
     public string Email { get; set; } = "";

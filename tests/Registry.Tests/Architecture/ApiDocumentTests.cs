@@ -24,7 +24,8 @@ public sealed class ApiDocumentTests(TestDatabase database)
     [Fact]
     public async Task The_program_starts_with_the_settings_of_the_compose_file()
     {
-        var settings = ComposeFileTests.WebSettings().Where(s => !s.Key.StartsWith("ConnectionStrings:", StringComparison.Ordinal) && s.Key != "Urls").ToDictionary();
+        var settings = ComposeFileTests.WebSettings()
+            .Where(s => !s.Key.StartsWith("ConnectionStrings:", StringComparison.Ordinal) && s.Key != "Urls").ToDictionary();
         await using var app = await RegistryApp.StartAsync(database, settings: settings);
         using var client = app.CreateClient();
         using var answer = await client.GetAsync("/sign-in", TestContext.Current.CancellationToken);
