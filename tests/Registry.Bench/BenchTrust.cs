@@ -12,6 +12,7 @@ using Registry.Intake.Receiving;
 using Registry.Platform.Database;
 using Registry.Records;
 using Registry.Rules;
+using Registry.Tests.Intake;
 
 namespace Registry.Bench;
 
@@ -220,7 +221,7 @@ internal static class BenchTrust
 
         return await TimeAsync(async () =>
         {
-            await using var file = new BenchIntake.GeneratedCsv(rows);
+            await using var file = new GeneratedLines(BenchIntake.Header, rows, BenchIntake.Line);
             var receipt = await services.GetRequiredService<ReceiveSubmission>()
                 .ReceiveAsync(site, SubmissionFormat.Csv, null, file, default, Now);
             await services.GetRequiredService<ProcessSubmission>().RunAsync(receipt.Id.Value, CancellationToken.None);
