@@ -14,7 +14,8 @@ public sealed partial class DescribeRequest
     private static readonly HashSet<string> Kept =
     [
         "milestone", "state", "closed", "from", "to", "site", "responsible", "screening", "hearing", "step", "due", "loss", "lostAt",
-        "flag", "certificate", "asOf", "sort", "show", "by", "line", "group", "start", "page", "change", "format", "kind", "period", "breakdown",
+        "flag", "certificate", "asOf", "sort", "show", "by", "line", "group", "start", "page", "change", "format", "kind", "period",
+        "breakdown",
         "outcome", "reason", "waits",
     ];
 

@@ -2,7 +2,7 @@
 
 -- True only inside erase_infant: its owner's rights, and the setting it makes for the length of a statement.
 create function is_erasing(guarded oid) returns boolean language sql stable as $$
-  select current_setting('registry.erasing', true) = 'on'
+  select coalesce(current_setting('registry.erasing', true), '') = 'on'
      and current_user = (select pg_get_userbyid(c.relowner) from pg_class c where c.oid = guarded)
 $$;
 
