@@ -243,7 +243,8 @@ internal static class BenchTrust
         return (site, infants);
     }
 
-    /// <summary>Infants of two years at ten sites: a birth, a record number and two tests each, one in thirty a refer, some contacts.</summary>
+    /// <summary>Infants of two years at ten sites: a birth, a record number and two tests each, one in thirty a refer, some
+    /// contacts.</summary>
     private static async Task SeedAsync(string owner, int infants)
     {
         const string id = "('01900000-0000-7000-8000-' || lpad(to_hex(n), 12, '0'))::uuid";
