@@ -55,6 +55,10 @@ public sealed partial record Policy
         "Off: the published measures use chronological age.", SourceMark.CommonPractice)]
     public bool CorrectForPrematurity { get; init; }
 
+    [Choice("Retention, years", "Years after birth for which a person's values are kept; afterwards people decide about erasing them.",
+        "", SourceMark.CommonPractice)]
+    public int RetentionYears { get; init; } = 25;
+
     // Screening.
 
     [Choice("Trust the reported stage",

@@ -4,6 +4,7 @@ using Registry.Accounts;
 using Registry.Benchmarks;
 using Registry.Claims;
 using Registry.Demo;
+using Registry.Erasure;
 using Registry.Fhir;
 using Registry.FollowUp;
 using Registry.Infants;
@@ -30,10 +31,9 @@ if (Demonstration.Of(builder.Configuration).IsOn) builder.Configuration.AddInMem
 if (OperationsVerbs.Keys([.. args.TakeWhile(a => !a.StartsWith('-'))], builder.Configuration) is { } done) return done;
 FieldKeys.Use(await FieldKeyFile.LoadAsync(builder.Configuration, builder.Environment, CancellationToken.None));
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
-builder.Services.AddSingleton(database.Logins);
 builder.Services.AddRecords(database.Logins.Writer);
 builder.Services.AddPolicyVersions();
-builder.Services.AddAccess(builder.Configuration);
+builder.Services.AddAccess(builder.Configuration, database.Logins);
 builder.Services.AddUi();
 builder.Services.AddAccounts(builder.Configuration);
 builder.Services.AddInfants();
@@ -47,7 +47,7 @@ builder.Services.AddOperations(builder.Configuration);
 builder.Services.AddReporting();
 builder.Services.AddFhir();
 builder.Services.AddPolicyChanges();
-
+builder.Services.AddErasure();
 await using var app = builder.Build();
 app.UseAccess();
 app.UsePlatform();

@@ -18,8 +18,8 @@ namespace Registry.Bench;
 
 /// <summary>
 /// What trust costs: the follow-up list and a record, read by the program's own code through the reader (row security) and through the
-/// writer (none), and with the trail written and not, in regions of two sizes; and intake into a database with row security and one without.
-/// The two are measured in turn, and each pair's medians are compared. Last line: <c>ratio:</c> the largest.
+/// writer (none), and with the trail written and not, in regions of two sizes; and intake into a database with row security and one
+/// without. The two are measured in turn, and each pair's medians are compared. Last line: <c>ratio:</c> the largest.
 /// </summary>
 internal static class BenchTrust
 {
@@ -36,6 +36,7 @@ internal static class BenchTrust
             var database = await bench.CreateAsync($"bench_trust_{size}");
             await SeedAsync(database, size);
             worst = Math.Max(worst, await ReadsAsync(database, size));
+            if (size == infants) await AttackAsync(DatabaseLogins.Beside(database));
         }
 
         worst = Math.Max(worst, await IntakeAsync(bench));
@@ -59,6 +60,7 @@ internal static class BenchTrust
             new Viewer(Guid.CreateVersion7(), null, Role.SiteManager, site, "site manager"),
         })
         {
+            var who = string.Create(CultureInfo.InvariantCulture, $"{size:N0} infants, {viewer.Name}");
             var filter = new InfantFilter { Due = DueWindow.Any };
             var n = 0;
             Task<IReadOnlyList<InfantRow>> ListAsync(ViewerDatabase data) => FollowUpAsync(data, statuses, filter, viewer);
@@ -78,14 +80,59 @@ internal static class BenchTrust
             worst = new[]
             {
                 worst,
-                await CompareAsync($"{size:N0} infants, {viewer.Name}, list, row security", () => ListAsync(open), () => ListAsync(secured)),
-                await CompareAsync($"{size:N0} infants, {viewer.Name}, list, trail", () => ListAsync(secured), RecordedListAsync),
-                await CompareAsync($"{size:N0} infants, {viewer.Name}, record, row security", () => RecordAsync(open), () => RecordAsync(secured)),
-                await CompareAsync($"{size:N0} infants, {viewer.Name}, record, trail", () => RecordAsync(secured), RecordedRecordAsync),
+                await CompareAsync($"{who}, list, row security", () => ListAsync(open), () => ListAsync(secured)),
+                await CompareAsync($"{who}, list, trail", () => ListAsync(secured), RecordedListAsync),
+                await CompareAsync($"{who}, record, row security", () => RecordAsync(open), () => RecordAsync(secured)),
+                await CompareAsync($"{who}, record, trail", () => RecordAsync(secured), RecordedRecordAsync),
             }.Max();
         }
 
         return worst;
+    }
+
+    /// <summary>Somebody holds the program's own logins, and no rule of its code stands in the way.</summary>
+    private static async Task AttackAsync(DatabaseLogins logins)
+    {
+        await using var writer = NpgsqlDataSource.Create(logins.Writer);
+        await using var reader = NpgsqlDataSource.Create(logins.Reader);
+        await using var data = new ViewerDatabase(logins);
+        var (site, _) = await SiteAsync(writer);
+        await using var viewer = await data.OpenAsync(new(Guid.CreateVersion7(), null, Role.SiteManager, site, ""), CancellationToken.None);
+        var appendOnly = TableRights.All.Where(t => t.IsAppendOnly).Select(t => t.Table).ToList();
+        var secured = TableRights.All.Where(t => t is { Reader: ReaderSees.SeenInfants, Infant: not "screening_id" }).ToList();
+        Console.WriteLine($"{"attack",-75} {"tries",6} {"got in",7}");
+        await TryAsync("writer: rows of append-only tables deleted, or the table emptied", writer.CreateCommand,
+            appendOnly.SelectMany(t => new[] { $"delete from \"{t}\"", $"truncate \"{t}\" cascade" }));
+        await TryAsync("writer: guards of append-only tables switched off, tables dropped", writer.CreateCommand,
+            appendOnly.SelectMany(t => new[] { $"alter table \"{t}\" disable trigger all", $"drop table \"{t}\" cascade" }));
+        await TryAsync("reader: anything written, in any table", reader.CreateCommand,
+            TableRights.All.SelectMany(t => new[] { $"insert into \"{t.Table}\" default values", $"delete from \"{t.Table}\"" }));
+        await TryAsync("reader that said nothing of its viewer: any infant, in any table", reader.CreateCommand,
+            secured.Select(t => $"select 1 from \"{t.Table}\" limit 1"));
+        await TryAsync("reader for a site: an infant the site holds no fact of, in any table", sql => new(sql, viewer),
+            secured.Select(t => $"select 1 from \"{t.Table}\" x where not exists (select from births b where b.infant_id = x.{t.Infant} "
+                + $"and b.site_id = '{site}') limit 1"));
+    }
+
+    /// <summary>An attack got in when a statement is let through that changes something, or finds something.</summary>
+    private static async Task TryAsync(string attack, Func<string, NpgsqlCommand> command, IEnumerable<string> statements)
+    {
+        var (tries, gotIn) = (0, 0);
+        foreach (var sql in statements)
+        {
+            tries++;
+            await using var one = command(sql);
+            try
+            {
+                await using var found = await one.ExecuteReaderAsync();
+                if (await found.ReadAsync() || !sql.StartsWith("select", StringComparison.Ordinal)) gotIn++;
+            }
+            catch (PostgresException e) when (e.SqlState is PostgresErrorCodes.InsufficientPrivilege)
+            {
+            }
+        }
+
+        Console.WriteLine($"{attack,-75} {tries,6} {gotIn,7}");
     }
 
     private static AccessRecord Entry(Guid[] infants) => new()
@@ -127,7 +174,8 @@ internal static class BenchTrust
         }
 
         var (least, most) = (before.Order().ElementAt(Rounds / 2), after.Order().ElementAt(Rounds / 2));
-        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{what,-55} {least,8:0.00} ms {most,8:0.00} ms  {most / least:0.00}"));
+        Console.WriteLine(string.Create(
+            CultureInfo.InvariantCulture, $"{what,-55} {least,8:0.00} ms {most,8:0.00} ms  {most / least:0.00}"));
         return most / least;
     }
 
@@ -148,7 +196,7 @@ internal static class BenchTrust
             var secured = await bench.CreateAsync($"bench_intake_secured_{i}");
             var open = await bench.CreateAsync($"bench_intake_open_{i}");
             await using (var source = NpgsqlDataSource.Create(open + ";Pooling=false"))
-                foreach (var table in TableRights.All.Where(t => t.Reader == ReaderSees.ViewersInfants))
+                foreach (var table in TableRights.All.Where(t => t.Reader == ReaderSees.SeenInfants))
                     await ExecuteAsync(source, $"alter table \"{table.Table}\" disable row level security");
             without.Add(await OneIntakeAsync(open, rows));
             with.Add(await OneIntakeAsync(DatabaseLogins.Beside(secured).Writer, rows));
@@ -174,7 +222,8 @@ internal static class BenchTrust
         return await TimeAsync(async () =>
         {
             await using var file = new GeneratedLines(BenchIntake.Header, rows, BenchIntake.Line);
-            var receipt = await services.GetRequiredService<ReceiveSubmission>().ReceiveAsync(site, SubmissionFormat.Csv, null, file, default, Now);
+            var receipt = await services.GetRequiredService<ReceiveSubmission>()
+                .ReceiveAsync(site, SubmissionFormat.Csv, null, file, default, Now);
             await services.GetRequiredService<ProcessSubmission>().RunAsync(receipt.Id.Value, CancellationToken.None);
         });
     }
@@ -194,7 +243,8 @@ internal static class BenchTrust
         return (site, infants);
     }
 
-    /// <summary>Infants of two years at ten sites: a birth, a record number and two tests each, one in thirty a refer, some contacts.</summary>
+    /// <summary>Infants of two years at ten sites: a birth, a record number and two tests each, one in thirty a refer, some
+    /// contacts.</summary>
     private static async Task SeedAsync(string owner, int infants)
     {
         const string id = "('01900000-0000-7000-8000-' || lpad(to_hex(n), 12, '0'))::uuid";
@@ -207,14 +257,15 @@ internal static class BenchTrust
             "insert into sites (id, code, name, county, kind, has_nicu, active) select gen_random_uuid(), 'bench-' || i, 'Bench ' || i, "
                 + "'Lind', 'hospital', false, true from generate_series(0, 9) i",
             $"insert into infants (id, created_at) select {id}, now() {from}",
-            $"insert into infant_identifiers (id, infant_id, site_id, recorded_at, kind, value) select {fact}, 'record_number', 'R' || n {from}",
-            $"insert into births (id, infant_id, site_id, recorded_at, born_on, place, sex, mother_family_key, email_consent) select {fact}, "
-                + $"{born}, 'hospital', 'female', 'FAMILY' || n, true {from}",
+            $"insert into infant_identifiers (id, infant_id, site_id, recorded_at, kind, value) select {fact}, 'record_number', "
+                + $"'R' || n {from}",
+            $"insert into births (id, infant_id, site_id, recorded_at, born_on, place, sex, mother_family_key, email_consent) select "
+                + $"{fact}, {born}, 'hospital', 'female', 'FAMILY' || n, true {from}",
             "insert into screenings (id, infant_id, site_id, recorded_at, ear, method, outcome, reason, stage, performed_at) select "
                 + $"{fact}, ear, 'aabr', case when ear = 'left' and n % 30 = 0 then 'refer' else 'pass' end, 'none', 'birth_admission', "
                 + $"{born} + interval '30 hours' {from} cross join unnest(array['right', 'left']) ear",
-            $"insert into contacts (id, infant_id, site_id, recorded_at, step, attempted_on, outcome) select {fact}, 'screening', {born} + 20, "
-                + $"'no_response' {from} where n % 30 = 0",
+            $"insert into contacts (id, infant_id, site_id, recorded_at, step, attempted_on, outcome) select {fact}, 'screening', "
+                + $"{born} + 20, 'no_response' {from} where n % 30 = 0",
         })
             await ExecuteAsync(source, sql);
         await RecomputeStatuses.ForAllAsync(source, Today, Policy.Default, CancellationToken.None);

@@ -1,4 +1,5 @@
 using Npgsql;
+using Registry.Platform.Database;
 using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests;
 using Testcontainers.PostgreSql;
@@ -80,6 +81,11 @@ public sealed class TestDatabase : IAsyncLifetime
     public async Task<string> CloseAsync(string connectionString)
     {
         var name = new NpgsqlConnectionStringBuilder(connectionString).Database!;
+        // Only who is a member of a login may end its sessions.
+        var logins = DatabaseLogins.Beside(connectionString);
+        foreach (var login in new[] { logins.Writer, logins.Reader }.Select(l => new NpgsqlConnectionStringBuilder(l).Username))
+            await RunAsync($"do $$ begin if exists (select from pg_roles where rolname = '{login}') then "
+                + $"grant \"{login}\" to current_user with inherit true; end if; end $$");
         await RunAsync($"alter database \"{name}\" allow_connections false");
         await RunAsync($"select pg_terminate_backend(pid, 60000) from pg_stat_activity where datname = '{name}'");
         return name;

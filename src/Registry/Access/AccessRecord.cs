@@ -92,7 +92,8 @@ internal sealed class ConfigureAccessRecord : IEntityTypeConfiguration<AccessRec
     }
 }
 
-/// <summary>The end of a day of the trail, as it was written to the log and mailed: who rewrites the trail must rewrite those too.</summary>
+/// <summary>The end of a day of the trail, as it was written to the log and mailed: who rewrites the trail must rewrite those
+/// too.</summary>
 public sealed class TrailDigest
 {
     public DateOnly Day { get; init; }

@@ -4,6 +4,7 @@ using Microsoft.AspNetCore.HttpOverrides;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.AspNetCore.Mvc;
 using Registry.Platform;
+using Registry.Platform.Database;
 using Registry.Platform.Jobs;
 using Registry.Records;
 using Registry.Rules.Facts;
@@ -16,7 +17,7 @@ public static class AccessSetup
     public static AccessSettings Read(IConfiguration configuration) =>
         (configuration.GetSection("Access").Get<AccessSettings>() ?? new()).Checked();
 
-    public static IServiceCollection AddAccess(this IServiceCollection services, IConfiguration configuration)
+    public static IServiceCollection AddAccess(this IServiceCollection services, IConfiguration configuration, DatabaseLogins logins)
     {
         var settings = Read(configuration);
         services.AddSingleton(settings);
@@ -51,6 +52,7 @@ public static class AccessSetup
         services.AddSingleton<Sessions>();
         services.AddSingleton<LimitSignIns>();
         services.AddScoped<CheckPassword>();
+        services.AddSingleton(logins);
         services.AddSingleton<ViewerDatabase>();
         services.AddScoped<SiteKeys>();
         services.AddSingleton<FindSiteKey>();

@@ -105,7 +105,8 @@ public sealed partial class AppendToTrail
         await using var command = new NpgsqlCommand(
             "select hash, at from access_records where hash is not null order by id desc limit 1", connection);
         await using var reader = await command.ExecuteReaderAsync();
-        return await reader.ReadAsync() ? (reader.GetFieldValue<byte[]>(0), reader.Moment(1)) : (ChainTrail.Beginning, DateTimeOffset.MinValue);
+        return await reader.ReadAsync()
+            ? (reader.GetFieldValue<byte[]>(0), reader.Moment(1)) : (ChainTrail.Beginning, DateTimeOffset.MinValue);
     }
 
     private static NpgsqlBatchCommand Insert(AccessRecord entry)

@@ -3,8 +3,8 @@ using Registry.Records;
 
 namespace Registry.Access;
 
-/// <summary>What the access trail says of a request: who, from where, through which page, with which filter. Never a URL: an address that was
-/// typed may hold anything.</summary>
+/// <summary>What the access trail says of a request: who, from where, through which page, with which filter. Never a URL: one that
+/// was typed may hold anything.</summary>
 public sealed partial class DescribeRequest
 {
     private const int LongestFilter = 500;
@@ -13,9 +13,9 @@ public sealed partial class DescribeRequest
     /// kept.</summary>
     private static readonly HashSet<string> Kept =
     [
-        "milestone", "state", "closed", "from", "to", "site", "responsible", "screening", "hearing", "step", "due", "loss", "lostAt", "flag",
-        "certificate", "asOf", "sort", "show", "by", "line", "group", "start", "page", "change", "format", "kind", "period", "breakdown",
-        "outcome", "reason", "waits",
+        "milestone", "state", "closed", "from", "to", "site", "responsible", "screening", "hearing", "step", "due", "loss", "lostAt",
+        "flag", "certificate", "asOf", "sort", "show", "by", "line", "group", "start", "page", "change", "format", "kind", "period",
+        "breakdown", "outcome", "reason", "waits",
     ];
 
     /// <summary>An entry about this request.</summary>

@@ -51,13 +51,15 @@ public static class GrantRights
         await using var ask = source.CreateCommand(
             $"""
             select {wrong} or rolcreaterole
-                or exists (select from pg_class c where c.relnamespace = 'public'::regnamespace and pg_has_role(r.oid, c.relowner, 'member'))
+                or exists (select from pg_class c
+                            where c.relnamespace = 'public'::regnamespace and pg_has_role(r.oid, c.relowner, 'member'))
               from pg_roles r where rolname = current_user
             """);
         return (bool)(await ask.ExecuteScalarAsync(ct))!;
     }
 
-    private static async Task MakeAsync(NpgsqlConnection owner, NpgsqlConnectionStringBuilder login, string rowSecurity, CancellationToken ct)
+    private static async Task MakeAsync(
+        NpgsqlConnection owner, NpgsqlConnectionStringBuilder login, string rowSecurity, CancellationToken ct)
     {
         await using var find = new NpgsqlCommand("select 1 from pg_roles where rolname = $1", owner);
         find.Parameters.AddWithValue(login.Username!);
@@ -109,5 +111,6 @@ public static class GrantRights
 
     private static string Name(string identifier) => $"\"{identifier.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";
 
-    private static string Text(string value) => $"E'{value.Replace("\\", "\\\\", StringComparison.Ordinal).Replace("'", "''", StringComparison.Ordinal)}'";
+    private static string Text(string value) =>
+        $"E'{value.Replace("\\", "\\\\", StringComparison.Ordinal).Replace("'", "''", StringComparison.Ordinal)}'";
 }

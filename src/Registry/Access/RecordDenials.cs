@@ -8,9 +8,13 @@ namespace Registry.Access;
 /// answer stays what it was.</summary>
 public sealed class RecordDenials(AppendToTrail trail, DescribeRequest request) : IAuthorizationMiddlewareResultHandler
 {
+    /// <summary>Where the id in the route is an infant's; elsewhere it is a submission's or another's.</summary>
+    private static readonly PathString[] IdsOfInfants = ["/infants", "/fhir/Patient"];
+
     private readonly AuthorizationMiddlewareResultHandler _answer = new();
 
-    public async Task HandleAsync(RequestDelegate next, HttpContext context, AuthorizationPolicy policy, PolicyAuthorizationResult authorizeResult)
+    public async Task HandleAsync(
+        RequestDelegate next, HttpContext context, AuthorizationPolicy policy, PolicyAuthorizationResult authorizeResult)
     {
         if (authorizeResult.Forbidden) await trail.AddAsync(request.Entry(context, AccessKind.Denied));
         await _answer.HandleAsync(next, context, policy, authorizeResult);
@@ -23,10 +27,10 @@ public sealed class RecordDenials(AppendToTrail trail, DescribeRequest request) 
         await next(context);
         if (context.Response.StatusCode != StatusCodes.Status404NotFound || endpoint?.Metadata.GetMetadata<ShowsInfantsAttribute>() is null
             || context.GetEndpoint() != endpoint) return;
-        await trail.AddAsync(request.Entry(context, AccessKind.NotShown, Asked(context)));
+        var id = context.Request.RouteValues["id"]?.ToString() is { Length: >= 36 } text && Guid.TryParse(text.AsSpan(0, 36), out var asked)
+            ? asked : (Guid?)null;
+        var isInfant = IdsOfInfants.Any(start => context.Request.Path.StartsWithSegments(start, StringComparison.OrdinalIgnoreCase));
+        await trail.AddAsync(request.Entry(context, AccessKind.NotShown,
+            isInfant && id is { } infant ? new(infant) : null, subject: isInfant ? null : id));
     }
-
-    private static InfantId? Asked(HttpContext context) =>
-        context.Request.RouteValues["id"]?.ToString() is { Length: >= 36 } id && Guid.TryParse(id.AsSpan(0, 36), out var infant)
-            ? new(infant) : null;
 }

@@ -11,7 +11,7 @@ public enum ReaderSees
     All,
 
     /// <summary>The rows of infants the viewer sees.</summary>
-    ViewersInfants,
+    SeenInfants,
 }
 
 /// <summary>What the logins of web and worker may do with a table; what is not said here they may not.</summary>
@@ -33,11 +33,11 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
     [
         // Facts: added, and closed once. An infant is locked while facts are added, which takes the right to change a column; a trigger
         // refuses the change.
-        new("infants", "insert, update (created_at)", ReaderSees.ViewersInfants, "id"),
+        new("infants", "insert, update (created_at)", ReaderSees.SeenInfants, "id"),
         .. FactKinds.Tables.Append("corrections").Select(t =>
-            new TableRights(t, "insert, update (superseded_at)", ReaderSees.ViewersInfants)),
-        new("screening_details", Append, ReaderSees.ViewersInfants, "screening_id"),
-        new("screening_bands", Append, ReaderSees.ViewersInfants, "screening_id"),
+            new TableRights(t, "insert, update (superseded_at)", ReaderSees.SeenInfants)),
+        new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
+        new("screening_bands", Append, ReaderSees.SeenInfants, "screening_id"),
 
         // Who looked, who was somebody when, what was sent, what was decided: added only.
         new("access_records", Append),
@@ -50,6 +50,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("policies", "insert, update (withdrawn_at, withdrawn_by)"),
         new("submissions", "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, refusal, finished_at)"),
         new("mail_stops", Append),
+        new("erasure_requests", "insert, update (decision, decided_at, decided_by)"),
 
         // What changes, and stays.
         new("people", Change),
@@ -57,7 +58,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("site_keys", "insert, update (name, revoked_at, last_used_at)"),
         new("submission_rows", Change),
         new("reminders", Change),
-        new("loss_findings", Change, ReaderSees.ViewersInfants),
+        new("loss_findings", Change, ReaderSees.SeenInfants),
         new("quality_findings", Change),
         new("policy_drafts", Change),
 
@@ -68,8 +69,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("person_claims", ChangeAndRemove),
         new("person_logins", ChangeAndRemove),
         new("person_tokens", ChangeAndRemove),
-        new("infant_status", ChangeAndRemove, ReaderSees.ViewersInfants),
-        new("infant_status_snapshot", ChangeAndRemove, ReaderSees.ViewersInfants),
+        new("infant_status", ChangeAndRemove, ReaderSees.SeenInfants),
+        new("infant_status_snapshot", ChangeAndRemove, ReaderSees.SeenInfants),
         new("status_snapshots", ChangeAndRemove),
         new("benchmark_results", ChangeAndRemove),
         new("job_runs", ChangeAndRemove),

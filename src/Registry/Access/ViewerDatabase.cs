@@ -8,8 +8,8 @@ namespace Registry.Access;
 /// Connections that read what one viewer may see and nothing else: a login that writes nothing, on tables whose row security asks who the
 /// viewer is. What shows infants reads by these; a query that forgets <see cref="Visibility.Where"/> still finds nothing foreign.
 /// </summary>
-/// <remarks>Who the viewer is, is said to the database anew whenever a connection is opened, before anything else can be asked; a connection
-/// that comes back to the pool forgets it, and one that was told nothing sees nothing.</remarks>
+/// <remarks>Who the viewer is, is said to the database anew whenever a connection is opened, before anything else can be asked; a
+/// connection that comes back to the pool forgets it, and one that was told nothing sees nothing.</remarks>
 public sealed class ViewerDatabase : IAsyncDisposable
 {
     private const string Say =

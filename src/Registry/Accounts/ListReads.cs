@@ -50,8 +50,8 @@ public sealed class ListReads(NpgsqlDataSource source, RegistryDb db, Viewer vie
         await using var r = await command.ExecuteReaderAsync(ct);
         var reads = new List<Read>();
         while (await r.ReadAsync(ct))
-            reads.Add(new(r.GetInt64(0), r.Moment(1), r.Code<AccessKind>(2), r.GetString(3), r.GetString(4), r.TextOrNull(5), r.TextOrNull(6),
-                r.GetInt32(7), r.GetBoolean(8), r.TextOrNull(9), r.TextOrNull(10),
+            reads.Add(new(r.GetInt64(0), r.Moment(1), r.Code<AccessKind>(2), r.GetString(3), r.GetString(4), r.TextOrNull(5),
+                r.TextOrNull(6), r.GetInt32(7), r.GetBoolean(8), r.TextOrNull(9), r.TextOrNull(10),
                 r.ValueOrNull<Guid>(11) is { } id ? new InfantId(id) : null));
         if (reads.Count <= PageSize) return new(reads, null);
         reads.RemoveAt(PageSize);

@@ -12,6 +12,6 @@ public static class ReadsQuery
         long.TryParse(query["before"], NumberStyles.None, CultureInfo.InvariantCulture, out var before) ? before : null);
 
     private static DateOnly? Day(string? text) =>
-        DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) && day.Year is > 1900 and < 9000
-            ? day : null;
+        DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day)
+            && day.Year is > 1900 and < 9000 ? day : null;
 }

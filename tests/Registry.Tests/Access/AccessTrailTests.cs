@@ -162,8 +162,9 @@ public sealed class AccessTrailTests(TestDatabase database)
     private static async Task AttackAsync(IntakeBed bed, string attack)
     {
         await Assert.ThrowsAsync<PostgresException>(() => bed.App.AsOwnerAsync(
-            attack.StartsWith("insert", StringComparison.Ordinal) ? "truncate access_records" : attack)); // the guard has to be switched off first
-        await bed.App.AsOwnerAsync($"alter table access_records disable trigger {Guard}; {attack}; alter table access_records enable trigger {Guard}");
+            attack.StartsWith("insert", StringComparison.Ordinal) ? "truncate access_records" : attack)); // the guard is switched off first
+        await bed.App.AsOwnerAsync($"alter table access_records disable trigger {Guard}; {attack}; "
+            + $"alter table access_records enable trigger {Guard}");
     }
 
     /// <summary>The most an owner can do: every hash computed again, by the program's own code.</summary>

@@ -5,7 +5,8 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.Access;
 
-/// <summary>Attacks on the database by somebody who holds the program's own logins: what they cannot do, whatever the program does.</summary>
+/// <summary>Attacks on the database by somebody who holds the program's own logins: what they cannot do, whatever the program
+/// does.</summary>
 public sealed class DatabaseRightsTests(TestDatabase database)
 {
     /// <summary>Refused by rights, or by a trigger.</summary>

@@ -9,8 +9,8 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.Access;
 
-/// <summary>What the access trail says: who looked finds the lists and exports too, and what was refused, signed in, issued, changed and run
-/// is there with the caller's address.</summary>
+/// <summary>What the access trail says: who looked finds the lists and exports too, and what was refused, signed in, issued, changed and
+/// run is there with the caller's address.</summary>
 public sealed class RecordedActsTests(TestDatabase database)
 {
     private const string Births =

@@ -26,7 +26,7 @@ public sealed class RowSecurityTests(TestDatabase database)
             select c.relname from pg_class c join pg_policy p on p.polrelid = c.oid
              where c.relrowsecurity and p.polname = 'seen_by_viewer' and p.polcmd = 'r' and p.polpermissive order by 1
             """);
-        Assert.Equal(TableRights.All.Where(t => t.Reader == ReaderSees.ViewersInfants).Select(t => t.Table).Order(StringComparer.Ordinal),
+        Assert.Equal(TableRights.All.Where(t => t.Reader == ReaderSees.SeenInfants).Select(t => t.Table).Order(StringComparer.Ordinal),
             secured);
         // Whatever says something of an infant is either secured or closed to the reader.
         var open = await bed.ListAsync("select distinct table_name from information_schema.columns "
@@ -42,7 +42,7 @@ public sealed class RowSecurityTests(TestDatabase database)
         {
             var seen = await VisibleAsync(bed, viewer);
             await using var connection = await bed.App.Services.GetRequiredService<ViewerDatabase>().OpenAsync(viewer, IntakeBed.Ct);
-            foreach (var table in TableRights.All.Where(t => t is { Reader: ReaderSees.ViewersInfants, Infant: not "screening_id" }))
+            foreach (var table in TableRights.All.Where(t => t is { Reader: ReaderSees.SeenInfants, Infant: not "screening_id" }))
             {
                 var sql = $"select distinct \"{table.Infant}\" from \"{table.Table}\"";
                 var all = (await bed.ListAsync(sql)).ToHashSet();
@@ -113,7 +113,7 @@ public sealed class RowSecurityTests(TestDatabase database)
 
         await using var untold = NpgsqlDataSource.Create(bed.App.Logins.Reader + ";Pooling=false");
         await using var stranger = await untold.OpenConnectionAsync(IntakeBed.Ct);
-        foreach (var table in TableRights.All.Where(t => t.Reader == ReaderSees.ViewersInfants))
+        foreach (var table in TableRights.All.Where(t => t.Reader == ReaderSees.SeenInfants))
             Assert.Equal(["0"], await AskAsync(stranger, $"select count(*) from \"{table.Table}\""));
         Assert.Equal(["0"], await AskAsync(stranger, "select count(*) from test_details"));
     }

@@ -125,7 +125,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
 
         Assert.Equal(
             [$"GET /infants/{{id:guid}} {id} 1", "GET /infants  1", "GET /infants  1"],
-            await bed.ListAsync("select concat(action, ' ', infant_id, ' ', infant_count) from access_records where kind = 'read' order by id"));
+            await bed.ListAsync("select concat(action, ' ', infant_id, ' ', infant_count) from access_records "
+                + "where kind = 'read' order by id"));
         var page = await client.GetStringAsync($"/infants/{id}/reads", IntakeBed.Ct);
         Assert.Contains("Coordinator", page, StringComparison.Ordinal);
         await Assert.ThrowsAsync<PostgresException>(() => bed.ListAsync("delete from access_records returning id"));

@@ -63,7 +63,8 @@ public sealed class ComposeFileTests
         {
             Assert.DoesNotContain(Owner, Environment(service).Keys);
             Assert.Contains("Username=registry_writer;", Environment(service)["ConnectionStrings__Registry"], StringComparison.Ordinal);
-            Assert.Contains("Username=registry_reader;", Environment(service)["ConnectionStrings__RegistryReader"], StringComparison.Ordinal);
+            Assert.Contains("Username=registry_reader;", Environment(service)["ConnectionStrings__RegistryReader"],
+                StringComparison.Ordinal);
         }
 
         foreach (var service in new[] { "migrate", "web", "worker" })

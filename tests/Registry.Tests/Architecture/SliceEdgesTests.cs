@@ -48,6 +48,7 @@ public sealed partial class SliceEdgesTests
         ("PolicyChanges", "Infants"),  // a draft is counted over everyone's facts
         ("Fhir", "Intake"),            // Bundles are rows of the intake like any other
         ("Fhir", "Reporting"),         // and a MeasureReport is the measures' report
+        ("Erasure", "Infants"),        // statuses of whom is erased are computed again
         ("Demo", "Intake"),            // the demo region goes through the intake like any sender
         ("Demo", "Infants"),
     ];

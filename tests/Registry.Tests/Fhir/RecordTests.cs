@@ -97,7 +97,7 @@ public sealed class RecordTests(TestDatabase database)
         foreach (var path in new[] { "Patient/1", "Patient/" + test, "Observation/" + id, "Observation/x", $"Observation/{test}-right" })
             Assert.Equal(404, (await harbour.ReadAsync("/fhir/" + path)).Status);
         Assert.Equal(400, (await harbour.ReadAsync($"/fhir/Patient/{id}/$everything?_since=2026-01-01")).Status);
-        Assert.Equal("3", (await bed.ListAsync("select count(*) from access_records where action like 'GET /fhir%'"))[0]);
+        Assert.Equal("3", (await bed.ListAsync("select count(*) from access_records where kind = 'read' and action like 'GET /fhir%'"))[0]);
     }
 
     [Fact]

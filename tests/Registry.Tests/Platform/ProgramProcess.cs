@@ -110,7 +110,7 @@ internal sealed class ProgramProcess : IDisposable
 
     private const string Connection =
         """
-        select pid from pg_stat_activity where backend_type = 'client backend' and datname = current_database()
+        select pid from pg_stat_activity where usename is not null and datname = current_database()
         and pid <> pg_backend_pid() order by random() limit 1
         """;
 

@@ -337,6 +337,53 @@ namespace Registry.Records.Migrations
                     b.ToTable("benchmark_results", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Erasure.ErasureRequest", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateTimeOffset>("AskedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("asked_at");
+
+                    b.Property<Guid>("AskedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("asked_by");
+
+                    b.Property<DateTimeOffset?>("DecidedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("decided_at");
+
+                    b.Property<Guid?>("DecidedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("decided_by");
+
+                    b.Property<string>("Decision")
+                        .HasColumnType("text")
+                        .HasColumnName("decision");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Reason")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("reason");
+
+                    b.HasKey("Id")
+                        .HasName("pk_erasure_requests");
+
+                    b.HasIndex("InfantId")
+                        .IsUnique()
+                        .HasDatabaseName("ix_erasure_requests_infant_id")
+                        .HasFilter("decision is null");
+
+                    b.ToTable("erasure_requests", (string)null);
+                });
+
             modelBuilder.Entity("Registry.FollowUp.LossFinding", b =>
                 {
                     b.Property<Guid>("Id")
@@ -3010,6 +3057,16 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_sessions_asp_net_users_person_id");
+                });
+
+            modelBuilder.Entity("Registry.Erasure.ErasureRequest", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_erasure_requests_infants_infant_id");
                 });
 
             modelBuilder.Entity("Registry.FollowUp.LossFinding", b =>

@@ -46,10 +46,6 @@ public sealed class MllpAnswersTests(TestDatabase database)
             Assert.Equal("AA", AcknowledgementTests.Code(await AskAsync(client.GetStream(), Messages.Admission())));
         Assert.Equal((1, 1), (await bed.CountAsync("submissions where state = 'done'"), await bed.CountAsync("infants")));
 
-        async Task ExecuteAsync(string sql)
-        {
-            await using var command = bed.Source.CreateCommand(sql);
-            await command.ExecuteNonQueryAsync(IntakeBed.Ct);
-        }
+        Task ExecuteAsync(string sql) => bed.App.AsOwnerAsync(sql);
     }
 }

@@ -160,11 +160,7 @@ public sealed class MllpTests(TestDatabase database)
         Assert.Equal("AA", AcknowledgementTests.Code(await AskAsync(client.GetStream(), Messages.Admission())));
         Assert.Equal(1, await bed.CountAsync("submissions"));
 
-        async Task ExecuteAsync(string sql)
-        {
-            await using var command = bed.Source.CreateCommand(sql);
-            await command.ExecuteNonQueryAsync(IntakeBed.Ct);
-        }
+        Task ExecuteAsync(string sql) => bed.App.AsOwnerAsync(sql);
     }
 
     [Fact]

@@ -116,9 +116,10 @@ public sealed class LimitsTests(TestDatabase database)
     public async Task A_slow_small_body_holds_no_connection_to_the_database()
     {
         await using var bed = await IntakeBed.StartAsync(database, listen: true);
-        await bed.ListAsync(
+        await bed.App.AsOwnerAsync(
             """
             create table began (at timestamptz);
+            grant select, insert, delete on began to public;
             create function began() returns trigger language plpgsql as $$ begin insert into began values (now()); return new; end $$;
             create trigger began before insert on submissions for each row execute function began();
             """);

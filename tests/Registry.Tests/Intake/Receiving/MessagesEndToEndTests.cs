@@ -152,11 +152,7 @@ public sealed partial class MessagesEndToEndTests(TestDatabase database)
         Assert.Equal("AA", Code((await PostAsync(client, Messages.Admission())).Body));
         Assert.Equal((1, 1), (await bed.CountAsync("submissions"), await bed.CountAsync("infants")));
 
-        async Task ExecuteAsync(string sql)
-        {
-            await using var command = bed.Source.CreateCommand(sql);
-            await command.ExecuteNonQueryAsync(IntakeBed.Ct);
-        }
+        Task ExecuteAsync(string sql) => bed.App.AsOwnerAsync(sql);
     }
 
     [GeneratedRegex(@"```hl7\n(.*?)```", RegexOptions.Singleline)]

@@ -32,16 +32,13 @@ public sealed class ShareCommitTests(TestDatabase database)
     }
 
     /// <summary>The first so many commits of a submission fail, as they do when a disk is full.</summary>
-    private static async Task RefuseAtCommitAsync(IntakeBed bed, int times)
-    {
-        await using var command = bed.Source.CreateCommand(
+    private static Task RefuseAtCommitAsync(IntakeBed bed, int times) => bed.App.AsOwnerAsync(
             $"""
             create sequence commits;
+            grant usage on sequence commits to public;
             create function refuse() returns trigger language plpgsql as 'begin if nextval(''commits'') <= {times} then raise exception ''refused at commit''; end if; return null; end';
             create constraint trigger refuse_at_commit after insert on submissions deferrable initially deferred for each row execute function refuse();
             """);
-        await command.ExecuteNonQueryAsync(IntakeBed.Ct);
-    }
 
     private static Task<HttpResponseMessage> PostAsync(HttpClient client, int infant) => client.PostAsync(
         "/api/v1/submissions",

@@ -118,10 +118,10 @@ public sealed class TryRowsTests(TestDatabase database)
         await bed.SendAsync(header + "screening,,C1,2026-11-01,,,,Marlow,,left,pass,oae,2026-11-03T09:15\n", bed.Hill);
         Assert.Equal("unchanged", await TryAsync(hill, "screening,,C1,,,,,,,left,pass,oae,2026-11-03T09:15\n"));
         Assert.Equal(["POST /api/v1/submissions/ 1"],
-            (await bed.ListAsync("select concat_ws(' ', action, infant_count) from access_records where infant_id is null")).Distinct());
-        Assert.Equal(14, await bed.CountAsync("access_records where site_key_id is not null"));
+            (await bed.ListAsync("select concat_ws(' ', action, infant_count) from access_records where kind = 'read' and infant_id is null")).Distinct());
+        Assert.Equal(14, await bed.CountAsync("access_records where kind = 'read' and site_key_id is not null"));
         Assert.Equal(HttpStatusCode.BadRequest, (await hill.SendAsync("nonsense\n1\n"u8.ToArray(), "?dry_run=true")).Status);
-        Assert.Equal(1, await bed.CountAsync("access_records where infant_count = 0"));
+        Assert.Equal(1, await bed.CountAsync("access_records where kind = 'read' and infant_count = 0"));
     }
 
     /// <summary>The rows of one file in every format that says the same.</summary>

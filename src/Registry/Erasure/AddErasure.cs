@@ -1,0 +1,11 @@
+namespace Registry.Erasure;
+
+public static class ErasureSetup
+{
+    public static IServiceCollection AddErasure(this IServiceCollection services)
+    {
+        services.AddScoped<DecideErasure>();
+        services.AddScoped<ExportRecord>();
+        return services;
+    }
+}
