@@ -40,6 +40,8 @@ public static class Verbs
                 case ["migrate"]:
                     await MigrateAsync(app.Services, stop.Token);
                     return 0;
+                case ["check"]:
+                    return await OperationsVerbs.CheckAsync(app, stop.Token);
                 case ["backup"]:
                     return await OperationsVerbs.BackupAsync(app, stop.Token);
                 case ["encrypt"]:
@@ -54,8 +56,8 @@ public static class Verbs
                     return 0;
                 default:
                     Console.Error.WriteLine(
-                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, backup, restore, encrypt, keys new, keys add, "
-                        + "demo generate, demo load; without one the program serves.");
+                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, check, backup, restore, encrypt, keys new, "
+                        + "keys add, demo generate, demo load; without one the program serves.");
                     return 2;
             }
         }

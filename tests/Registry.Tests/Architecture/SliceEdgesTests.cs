@@ -46,6 +46,7 @@ public sealed partial class SliceEdgesTests
         ("PolicyChanges", "Infants"),  // a draft is counted over everyone's facts
         ("Fhir", "Intake"),            // Bundles are rows of the intake like any other
         ("Fhir", "Reporting"),         // and a MeasureReport is the measures' report
+        ("Operations", "Outreach"),    // alarms leave the way letters do
         ("Demo", "Intake"),            // the demo region goes through the intake like any sender
         ("Demo", "Infants"),
     ];
