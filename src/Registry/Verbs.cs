@@ -3,6 +3,7 @@ using Microsoft.AspNetCore.Hosting.Server;
 using Microsoft.AspNetCore.Hosting.Server.Features;
 using Registry.Demo;
 using Registry.Operations;
+using Registry.Operations.Telemetry;
 using Registry.Platform;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
@@ -102,7 +103,7 @@ public static class Verbs
     {
         await app.StartAsync();
         foreach (var address in app.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()?.Addresses ?? [])
-            Console.WriteLine($"Open {address}");
+            if (!TelemetrySetup.IsForMetrics(app.Configuration, address)) Console.WriteLine($"Open {address}");
         if (DemoPeople.IsDemonstration(app.Configuration))
         {
             Console.WriteLine($"Sign in with the password \"{DemoPeople.Password}\" as");

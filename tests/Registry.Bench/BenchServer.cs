@@ -6,6 +6,7 @@ using Npgsql;
 using Registry.Intake;
 using Registry.Platform;
 using Registry.Platform.EmbeddedPostgres;
+using Registry.Platform.Encryption;
 using Registry.PolicyVersions;
 using Registry.Records;
 
@@ -24,6 +25,9 @@ internal sealed class BenchServer : IAsyncDisposable
     public static async Task<BenchServer> StartAsync()
     {
         var folder = Directory.CreateTempSubdirectory("registry-bench-").FullName;
+        var keys = Path.Combine(folder, "field-keys");
+        FieldKeyFile.Create(keys);
+        FieldKeys.Use(FieldKeyFile.Read(keys));
         if (!OperatingSystem.IsWindows()) File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
         return new(await EmbeddedServer.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
             CancellationToken.None), folder);

@@ -39,6 +39,10 @@ public static class TelemetrySetup
         return services;
     }
 
+    /// <summary>Whether an address the program listens at is that of the metrics, where no page is.</summary>
+    public static bool IsForMetrics(IConfiguration configuration, string address) =>
+        Of(configuration).MetricsUrl is { } metrics && Uri.TryCreate(address, UriKind.Absolute, out var at) && at.Port == metrics.Port;
+
     private static OperationsOptions Of(IConfiguration configuration) =>
         configuration.GetSection("Operations").Get<OperationsOptions>() ?? new();
 
