@@ -68,7 +68,7 @@ public sealed class ComposeFileTests
             Assert.Contains("ConnectionStrings__Registry", ((List<object>)Service(service)["secrets"]).Cast<string>());
         }
 
-        Assert.Equal("/run/secrets/db_password", Environment("db")["POSTGRES_PASSWORD_FILE"]);
+        Assert.Equal("/run/secrets/postgres_owner", Environment("db")["POSTGRES_PASSWORD_FILE"]);
         Assert.Contains("Operations__BackupPassphrase", ((List<object>)Service("backup")["secrets"]).Cast<string>());
         Assert.DoesNotContain("Operations__BackupPassphrase", ((List<object>)Service("web")["secrets"]).Cast<string>());
     }

@@ -70,7 +70,7 @@ public sealed class WatchOperations(
         return told.Count;
     }
 
-    private MimeMessage Letter(IReadOnlyList<string> lines)
+    private MimeMessage Letter(List<string> lines)
     {
         var message = new MimeMessage();
         message.From.Add(new MailboxAddress(outreach.Value.SenderName, outreach.Value.From));

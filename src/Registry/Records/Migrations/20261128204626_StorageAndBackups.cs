@@ -86,7 +86,10 @@ namespace Registry.Records.Migrations
 
                 -- The one way they are deleted, with the rights of whoever made it: nobody needs the right to delete.
                 create function purge_refused_bytes(before timestamptz, most integer) returns integer
-                  language sql security definer set search_path = public, pg_temp set registry.purging = 'on' as $$
+                  language plpgsql security definer set search_path = public, pg_temp as $$
+                declare purged integer;
+                begin
+                  perform set_config('registry.purging', 'on', true);
                   with old as (
                     select id from submissions s
                     where state = 'refused' and finished_at < least(before, now() - interval '7 days')
@@ -95,7 +98,10 @@ namespace Registry.Records.Migrations
                   ), gone as (
                     delete from submission_chunks c using old where c.submission_id = old.id returning c.submission_id
                   )
-                  select count(distinct submission_id)::integer from gone
+                  select count(distinct submission_id)::integer into purged from gone;
+                  perform set_config('registry.purging', '', true);
+                  return purged;
+                end
                 $$;
                 """);
         }
