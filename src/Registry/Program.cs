@@ -13,7 +13,6 @@ using Registry.Operations;
 using Registry.Outreach;
 using Registry.Platform;
 using Registry.Platform.Database;
-using Registry.Platform.Encryption;
 using Registry.Platform.Jobs;
 using Registry.PolicyChanges;
 using Registry.PolicyVersions;
@@ -28,8 +27,7 @@ builder.AddPlatform();
 if (CheckSettings.Refuse(builder, args)) return Verbs.NotStarted;
 if (Demonstration.Of(builder.Configuration).IsOn) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
 
-if (OperationsVerbs.Keys([.. args.TakeWhile(a => !a.StartsWith('-'))], builder.Configuration) is { } done) return done;
-FieldKeys.Use(await FieldKeyFile.LoadAsync(builder.Configuration, builder.Environment, CancellationToken.None));
+if (await OperationsVerbs.ReadKeysAsync(builder, args) is { } ended) return ended;
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
 builder.Services.AddRecords(database.Logins.Writer);
 builder.Services.AddPolicyVersions();

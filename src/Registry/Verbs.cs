@@ -6,6 +6,7 @@ using Registry.Access;
 using Registry.Accounts;
 using Registry.Demo;
 using Registry.Operations;
+using Registry.Operations.Telemetry;
 using Registry.Platform;
 using Registry.Platform.Database;
 using Registry.Platform.Jobs;
@@ -53,6 +54,8 @@ public static class Verbs
                     return await AddAdministratorAsync(app);
                 case ["verify-audit"]:
                     return await VerifyAuditAsync(app.Services, stop.Token);
+                case ["check"]:
+                    return await OperationsVerbs.CheckAsync(app, stop.Token);
                 case ["backup"]:
                     return await OperationsVerbs.BackupAsync(app, stop.Token);
                 case ["encrypt"]:
@@ -67,8 +70,8 @@ public static class Verbs
                     return 0;
                 default:
                     Console.Error.WriteLine(
-                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, administrator, verify-audit, backup, restore, encrypt, "
-                        + "keys new, keys add, demo generate, demo load; without one the program serves.");
+                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, administrator, check, verify-audit, backup, restore, "
+                        + "encrypt, keys new, keys add, demo generate, demo load; without one the program serves.");
                     return NotStarted;
             }
         }
@@ -143,7 +146,7 @@ public static class Verbs
     {
         await app.StartAsync();
         foreach (var address in app.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()?.Addresses ?? [])
-            Console.WriteLine($"Open {address}");
+            if (!TelemetrySetup.IsForMetrics(app.Configuration, address)) Console.WriteLine($"Open {address}");
         if (Demonstration.Of(app.Configuration).IsOn)
         {
             Console.WriteLine($"Sign in with the password \"{DemoPeople.Password}\" as");

@@ -8,6 +8,7 @@ using Registry.Intake;
 using Registry.Platform;
 using Registry.Platform.Database;
 using Registry.Platform.EmbeddedPostgres;
+using Registry.Platform.Encryption;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
@@ -27,6 +28,9 @@ internal sealed class BenchServer : IAsyncDisposable
     public static async Task<BenchServer> StartAsync()
     {
         var folder = Directory.CreateTempSubdirectory("registry-bench-").FullName;
+        var keys = Path.Combine(folder, "field-keys");
+        FieldKeyFile.Create(keys);
+        FieldKeys.Use(FieldKeyFile.Read(keys));
         if (!OperatingSystem.IsWindows()) File.SetUnixFileMode(folder, (UnixFileMode)Convert.ToInt32("711", 8));
         return new(await EmbeddedServer.StartAsync(new EmbeddedDatabaseOptions { DataFolder = folder }, Console.WriteLine,
             CancellationToken.None), folder);

@@ -19,6 +19,8 @@ switch (args)
         return await BenchV2.RunAsync();
     case ["fuzz", "--inputs", var inputs] when int.TryParse(inputs, out var count) && count > 0:
         return await BenchFuzz.RunAsync(count, overHttpEvery: 50);
+    case ["trust", "encryption"]:
+        return await BenchTrustEncryption.RunAsync(50_000);
     default:
         Console.WriteLine("bench rules    pure evaluation of infants on one core, beside the limit of reading their facts");
         Console.WriteLine("bench intake --rows 500000    CSV to committed statuses, beside raw binary COPY of the same rows");
@@ -29,5 +31,6 @@ switch (args)
             + "regions of that size and four times it");
         Console.WriteLine("bench v2    HL7 v2 messages to rows, beside two npm parsers reading the same messages");
         Console.WriteLine("bench fuzz --inputs 1000000    mutated files and messages through every parser, one in 50 also over HTTP");
+        Console.WriteLine("bench trust encryption    births with and without the encryption of what reaches a family");
         return 1;
 }

@@ -46,7 +46,7 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
             ["Program:Today"] = today.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture),
         };
         _settings.TryAdd("Role", "web");
-        _settings.TryAdd("Encryption:KeyFile", KeyFile.Value);
+        _settings["Encryption:KeyFile"] = KeyFile.Value; // a deployment's lies where no test machine has one
         _settings.TryAdd("Serilog:MinimumLevel:Default", "Warning");
         // The system watches a limited number of folders, for all programs of a user together.
         _settings.TryAdd("hostBuilder:reloadConfigOnChange", "false");

@@ -2,7 +2,11 @@ using Hangfire;
 using Microsoft.AspNetCore.Diagnostics.HealthChecks;
 using Microsoft.Extensions.Diagnostics.HealthChecks;
 using Registry.Access;
+using Registry.Operations.Alarms;
+using Registry.Operations.Checks;
+using Registry.Operations.Telemetry;
 using Registry.Platform.Jobs;
+using RecurringJob = Registry.Platform.Jobs.RecurringJob;
 
 namespace Registry.Operations;
 
@@ -17,6 +21,12 @@ public static class OperationsSetup
     {
         services.AddOptions<OperationsOptions>().BindConfiguration("Operations").ValidateDataAnnotations().ValidateOnStart();
         services.AddSingleton<ListJobs>();
+        services.AddTelemetry(configuration);
+        services.AddSingleton<FindProblems>();
+        services.AddSingleton<CheckInstallation>();
+        services.AddSingleton<WatchOperations>();
+        services.AddSingleton(RecurringJob.Of<WatchOperations>(
+            "watch-operations", "Problems noticed, and told by mail", "*/5 * * * *", j => j.RunAsync(CancellationToken.None)));
         services.AddHealthChecks()
             .AddCheck<DatabaseReachable>("database")
             .AddCheck<SchemaUpToDate>("schema")

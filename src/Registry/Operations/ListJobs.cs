@@ -11,7 +11,8 @@ namespace Registry.Operations;
 /// <param name="Last">Its latest run; null when it never ran.</param>
 /// <param name="NextAt">When it runs next; null while no worker ever scheduled it.</param>
 /// <param name="Failures">Failed runs in the last seven days.</param>
-public sealed record JobLine(RecurringJob Job, JobRun? Last, DateTimeOffset? NextAt, int Failures);
+/// <param name="SucceededAt">When it last succeeded; null when it never did.</param>
+public sealed record JobLine(RecurringJob Job, JobRun? Last, DateTimeOffset? NextAt, int Failures, DateTimeOffset? SucceededAt);
 
 /// <summary>A worker process and when it last said that it lives.</summary>
 public sealed record WorkerLine(string Name, DateTimeOffset? HeartbeatAt)
@@ -38,11 +39,19 @@ public sealed class ListJobs(NpgsqlDataSource source, IEnumerable<RecurringJob> 
             while (await r.ReadAsync(ct)) failures[r.GetString(0)] = r.GetInt32(1);
         }
 
+        var succeeded = new Dictionary<string, DateTimeOffset>();
+        await using (var command = source.CreateCommand(
+            "select job, max(finished_at) from job_runs where outcome = 'succeeded' group by job"))
+        {
+            await using var r = await command.ExecuteReaderAsync(ct);
+            while (await r.ReadAsync(ct)) succeeded[r.GetString(0)] = r.Moment(1);
+        }
+
         using var connection = storage.GetConnection();
         var next = connection.GetRecurringJobs().ToDictionary(j => j.Id, j => j.NextExecution);
         return [.. jobs.Select(j => new JobLine(j, last.GetValueOrDefault(j.Id),
             next.GetValueOrDefault(j.Id) is { } at ? new DateTimeOffset(DateTime.SpecifyKind(at, DateTimeKind.Utc)) : null,
-            failures.GetValueOrDefault(j.Id)))];
+            failures.GetValueOrDefault(j.Id), succeeded.TryGetValue(j.Id, out var when) ? when : null))];
     }
 
     /// <summary>The latest failed runs, newest first.</summary>

@@ -21,8 +21,9 @@ public sealed record OperationsOptions
     /// <summary>Who is told of problems by mail; nobody when empty. The letters hold no personal data.</summary>
     public string[] AlarmTo { get; init; } = [];
 
-    /// <summary>Port of the loopback or container network that answers <c>/metrics</c> for Prometheus; 0: none.</summary>
-    [Range(0, 65_535)] public int MetricsPort { get; init; }
+    /// <summary>Where <c>/metrics</c> is answered for Prometheus, such as <c>http://127.0.0.1:9464</c>; nowhere when empty. Open to
+    /// whoever reaches it: keep it inside.</summary>
+    public Uri? MetricsUrl { get; init; }
 
     /// <summary>Where traces are sent (OTLP), such as <c>http://collector:4317</c>; nowhere when empty.</summary>
     public Uri? TracesTo { get; init; }

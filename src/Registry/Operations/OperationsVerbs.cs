@@ -1,6 +1,7 @@
 using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Operations.Backup;
+using Registry.Operations.Checks;
 using Registry.Operations.Encryption;
 using Registry.Platform.Encryption;
 using Registry.Records;
@@ -12,6 +13,19 @@ internal static class OperationsVerbs
 {
     private const int Done = 0, NotDone = 1, NotUnderstood = 2;
 
+    /// <summary><c>check</c>: a line for each thing that was looked at, what to do, and whether anything is broken.</summary>
+    public static async Task<int> CheckAsync(WebApplication app, CancellationToken ct)
+    {
+        var lines = await app.Services.GetRequiredService<CheckInstallation>().RunAsync(reachMail: true, ct);
+        foreach (var line in lines)
+        {
+            Console.WriteLine($"{OperationsWords.Of(line.State),-12} {line.Subject,-14} {line.Says}");
+            if (line.Do is { } what) Console.WriteLine($"{"",-27} {what}");
+        }
+
+        return lines.Any(l => l.State == CheckState.Broken) ? NotDone : Done;
+    }
+
     /// <summary><c>backup --out FILE</c>, or a folder: the file is named by the moment then.</summary>
     public static async Task<int> BackupAsync(WebApplication app, CancellationToken ct)
     {
@@ -22,8 +36,8 @@ internal static class OperationsVerbs
         if (File.Exists(file)) return Ask($"{file} is there already; a backup is never written over.");
         await using var owner = Owner(app);
         var record = await TakeBackup.RunAsync(owner.Source, file, passphrase, time, ct);
-        Console.WriteLine($"Backup: {record.Rows:#,0} rows of {record.Tables} tables, {record.Bytes:#,0} bytes, as of {record.TakenAt:u}, in {file}. "
-            + "Without the passphrase it cannot be read: keep that elsewhere.");
+        Console.WriteLine($"Backup: {record.Rows:#,0} rows of {record.Tables} tables, {record.Bytes:#,0} bytes, as of {record.TakenAt:u}, "
+            + $"in {file}. Without the passphrase it cannot be read: keep that elsewhere.");
         return Done;
     }
 
@@ -38,7 +52,8 @@ internal static class OperationsVerbs
             var needs = (await MigrateDatabase.VersionsAsync(scope.ServiceProvider.GetRequiredService<RegistryDb>(), ct)).Needs;
             await using var owner = Owner(app);
             var (manifest, rows) = await RestoreBackup.RunAsync(owner.Source, file, passphrase, needs, migrate, ct);
-            Console.WriteLine($"Restored: {rows:#,0} rows of {manifest.Tables.Count} tables, as of {manifest.TakenAt:u}. Run check, then start.");
+            Console.WriteLine(
+                $"Restored: {rows:#,0} rows of {manifest.Tables.Count} tables, as of {manifest.TakenAt:u}. Run check, then start.");
             return Done;
         }
         catch (ArchiveException cannot)
@@ -53,30 +68,33 @@ internal static class OperationsVerbs
     {
         await using var owner = Owner(app);
         var total = await EncryptStored.RunAsync(owner.Source, FieldKeys.OfProcess, Console.WriteLine, ct);
-        Console.WriteLine($"Encrypted {total:#,0} rows with key {FieldKeys.OfProcess.CurrentId}; everything else was already. Older keys are "
-            + "needed for older backups only.");
+        Console.WriteLine($"Encrypted {total:#,0} rows with key {FieldKeys.OfProcess.CurrentId}; everything else was already. Older "
+            + "keys are needed for older backups only.");
         return Done;
     }
 
-    /// <summary><c>keys new --out FILE</c> makes a file of field keys, <c>keys add --to FILE</c> adds a key to it. They need no
-    /// database.</summary>
-    /// <returns>Null when the words are other ones.</returns>
-    public static int? Keys(string[] words, IConfiguration configuration)
+    /// <summary>Reads the field keys every start needs. <c>keys new --out FILE</c> makes a file of them, <c>keys add --to FILE</c> adds one
+    /// to it: before anything else, because neither needs a database.</summary>
+    /// <returns>The exit code; null to go on.</returns>
+    public static async Task<int?> ReadKeysAsync(WebApplicationBuilder builder, string[] args)
     {
+        var configuration = builder.Configuration;
         try
         {
-            switch (words)
+            switch (args.TakeWhile(a => !a.StartsWith('-')).ToArray())
             {
                 case ["keys", "new"] when configuration["out"] is { Length: > 0 } file:
                     FieldKeyFile.Create(file);
                     Console.WriteLine($"{file} has a first key. Set {FieldKeyFile.Setting} to it, and keep a copy apart from the backups.");
                     return Done;
                 case ["keys", "add"] when configuration["to"] is { Length: > 0 } file:
-                    Console.WriteLine($"Key {FieldKeyFile.Add(file)} encrypts from the next start on. Restart every process, then run encrypt.");
+                    Console.WriteLine(
+                        $"Key {FieldKeyFile.Add(file)} encrypts from the next start on. Restart every process, then run encrypt.");
                     return Done;
                 case ["keys", ..]:
                     return Ask("Say what: keys new --out FILE, or keys add --to FILE");
                 default:
+                    FieldKeys.Use(await FieldKeyFile.LoadAsync(configuration, builder.Environment, CancellationToken.None));
                     return null;
             }
         }
@@ -89,12 +107,13 @@ internal static class OperationsVerbs
     private static string? Passphrase(WebApplication app) =>
         app.Services.GetRequiredService<IOptions<OperationsOptions>>().Value.BackupPassphrase is { Length: > 0 } set ? set : null;
 
-    /// <summary>The database as the owner of its tables: from <c>ConnectionStrings:RegistryOwner</c> where the program itself is not.</summary>
+    /// <summary>The database as the owner of its tables: by <c>ConnectionStrings:RegistryOwner</c> where the program itself is
+    /// not.</summary>
     private static OwnerSource Owner(WebApplication app) => app.Configuration.GetConnectionString("RegistryOwner") is { Length: > 0 } owner
         ? new(NpgsqlDataSource.Create(owner), IsOurs: true) : new(app.Services.GetRequiredService<NpgsqlDataSource>(), IsOurs: false);
 
     private static int AskPassphrase() =>
-        Ask("Set Operations:BackupPassphrase (16 characters at least), as a secret file or an environment variable: backups are encrypted.");
+        Ask("Set Operations:BackupPassphrase (16 characters at least), as a secret file or a variable: backups are encrypted.");
 
     private static int Ask(string what)
     {

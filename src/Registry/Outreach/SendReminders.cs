@@ -88,7 +88,7 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock,
         command.Parameters.AddWithValue("now", clock.Now);
         await using var r = await command.ExecuteReaderAsync(ct);
         if (!await r.ReadAsync(ct)) return null;
-        return (new Reminder { Id = r.GetGuid(0), StopToken = r.GetString(1), Attempts = r.GetInt32(2) }, 
+        return (new Reminder { Id = r.GetGuid(0), StopToken = r.GetString(1), Attempts = r.GetInt32(2) },
             FieldKeys.OfProcess.Decrypt(r.GetString(3), "births.contact_email")!, r.TextOrNull(4));
     }
 

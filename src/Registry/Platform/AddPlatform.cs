@@ -11,6 +11,9 @@ public static class PlatformSetup
 {
     public static WebApplicationBuilder AddPlatform(this WebApplicationBuilder builder)
     {
+        // A secret may be a file: its name is the setting (ConnectionStrings__Registry), its content the value.
+        builder.Configuration.AddKeyPerFile(builder.Configuration["SecretsFolder"] ?? "/run/secrets", optional: true);
+
         // Request logging names the route pattern, never the URL: a URL may hold an id.
         builder.Services.AddSerilog(log => log
             .ReadFrom.Configuration(builder.Configuration)

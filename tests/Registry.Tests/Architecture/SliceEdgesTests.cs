@@ -49,6 +49,7 @@ public sealed partial class SliceEdgesTests
         ("Fhir", "Intake"),            // Bundles are rows of the intake like any other
         ("Fhir", "Reporting"),         // and a MeasureReport is the measures' report
         ("Erasure", "Infants"),        // statuses of whom is erased are computed again
+        ("Operations", "Outreach"),    // alarms leave the way letters do
         ("Demo", "Intake"),            // the demo region goes through the intake like any sender
         ("Demo", "Infants"),
     ];

@@ -6,7 +6,7 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.Operations;
 
-/// <summary>The drill: a registry is backed up while it is used, lost, and restored; what it answers is the same to the last digit.</summary>
+/// <summary>The drill: a registry is backed up while it is used, lost, and restored; it answers the same to the last digit.</summary>
 public sealed class BackupDrillTests(TestDatabase database) : IDisposable
 {
     private const string Passphrase = "seventeen quiet otters";
@@ -114,7 +114,8 @@ public sealed class BackupDrillTests(TestDatabase database) : IDisposable
 
         await using var empty = NpgsqlDataSource.Create(await database.CreateDatabaseAsync());
         var other = await Assert.ThrowsAsync<ArchiveException>(() => RestoreBackup.RunAsync(
-            empty, File, Passphrase, "20991231000000_Later", () => throw new InvalidOperationException("must not be reached"), IntakeBed.Ct));
+            empty, File, Passphrase, "20991231000000_Later", () => throw new InvalidOperationException("must not be reached"),
+            IntakeBed.Ct));
         Assert.Contains("has schema", other.Message, StringComparison.Ordinal);
     }
 

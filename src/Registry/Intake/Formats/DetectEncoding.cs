@@ -1,6 +1,5 @@
 using System.Buffers;
 using System.Text;
-using Registry.Intake.Raw;
 using Registry.Intake.Rows;
 using Registry.Platform;
 using Registry.Records;

@@ -46,7 +46,8 @@ public sealed class LimitStorage(NpgsqlDataSource source, IOptions<IntakeOptions
     private async Task<long> SumAsync(SiteId site)
     {
         await using var command = source.CreateCommand(
-            "select coalesce(sum(byte_count), 0)::bigint from submissions where site_id = $1 and (state <> 'refused' or finished_at >= $2)");
+            "select coalesce(sum(byte_count), 0)::bigint from submissions "
+            + "where site_id = $1 and (state <> 'refused' or finished_at >= $2)");
         command.Parameters.AddWithValue(site.Value);
         command.Parameters.AddWithValue(DateTimeOffset.UtcNow.AddDays(-options.Value.KeepRefusedDays));
         return (long)(await command.ExecuteScalarAsync())!;

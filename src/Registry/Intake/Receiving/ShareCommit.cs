@@ -172,8 +172,8 @@ public sealed class ShareCommit
     private static async Task StoreAsync(NpgsqlConnection connection, List<Waiting> plain, CancellationToken ct)
     {
         await SubmissionRecord.WriteAsync(connection, plain.ConvertAll(w => w.Submission), ct);
-        await CopyRows.RunAsync(connection, "copy submission_chunks (submission_id, ordinal, bytes, key_id) from stdin (format binary)", plain,
-            static (w, one) =>
+        await CopyRows.RunAsync(connection, "copy submission_chunks (submission_id, ordinal, bytes, key_id) from stdin (format binary)",
+            plain, static (w, one) =>
             {
                 var (stored, key) = StoredPiece.Of(one.Body, one.Id, 0);
                 w.Id(one.Id.Value);

@@ -2,7 +2,6 @@ using System.Buffers;
 using Npgsql;
 using Registry.Access;
 using Registry.Intake.Formats;
-using Registry.Intake.Raw;
 using Registry.Intake.Rows;
 using Registry.Intake.Submissions;
 using Registry.Platform;

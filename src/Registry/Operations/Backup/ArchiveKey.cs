@@ -47,7 +47,8 @@ public sealed class ArchiveKey
     public static async Task<ArchiveKey> ReadAsync(Stream from, string passphrase, CancellationToken ct)
     {
         var header = new byte[HeaderBytes];
-        if (await from.ReadAtLeastAsync(header, HeaderBytes, throwOnEndOfStream: false, ct) < HeaderBytes || !header.AsSpan().StartsWith(Magic)
+        if (await from.ReadAtLeastAsync(header, HeaderBytes, throwOnEndOfStream: false, ct) < HeaderBytes
+            || !header.AsSpan().StartsWith(Magic)
             || BinaryPrimitives.ReadInt32BigEndian(header.AsSpan(8)) is < 100_000 or > 10_000_000
             || BinaryPrimitives.ReadInt32BigEndian(header.AsSpan(12)) != PieceBytes)
             throw new ArchiveException("The file is no backup of a registry.");

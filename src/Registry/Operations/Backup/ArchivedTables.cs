@@ -39,7 +39,8 @@ internal static class ArchivedTables
         {
             var ready = left.Where(t => !t.RefersTo.Any(r => left.Any(l => l.Table.Name == r))).ToList();
             if (ready.Count == 0)
-                throw new InvalidOperationException($"Tables refer to each other in a circle: {string.Join(", ", left.Select(t => t.Table.Name))}.");
+                throw new InvalidOperationException(
+                    $"Tables refer to each other in a circle: {string.Join(", ", left.Select(t => t.Table.Name))}.");
             ordered.AddRange(ready.Select(r => r.Table));
             left.RemoveAll(ready.Contains);
         }
@@ -51,7 +52,8 @@ internal static class ArchivedTables
     {
         var sequences = new Dictionary<string, long>();
         await using var command = new NpgsqlCommand(
-            "select quote_ident(sequencename), last_value from pg_sequences where schemaname = 'public' and last_value is not null", connection);
+            "select quote_ident(sequencename), last_value from pg_sequences where schemaname = 'public' and last_value is not null",
+            connection);
         await using var reader = await command.ExecuteReaderAsync(ct);
         while (await reader.ReadAsync(ct)) sequences.Add(reader.GetString(0), reader.GetInt64(1));
         return sequences;

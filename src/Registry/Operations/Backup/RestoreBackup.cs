@@ -28,10 +28,11 @@ public static class RestoreBackup
         await using var opened = new UnsealStream(stream, await ArchiveKey.ReadAsync(stream, passphrase, ct));
         await using var unpacked = new GZipStream(opened, CompressionMode.Decompress);
         var manifest = JsonSerializer.Deserialize<Manifest>(await BlockAsync(unpacked, ct), JsonSerializerOptions.Web)!;
-        if (manifest.Format != TakeBackup.Format) throw new ArchiveException($"The backup has form {manifest.Format}; this program reads 1.");
+        if (manifest.Format != TakeBackup.Format)
+            throw new ArchiveException($"The backup has form {manifest.Format}; this program reads 1.");
         if (manifest.Migration != needs)
-            throw new ArchiveException($"The backup has schema {manifest.Migration}, this program {needs}. Restore it with the program it was "
-                + "made with, then run the migrate verb of this one.");
+            throw new ArchiveException($"The backup has schema {manifest.Migration}, this program {needs}. Restore it with the program it "
+                + "was made with, then run the migrate verb of this one.");
 
         await using var connection = await source.OpenConnectionAsync(ct);
         await RefuseUnlessEmptyAsync(connection, ct);

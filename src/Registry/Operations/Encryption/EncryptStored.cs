@@ -56,8 +56,8 @@ public static class EncryptStored
         await using var transaction = await connection.BeginTransactionAsync(ct);
         var (ids, values, lookUps) = (new List<Guid>(), new List<string>(), new List<string?>());
         await using (var select = new NpgsqlCommand(
-            $"select id, {column} from {table} where id > $1 and {column} is not null and {column} not like $2 order by id limit {RowsAtOnce}",
-            connection))
+            $"select id, {column} from {table} where id > $1 and {column} is not null and {column} not like $2 "
+            + $"order by id limit {RowsAtOnce}", connection))
         {
             select.Parameters.AddWithValue(after);
             select.Parameters.AddWithValue($"enc:{keys.CurrentId}:%");

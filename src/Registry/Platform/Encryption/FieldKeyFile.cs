@@ -19,8 +19,8 @@ public static class FieldKeyFile
     {
         if (configuration[Setting] is { Length: > 0 } file) return Read(file);
         if (!environment.IsDevelopment())
-            throw new FieldKeyException($"Set {Setting} to the file of field keys. The verb 'keys new --out FILE' makes one: keep a copy of it "
-                + "apart from the backups.");
+            throw new FieldKeyException($"Set {Setting} to the file of field keys. The verb 'keys new --out FILE' makes one: keep a copy "
+                + "of it apart from the backups.");
         var own = Path.Combine(await DataFolderAsync(configuration, ct), "field-keys");
         if (!File.Exists(own)) CreateIfMissing(own);
         return Read(own);

@@ -7,7 +7,8 @@ namespace Registry.Platform.Encryption;
 
 /// <summary>
 /// The keys some columns are encrypted with (AES-256-GCM), and the one that ways to reach a family are looked up by (HMAC-SHA256). The last
-/// key of the file encrypts, every key decrypts: a value names its key. Not in the database, so that a copy of it tells no telephone number.
+/// key of the file encrypts, every key decrypts: a value names its key. They are not in the database: a copy of it tells no telephone
+/// number.
 /// </summary>
 /// <remarks>One for the process, like the database it belongs to is one for the program: facts are read by tables that are described
 /// once.</remarks>

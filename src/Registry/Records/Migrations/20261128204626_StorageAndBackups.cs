@@ -70,6 +70,10 @@ namespace Registry.Records.Migrations
                 create trigger submission_chunks_append_only before update or truncate on submission_chunks
                   for each statement execute function refuse_change();
 
+                -- By no statement but that of the function below; the rows it may take are checked one by one all the same.
+                create trigger submission_chunks_no_delete before delete on submission_chunks for each statement
+                  when (current_setting('registry.purging', true) is distinct from 'on') execute function refuse_change();
+
                 create function refuse_kept_bytes() returns trigger language plpgsql as $$
                 begin
                   if not exists (select from submissions
@@ -82,7 +86,10 @@ namespace Registry.Records.Migrations
 
                 -- The one way they are deleted, with the rights of whoever made it: nobody needs the right to delete.
                 create function purge_refused_bytes(before timestamptz, most integer) returns integer
-                  language sql security definer set search_path = public, pg_temp as $$
+                  language plpgsql security definer set search_path = public, pg_temp as $$
+                declare purged integer;
+                begin
+                  perform set_config('registry.purging', 'on', true);
                   with old as (
                     select id from submissions s
                     where state = 'refused' and finished_at < least(before, now() - interval '7 days')
@@ -91,7 +98,10 @@ namespace Registry.Records.Migrations
                   ), gone as (
                     delete from submission_chunks c using old where c.submission_id = old.id returning c.submission_id
                   )
-                  select count(distinct submission_id)::integer from gone
+                  select count(distinct submission_id)::integer into purged from gone;
+                  perform set_config('registry.purging', '', true);
+                  return purged;
+                end
                 $$;
                 """);
         }
@@ -103,6 +113,7 @@ namespace Registry.Records.Migrations
                 """
                 drop function purge_refused_bytes;
                 drop trigger submission_chunks_kept on submission_chunks;
+                drop trigger submission_chunks_no_delete on submission_chunks;
                 drop function refuse_kept_bytes;
                 drop trigger submission_chunks_append_only on submission_chunks;
                 create trigger submission_chunks_append_only before update or delete or truncate on submission_chunks
