@@ -1,11 +1,11 @@
 using System.Diagnostics;
 using System.Globalization;
-using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Intake.Applying;
 using Registry.Intake.Receiving;
 using Registry.Records;
+using Registry.Tests.Intake;
 
 namespace Registry.Bench;
 
@@ -48,7 +48,7 @@ internal static class BenchIntake
             peak = Math.Max(peak, now.WorkingSet64);
         }, null, 0, 50);
         var clock = Stopwatch.StartNew();
-        await using var file = new GeneratedCsv(rows);
+        await using var file = new GeneratedLines(Header, rows, Line);
         var receipt = await receive.ReceiveAsync(site, SubmissionFormat.Csv, null, file, default,
             new DateTimeOffset(2026, 11, 25, 12, 0, 0, TimeSpan.Zero));
         var received = clock.Elapsed;
@@ -97,55 +97,23 @@ internal static class BenchIntake
         return total;
     }
 
-    /// <summary>Two years of births, each followed by one test, made while it is read.</summary>
-    private sealed class GeneratedCsv(int rows) : Stream
+    private const string Header = "kind,record_number,card_id,birth_date,sex,birth_order,mother_given_name,mother_family_name,"
+        + "mother_birth_date,birth_time,plurality,gestation_weeks,birth_weight_g,infant_family_name,county,language,"
+        + "ear,outcome,method,performed_at,instrument,probe,screener";
+
+    /// <summary>Two years of births, each followed by one test.</summary>
+    private static string Line(int row)
     {
-        private byte[] _part = Encoding.UTF8.GetBytes(
-            "kind,record_number,card_id,birth_date,sex,birth_order,mother_given_name,mother_family_name,mother_birth_date,birth_time,"
-            + "plurality,gestation_weeks,birth_weight_g,infant_family_name,county,language,"
-            + "ear,outcome,method,performed_at,instrument,probe,screener\n");
-
-        private int _position, _row;
-
-        public override ValueTask<int> ReadAsync(Memory<byte> buffer, CancellationToken cancellationToken = default)
-        {
-            if (_position == _part.Length)
-            {
-                var text = new StringBuilder(1 << 15);
-                for (var i = 0; i < 200 && _row < rows; i++, _row++) text.Append(Line(_row)).Append('\n');
-                (_part, _position) = (Encoding.UTF8.GetBytes(text.ToString()), 0);
-            }
-
-            var length = Math.Min(buffer.Length, _part.Length - _position);
-            _part.AsMemory(_position, length).CopyTo(buffer);
-            _position += length;
-            return ValueTask.FromResult(length);
-        }
-
-        private static string Line(int row)
-        {
-            var n = row / 2;
-            var born = new DateOnly(2024, 11, 1).AddDays(n % 730);
-            var mother = new DateOnly(1985, 1, 1).AddDays(n * 7 % 7_300);
-            return row % 2 == 0
-                ? string.Create(CultureInfo.InvariantCulture,
-                    $"birth,R{n},C{n},{born:yyyy-MM-dd},{(n % 2 == 0 ? "female" : "male")},,"
-                    + $"Given{n % 211},Family{n % 9_973},{mother:yyyy-MM-dd},"
-                    + $"07:{n % 60:00},1,39,{2500 + (n % 1500)},Family{n % 9_973},Lind,en,,,,,,,")
-                : string.Create(CultureInfo.InvariantCulture,
-                    $"screening,R{n},,,,,,,,,,,,,,,{(n % 2 == 0 ? "right" : "left")},{(n % 20 == 0 ? "refer" : "pass")},aabr,"
-                    + $"{born.AddDays(1):yyyy-MM-dd}T10:{n % 60:00},UNIT-{n % 4},P{n % 7},SC{n % 11}");
-        }
-
-        public override bool CanRead => true;
-        public override bool CanSeek => false;
-        public override bool CanWrite => false;
-        public override long Length => throw new NotSupportedException();
-        public override long Position { get => throw new NotSupportedException(); set => throw new NotSupportedException(); }
-        public override int Read(byte[] buffer, int offset, int count) => throw new NotSupportedException();
-        public override void Flush() => throw new NotSupportedException();
-        public override long Seek(long offset, SeekOrigin origin) => throw new NotSupportedException();
-        public override void SetLength(long value) => throw new NotSupportedException();
-        public override void Write(byte[] buffer, int offset, int count) => throw new NotSupportedException();
+        var n = row / 2;
+        var born = new DateOnly(2024, 11, 1).AddDays(n % 730);
+        var mother = new DateOnly(1985, 1, 1).AddDays(n * 7 % 7_300);
+        return row % 2 == 0
+            ? string.Create(CultureInfo.InvariantCulture,
+                $"birth,R{n},C{n},{born:yyyy-MM-dd},{(n % 2 == 0 ? "female" : "male")},,"
+                + $"Given{n % 211},Family{n % 9_973},{mother:yyyy-MM-dd},"
+                + $"07:{n % 60:00},1,39,{2500 + (n % 1500)},Family{n % 9_973},Lind,en,,,,,,,")
+            : string.Create(CultureInfo.InvariantCulture,
+                $"screening,R{n},,,,,,,,,,,,,,,{(n % 2 == 0 ? "right" : "left")},{(n % 20 == 0 ? "refer" : "pass")},aabr,"
+                + $"{born.AddDays(1):yyyy-MM-dd}T10:{n % 60:00},UNIT-{n % 4},P{n % 7},SC{n % 11}");
     }
 }

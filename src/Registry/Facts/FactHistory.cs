@@ -1,6 +1,5 @@
 using Npgsql;
 using Registry.Platform;
-using Registry.Platform.Data;
 using Registry.Records;
 
 namespace Registry.Facts;
@@ -22,28 +21,10 @@ public static class FactHistory
         await using var reader = await batch.ExecuteReaderAsync(ct);
         foreach (var kind in FactKinds.All)
         {
-            while (await reader.ReadAsync(ct)) facts.Add(Read(kind, reader));
+            while (await reader.ReadAsync(ct)) facts.Add(RecordedFact.Read(kind, reader));
             await reader.NextResultAsync(ct);
         }
 
         return facts;
-    }
-
-    /// <summary>A row of FactHistory.sql: the kind's own columns stand between those every fact has.</summary>
-    private static RecordedFact Read(FactKind kind, NpgsqlDataReader row)
-    {
-        var rest = FactKind.FirstOwn + kind.Columns.Count;
-        return new()
-        {
-            InfantId = row.GetGuid(FactKind.Infant),
-            SiteId = row.GetGuid(FactKind.Site),
-            Fact = kind.Read(row),
-            Id = row.GetGuid(rest),
-            RecordedAt = row.Moment(rest + 1),
-            SupersededAt = row.ValueOrNull<DateTimeOffset>(rest + 2),
-            SubmissionId = row.ValueOrNull<Guid>(rest + 3) is { } submission ? new(submission) : default,
-            RowNumber = row.ValueOrNull<int>(rest + 4) ?? 0,
-            Stored = true,
-        };
     }
 }

@@ -24,6 +24,30 @@ public sealed class RecordedFact
 
     /// <summary>How a row of its site closed it; null while it holds.</summary>
     public RowAction? ClosedBy { get; set; }
+
+    /// <summary>The first column after those every stored fact is read from: infant, site, the kind's own, id, submission and row, when
+    /// recorded, when superseded.</summary>
+    internal static int RestOf(FactKind kind) => FactKind.FirstOwn + kind.Columns.Count + 5;
+
+    /// <summary>The stored fact in the row the reader is at.</summary>
+    internal static RecordedFact Read(FactKind kind, NpgsqlDataReader row, Guid saidBy = default, RowAction? closedBy = null)
+    {
+        var common = FactKind.FirstOwn + kind.Columns.Count;
+        return new()
+        {
+            InfantId = row.GetGuid(FactKind.Infant),
+            SiteId = row.GetGuid(FactKind.Site),
+            Fact = kind.Read(row),
+            Id = row.GetGuid(common),
+            SubmissionId = row.ValueOrNull<Guid>(common + 1) is { } submission ? new(submission) : default,
+            RowNumber = row.ValueOrNull<int>(common + 2) ?? 0,
+            RecordedAt = row.Moment(common + 3),
+            SupersededAt = row.ValueOrNull<DateTimeOffset>(common + 4),
+            SaidBy = saidBy,
+            ClosedBy = closedBy,
+            Stored = true,
+        };
+    }
 }
 
 /// <summary>The facts of some infants, of the kinds some rows report, by infant: those that hold, and those their site corrected or
@@ -76,21 +100,10 @@ public sealed class RecordedFacts
         return recorded;
     }
 
-    /// <summary>A row of RecordedFacts.sql: the kind's own columns stand between those every fact has.</summary>
+    /// <summary>A row of RecordedFacts.sql.</summary>
     private static RecordedFact Read(FactKind kind, NpgsqlDataReader row)
     {
-        var rest = FactKind.FirstOwn + kind.Columns.Count;
-        return new()
-        {
-            InfantId = row.GetGuid(FactKind.Infant),
-            SiteId = row.GetGuid(FactKind.Site),
-            Fact = kind.Read(row),
-            Id = row.GetGuid(rest),
-            SaidBy = row.ValueOrNull<Guid>(rest + 1) ?? default,
-            SubmissionId = row.ValueOrNull<Guid>(rest + 2) is { } submission ? new(submission) : default,
-            RowNumber = row.ValueOrNull<int>(rest + 3) ?? 0,
-            ClosedBy = row.CodeOrNull<RowAction>(rest + 4),
-            Stored = true,
-        };
+        var rest = RecordedFact.RestOf(kind);
+        return RecordedFact.Read(kind, row, row.ValueOrNull<Guid>(rest) ?? default, row.CodeOrNull<RowAction>(rest + 1));
     }
 }

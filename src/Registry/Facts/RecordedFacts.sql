@@ -1,6 +1,7 @@
 -- Facts of one kind of the given infants: those that hold, and those a row of their site closed (the last column says how). What a person
 -- took back is left out. "offset 0": one probe of an index for each closed fact, none for one that holds.
-select f.infant_id, f.site_id, {columns}, f.id, {said by}, f.submission_id, f.row_number, c.action
+select f.infant_id, f.site_id, {columns}, f.id, f.submission_id, f.row_number, f.recorded_at, f.superseded_at,
+       {said by}, c.action
   from {table} f
   {detail}
   left join lateral (select action from corrections

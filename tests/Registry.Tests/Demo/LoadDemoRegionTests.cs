@@ -1,5 +1,3 @@
-using System.Security.Cryptography;
-using System.Text;
 using System.Text.Json;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.EntityFrameworkCore;
@@ -10,7 +8,7 @@ using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Linkage;
-using Registry.Tests.Reporting.Measures;
+using Registry.Tests.Intake;
 
 namespace Registry.Tests.Demo;
 
@@ -20,8 +18,11 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
     private static readonly DemoRegion Region = DemoRegion.Small(RegistryApp.DefaultToday);
     private static CancellationToken Ct => TestContext.Current.CancellationToken;
 
+    /// <summary>The region loaded once a run, asked about.</summary>
+    private async Task<IntakeBed> LoadedAsync() => await IntakeBed.StartWithRegionAsync(database);
+
     [Fact]
-    public async Task A_small_region_loads_once_with_every_kind_of_work_and_its_people_and_keys()
+    public async Task Loading_says_so_and_a_second_time_adds_nothing()
     {
         await using var app = await RegistryApp.StartAsync(database);
         var said = new List<string>();
@@ -29,33 +30,45 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
         await LoadDemoRegion.RunAsync(app.Services, Region, said.Add, Ct);
         Assert.True(await LoadDemoRegion.IsLoadedAsync(app.Services, Ct));
         Assert.Contains(said, line => line.Contains("loaded", StringComparison.Ordinal));
-        await using var db = app.OpenDb();
 
-        // Every row has its outcome, and what was received is in the past of the anchor day.
+        await using var db = app.OpenDb();
+        var before = await CountsAsync(db);
+        await LoadDemoRegion.RunAsync(app.Services, Region, said.Add, Ct);
+        Assert.Equal(before, await CountsAsync(db));
+        Assert.Equal(Places.All.Count, before.Keys);
+    }
+
+    private static async Task<(int Submissions, int Infants, int Keys)> CountsAsync(RegistryDb db) =>
+        (await db.Submissions.CountAsync(Ct), await db.Infants.CountAsync(Ct), await db.SiteKeys.CountAsync(Ct));
+
+    [Fact]
+    public async Task Every_row_has_its_outcome_and_few_are_rejected()
+    {
+        await using var bed = await LoadedAsync();
+        await using var db = bed.App.OpenDb();
         var submissions = await db.Submissions.AsNoTracking().ToListAsync(Ct);
         Assert.All(submissions, s => Assert.Equal(SubmissionState.Done, s.State));
         Assert.All(submissions, s => Assert.Equal(s.RowCount, s.Accepted + s.Unchanged + s.Rejected + s.Held));
         Assert.InRange(submissions.Sum(s => s.Rejected), 1, 60);
         Assert.True(submissions.Sum(s => s.Accepted) > .9 * submissions.Sum(s => s.RowCount));
-        Assert.InRange(await db.Infants.CountAsync(Ct), 280, 300);
-        Assert.Equal(await db.Infants.CountAsync(Ct), await db.InfantStatuses.CountAsync(s => s.AsOf == Region.Anchor, Ct));
+    }
 
-        await AssertEverythingExplainedAsync(db);
-        await AssertHeldTwinsAsync(db);
-        await AssertWorkAsync(db);
-        await AssertSignInAsync(app, db);
-
-        // Again: nothing twice.
+    [Fact]
+    public async Task Every_infant_has_its_status_of_the_day()
+    {
+        await using var bed = await LoadedAsync();
+        await using var db = bed.App.OpenDb();
         var infants = await db.Infants.CountAsync(Ct);
-        await LoadDemoRegion.RunAsync(app.Services, Region, said.Add, Ct);
-        Assert.Equal(submissions.Count, await db.Submissions.CountAsync(Ct));
-        Assert.Equal(infants, await db.Infants.CountAsync(Ct));
-        Assert.Equal(Places.All.Count, await db.SiteKeys.CountAsync(Ct));
+        Assert.InRange(infants, 280, 300);
+        Assert.Equal(infants, await db.InfantStatuses.CountAsync(s => s.AsOf == Region.Anchor, Ct));
     }
 
     /// <summary>What the record page shows: each milestone its reason, each due date its reason, its rule and the rule's source.</summary>
-    private static async Task AssertEverythingExplainedAsync(RegistryDb db)
+    [Fact]
+    public async Task Every_milestone_and_due_date_is_explained()
     {
+        await using var bed = await LoadedAsync();
+        await using var db = bed.App.OpenDb();
         var statuses = await db.InfantStatuses.AsNoTracking().ToListAsync(Ct);
         Assert.All(statuses, s => Assert.All([s.ScreenedReason, s.DiagnosedReason, s.EnrolledReason], Assert.NotEmpty));
         var dues = statuses.SelectMany(s => JsonDocument.Parse(s.Dues).RootElement.EnumerateArray()).ToList();
@@ -87,83 +100,108 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
         Assert.True(await db.Submissions.AllAsync(s => s.State == SubmissionState.Done, Ct));
     }
 
-    private static async Task AssertHeldTwinsAsync(RegistryDb db)
+    [Fact]
+    public async Task Rows_wait_for_reasons_the_region_arranges_and_for_no_other()
     {
-        var held = await db.HeldRows.AsNoTracking().Where(h => h.Resolution == null).ToListAsync(Ct);
+        await using var bed = await LoadedAsync();
+        var held = await HeldAsync(bed);
         Assert.Empty(held.Select(h => h.Reason).Except(
         [
             HoldReason.BirthOrderMissing, HoldReason.ContradictsRecord, HoldReason.IdentifierContradicted, HoldReason.NoSuchInfant,
             HoldReason.PartialAgreement,
         ]));
-        Assert.Equal(2, held.Count(h => h.RecordNumber is not null && h.RecordNumber.StartsWith("TWIN-01", StringComparison.Ordinal)
-            && h.Reason == HoldReason.IdentifierContradicted));
-        Assert.Equal(2, held.Count(h => h.RecordNumber is not null && h.RecordNumber.StartsWith("TWIN-02", StringComparison.Ordinal)
-            && h.Reason == HoldReason.BirthOrderMissing));
         Assert.Contains(held, h => h.Kind == RowKind.Diagnosis && h.Reason == HoldReason.BirthOrderMissing);
     }
 
-    /// <summary>The arranged families (demo-data/README.md) stand where they are said to.</summary>
-    private static async Task AssertWorkAsync(RegistryDb db)
+    [Theory]
+    [InlineData("TWIN-01", HoldReason.IdentifierContradicted)]
+    [InlineData("TWIN-02", HoldReason.BirthOrderMissing)]
+    public async Task Two_rows_of_a_pair_of_twins_wait(string family, HoldReason reason)
     {
-        var today = Region.Anchor;
-        var byRecord = await db.InfantIdentifiers.AsNoTracking().Where(i => i.Value.StartsWith("WORK-"))
-            .Join(db.InfantStatuses.AsNoTracking(), i => i.InfantId, s => s.InfantId, (i, s) => new { i.Value, Status = s })
-                .ToDictionaryAsync(x => x.Value, x => x.Status, Ct);
-        Assert.Equal(18, byRecord.Count);
-
-        DueThisWeek("WORK-01", DueStep.Screen);
-        DueThisWeek("WORK-02", DueStep.Rescreen);
-        DueThisWeek("WORK-03", DueStep.CompleteScreen);
-        DueThisWeek("WORK-05", DueStep.DiagnosticEvaluation);
-        DueThisWeek("WORK-06", DueStep.DiagnosticEvaluation);
-        Overdue("WORK-07", DueStep.CompleteDiagnosis);
-        Overdue("WORK-08", DueStep.DiagnosticEvaluation);
-        Assert.Equal((LossState.LostToFollowUp, SurveyCategory.UnableToContact),
-            (byRecord["WORK-08"].Loss, byRecord["WORK-08"].DiagnosisCategory));
-        Assert.Equal((LossState.LostToDocumentation, (PathStep?)PathStep.Diagnosis),
-            (byRecord["WORK-09"].Loss, byRecord["WORK-09"].LostAt));
-        DueThisWeek("WORK-10", DueStep.SurveillanceEvaluation);
-        DueThisWeek("WORK-11", DueStep.ReferToIntervention);
-        DueThisWeek("WORK-12", DueStep.EnrolInIntervention);
-        Assert.Equal(MilestoneState.Missed, byRecord["WORK-13"].EnrolledState);
-        Assert.Equal(MilestoneState.Met, byRecord["WORK-14"].EnrolledState);
-        Assert.Equal(SurveyCategory.NonResidentOrMoved, byRecord["WORK-15"].DiagnosisCategory);
-        Overdue("WORK-16", DueStep.DiagnosticEvaluation);
-        Assert.Equal(SurveyCategory.Declined, byRecord["WORK-17"].DiagnosisCategory);
-        Assert.Equal(SurveyCategory.Died, byRecord["WORK-18"].ScreeningCategory);
-
-        void DueThisWeek(string record, DueStep step)
-        {
-            Assert.Equal((record, step), (record, byRecord[record].NextStep));
-            Assert.InRange(byRecord[record].NextDueOn!.Value, today, today.AddDays(7));
-        }
-
-        void Overdue(string record, DueStep step)
-        {
-            Assert.Equal((record, step), (record, byRecord[record].NextStep));
-            Assert.True(byRecord[record].NextDueOn < today);
-        }
+        await using var bed = await LoadedAsync();
+        Assert.Equal(2, (await HeldAsync(bed)).Count(h =>
+            h.RecordNumber is not null && h.RecordNumber.StartsWith(family, StringComparison.Ordinal) && h.Reason == reason));
     }
 
-    private static async Task AssertSignInAsync(RegistryApp app, RegistryDb db)
+    private static async Task<List<HeldRow>> HeldAsync(IntakeBed bed)
     {
-        await using var scope = app.Services.CreateAsyncScope();
+        await using var db = bed.App.OpenDb();
+        return await db.HeldRows.AsNoTracking().Where(h => h.Resolution == null).ToListAsync(Ct);
+    }
+
+    /// <summary>The arranged families (demo-data/README.md) stand where they are said to.</summary>
+    [Fact]
+    public async Task The_arranged_families_have_due_this_week_what_they_are_said_to()
+    {
+        await using var bed = await LoadedAsync();
+        var families = await ArrangedAsync(bed);
+        Assert.Equal(
+            ["WORK-01 screen", "WORK-02 rescreen", "WORK-03 complete_screen", "WORK-05 diagnostic_evaluation",
+                "WORK-06 diagnostic_evaluation", "WORK-10 surveillance_evaluation", "WORK-11 refer_to_intervention",
+                "WORK-12 enrol_in_intervention"],
+            Steps(families.Where(f => f.Value.NextDueOn >= Region.Anchor && f.Value.NextDueOn <= Region.Anchor.AddDays(7))));
+    }
+
+    [Fact]
+    public async Task The_arranged_families_have_overdue_what_they_are_said_to()
+    {
+        await using var bed = await LoadedAsync();
+        var families = await ArrangedAsync(bed);
+        string[] said = ["WORK-07", "WORK-08", "WORK-16"];
+        Assert.Equal(["WORK-07 complete_diagnosis", "WORK-08 diagnostic_evaluation", "WORK-16 diagnostic_evaluation"],
+            Steps(families.Where(f => said.Contains(f.Key) && f.Value.NextDueOn < Region.Anchor)));
+    }
+
+    [Fact]
+    public async Task The_arranged_families_are_lost_enrolled_and_excused_as_they_are_said_to_be()
+    {
+        await using var bed = await LoadedAsync();
+        var families = await ArrangedAsync(bed);
+        Assert.Equal(18, families.Count);
+        Assert.Equal((LossState.LostToFollowUp, SurveyCategory.UnableToContact),
+            (families["WORK-08"].Loss, families["WORK-08"].DiagnosisCategory));
+        Assert.Equal((LossState.LostToDocumentation, (PathStep?)PathStep.Diagnosis), (families["WORK-09"].Loss, families["WORK-09"].LostAt));
+        Assert.Equal((MilestoneState.Missed, MilestoneState.Met), (families["WORK-13"].EnrolledState, families["WORK-14"].EnrolledState));
+        Assert.Equal([SurveyCategory.NonResidentOrMoved, SurveyCategory.Declined, SurveyCategory.Died],
+            [families["WORK-15"].DiagnosisCategory, families["WORK-17"].DiagnosisCategory, families["WORK-18"].ScreeningCategory]);
+    }
+
+    private static async Task<Dictionary<string, InfantStatusRow>> ArrangedAsync(IntakeBed bed)
+    {
+        await using var db = bed.App.OpenDb();
+        return await db.InfantIdentifiers.AsNoTracking().Where(i => i.Value.StartsWith("WORK-"))
+            .Join(db.InfantStatuses.AsNoTracking(), i => i.InfantId, s => s.InfantId, (i, s) => new { i.Value, Status = s })
+            .ToDictionaryAsync(x => x.Value, x => x.Status, Ct);
+    }
+
+    private static IEnumerable<string> Steps(IEnumerable<KeyValuePair<string, InfantStatusRow>> families) =>
+        families.OrderBy(f => f.Key, StringComparer.Ordinal)
+            .Select(f => f.Value.NextStep is { } step ? $"{f.Key} {Codes.Of(step)}" : f.Key);
+
+    [Fact]
+    public async Task Its_people_sign_in_with_the_password_the_start_prints_and_have_their_roles()
+    {
+        await using var bed = await LoadedAsync();
+        await using var scope = bed.App.Services.CreateAsyncScope();
+        await using var db = bed.App.OpenDb();
         var people = scope.ServiceProvider.GetRequiredService<UserManager<Person>>();
         foreach (var (email, _, role, site, _) in DemoPeople.All)
         {
             var person = await people.FindByEmailAsync(email);
             Assert.NotNull(person);
-            Assert.Equal(role, person.Role);
             Assert.True(await people.CheckPasswordAsync(person, DemoPeople.Password));
-            Assert.Equal(site is null ? null : (await db.Sites.SingleAsync(s => s.Code == site, Ct)).Id, person.SiteId);
+            Assert.Equal((role, site is null ? null : (await db.Sites.SingleAsync(s => s.Code == site, Ct)).Id),
+                (person.Role, person.SiteId));
         }
+    }
 
-        var hash = SHA256.HashData(Encoding.UTF8.GetBytes(LoadDemoRegion.SiteKeyOf(Places.LeakingSite)));
-        var key = await db.SiteKeys.AsNoTracking().SingleAsync(k => k.Sha256 == hash, Ct);
-        Assert.Equal((await db.Sites.SingleAsync(s => s.Code == Places.LeakingSite, Ct)).Id, key.SiteId);
-        // Open to nobody but in a demonstration, which this program is not.
-        Assert.True(key.Demonstration && await db.Users.AllAsync(p => p.Demonstration, Ct));
-        Assert.True(await db.Installations.AllAsync(i => i.Demonstration, Ct));
-        Assert.Null(await scope.ServiceProvider.GetRequiredService<FindSiteKey>().ForAsync(LoadDemoRegion.SiteKeyOf(Places.LeakingSite)));
+    [Fact]
+    public async Task A_sites_key_is_that_sites()
+    {
+        await using var bed = await LoadedAsync();
+        await using var scope = bed.App.Services.CreateAsyncScope();
+        await using var db = bed.App.OpenDb();
+        var key = await scope.ServiceProvider.GetRequiredService<FindSiteKey>().ForAsync(LoadDemoRegion.SiteKeyOf(Places.LeakingSite));
+        Assert.Equal((await db.Sites.SingleAsync(s => s.Code == Places.LeakingSite, Ct)).Id, key!.SiteId);
     }
 }

@@ -1,19 +1,14 @@
 using System.Diagnostics;
-using Registry.Platform.EmbeddedPostgres;
 
 namespace Registry.Tests.Platform;
 
 /// <summary>The program as a process of its own on its private database: killed at its work, started again, ended by Ctrl-C.</summary>
 public sealed class KilledProgramTests : IAsyncDisposable
 {
-    private readonly string _folder = EmbeddedPostgresTests.TemporaryFolder();
+    private readonly ProgramFolder _folder = new();
     private static CancellationToken Cancel => TestContext.Current.CancellationToken;
 
-    public async ValueTask DisposeAsync()
-    {
-        await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
-        Directory.Delete(_folder, recursive: true);
-    }
+    public ValueTask DisposeAsync() => _folder.DisposeAsync();
 
     [Fact]
     public async Task After_a_kill_the_next_start_serves_although_the_dead_worker_left_its_locks_and_ctrl_c_stops_all()

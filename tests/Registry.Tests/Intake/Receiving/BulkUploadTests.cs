@@ -2,9 +2,7 @@ using System.Diagnostics;
 using System.Globalization;
 using System.Net.Http.Headers;
 using System.Net.Http.Json;
-using System.Text;
 using System.Text.Json;
-using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Platform;
 
 namespace Registry.Tests.Intake.Receiving;
@@ -19,14 +17,10 @@ public sealed class BulkUploadTests(ITestOutputHelper output) : IAsyncDisposable
     private const int Rows = 100_000;
     private const int MayGrowBy = 128 * 1024 * 1024;
 
-    private readonly string _folder = EmbeddedPostgresTests.TemporaryFolder();
+    private readonly ProgramFolder _folder = new();
     private static CancellationToken Cancel => TestContext.Current.CancellationToken;
 
-    public async ValueTask DisposeAsync()
-    {
-        await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
-        Directory.Delete(_folder, recursive: true);
-    }
+    public ValueTask DisposeAsync() => _folder.DisposeAsync();
 
     [Fact]
     public async Task A_hundred_thousand_rows_do_not_grow_memory_with_the_file()
@@ -68,7 +62,7 @@ public sealed class BulkUploadTests(ITestOutputHelper output) : IAsyncDisposable
     /// <summary>Sends a file and waits until every row of it is accepted.</summary>
     private static async Task SendAsync(HttpClient http, int rows, string seed)
     {
-        using var body = new StreamContent(new GeneratedCsv(rows, seed));
+        using var body = new StreamContent(new GeneratedLines(Header, rows, row => Line(seed, row)));
         body.Headers.ContentType = new MediaTypeHeaderValue("text/csv");
         using var answer = await http.PostAsync("/api/v1/submissions", body, Cancel);
         Assert.Equal(System.Net.HttpStatusCode.Accepted, answer.StatusCode);
@@ -85,46 +79,20 @@ public sealed class BulkUploadTests(ITestOutputHelper output) : IAsyncDisposable
         }
     }
 
-    /// <summary>Two years of births, each followed by one test, made while it is read.</summary>
-    private sealed class GeneratedCsv(int rows, string seed) : Stream
+    private const string Header = "kind," + IntakeBed.Who
+        + ",birth_time,plurality,gestation_weeks,birth_weight_g,infant_family_name,county,language,ear,outcome,method,performed_at,instrument,probe,screener";
+
+    /// <summary>Two years of births, each followed by one test.</summary>
+    private static string Line(string seed, int row)
     {
-        private byte[] _part = Encoding.UTF8.GetBytes(
-            $"kind,{IntakeBed.Who},birth_time,plurality,gestation_weeks,birth_weight_g,infant_family_name,county,language,ear,outcome,method,performed_at,instrument,probe,screener\n");
-        private int _position, _row;
-
-        public override ValueTask<int> ReadAsync(Memory<byte> buffer, CancellationToken cancellationToken = default)
-        {
-            if (_position == _part.Length)
-            {
-                var text = new StringBuilder(1 << 15);
-                for (var i = 0; i < 200 && _row < rows; i++, _row++) text.Append(Line(_row)).Append('\n');
-                (_part, _position) = (Encoding.UTF8.GetBytes(text.ToString()), 0);
-            }
-
-            var length = Math.Min(buffer.Length, _part.Length - _position);
-            _part.AsMemory(_position, length).CopyTo(buffer);
-            _position += length;
-            return ValueTask.FromResult(length);
-        }
-
-        private string Line(int row)
-        {
-            var n = row / 2;
-            var born = new DateOnly(2024, 11, 1).AddDays(n % 730);
-            return row % 2 == 0
-                ? string.Create(CultureInfo.InvariantCulture, $"birth,{seed}{n},,{born:yyyy-MM-dd},{(n % 2 == 0 ? "female" : "male")},,Given{seed}{n % 97},Family{seed}{n},{1985 + (n % 20)}-0{1 + (n % 9)}-1{n % 9},07:{n % 60:00},1,39,{2500 + (n % 1500)},Family{n},Lind,en,,,,,,,")
-                : string.Create(CultureInfo.InvariantCulture, $"screening,{seed}{n},,,,,,,,,,,,,,,{(n % 2 == 0 ? "right" : "left")},{(n % 20 == 0 ? "refer" : "pass")},aabr,{born.AddDays(1):yyyy-MM-dd}T10:{n % 60:00},UNIT-{n % 4},P{n % 7},SC{n % 11}");
-        }
-
-        public override bool CanRead => true;
-        public override bool CanSeek => false;
-        public override bool CanWrite => false;
-        public override long Length => throw new NotSupportedException();
-        public override long Position { get => throw new NotSupportedException(); set => throw new NotSupportedException(); }
-        public override int Read(byte[] buffer, int offset, int count) => throw new NotSupportedException();
-        public override void Flush() => throw new NotSupportedException();
-        public override long Seek(long offset, SeekOrigin origin) => throw new NotSupportedException();
-        public override void SetLength(long value) => throw new NotSupportedException();
-        public override void Write(byte[] buffer, int offset, int count) => throw new NotSupportedException();
+        var n = row / 2;
+        var born = new DateOnly(2024, 11, 1).AddDays(n % 730);
+        return row % 2 == 0
+            ? string.Create(CultureInfo.InvariantCulture,
+                $"birth,{seed}{n},,{born:yyyy-MM-dd},{(n % 2 == 0 ? "female" : "male")},,Given{seed}{n % 97},Family{seed}{n},"
+                + $"{1985 + (n % 20)}-0{1 + (n % 9)}-1{n % 9},07:{n % 60:00},1,39,{2500 + (n % 1500)},Family{n},Lind,en,,,,,,,")
+            : string.Create(CultureInfo.InvariantCulture,
+                $"screening,{seed}{n},,,,,,,,,,,,,,,{(n % 2 == 0 ? "right" : "left")},{(n % 20 == 0 ? "refer" : "pass")},aabr,"
+                + $"{born.AddDays(1):yyyy-MM-dd}T10:{n % 60:00},UNIT-{n % 4},P{n % 7},SC{n % 11}");
     }
 }

@@ -5,7 +5,6 @@ using System.Net.Http.Headers;
 using System.Net.Sockets;
 using System.Text;
 using System.Text.RegularExpressions;
-using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Intake.Formats.Hl7V2;
 using Registry.Tests.Intake.Mllp;
 using Registry.Tests.Platform;
@@ -23,18 +22,14 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
     /// <summary>How many more must be answered before a kill.</summary>
     private static readonly int[] Moments = [1, 20, 50, 90];
 
-    private readonly string _folder = EmbeddedPostgresTests.TemporaryFolder();
+    private readonly ProgramFolder _folder = new();
     private readonly ConcurrentDictionary<int, byte> _answered = [];
     private int _next;
     private string _last = "no answer";
 
     private static CancellationToken Cancel => TestContext.Current.CancellationToken;
 
-    public async ValueTask DisposeAsync()
-    {
-        await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
-        Directory.Delete(_folder, recursive: true);
-    }
+    public ValueTask DisposeAsync() => _folder.DisposeAsync();
 
     [Fact]
     public async Task Every_message_answered_AA_is_there_once_and_every_other_can_be_sent_again()

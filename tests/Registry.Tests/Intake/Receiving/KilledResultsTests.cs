@@ -3,7 +3,6 @@ using System.Diagnostics;
 using System.Globalization;
 using System.Net;
 using System.Text;
-using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Platform;
 
 namespace Registry.Tests.Intake.Receiving;
@@ -16,14 +15,10 @@ public sealed class KilledResultsTests(ITestOutputHelper output) : IAsyncDisposa
 {
     private static readonly (string, string)[] Settings = [("Intake__RequestsPerMinute", "1000000")];
 
-    private readonly string _folder = EmbeddedPostgresTests.TemporaryFolder();
+    private readonly ProgramFolder _folder = new();
     private static CancellationToken Cancel => TestContext.Current.CancellationToken;
 
-    public async ValueTask DisposeAsync()
-    {
-        await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
-        Directory.Delete(_folder, recursive: true);
-    }
+    public ValueTask DisposeAsync() => _folder.DisposeAsync();
 
     [Fact]
     public async Task A_result_that_was_answered_is_there_once_whoever_crashes()

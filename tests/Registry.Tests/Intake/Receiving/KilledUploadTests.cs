@@ -3,7 +3,6 @@ using System.Net;
 using System.Net.Http.Json;
 using System.Text;
 using System.Text.Json;
-using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Platform;
 
 namespace Registry.Tests.Intake.Receiving;
@@ -23,7 +22,7 @@ public sealed class KilledUploadTests : IAsyncDisposable
         ("Intake__RequestsPerMinute", "1000000"),
     ];
 
-    private readonly string _folder = EmbeddedPostgresTests.TemporaryFolder();
+    private readonly ProgramFolder _folder = new();
     private static CancellationToken Cancel => TestContext.Current.CancellationToken;
 
     private enum Moment
@@ -34,11 +33,7 @@ public sealed class KilledUploadTests : IAsyncDisposable
         HalfStored,
     }
 
-    public async ValueTask DisposeAsync()
-    {
-        await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = _folder }, _ => { }, CancellationToken.None);
-        Directory.Delete(_folder, recursive: true);
-    }
+    public ValueTask DisposeAsync() => _folder.DisposeAsync();
 
     [Fact]
     public async Task Every_acknowledged_row_is_there_once_and_every_other_can_be_sent_again()

@@ -4,7 +4,6 @@ using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Intake;
-using Registry.Platform.EmbeddedPostgres;
 using Registry.Tests.Intake.Formats.Hl7V2;
 using Registry.Tests.Platform;
 
@@ -65,40 +64,32 @@ public sealed class OutageTests(TestDatabase database)
     public async Task Without_a_server_the_interfaces_answer_503_whatever_is_asked()
     {
         Assert.SkipUnless(OperatingSystem.IsLinux(), "sends signals");
-        var folder = EmbeddedPostgresTests.TemporaryFolder();
-        try
+        await using var folder = new ProgramFolder();
+        using var program = await ProgramProcess.StartAsync(folder, IntakeBed.Ct);
+        using var client = new HttpClient { BaseAddress = new(program.Address) };
+        client.DefaultRequestHeaders.Authorization = new("Bearer", await ProgramProcess.AddSiteAsync(folder, IntakeBed.Ct));
+        using (var before = await SendAsync(client, "csv")) Assert.Equal(HttpStatusCode.OK, before.StatusCode);
+        await ProgramProcess.KillPostgresAsync(folder, IntakeBed.Ct);
+        foreach (var door in new[] { "csv", "fhir" })
         {
-            using var program = await ProgramProcess.StartAsync(folder, IntakeBed.Ct);
-            using var client = new HttpClient { BaseAddress = new(program.Address) };
-            client.DefaultRequestHeaders.Authorization = new("Bearer", await ProgramProcess.AddSiteAsync(folder, IntakeBed.Ct));
-            using (var before = await SendAsync(client, "csv")) Assert.Equal(HttpStatusCode.OK, before.StatusCode);
-            await ProgramProcess.KillPostgresAsync(folder, IntakeBed.Ct);
-            foreach (var door in new[] { "csv", "fhir" })
-            {
-                using var refused = await SendAsync(client, door);
-                await AssertComesAgainAsync(refused, MediaTypeOf(door));
-            }
-
-            using var status = await client.GetAsync($"/api/v1/submissions/{Guid.CreateVersion7()}", IntakeBed.Ct);
-            await AssertComesAgainAsync(status, "application/problem+json");
-            // And to people, pages of their own that need no database; a form sent meanwhile is not taken.
-            foreach (var page in new[] { "/follow-up", "/infants", "/access/own", "/" })
-            {
-                using var asked = new HttpRequestMessage(HttpMethod.Get, page);
-                asked.Headers.Add("Cookie", "registry-session=" + new string('a', 43));
-                using var anonymous = new HttpClient { BaseAddress = client.BaseAddress };
-                using var shown = await anonymous.SendAsync(asked, IntakeBed.Ct);
-                await AssertComesAgainAsync(shown, "text/html");
-            }
-
-            using var record = await client.GetAsync($"/fhir/Patient/{Guid.CreateVersion7()}", IntakeBed.Ct);
-            await AssertComesAgainAsync(record, "application/fhir+json");
+            using var refused = await SendAsync(client, door);
+            await AssertComesAgainAsync(refused, MediaTypeOf(door));
         }
-        finally
+
+        using var status = await client.GetAsync($"/api/v1/submissions/{Guid.CreateVersion7()}", IntakeBed.Ct);
+        await AssertComesAgainAsync(status, "application/problem+json");
+        // And to people, by a page that needs no database.
+        foreach (var page in new[] { "/follow-up", "/infants", "/access/own", "/" })
         {
-            await EmbeddedServer.StopIfUnusedAsync(new() { DataFolder = folder }, _ => { }, CancellationToken.None);
-            Directory.Delete(folder, recursive: true);
+            using var asked = new HttpRequestMessage(HttpMethod.Get, page);
+            asked.Headers.Add("Cookie", "registry-session=" + new string('a', 43));
+            using var anonymous = new HttpClient { BaseAddress = client.BaseAddress };
+            using var shown = await anonymous.SendAsync(asked, IntakeBed.Ct);
+            await AssertComesAgainAsync(shown, "text/html");
         }
+
+        using var record = await client.GetAsync($"/fhir/Patient/{Guid.CreateVersion7()}", IntakeBed.Ct);
+        await AssertComesAgainAsync(record, "application/fhir+json");
     }
 
     /// <summary>The server ends every connection that works on the table, as it does when it is shut down, until the request is

@@ -1,7 +1,6 @@
 using System.Text;
 using Microsoft.Playwright;
 using Registry.Records;
-using Registry.Tests.Architecture;
 using Registry.Tests.Browser;
 
 namespace Registry.Tests.Intake.Submissions;
@@ -28,10 +27,10 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         await page.GetByRole(AriaRole.Link, new() { Name = "Upload a file" }).ClickAsync();
         await page.SetInputFilesAsync(
             "input[type=file]", new FilePayload { Name = "today.csv", MimeType = "text/csv", Buffer = Encoding.UTF8.GetBytes(File) });
-        await ShootAsync(page, "submission-new");
+        await page.SeeHereAsync("submission-new", whole: true);
         await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
         await page.GetByRole(AriaRole.Heading, new() { Name = "today.csv Done" }).WaitForAsync();
-        await ShootAsync(page, "submission");
+        await page.SeeHereAsync("submission", whole: true);
         var text = await page.InnerTextAsync("main");
         Assert.Contains("2 of 5", text, StringComparison.Ordinal);
         Assert.Contains("is not a day of the calendar", text, StringComparison.Ordinal);
@@ -56,7 +55,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         Assert.Equal(["accepted", "accepted"], await bed.OutcomesAsync(await bed.SendAsync(corrected)));
 
         await page.GotoAsync("/submissions?with=rejected");
-        await ShootAsync(page, "submissions");
+        await page.SeeHereAsync("submissions", whole: true);
         await page.GetByRole(AriaRole.Row, new() { Name = "today.csv" })
             .GetByRole(AriaRole.Link, new() { Name = "1", Exact = true }).First.ClickAsync();
         Assert.Contains("/submissions/", page.Url, StringComparison.Ordinal);
@@ -86,7 +85,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
             Assert.Contains("5 rows, as they would be taken at this moment", text, StringComparison.Ordinal);
             Assert.Contains("is not a day of the calendar", text, StringComparison.Ordinal);
             Assert.Contains("2 of 5", text, StringComparison.Ordinal);
-            await ShootAsync(page, "submission-tried");
+            await page.SeeHereAsync("submission-tried", whole: true);
             Assert.Equal(before, await bed.CountAsync("submissions"));
             await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
             await page.GetByRole(AriaRole.Heading, new() { Name = "today.csv Done" }).WaitForAsync();
@@ -116,7 +115,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
         await page.GetByText("nothing in it was applied").WaitForAsync();
         Assert.Contains("has 1 fields where the header has 2", await page.InnerTextAsync("main"), StringComparison.Ordinal);
-        await ShootAsync(page, "submission-refused");
+        await page.SeeHereAsync("submission-refused", whole: true);
     }
 
     [Fact]
@@ -128,9 +127,9 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.Coordinator));
         await page.GotoAsync("/submissions");
         await page.GetByRole(AriaRole.Link, new() { Name = "1 row held for review" }).ClickAsync();
-        await ShootAsync(page, "submissions-held");
+        await page.SeeHereAsync("submissions-held", whole: true);
         await page.GetByRole(AriaRole.Link, new() { Name = "Row 1" }).ClickAsync();
-        await ShootAsync(page, "submission-row");
+        await page.SeeHereAsync("submission-row", whole: true);
         page.Dialog += async (_, dialog) => await dialog.AcceptAsync();
         await page.GetByRole(AriaRole.Button, new() { Name = "It is this infant" }).ClickAsync();
         await page.GetByText("The row was applied to the infant you chose.").WaitForAsync();
@@ -194,7 +193,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         var working = bed.Process.RunAsync(Guid.Parse(id), IntakeBed.Ct);
         await page.WaitForFunctionAsync(
             "() => { const bar = document.querySelector('[data-follow] progress'); return bar && bar.value > 0 && bar.value < 100000; }");
-        await ShootAsync(page, "submission-progress");
+        await page.SeeHereAsync("submission-progress", whole: true);
         Assert.True(await working);
         await page.GetByRole(AriaRole.Heading, new() { Name = "years.csv Done" }).WaitForAsync();
         Assert.Contains("99,900 of 100,000", await page.InnerTextAsync("main"), StringComparison.Ordinal);
@@ -202,7 +201,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         await page.GetByRole(AriaRole.Link, new() { Name = "100 of 100,000" }).ClickAsync();
         await page.GetByRole(AriaRole.Heading, new() { Name = "Rows rejected" }).WaitForAsync();
         Assert.Equal(100, await page.Locator("table.stacked tbody tr").CountAsync());
-        await ShootAsync(page, "submission-long-rejected");
+        await page.SeeHereAsync("submission-long-rejected", whole: true);
         await page.Locator("li", new() { HasText = "unknown code" }).GetByRole(AriaRole.Link).ClickAsync();
         await page.WaitForURLAsync(url => url.Contains("reason=", StringComparison.Ordinal));
         Assert.Equal(10, await page.Locator("table.stacked tbody tr").CountAsync());
@@ -226,79 +225,6 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
     }
 
     [Fact]
-    public async Task A_manager_makes_a_mapping_from_a_sample_looks_at_it_saves_it_and_takes_it_back()
-    {
-        await using var bed = await IntakeBed.StartAsync(database, listen: true);
-        var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.SiteManager, bed.Harbour));
-        page.Dialog += async (_, dialog) => await dialog.AcceptAsync();
-        await page.GotoAsync("/submissions/mappings");
-        await page.GetByRole(AriaRole.Link, new() { Name = "New mapping" }).ClickAsync();
-        await page.GetByLabel("Name").FillAsync("ward list");
-        const string file = "MRN,Born on,Sex,Mother\n71,11/01/2026,F,Núñez\n72,11/02/2026,M,Ott\n";
-        await page.SetInputFilesAsync(
-            "input[type=file]", new FilePayload
-            {
-                Name = "ward.csv",
-                MimeType = "text/csv",
-                Buffer = CodePagesEncodingProvider.Instance.GetEncoding(1252)!.GetBytes(file)
-            });
-        await page.GetByRole(AriaRole.Button, new() { Name = "Read the sample" }).ClickAsync();
-        await page.GetByText("11/01/2026 · 11/02/2026").WaitForAsync();
-        Assert.Equal("sex", await page.GetByLabel("Sex is read as").InputValueAsync());
-        Assert.Equal(0, await page.GetByRole(AriaRole.Button, new() { Name = "Save" }).CountAsync());
-
-        await page.GetByLabel("MRN is read as").SelectOptionAsync("record_number");
-        await page.GetByLabel("Born on is read as").SelectOptionAsync("birth_date");
-        await page.GetByLabel("Mother is read as").SelectOptionAsync("mother_family_name");
-        await page.GetByLabel("Codes of Sex").FillAsync("F = female\nM = male");
-        await page.GetByLabel("Column of fixed value 1").SelectOptionAsync("kind");
-        await page.GetByLabel("Fixed value 1", new() { Exact = true }).FillAsync("birth");
-        await page.GetByRole(AriaRole.Button, new() { Name = "Look at the rows" }).ClickAsync();
-        // The dates are not ours, and the preview says so before anything is read in earnest.
-        await page.GetByText("0 of 2 rows would pass").WaitForAsync();
-        await page.GetByLabel("Form of the dates of Born on").FillAsync("MM/dd/yyyy");
-        await page.GetByRole(AriaRole.Button, new() { Name = "Save" }).ClickAsync();
-        // What was looked at is not what would be saved: it is shown again first.
-        await page.GetByText("2 of 2 rows would pass").WaitForAsync();
-        Assert.Contains("2026-11-01", await page.InnerTextAsync("main"), StringComparison.Ordinal);
-        Assert.Equal(0, await bed.CountAsync("column_mapping_versions"));
-        await ShootAsync(page, "mapping");
-        await page.GetByRole(AriaRole.Button, new() { Name = "Save" }).ClickAsync();
-        await page.GetByText("The mapping is saved and in force.").WaitForAsync();
-
-        await page.GotoAsync("/submissions/new");
-        await page.SetInputFilesAsync(
-            "input[type=file]", new FilePayload
-            {
-                Name = "ward.csv",
-                MimeType = "text/csv",
-                Buffer = CodePagesEncodingProvider.Instance.GetEncoding(1252)!.GetBytes(file)
-            });
-        await page.GetByRole(AriaRole.Button, new() { Name = "Upload", Exact = true }).ClickAsync();
-        await page.GetByRole(AriaRole.Heading, new() { Name = "ward.csv Done" }).WaitForAsync();
-        Assert.Equal(["2026-11-01 female Núñez", "2026-11-02 male Ott"],
-            await bed.ListAsync("select concat_ws(' ', born_on, sex, mother_family_name) from births order by 1"));
-        await page.GetByRole(AriaRole.Link, new() { Name = "ward list, version 1" }).ClickAsync();
-        await page.GetByRole(AriaRole.Button, new() { Name = "Take out of use" }).ClickAsync();
-        await page.GetByText("The mapping is out of use.").WaitForAsync();
-        await page.GetByRole(AriaRole.Button, new() { Name = "Put version 1 in force again" }).ClickAsync();
-        await page.GetByText("Version 1 is in force again.").WaitForAsync();
-        await ShootAsync(page, "mapping-versions");
-        Assert.Equal(3, await bed.CountAsync("column_mapping_versions"));
-        Assert.True(await bed.CountAsync("access_records where action like '%mappings%' and infant_count = 2") > 0);
-
-        var other = await SignInAsync(bed, await bed.AddPersonAsync(Role.SiteManager, bed.Hill), phone: true);
-        Assert.Equal(404, (await other.GotoAsync(new Uri(page.Url).AbsolutePath))!.Status);
-        var coordinator = await SignInAsync(bed, await bed.AddPersonAsync(Role.Coordinator), phone: true);
-        await coordinator.GotoAsync("/submissions/mappings");
-        await ShootAsync(coordinator, "mappings");
-        await coordinator.GetByRole(AriaRole.Link, new() { Name = "ward list" }).ClickAsync();
-        await coordinator.GetByRole(AriaRole.Heading, new() { Name = "Versions" }).WaitForAsync();
-        await ShootAsync(coordinator, "mapping");
-        Assert.True(await coordinator.EvaluateAsync<bool>("document.documentElement.scrollWidth <= document.documentElement.clientWidth"));
-    }
-
-    [Fact]
     public async Task Another_sites_submission_is_not_there()
     {
         await using var bed = await IntakeBed.StartAsync(database, listen: true);
@@ -312,17 +238,4 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
 
     private async Task<IPage> SignInAsync(IntakeBed bed, Person person, bool phone = false) =>
         await SignedIn.OpenAsync(chromium, bed.App, person.Email!, phone: phone);
-
-    /// <summary><c>REGISTRY_SCREENSHOTS=1</c> keeps what was seen in docs/screens.</summary>
-    private static async Task ShootAsync(IPage page, string name)
-    {
-        if (Environment.GetEnvironmentVariable("REGISTRY_SCREENSHOTS") == "1")
-            await page.ScreenshotAsync(
-                new()
-                {
-                    Path = Path.Combine(SourceTree.Root, "docs/screens",
-                $"{name}-{(page.ViewportSize!.Width < 600 ? "phone" : "desktop")}.png"),
-                    FullPage = true
-                });
-    }
 }

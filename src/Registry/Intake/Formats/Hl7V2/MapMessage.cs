@@ -35,8 +35,8 @@ public sealed partial class MapMessage(TimeZoneInfo zone)
         switch (_message.Value(0, 9))
         {
             case "ORU": Results(); break;
-            case "ADT" when trigger is "A40": MergedNumbers(); break;
-            default: Admission(); break;
+            case "ADT" when trigger is "A40": EachPatient(static (map, pid, end) => map.MergedNumbers(pid, end)); break;
+            default: EachPatient(static (map, pid, end) => map.Admission(pid, end)); break;
         }
     }
 
@@ -86,52 +86,41 @@ public sealed partial class MapMessage(TimeZoneInfo zone)
     private void Missing(ReadOnlySpan<char> segment, int expectedAfter) =>
         _rows.BeginUnreadable(new(expectedAfter), $"{segment} is required: segment sequence error");
 
-    private void Admission()
+    /// <summary>Every patient of the message; a message without one says so.</summary>
+    private void EachPatient(Action<MapMessage, int, int> read)
     {
         var pid = NextPatient(0);
-        if (pid < 0)
-        {
-            Missing("PID", 0);
-            return;
-        }
-
+        if (pid < 0) Missing("PID", 0);
         for (; pid >= 0; pid = NextPatient(pid + 1))
         {
             var end = EndOfPatient(pid);
             Who(pid, end, card: -1);
-            var before = _rows.Count;
-            if (Newborn(pid, end)) Birth(pid, end, default);
-            Death(pid);
-            if (_rows.Count == before)
-                _rows.Remarks.Add(new(
-                    new(pid), 0, 'I', "nothing to record: PV1-4 does not say newborn (N), so this is not the admission of a birth"));
+            read(this, pid, end);
         }
     }
 
-    /// <summary>Two record numbers of one infant: PID-3 stays, MRG-1 was used before.</summary>
-    private void MergedNumbers()
+    private void Admission(int pid, int end)
     {
-        var pid = NextPatient(0);
-        if (pid < 0)
+        var before = _rows.Count;
+        if (Newborn(pid, end)) Birth(pid, end, default);
+        Death(pid);
+        if (_rows.Count == before)
+            _rows.Remarks.Add(new(
+                new(pid), 0, 'I', "nothing to record: PV1-4 does not say newborn (N), so this is not the admission of a birth"));
+    }
+
+    /// <summary>Two record numbers of one infant: PID-3 stays, MRG-1 was used before.</summary>
+    private void MergedNumbers(int pid, int end)
+    {
+        var mrg = Find("MRG", pid, end);
+        if (mrg < 0)
         {
-            Missing("PID", 0);
+            Missing("MRG", pid);
             return;
         }
 
-        for (; pid >= 0; pid = NextPatient(pid + 1))
-        {
-            var end = EndOfPatient(pid);
-            var mrg = Find("MRG", pid, end);
-            Who(pid, end, card: -1);
-            if (mrg < 0)
-            {
-                Missing("MRG", pid);
-                continue;
-            }
-
-            _rows.Begin(RowKind.Merge, new(mrg));
-            RecordNumber(Field.PriorRecordNumber, mrg, 1);
-        }
+        _rows.Begin(RowKind.Merge, new(mrg));
+        RecordNumber(Field.PriorRecordNumber, mrg, 1);
     }
 
     /// <summary>Sets a value as it reads; empty and <c>""</c> are not stated. In the standard <c>""</c> asks to delete: nothing here is
