@@ -1,9 +1,7 @@
 using System.Diagnostics;
 using Microsoft.Extensions.Configuration;
-using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Hosting.Internal;
 using Registry.Demo;
-using Registry.Platform;
 
 namespace Registry.Tests.Access;
 

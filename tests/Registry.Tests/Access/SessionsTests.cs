@@ -1,7 +1,6 @@
 using System.Net;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.Records;
 using Registry.Tests.Intake;
 

@@ -1,8 +1,8 @@
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Playwright;
 using Registry.Demo;
-using Registry.Records;
 using Registry.PolicyChanges;
+using Registry.Records;
 using Registry.Tests.Architecture;
 using Registry.Tests.Intake;
 

@@ -78,7 +78,7 @@ public sealed class OutageTests(TestDatabase database)
 
         using var status = await client.GetAsync($"/api/v1/submissions/{Guid.CreateVersion7()}", IntakeBed.Ct);
         await AssertComesAgainAsync(status, "application/problem+json");
-        // And to people, pages of their own that need no database; a form sent meanwhile is not taken.
+        // And to people, by a page that needs no database.
         foreach (var page in new[] { "/follow-up", "/infants", "/access/own", "/" })
         {
             using var asked = new HttpRequestMessage(HttpMethod.Get, page);
