@@ -18,6 +18,7 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
     private static readonly string Accepted = Codes.Of(RowOutcome.Accepted);
     private static readonly string Rejected = Codes.Of(RowOutcome.Rejected);
     private static readonly string Held = Codes.Of(RowOutcome.Held);
+    private static readonly string StillWaiting = Codes.Of(RowOutcome.StillWaiting);
 
     /// <summary>Nothing was stored: every entry is told in words what would become of it, and none has a location.</summary>
     public bool IsTrial { get; init; }
@@ -69,7 +70,7 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         if (entry.Unreadable) return (400, null);
         if (of.Exists(IsAmbiguous)) return (412, null);
         if (of.Exists(r => r.Outcome == Rejected)) return (422, null);
-        if (of.Exists(r => r.Outcome == Held)) return (202, null);
+        if (of.Exists(r => r.Outcome == Held || r.Outcome == StillWaiting)) return (202, null);
         if (of.Count == 0) return (200, null);
         var first = of[0];
         var isOwn = bundle.Rows[first.Row - 1].Entry == entry.Index;
@@ -116,6 +117,11 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
             if (row.Outcome == Held && own)
                 yield return new(entry.Index, Severity.Warning, IssueType.Incomplete, said.PathOf(null),
                     $"held ({row.HeldReason}): kept whole and not applied");
+            if (row.Outcome == StillWaiting && own)
+            {
+                yield return new(entry.Index, Severity.Warning, IssueType.Incomplete, said.PathOf(null),
+                    "sent before and still waiting: kept once and not applied");
+            }
         }
 
         foreach (var issue in entry.Issues) yield return issue;

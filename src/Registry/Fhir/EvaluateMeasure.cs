@@ -105,10 +105,10 @@ public static class EvaluateMeasure
 
     private static DateOnly? Day(string text, bool end)
     {
-        if (DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day)) return day;
-        if (DateOnly.TryParseExact(text, "yyyy-MM", CultureInfo.InvariantCulture, DateTimeStyles.None, out var month))
+        if (AskedDay.TryRead(text, out var day)) return day;
+        if (AskedDay.TryRead(text, out var month, "yyyy-MM"))
             return end ? month.AddMonths(1).AddDays(-1) : month;
-        return DateOnly.TryParseExact(text, "yyyy", CultureInfo.InvariantCulture, DateTimeStyles.None, out var year)
+        return AskedDay.TryRead(text, out var year, "yyyy")
             ? (end ? new(year.Year, 12, 31) : year) : null;
     }
 

@@ -63,6 +63,8 @@ public static class IntakeSetup
         services.AddSingleton<ReadWaitingRow>();
         services.AddSingleton<ReadBulkDecision>();
         services.AddSingleton<FindCandidates>();
+        services.AddSingleton<FindConflict>();
+        services.AddSingleton<FindWaitingBirths>();
         services.AddSingleton(new FormerJobName("Registry.Intake.ProcessSubmission", typeof(ProcessSubmission)));
         services.AddSingleton(new FormerJobName("Registry.Intake.DecideTogether", typeof(DecideInBulk)));
         services.AddSingleton(new FormerJobName("Registry.Intake.HeldRows.Bulk.DecideTogether", typeof(DecideInBulk)));

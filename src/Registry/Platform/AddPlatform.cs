@@ -30,6 +30,8 @@ public static class PlatformSetup
         builder.Services.AddSingleton(TimeProvider.System);
         builder.Services.AddSingleton<ProgramClock>();
         builder.Services.AddProblemDetails();
+        // An id that is no id is the caller's mistake, answered 400; thrown, its value would stand in the log.
+        builder.Services.Configure<RouteHandlerOptions>(options => options.ThrowOnBadRequest = false);
         builder.Services.AddExceptionHandler<AnswerOutage>();
         builder.Services.AddExceptionHandler<AnswerRefusal>();
         builder.Services.AddValidatorsFromAssemblyContaining<Program>(ServiceLifetime.Singleton, includeInternalTypes: true);

@@ -54,6 +54,7 @@ public sealed class Submission
     public int Unchanged { get; set; }
     public int Rejected { get; set; }
     public int Held { get; set; }
+    public int StillWaiting { get; set; }
 
     /// <summary>Why the whole file was refused: JSON list of row, field, reason.</summary>
     public string? Refusal { get; set; }
@@ -71,7 +72,9 @@ public sealed class SubmissionChunk
     public string? KeyId { get; init; }
 }
 
-public enum RowOutcome { Accepted, Unchanged, Rejected, Held }
+/// <summary>What became of a row. <c>StillWaiting</c>: its site sent it before, to the letter, and that row waits; this one does
+/// not.</summary>
+public enum RowOutcome { Accepted, Unchanged, Rejected, Held, StillWaiting }
 
 /// <summary>The outcome of one row. Content is kept for held and rejected rows, so that they can be resolved or corrected.</summary>
 public sealed class SubmissionRow
@@ -94,6 +97,9 @@ public sealed class SubmissionRow
 
     /// <summary>Not to be used: a person said so, or the site sent it again. The row counts as rejected and waits for nobody.</summary>
     public DateTimeOffset? DiscardedAt { get; set; }
+
+    /// <summary>Rejected as it was before: the row its site sent before waits, this one does not.</summary>
+    public bool Repeated { get; init; }
 }
 
 /// <summary>What a person did with a held or rejected row.</summary>
@@ -107,6 +113,9 @@ public enum RowChangeKind
 
     /// <summary>A birth recorded as a new infant.</summary>
     MadeNew,
+
+    /// <summary>Recorded beside what it contradicts: both happened.</summary>
+    KeptBoth,
 
     /// <summary>Checked and matched again, and settled by the rules.</summary>
     AskedAgain,

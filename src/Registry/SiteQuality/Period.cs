@@ -1,4 +1,4 @@
-using System.Globalization;
+using Registry.Platform;
 
 namespace Registry.SiteQuality;
 
@@ -8,12 +8,8 @@ public readonly record struct Period(DateOnly From, DateOnly To)
     /// <summary>Reads <c>?from=&amp;to=</c>; what cannot be read, or ends before it starts, falls back to the default.</summary>
     public static Period Read(string? from, string? to, DateOnly asOf)
     {
-        var last = Day(to) is { } t && t <= asOf ? t : asOf;
-        var first = Day(from) ?? last.AddYears(-1).AddDays(1);
+        var last = AskedDay.Read(to) is { } t && t <= asOf ? t : asOf;
+        var first = AskedDay.Read(from) ?? last.AddYears(-1).AddDays(1);
         return first <= last ? new Period(first, last) : new Period(last.AddYears(-1).AddDays(1), last);
     }
-
-    private static DateOnly? Day(string? text) =>
-        DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day)
-            && day.Year is > 1950 and < 2200 ? day : null;
 }

@@ -25,7 +25,7 @@ public sealed class AsOf
         if (_http?.Features.Get<IExceptionHandlerFeature>() is not null) return;
         var asked = _http?.Request.Query["asOf"].ToString();
         if (string.IsNullOrEmpty(asked)) return;
-        if (!DateOnly.TryParseExact(asked, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var date))
+        if (!AskedDay.TryRead(asked, out var date))
             Problem = "The as-of date was not understood; it reads year-month-day, like 2026-03-31. Today is shown.";
         else if (date > Today)
             Problem = "The as-of date lies in the future. Today is shown.";

@@ -1,5 +1,5 @@
-using System.Globalization;
 using Npgsql;
+using Registry.Platform;
 using Registry.Rules;
 using Registry.Rules.Facts;
 
@@ -94,7 +94,7 @@ public sealed record InfantFilter
         DateOnly? Day(string name)
         {
             if (Text(name) is not { } text) return null;
-            if (DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day)) return day;
+            if (AskedDay.TryRead(text, out var day)) return day;
             problems.Add(new FilterProblem.UnreadableDate(name));
             return null;
         }

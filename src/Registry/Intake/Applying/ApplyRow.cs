@@ -91,8 +91,12 @@ internal sealed class ApplyRow(KnownInfants known, RecordedFacts recorded, Recor
                     return record.SaidAlready(infantId, row, stated);
                 case FactVerdict.Contradicts or FactVerdict.Replaces when SaidBefore(infantId, row, fact):
                     return record.SaidAlready(infantId, row, stated);
+                case FactVerdict.Contradicts when SaidBeside(infantId, row, fact):
+                    return record.SaidAlready(infantId, row, stated);
                 case FactVerdict.Contradicts when row.Chosen is null:
                     return AppliedRow.Held(infantId, HoldReason.ContradictsRecord);
+                case FactVerdict.Contradicts when row.Decision is { Beside: true } && fact is not ReportedBirth:
+                    continue;
                 case FactVerdict.Contradicts or FactVerdict.Replaces:
                     record.Attach(infantId, row, stated);
                     record.Replace(earlier, row, result);
@@ -102,6 +106,10 @@ internal sealed class ApplyRow(KnownInfants known, RecordedFacts recorded, Recor
 
         return null;
     }
+
+    /// <summary>It stands beside what it contradicts, since a person said that both happened.</summary>
+    private bool SaidBeside(Guid infantId, RowToApply row, ReportedFact fact) => fact is not ReportedBirth && recorded.Of(infantId)
+        .Any(f => CompareFacts.Compare(fact, f.Fact, f.SiteId == row.SiteId.Value, out _) == FactVerdict.Same);
 
     private AppliedRow AddNew(Guid infantId, RowToApply row, in StatedIdentity stated, ReportedFact fact)
     {

@@ -9,7 +9,8 @@ select h.submission_id, h.row_number, h.site_id, s.received_at, r.content::text,
    and ($4::uuid is null or h.submission_id = $4)
    and (
      h.reason in ('nothing_recorded', 'others_rest_on_it')
-     or ($5 and h.reason not in ('no_such_infant', 'several_recorded', 'awaits_confirmation', 'not_confirmed'))
+     or ($5 and h.reason not in ('no_such_infant', 'several_recorded', 'awaits_confirmation', 'not_confirmed') and not (
+       h.reason = 'contradicts_record' and lower(coalesce(r.content ->> 'action', '')) in ('correct', 'retract')))
      or (h.reason = 'awaits_confirmation' and {link} <> 'none')
      or (h.reason in ('no_such_infant', 'partial_agreement', 'birth_order_missing', 'several_candidates') and (
        exists (select from infant_identifiers i

@@ -1,6 +1,6 @@
 -- Waiting rows that name one of the given infants, by what it is or was known by (an identifier; its birth date with the mother's family name
--- or birth date), and those that say something about it; oldest submission first. Columns as HeldContent reads them. Not a correction that
--- may mean several facts: which it meant is not to be guessed from what is left of them. Not a row of which a person took a decision back
+-- or birth date), and those that say something about it; oldest submission first. Columns as HeldContent reads them. Not a correction or
+-- retraction a person was to decide: it meant what was recorded when it came, not what is left of that. Not a row of which a person took a decision back
 -- last: it waits for the sweep, so that the person may do something else with it.
 -- "offset 0" keeps each lookup one probe of an index per key, whatever the planner believes about a growing table.
 with infant as (select * from unnest($4::uuid[]) as i (id)),
@@ -42,12 +42,17 @@ page as materialized (
    where (submission_id, row_number) > ($1, $2)
      and coalesce((select c.kind from row_changes c where c.submission_id = touched.submission_id and c.row_number = touched.row_number
                     order by c.id desc limit 1), '') <> 'taken_back'
+     and not exists (
+       select from held_rows h join submission_rows r using (submission_id, row_number)
+        where h.submission_id = touched.submission_id and h.row_number = touched.row_number and (
+          h.reason = 'several_recorded'
+          or (h.reason = 'contradicts_record' and lower(coalesce(r.content ->> 'action', '')) in ('correct', 'retract'))))
    order by submission_id, row_number limit $3
 ),
 locked as materialized (
   select h.submission_id, h.row_number, h.site_id
     from held_rows h join page using (submission_id, row_number)
-   where h.resolution is null and h.reason <> 'several_recorded'
+   where h.resolution is null
      for update of h skip locked
 )
 select l.submission_id, l.row_number, l.site_id, s.received_at, r.content, r.line, r.problems

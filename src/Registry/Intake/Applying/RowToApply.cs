@@ -29,7 +29,9 @@ public sealed record RowToApply(
 
 /// <summary>A person's decision about a held row: the infant it is about (then a contradiction is a correction), or,
 /// with null and a birth row, that the infant is a new one.</summary>
-public sealed record RowDecision(Guid? InfantId);
+/// <param name="InfantId">The infant; null: a new one.</param>
+/// <param name="Beside">What it says stands beside what is recorded of the same thing: both happened.</param>
+public sealed record RowDecision(Guid? InfantId, bool Beside = false);
 
 /// <summary>What became of one row.</summary>
 public readonly record struct AppliedRow(RowOutcome Outcome, Guid? InfantId, HoldReason? Hold = null, Problem? Problem = null)

@@ -2,7 +2,6 @@ using Npgsql;
 using Registry.Intake.Rows;
 using Registry.Platform.Data;
 using Registry.Records;
-using Registry.Rules.Linkage;
 
 namespace Registry.Intake.Applying;
 
@@ -29,7 +28,8 @@ internal sealed class ChunkOutcomes
 
     /// <summary>The rows as they would be read back, when nothing is to be said of any; else null.</summary>
     public IReadOnlyList<RowReport>? Plain() =>
-        Counts[(int)RowOutcome.Held] + Counts[(int)RowOutcome.Rejected] > 0 ? null : [.. _results.Select(r => r.Report())];
+        Counts[(int)RowOutcome.Accepted] + Counts[(int)RowOutcome.Unchanged] < _results.Count
+            ? null : [.. _results.Select(r => r.Report())];
 }
 
 /// <summary>
@@ -40,7 +40,7 @@ internal sealed class ChunkOutcomes
 internal static class WriteOutcomes
 {
     private const string CopyOutcomes =
-        "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content, discarded_at) "
+        "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content, discarded_at, repeated) "
             + "from stdin (format binary)";
 
     /// <param name="Content">The row's fields, kept when it is held or rejected.</param>
@@ -70,19 +70,24 @@ internal static class WriteOutcomes
         return Outcomes(chunks, rows);
     }
 
-    /// <summary>A row that would wait for a person, and was sent before to the letter (<see cref="FindRepeatedRows"/>), changes nothing;
-    /// one that is rejected is told again, and does not wait again.</summary>
+    /// <summary>A row that would wait, and was sent before to the letter (<see cref="FindRepeatedRows"/>) or stands in the same rows above:
+    /// one that is held says that it is still waiting, or that nothing changes where a person decided it; one that is rejected is told
+    /// again. Neither waits once more.</summary>
     private static async Task RecogniseRepeatedAsync(NpgsqlConnection connection, List<Row> rows, CancellationToken ct)
     {
-        var places = Enumerable.Range(0, rows.Count).Where(i => WouldWaitForSomebody(rows[i])).ToList();
-        var repeated = await FindRepeatedRows.RunAsync(
-            connection, [.. places.Select(i => (rows[i].Chunk.Sent.SiteId, rows[i].Result.Applied.Outcome, rows[i].Content!))], ct);
-        foreach (var i in repeated.Select(n => places[n]))
+        var places = Enumerable.Range(0, rows.Count).Where(i => WouldWait(rows[i])).ToList();
+        var sent = places.ConvertAll(i => (rows[i].Chunk.Sent.SiteId, rows[i].Result.Applied.Outcome, rows[i].Content!));
+        var before = await FindRepeatedRows.RunAsync(connection, sent, ct);
+        var above = new HashSet<(SiteId, RowOutcome, string)>();
+        foreach (var (n, i) in places.Index())
         {
+            var wasSent = before.TryGetValue(n, out var decided);
+            if (above.Add(sent[n]) && !wasSent) continue;
             var result = rows[i].Result;
+            var outcome = decided ? RowOutcome.Unchanged : RowOutcome.StillWaiting;
             rows[i] = result.Applied.Outcome == RowOutcome.Rejected
                 ? rows[i] with { IsRepeated = true }
-                : new(rows[i].Chunk, result with { Applied = new(RowOutcome.Unchanged, IdToTell(result.Applied)) }, null);
+                : new(rows[i].Chunk, result with { Applied = new(outcome, IdToTell(result.Applied)) }, null);
         }
     }
 
@@ -90,14 +95,9 @@ internal static class WriteOutcomes
     private static Guid? IdToTell(AppliedRow row) =>
         row.Hold is HoldReason.AwaitsConfirmation or HoldReason.NotConfirmed ? null : row.InfantId;
 
-    /// <summary>Not a row that settles by itself, nor one sent back from the file of rejected rows.</summary>
-    private static bool WouldWaitForSomebody(Row row) => row.Chunk.OriginOf(row.Result.Row) is null && row.Result.Applied switch
-    {
-        { Outcome: RowOutcome.Rejected } => !WaitsForNobody(row),
-        { Outcome: RowOutcome.Held, Hold: var hold } =>
-            hold is not (HoldReason.NoSuchInfant or HoldReason.NothingRecorded or HoldReason.OthersRestOnIt),
-        _ => false,
-    };
+    /// <summary>Not a row sent back from the file of rejected rows.</summary>
+    private static bool WouldWait(Row row) => row.Chunk.OriginOf(row.Result.Row) is null
+        && (row.Result.Applied.Outcome == RowOutcome.Held || (row.Result.Applied.Outcome == RowOutcome.Rejected && !WaitsForNobody(row)));
 
     /// <summary>A rejected row nobody can put right by its columns, which would lose what stood in its way: it is part of a whole that did
     /// not apply, has a condition, or is wrong in an element of a Bundle that no column states.</summary>
@@ -124,6 +124,7 @@ internal static class WriteOutcomes
         w.Json(problems.Count == 0 ? null : ProblemsJson.Write(problems, chunk.FoundByReader(of)));
         w.Json(row.Content);
         w.Moment(WaitsForNobody(row) ? chunk.Sent.ReceivedAt : null);
+        w.Bool(row.IsRepeated);
     }
 
     private static RowToHold ToHold(Row row)

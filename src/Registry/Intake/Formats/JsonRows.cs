@@ -29,6 +29,7 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
     private JsonReaderState _state = new(new JsonReaderOptions { AllowMultipleValues = format == SubmissionFormat.Ndjson, MaxDepth = 8 });
     private int _length;
     private Place _place = Place.Start;
+    private bool _hasRows;
     private Field? _field;
     private UInt128 _stated;
     private int _line = 1;
@@ -114,6 +115,8 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
                 break;
             case Place.Root when token == JsonTokenType.PropertyName:
                 if (!reader.ValueTextEquals("rows")) throw new MalformedJsonException(0, null, "the object may hold only \"rows\"");
+                if (_hasRows) throw new MalformedJsonException(Count, "rows", "is stated twice");
+                _hasRows = true;
                 _place = Place.RowsValue;
                 break;
             case Place.Root:

@@ -1,4 +1,5 @@
 using Npgsql;
+using NpgsqlTypes;
 using Registry.Facts;
 using Registry.Intake.Applying;
 using Registry.Intake.Rows;
@@ -16,7 +17,11 @@ namespace Registry.Intake.HeldRows;
 /// <param name="Outcome">What became of the row, when it was decided.</param>
 /// <param name="Hold">Why it waits, when it does.</param>
 public sealed record DecidedRow(
-    RowRefusal? Refusal, IReadOnlyList<Problem> Problems, RowOutcome? Outcome = null, HoldReason? Hold = null);
+    RowRefusal? Refusal, IReadOnlyList<Problem> Problems, RowOutcome? Outcome = null, HoldReason? Hold = null)
+{
+    /// <summary>How many other rows waited for it, and no longer do.</summary>
+    public int Released { get; init; }
+}
 
 /// <summary>
 /// A person's decisions about one waiting row: this infant, a new infant, other values, not to be used, or look again. Each is one
@@ -27,13 +32,50 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
     /// <summary>A decision under way: the row is locked until its transaction ends.</summary>
     private sealed record Turn(NpgsqlConnection Connection, LockedRow Row, Decider By, DateTimeOffset At);
 
-    /// <summary>Applies a held row to the chosen infant, or with null makes a new one of a birth row.</summary>
-    /// <returns>Why it was not done; null when it was.</returns>
-    public async Task<RowRefusal?> ApplyAsync(SubmissionId id, int row, InfantId? infant, Decider by, CancellationToken ct) =>
-        (await InTurnAsync(id, row, by, (turn, token) => turn.Row.Outcome == RowOutcome.Held
-            ? SettleAsync(turn, RewriteRow.AsKept(turn.Row.Content), new RowDecision(infant?.Value),
-                infant is null ? RowChangeKind.MadeNew : RowChangeKind.Matched, token)
-            : throw new RefusedException(WhyRefused.CorrectItFirst), ct)).Refusal;
+    /// <summary>Applies a held row to the chosen infant: what it contradicts gives way.</summary>
+    public Task<DecidedRow> MatchAsync(SubmissionId id, int row, InfantId infant, Decider by, CancellationToken ct) =>
+        ApplyAsync(id, row, new(infant.Value), RowChangeKind.Matched, false, by, ct);
+
+    /// <summary>Applies a held row to the chosen infant beside what it contradicts: both happened.</summary>
+    public Task<DecidedRow> KeepBothAsync(SubmissionId id, int row, InfantId infant, Decider by, CancellationToken ct) =>
+        ApplyAsync(id, row, new(infant.Value, Beside: true), RowChangeKind.KeptBoth, false, by, ct);
+
+    /// <summary>Makes a new infant of a held birth.</summary>
+    /// <param name="id">Its submission.</param>
+    /// <param name="row">Its number.</param>
+    /// <param name="knownAlready">The person knows that an infant carries its record number or card, and wants another one; without, that
+    /// is refused.</param>
+    /// <param name="by">Who.</param>
+    /// <param name="ct">Cancels.</param>
+    public Task<DecidedRow> MakeNewAsync(SubmissionId id, int row, bool knownAlready, Decider by, CancellationToken ct) =>
+        ApplyAsync(id, row, new(null), RowChangeKind.MadeNew, knownAlready, by, ct);
+
+    private Task<DecidedRow> ApplyAsync(
+        SubmissionId id, int row, RowDecision decision, RowChangeKind kind, bool knownAlready, Decider by, CancellationToken ct) =>
+        InTurnAsync(id, row, by, async (turn, token) =>
+        {
+            if (turn.Row.Outcome != RowOutcome.Held) throw new RefusedException(WhyRefused.CorrectItFirst);
+            var settled = await SettleAsync(turn, RewriteRow.AsKept(turn.Row.Content), decision, kind, token);
+            var (content, made) = (turn.Row.Content, settled.Touched);
+            if (decision.InfantId is null && !knownAlready
+                && await OthersCarryAsync(turn.Connection, content.SiteId, RowContent.Fields(content.Content), made, token))
+                throw new RefusedException(WhyRefused.IdentifierKnown);
+            return settled;
+        }, ct);
+
+    /// <summary>An infant other than the one just made carries the row's record number or card: looked at after it was made, when nobody
+    /// else can attach one any more.</summary>
+    internal static async Task<bool> OthersCarryAsync(
+        NpgsqlConnection connection, SiteId site, IReadOnlyDictionary<Field, string> stated, IReadOnlyCollection<Guid> made,
+        CancellationToken ct)
+    {
+        await using var command = new NpgsqlCommand(EmbeddedSql.Of<DecideRow>("OthersCarry"), connection);
+        command.Parameters.AddWithValue(made.ToArray());
+        command.Parameters.AddWithValue(site.Value);
+        command.Parameters.AddNullable(stated.GetValueOrDefault(Field.RecordNumber), NpgsqlDbType.Text);
+        command.Parameters.AddNullable(stated.GetValueOrDefault(Field.CardId), NpgsqlDbType.Text);
+        return (bool)(await command.ExecuteScalarAsync(ct))!;
+    }
 
     /// <summary>Checks the row again, and asks the matching rule again.</summary>
     /// <returns>Why it waits as before; null when that changed.</returns>
@@ -80,8 +122,8 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
         }, ct);
 
     private async Task<DecidedRow> InTurnAsync(
-        SubmissionId id, int row, Decider by, Func<Turn, CancellationToken, Task<(DecidedRow Done, IReadOnlyCollection<Guid> Touched)>> decide,
-        CancellationToken ct)
+        SubmissionId id, int row, Decider by,
+        Func<Turn, CancellationToken, Task<(DecidedRow Done, IReadOnlyCollection<Guid> Touched)>> decide, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
         try
@@ -91,8 +133,8 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
                 await decide(new(connection, await LockedRow.WaitingAsync(connection, id, row, by, token), by, now), token), ct);
             // Rows of a bulk decision wait until all have had their turn: one that settled itself would not be part of the decision, nor of
             // its taking back.
-            if (by.Together is { } all) all.UnionWith(touched);
-            else await retry.ForTouchedAsync(touched, now, ct);
+            if (by.Together is null) return done with { Released = await retry.ForTouchedAsync(touched, now, ct) };
+            by.Together.UnionWith(touched);
             return done;
         }
         catch (RefusedException e)

@@ -35,6 +35,13 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
         return (await ReadAsync(connection, [.. found], identifier, ct), []);
     }
 
+    /// <summary>An infant carries the record number or card the row states.</summary>
+    public async Task<bool> AnyCarriesAsync(SiteId site, IReadOnlyDictionary<Field, string> stated, CancellationToken ct)
+    {
+        await using var connection = await source.OpenConnectionAsync(ct);
+        return await DecideRow.OthersCarryAsync(connection, site, stated, [], ct);
+    }
+
     /// <summary>The infants known by an identifier, of any site.</summary>
     public async Task<IReadOnlyList<CandidateInfant>> ByIdentifierAsync(string identifier, CancellationToken ct)
     {

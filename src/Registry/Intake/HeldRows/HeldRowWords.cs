@@ -8,12 +8,20 @@ namespace Registry.Intake.HeldRows;
 public static class HeldRowWords
 {
     public const string TickFirst = "Tick the rows first, or choose all that are shown.";
+    public const string IdentifierKnown =
+        "An infant is known already by the record number or card of this birth. A new infant would be a second record of one child, unless "
+        + "the identifier was given twice.";
+    public const string MakeItAllTheSame = "Another child all the same: the identifier was given twice";
+    public const string KeepRecorded = "Keep what is recorded";
+    public const string ReplaceIt = "Replace it";
+    public const string BothHappened = "Both happened";
     public const string NoneWaits = "None of these rows waits any more.";
 
     public static string Of(RowChangeKind kind) => kind switch
     {
         RowChangeKind.Matched => "Applied to the chosen infant",
         RowChangeKind.MadeNew => "Recorded as a new infant",
+        RowChangeKind.KeptBoth => "Recorded beside what was there: both happened",
         RowChangeKind.AskedAgain => "Checked and matched again",
         RowChangeKind.TakenBack => "Decision taken back",
         _ => Words.Of((Enum)kind),
@@ -34,10 +42,14 @@ public static class HeldRowWords
 
     public static string Of(Problem problem) => $"{problem.Field} {problem.Reason}".Trim();
 
-    /// <summary>What a decision did.</summary>
-    public static string Done(RowChangeKind kind) => kind switch
+    /// <summary>What a decision did, and to how many other rows.</summary>
+    public static string Done(RowChangeKind kind, int released) => released == 0 ? Done(kind)
+        : $"{Done(kind)} {Words.Count(released, "other row")} that waited for it {(released == 1 ? "was" : "were")} settled with it.";
+
+    private static string Done(RowChangeKind kind) => kind switch
     {
         RowChangeKind.Matched => "The row was applied to the infant you chose.",
+        RowChangeKind.KeptBoth => "The row was recorded beside what was there.",
         RowChangeKind.MadeNew => "The birth was recorded as a new infant.",
         RowChangeKind.AskedAgain => "The row was checked and matched again.",
         RowChangeKind.Discarded => "The row was discarded.",
@@ -58,6 +70,10 @@ public static class HeldRowWords
             + "is not to be used, discard it."
         : "The decision was taken back; the row is again as it was before.";
 
+    /// <summary>Rows that wait for a birth that waits itself.</summary>
+    public static string WaitFor(int rows) =>
+        $"{Words.Count(rows, "other row")} {(rows == 1 ? "waits" : "wait")} for this birth, to be looked at again when it is decided.";
+
     public static string Of(RowRefusal refusal) => refusal.Why switch
     {
         WhyRefused.NoSuchRow => "There is no such row.",
@@ -69,6 +85,7 @@ public static class HeldRowWords
         WhyRefused.StatesItAlready => "Nothing was changed: the row states this already.",
         WhyRefused.OnlyBirthsMakeInfants => "Only a birth can make a new infant.",
         WhyRefused.NoSuchInfant => "There is no such infant.",
+        WhyRefused.IdentifierKnown => IdentifierKnown,
         WhyRefused.HappenedBeforeBirth => "Not possible: something is recorded for that infant before the birth date the row states.",
         WhyRefused.CannotApply => $"Not possible: {refusal.Problem?.Field} {refusal.Problem?.Reason}.",
         WhyRefused.WouldStillWait => $"Not possible. {IntakeWords.Of(refusal.Hold!.Value)}.",

@@ -16,6 +16,7 @@ public enum WhyRefused
     StatesItAlready,
     OnlyBirthsMakeInfants,
     NoSuchInfant,
+    IdentifierKnown,
     HappenedBeforeBirth,
     CannotApply,
     WouldStillWait,

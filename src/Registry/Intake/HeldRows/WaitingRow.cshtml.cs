@@ -12,8 +12,8 @@ namespace Registry.Intake.HeldRows;
 /// taken back.</summary>
 [Authorize(Policy = Permissions.SubmitForSite), ShowsInfants]
 public sealed class WaitingRowModel(
-    ReadWaitingRow read, FindCandidates find, ListWaitingRows waiting, DecideRow decide, TakeBackDecision takeBack, AuditReads audit,
-    Viewer viewer) : PageModel
+    ReadWaitingRow read, FindCandidates find, FindConflict conflict, FindWaitingBirths births, ListWaitingRows waiting, DecideRow decide,
+    TakeBackDecision takeBack, AuditReads audit, Viewer viewer) : PageModel
 {
     [FromRoute(Name = "id")] public SubmissionId Id { get; set; }
     [FromRoute(Name = "row")] public int Number { get; set; }
@@ -38,11 +38,23 @@ public sealed class WaitingRowModel(
     public IReadOnlyList<CandidateInfant> Candidates { get; private set; } = [];
     public NextWaitingRow? Next { get; private set; }
 
+    /// <summary>What it contradicts, side by side.</summary>
+    public Conflict? Conflict { get; private set; }
+
+    /// <summary>Births that wait themselves, and that it may wait for; of a birth, how many rows may wait for it.</summary>
+    public WaitingBirths Births { get; private set; } = WaitingBirths.None;
+
     /// <summary>What the reader of the file found, by number.</summary>
     public IEnumerable<(int Index, Problem Problem)> Found => Row.Content.FoundByReader.Index();
 
     public bool MayDecide => Row.IsHeld && May(RowChangeKind.Matched);
     public bool MayCorrect => Row.Waits && May(RowChangeKind.Corrected);
+    public bool MayMakeNew => MayDecide && Row.Stated.GetValueOrDefault(Field.Kind) == Codes.Of(RowKind.Birth)
+        && Row.Stated.GetValueOrDefault(Field.Action) != Codes.Of(RowAction.Retract);
+
+    /// <summary>An infant carries its record number or card: a new one would be a second record of one child.</summary>
+    public bool IsKnown { get; private set; }
+
     public bool MayDiscard => Row.Waits && May(RowChangeKind.Discarded);
     public bool MayTakeBack => Row.LastDecision is { } last && May(last.Kind);
 
@@ -76,16 +88,21 @@ public sealed class WaitingRowModel(
     }
 
     public Task<IActionResult> OnPostMatchAsync(InfantId infant, CancellationToken ct) =>
-        DecideAsync(RowChangeKind.Matched, by => decide.ApplyAsync(Id, Number, infant, by, ct), ct);
+        DecideAsync(RowChangeKind.Matched, by => decide.MatchAsync(Id, Number, infant, by, ct), ct);
 
-    public Task<IActionResult> OnPostNewAsync(CancellationToken ct) =>
-        DecideAsync(RowChangeKind.MadeNew, by => decide.ApplyAsync(Id, Number, null, by, ct), ct);
+    public Task<IActionResult> OnPostBothAsync(InfantId infant, CancellationToken ct) =>
+        DecideAsync(RowChangeKind.KeptBoth, by => decide.KeepBothAsync(Id, Number, infant, by, ct), ct);
+
+    /// <param name="known">The person knows that its record number or card is known.</param>
+    /// <param name="ct">Cancels.</param>
+    public Task<IActionResult> OnPostNewAsync(bool known, CancellationToken ct) =>
+        DecideAsync(RowChangeKind.MadeNew, by => decide.MakeNewAsync(Id, Number, known, by, ct), ct);
 
     public Task<IActionResult> OnPostRetryAsync(CancellationToken ct) =>
-        DecideAsync(RowChangeKind.AskedAgain, by => decide.AskAgainAsync(Id, Number, by, ct), ct);
+        DecideAsync(RowChangeKind.AskedAgain, async by => new(await decide.AskAgainAsync(Id, Number, by, ct), []), ct);
 
     public Task<IActionResult> OnPostDiscardAsync(CancellationToken ct) =>
-        DecideAsync(RowChangeKind.Discarded, by => decide.DiscardAsync(Id, Number, by, ct), ct);
+        DecideAsync(RowChangeKind.Discarded, async by => new(await decide.DiscardAsync(Id, Number, by, ct), []), ct);
 
     public async Task<IActionResult> OnPostTakeBackAsync(CancellationToken ct)
     {
@@ -99,10 +116,12 @@ public sealed class WaitingRowModel(
 
     private Decider By() => new(viewer.PersonId!.Value, null, Seen);
 
-    private async Task<IActionResult> DecideAsync(RowChangeKind kind, Func<Decider, Task<RowRefusal?>> run, CancellationToken ct)
+    private async Task<IActionResult> DecideAsync(RowChangeKind kind, Func<Decider, Task<DecidedRow>> run, CancellationToken ct)
     {
         if (!await FindAsync(ct)) return NotFound();
-        return May(kind) ? Answer(await run(By()), HeldRowWords.Done(kind)) : Forbid();
+        if (!May(kind)) return Forbid();
+        var decided = await run(By());
+        return Answer(decided.Refusal, HeldRowWords.Done(kind, decided.Released));
     }
 
     private RedirectResult Answer(RowRefusal? refusal, string done = "")
@@ -126,8 +145,11 @@ public sealed class WaitingRowModel(
         {
             (Candidates, var failing) = await find.ForRowAsync(Row.Content, Identifier, ct);
             if (failing.Count > 0) Problems = failing;
+            Conflict = await conflict.OfAsync(Row, ct);
+            IsKnown = MayMakeNew && await find.AnyCarriesAsync(Row.Content.SiteId, Row.Stated, ct);
         }
 
+        if (Row.IsHeld) Births = await births.ForAsync(Row, ct);
         Next = await waiting.NextAsync(Row, ct);
         await audit.ListAsync(Candidates.Select(c => c.Id), ct);
         return Page();

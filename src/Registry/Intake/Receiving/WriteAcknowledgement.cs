@@ -3,6 +3,7 @@ using System.Globalization;
 using System.Text;
 using Registry.Intake.Formats.Hl7V2;
 using Registry.Intake.Rows;
+using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Rules.Linkage;
 
@@ -18,6 +19,7 @@ namespace Registry.Intake.Receiving;
 public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zone)
 {
     private const int Held = 0;
+    private static readonly string StillWaiting = Codes.Of(RowOutcome.StillWaiting);
     private const int MaxErrors = 100;
 
     /// <summary>ERR-5: a rule of the registry is broken, by values that are well formed. Table 0533 is the application's own.</summary>
@@ -43,6 +45,10 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
             {
                 var words = Codes.TryParse<HoldReason>(reason, out var hold) ? IntakeWords.Of(hold) : reason;
                 errors.Add(new(map.Rows.AnchorOf(i), Held, 'W', $"{row.Kind} is kept and waits: {words}"));
+            }
+            else if (row.Outcome == StillWaiting)
+            {
+                errors.Add(new(map.Rows.AnchorOf(i), Held, 'W', $"{row.Kind} was sent before and is still waiting"));
             }
         }
 

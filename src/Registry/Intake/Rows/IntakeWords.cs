@@ -37,6 +37,7 @@ public static class IntakeWords
     public static string Of(RowOutcome outcome) => outcome switch
     {
         RowOutcome.Unchanged => "Changed nothing",
+        RowOutcome.StillWaiting => "Sent before, still waiting",
         _ => Words.Of((Enum)outcome),
     };
 

@@ -5,8 +5,8 @@ using Registry.Rules.Linkage;
 
 namespace Registry.Intake.Rows;
 
-/// <summary>What became of one row: <c>accepted</c>, <c>unchanged</c>, <c>rejected</c> or <c>held</c>; why, when it is one of the
-/// last two. It repeats no value of the row.</summary>
+/// <summary>What became of one row: <c>accepted</c>, <c>unchanged</c>, <c>rejected</c>, <c>held</c> or <c>still_waiting</c>; why, when it
+/// is rejected or held. It repeats no value of the row.</summary>
 public sealed record RowReport(int Row, int Line, string? Kind, string Outcome, string? HeldReason, IReadOnlyList<Problem> Problems)
 {
     /// <summary>The infant it is about; for pages, not part of the answer.</summary>

@@ -10,5 +10,5 @@ select r.row_number, r.line, r.kind, r.outcome, case when r.outcome = 'held' the
    and ($5::text is null or (r.outcome = 'held' and h.reason = $5))
    and ($6::text is null or exists (
          select from jsonb_array_elements(r.problems) p where p ->> 'reason' = $6 and p ->> 'field' is not distinct from $7))
-   and (not $8 or r.discarded_at is null)
+   and (not $8 or r.discarded_at is null or r.repeated)
  order by r.row_number limit $9

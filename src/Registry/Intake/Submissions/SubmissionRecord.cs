@@ -36,6 +36,7 @@ public sealed record NewSubmission(SubmissionId Id, SentFile Sent, FileReading R
         Unchanged = Of(RowOutcome.Unchanged),
         Rejected = Of(RowOutcome.Rejected),
         Held = Of(RowOutcome.Held),
+        StillWaiting = Of(RowOutcome.StillWaiting),
         ReceivedAt = Microseconds(Sent.ReceivedAt),
         FinishedAt = FinishedAt is { } at ? Microseconds(at) : null,
         Bytes = Bytes,
@@ -79,7 +80,8 @@ internal static class SubmissionRecord
         w.Number(one.Rows);
         w.Number(one.Counts?.Sum() ?? 0);
         foreach (var outcome in (ReadOnlySpan<RowOutcome>)
-            [RowOutcome.Accepted, RowOutcome.Unchanged, RowOutcome.Rejected, RowOutcome.Held]) w.Number(one.Of(outcome));
+            [RowOutcome.Accepted, RowOutcome.Unchanged, RowOutcome.Rejected, RowOutcome.Held, RowOutcome.StillWaiting])
+            w.Number(one.Of(outcome));
         w.Json(one.Problems.Count == 0 ? null : JsonSerializer.Serialize(one.Problems, JsonSerializerOptions.Web));
         w.Moment(one.FinishedAt);
         w.Bool(one.Sent.Gzip);
@@ -109,5 +111,6 @@ internal static class SubmissionRecord
         Read = FileReading.Read(r, 15),
         MappingId = r.ValueOrNull<Guid>(20),
         Mapping = r.TextOrNull(21) is { } mapping ? $"{mapping}, version {r.GetInt32(22)}" : null,
+        StillWaiting = r.GetInt32(23),
     };
 }

@@ -18,6 +18,9 @@ public sealed record SubmissionStatus
     public required int Unchanged { get; init; }
     public required int Rejected { get; init; }
     public required int Held { get; init; }
+
+    /// <summary>Sent before to the letter, and that row waits: these do not wait once more.</summary>
+    public required int StillWaiting { get; init; }
     public required DateTimeOffset ReceivedAt { get; init; }
     public required DateTimeOffset? FinishedAt { get; init; }
     public required long Bytes { get; init; }
@@ -42,7 +45,8 @@ public sealed record SubmissionStatus
     /// <summary>Rows by outcome, for pages.</summary>
     [JsonIgnore]
     public IReadOnlyList<(RowOutcome Outcome, int Rows)> ByOutcome =>
-        [(RowOutcome.Accepted, Accepted), (RowOutcome.Unchanged, Unchanged), (RowOutcome.Rejected, Rejected), (RowOutcome.Held, Held)];
+        [(RowOutcome.Accepted, Accepted), (RowOutcome.Unchanged, Unchanged), (RowOutcome.Rejected, Rejected), (RowOutcome.Held, Held),
+            (RowOutcome.StillWaiting, StillWaiting)];
 }
 
 /// <summary>The answer to a submission: its state and, when it is finished and small, its rows.</summary>
@@ -57,7 +61,7 @@ public sealed record RowPage(IReadOnlyList<RowReport> Rows, string? Next);
 /// <param name="HeldReason">Why they are held.</param>
 /// <param name="Field">Of the problem that <paramref name="Reason"/> names; null when it has none.</param>
 /// <param name="Reason">They have this problem.</param>
-/// <param name="Waiting">Leaves out what was discarded.</param>
+/// <param name="Waiting">Leaves out what was discarded; not what was rejected as it was before.</param>
 public sealed record RowFilter(
     RowOutcome? Outcome = null, RowKind? Kind = null, HoldReason? HeldReason = null, string? Field = null, string? Reason = null,
     bool Waiting = false);

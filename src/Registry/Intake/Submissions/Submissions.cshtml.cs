@@ -1,4 +1,3 @@
-using System.Globalization;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
@@ -37,13 +36,9 @@ public sealed class SubmissionsModel(ListSubmissions list, SiteChoices choices, 
             site,
             Codes.TryParse<SubmissionState>(State, out var state) ? state : null,
             Codes.TryParse<RowOutcome>(With, out var with) ? with : null,
-            Day(From) is { } from ? clock.EndOf(from.AddDays(-1)) : null,
-            Day(To) is { } to ? clock.EndOf(to) : null);
+            AskedDay.Read(From) is { } from ? clock.EndOf(from.AddDays(-1)) : null,
+            AskedDay.Read(To) is { } to ? clock.EndOf(to) : null);
         Listed = await list.PageAsync(filter, After, ct);
         (HeldRows, RejectedRows) = await waiting.CountAsync(new(site), ct);
     }
-
-    private static DateOnly? Day(string? text) =>
-        DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) && day.Year > 1900
-            ? day : null;
 }

@@ -2682,6 +2682,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("state");
 
+                    b.Property<int>("StillWaiting")
+                        .HasColumnType("integer")
+                        .HasColumnName("still_waiting");
+
                     b.Property<int>("Unchanged")
                         .HasColumnType("integer")
                         .HasColumnName("unchanged");
@@ -2774,6 +2778,10 @@ namespace Registry.Records.Migrations
                     b.Property<string>("Problems")
                         .HasColumnType("jsonb")
                         .HasColumnName("problems");
+
+                    b.Property<bool>("Repeated")
+                        .HasColumnType("boolean")
+                        .HasColumnName("repeated");
 
                     b.HasKey("SubmissionId", "RowNumber")
                         .HasName("pk_submission_rows");

@@ -48,14 +48,21 @@ public sealed class ExportFacts(ViewerDatabase data, Viewer viewer, StatusSource
     /// <summary>Each fact as an object of its stated columns.</summary>
     private static string ObjectSql(FactKind kind, string at) =>
         $"select jsonb_strip_nulls(jsonb_build_object('fact', '{kind.Name}') || to_jsonb(f))::text "
-            + $"from (select {string.Join(", ", Common.Concat(ColumnsOf(kind)))} from {HeldAt(kind, at)}) f";
+            + $"from (select {string.Join(", ", Common.Concat(ColumnsOf(kind)).SelectMany(WithSite))} from {HeldAt(kind, at)}) f";
+
+    /// <summary>Beside the id of a site its code, which every file and page names it by.</summary>
+    private static IEnumerable<string> WithSite(string column) => column.EndsWith("site_id", StringComparison.Ordinal)
+        ? [column, $"(select o.code from sites o where o.id = {column}) as {column[..^3]}"] : [column];
 
     /// <summary>Each fact as a line of every column.</summary>
     private static string LineSql(FactKind kind, string at)
     {
         var own = ColumnsOf(kind).ToHashSet();
-        var columns = Columns.Select(c => own.Contains(c) ? $"{c}::text as {c}" : $"null::text as {c}");
-        return $"select '{kind.Name}' as fact, {string.Join(", ", Common)}, {string.Join(", ", columns)} from {HeldAt(kind, at)}";
+        var columns = Columns.SelectMany(c => own.Contains(c)
+            ? WithSite(c).Select(s => s == c ? $"{c}::text as {c}" : s)
+            : WithSite(c).Select(s => $"null::text as {(s == c ? c : c[..^3])}"));
+        return $"select '{kind.Name}' as fact, {string.Join(", ", Common.SelectMany(WithSite))}, {string.Join(", ", columns)} "
+            + $"from {HeldAt(kind, at)}";
     }
 
     /// <summary>What was held true at a moment; a test with what its instrument measured, its bands in the words of the intake.</summary>
@@ -67,10 +74,11 @@ public sealed class ExportFacts(ViewerDatabase data, Viewer viewer, StatusSource
     public async Task WriteStatusesAsync(Stream to, DateOnly asOf, ExportFormat format, CancellationToken ct)
     {
         var relation = (await statuses.AsOfAsync(asOf, ct)).Relation;
+        var sql = $"select s.*, {WithSite("birth_site_id").Last()}, {WithSite("responsible_site_id").Last()} from {relation} s";
         if (format == ExportFormat.Ndjson)
-            await LinesAsync(to, $"select (jsonb_strip_nulls(to_jsonb(s) - 'snapshot_id'))::text from {relation} s", ct);
+            await LinesAsync(to, $"select (jsonb_strip_nulls(to_jsonb(s) - 'snapshot_id'))::text from ({sql}) s", ct);
         else
-            await CsvAsync(to, $"select * from {relation} s", ct);
+            await CsvAsync(to, sql, ct);
     }
 
     /// <summary>Everybody an export may hold something of.</summary>
@@ -125,7 +133,7 @@ public sealed class ExportFacts(ViewerDatabase data, Viewer viewer, StatusSource
         if (what is not ("facts" or "statuses")) return Results.NotFound();
         var day = clock.Today;
         if (asOf is { Length: > 0 }
-            && !DateOnly.TryParseExact(asOf, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out day))
+            && !AskedDay.TryRead(asOf, out day))
             problems["asOf"] = ["A date reads year-month-day, like 2026-03-31."];
         else if (day > clock.Today)
             problems["asOf"] = ["The as-of date lies in the future."];

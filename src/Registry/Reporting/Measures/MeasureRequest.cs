@@ -50,10 +50,10 @@ public sealed record MeasureRequest(
         var known = problems.ContainsKey("asOf") ? clock.Now : DefaultKnownAt(asOf, clock);
         if (Text("knownAt") is { } moment)
         {
-            if (DateOnly.TryParseExact(moment, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day))
+            if (AskedDay.TryRead(moment, out var day))
                 known = day < clock.Today ? clock.EndOf(day) : clock.Now;
             else if (DateTimeOffset.TryParse(moment, CultureInfo.InvariantCulture,
-                DateTimeStyles.AssumeUniversal | DateTimeStyles.AdjustToUniversal, out var instant))
+                DateTimeStyles.AssumeUniversal | DateTimeStyles.AdjustToUniversal, out var instant) && AskedDay.IsWithin(instant))
                 known = instant;
             else
                 problems["knownAt"] = ["A date (its end is meant) or an instant such as 2026-03-31T12:00:00Z."];
@@ -67,7 +67,7 @@ public sealed record MeasureRequest(
         DateOnly? Date(string name)
         {
             if (Text(name) is not { } text) return null;
-            if (DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var date)) return date;
+            if (AskedDay.TryRead(text, out var date)) return date;
             problems[name] = ["A date reads year-month-day, like 2026-03-31."];
             return null;
         }

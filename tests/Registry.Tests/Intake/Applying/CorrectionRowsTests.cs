@@ -278,7 +278,7 @@ public sealed class CorrectionRowsTests(TestDatabase database)
             at: bed.Now.AddDays(-8));
         Assert.Equal(["held partial_agreement"], await bed.OutcomesAsync(id));
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
-        Assert.Null(await resolve.ApplyAsync(id, 1, infant, by, IntakeBed.Ct));
+        Assert.Null((await resolve.MatchAsync(id, 1, infant, by, IntakeBed.Ct)).Refusal);
         Assert.Equal(["refer closed retract harbour"], await ScreensAsync(bed));
         Assert.Null(await bed.App.Services.GetRequiredService<TakeBackDecision>().RunAsync(id, 1, by, null, IntakeBed.Ct));
         Assert.Equal(["held partial_agreement"], await bed.OutcomesAsync(id));

@@ -46,11 +46,11 @@ public sealed class DecideRowTests(TestDatabase database)
         var id = await bed.SendAsync(Header + "screening,A1,,,,,,,,,right,pass,oae,2026-11-02T09:15\n", at: bed.Now.AddDays(-1));
         var infant = await OnlyInfantAsync(bed);
 
-        Assert.Null(await Decide(bed).ApplyAsync(id, 1, infant, by, IntakeBed.Ct));
+        Assert.Null((await Decide(bed).MatchAsync(id, 1, infant, by, IntakeBed.Ct)).Refusal);
         Assert.Equal(["accepted"], await bed.OutcomesAsync(id));
         Assert.Equal(["pass"], await bed.ListAsync("select outcome from screenings where superseded_at is null"));
         Assert.Equal(["1 0"], await bed.ListAsync("select concat_ws(' ', accepted, held) from submissions where id = $1", id.Value));
-        Assert.NotNull(await Decide(bed).ApplyAsync(id, 1, infant, by, IntakeBed.Ct)); // settled already
+        Assert.NotNull((await Decide(bed).MatchAsync(id, 1, infant, by, IntakeBed.Ct)).Refusal); // settled already
 
         for (var again = 0; again < 2; again++)
         {
@@ -59,7 +59,7 @@ public sealed class DecideRowTests(TestDatabase database)
             Assert.Equal(["refer"], await bed.ListAsync("select outcome from screenings where superseded_at is null"));
             Assert.Equal(["refer"], await bed.ListAsync("select right_ear from infant_status"));
             Assert.Equal(["0 1"], await bed.ListAsync("select concat_ws(' ', accepted, held) from submissions where id = $1", id.Value));
-            if (again == 0) Assert.Null(await Decide(bed).ApplyAsync(id, 1, infant, by, IntakeBed.Ct));
+            if (again == 0) Assert.Null((await Decide(bed).MatchAsync(id, 1, infant, by, IntakeBed.Ct)).Refusal);
         }
     }
 
@@ -72,7 +72,7 @@ public sealed class DecideRowTests(TestDatabase database)
             "birth,B1,,2026-11-01,female,,Ada,Marlowe,1995-02-03,3100,,,,\nscreening,B1,,,,,,,,,right,pass,oae,2026-11-02T09:15\n");
         Assert.Equal(["held partial_agreement", "held no_such_infant"], await bed.OutcomesAsync(id));
 
-        Assert.Null(await Decide(bed).ApplyAsync(id, 1, null, by, IntakeBed.Ct));
+        Assert.Null((await Decide(bed).MakeNewAsync(id, 1, false, by, IntakeBed.Ct)).Refusal);
         Assert.Equal(["accepted", "accepted"], await bed.OutcomesAsync(id));
         Assert.Equal(2, await bed.CountAsync("infants"));
         // Now the test rests on the infant the decision made.
@@ -87,7 +87,7 @@ public sealed class DecideRowTests(TestDatabase database)
         var by = new Decider(await CoordinatorAsync(bed));
         var id = await SendDoubtfulBirthAsync(bed, "birth,B2,,2026-11-01,female,,Ada,Marlowee,1995-02-03,3100,,,,\n");
         var infant = await OnlyInfantAsync(bed);
-        Assert.Null(await Decide(bed).ApplyAsync(id, 1, infant, by, IntakeBed.Ct));
+        Assert.Null((await Decide(bed).MatchAsync(id, 1, infant, by, IntakeBed.Ct)).Refusal);
         Assert.Equal(["A1 B2 C1"], await IdentifiersAsync(bed, infant));
         Assert.Null(await TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct));
         Assert.Equal(["A1 C1"], await IdentifiersAsync(bed, infant));
@@ -112,7 +112,7 @@ public sealed class DecideRowTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         var by = new Decider(await CoordinatorAsync(bed));
         var id = await bed.SendAsync("kind,record_number,birth_date,sex,plurality\nbirth,T1,2026-11-01,female,2\n");
-        Assert.Null(await Decide(bed).ApplyAsync(id, 1, null, by, IntakeBed.Ct));
+        Assert.Null((await Decide(bed).MakeNewAsync(id, 1, false, by, IntakeBed.Ct)).Refusal);
         Assert.Equal(1, await bed.CountAsync("infant_status"));
         Assert.Null(await TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct));
         Assert.Equal(0, await bed.CountAsync("infant_status"));
@@ -142,7 +142,8 @@ public sealed class DecideRowTests(TestDatabase database)
         var by = new Decider(await CoordinatorAsync(bed));
         await bed.SendAsync(Header + Birth + "screening,A1,,,,,,,,,right,pass,oae,2026-11-02T09:15\n");
         var id = await bed.SendAsync(Header + "birth,A1,,2026-11-05,female,,,,,,,,,\n");
-        Assert.Contains("before the birth date", Said(await Decide(bed).ApplyAsync(id, 1, await OnlyInfantAsync(bed), by, IntakeBed.Ct)),
+        var decided = await Decide(bed).MatchAsync(id, 1, await OnlyInfantAsync(bed), by, IntakeBed.Ct);
+        Assert.Contains("before the birth date", Said(decided.Refusal),
             StringComparison.Ordinal);
         Assert.Equal(["held identifier_contradicted"], await bed.OutcomesAsync(id));
     }
@@ -285,7 +286,7 @@ public sealed class DecideRowTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         var by = new Decider(await CoordinatorAsync(bed));
         var id = await bed.SendAsync("kind,record_number,birth_date,sex,plurality\nbirth,T1,2026-11-01,female,2\n");
-        Assert.Null(await Decide(bed).ApplyAsync(id, 1, null, by, IntakeBed.Ct));
+        Assert.Null((await Decide(bed).MakeNewAsync(id, 1, false, by, IntakeBed.Ct)).Refusal);
         await using var other = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
         await using var writing = await other.BeginTransactionAsync(IntakeBed.Ct);
         await using (var take = new Npgsql.NpgsqlCommand("select from infants for no key update", other)) await take.ExecuteNonQueryAsync(

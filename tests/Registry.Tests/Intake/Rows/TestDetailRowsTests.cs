@@ -80,7 +80,7 @@ public sealed class TestDetailRowsTests(TestDatabase database)
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
         for (var again = 0; again < 2; again++)
         {
-            Assert.Null(await resolve.ApplyAsync(id, 1, infant, by, IntakeBed.Ct));
+            Assert.Null((await resolve.MatchAsync(id, 1, infant, by, IntakeBed.Ct)).Refusal);
             Assert.Equal(["refer|click|2000:::3"], await DetailsAsync(bed));
             Assert.Null(await bed.App.Services.GetRequiredService<TakeBackDecision>().RunAsync(id, 1, by, null, IntakeBed.Ct));
             Assert.Equal(["pass|65/55 dB SPL|31.5|4|0.35|48|2000:8.1:-6.2:14.3;3000:5:-9"], await DetailsAsync(bed));

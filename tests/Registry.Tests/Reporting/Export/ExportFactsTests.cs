@@ -117,11 +117,15 @@ public sealed class ExportFactsTests(TestDatabase database)
         await bed.SendAsync("kind,record_number,birth_date,sex,county,language\nbirth,H-1,2026-09-01,female,=1+1,\"a, b\"\n");
         var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var csv = await client.GetStringAsync("/api/v1/export/facts?format=csv", IntakeBed.Ct);
-        Assert.StartsWith("fact,infant_id,site_id,recorded_at,superseded_at,born_on,", csv, StringComparison.Ordinal);
+        Assert.StartsWith("fact,infant_id,site_id,site,recorded_at,superseded_at,born_on,", csv, StringComparison.Ordinal);
         Assert.Contains(",'=1+1,", csv, StringComparison.Ordinal);
+        Assert.Contains($",{bed.Harbour},harbour,", csv, StringComparison.Ordinal);
         Assert.Contains(",\"a, b\",", csv, StringComparison.Ordinal);
         Assert.DoesNotContain('\r', csv);
-        Assert.Equal("=1+1", (string?)JsonNode.Parse(await client.GetStringAsync("/api/v1/export/facts", IntakeBed.Ct))!["county"]);
+        var fact = JsonNode.Parse(await client.GetStringAsync("/api/v1/export/facts", IntakeBed.Ct))!;
+        Assert.Equal(("=1+1", "harbour"), ((string?)fact["county"], (string?)fact["site"]));
+        var status = JsonNode.Parse(await client.GetStringAsync("/api/v1/export/statuses", IntakeBed.Ct))!;
+        Assert.Equal(("harbour", "harbour"), ((string?)status["birth_site"], (string?)status["responsible_site"]));
     }
 
     [Fact]
@@ -131,13 +135,13 @@ public sealed class ExportFactsTests(TestDatabase database)
         var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var csv = await client.GetStringAsync("/api/v1/export/facts?format=csv", IntakeBed.Ct);
         Assert.Equal(
-            "fact,infant_id,site_id,recorded_at,superseded_at,"
+            "fact,infant_id,site_id,site,recorded_at,superseded_at,"
             + "born_on,born_at,place,sex,plurality,birth_order,gestation_weeks,birth_weight_grams,nicu_admitted_on,nicu_discharged_on,"
             + "discharged_on,county,insurance,language,race_ethnicity,maternal_education,"
             + "ear,method,outcome,reason,stage,performed_at,instrument,probe,stimulus,duration_seconds,artefacts_rejected,"
             + "ear_canal_volume_ml,ambient_noise_db,bands,"
             + "evaluated_on,right_finding,left_finding,right_degree,left_degree,provisional,permanent,"
-            + "kind,happened_on,died_on,moved_on,transferred_on,to_site_id,step,refused_on,revoked_on,noted_on,admitted_on,raises_risk,"
+            + "kind,happened_on,died_on,moved_on,transferred_on,to_site_id,to_site,step,refused_on,revoked_on,noted_on,admitted_on,raises_risk,"
             + "from_on,ended_on,attempted_on",
             csv.TrimEnd());
     }

@@ -39,6 +39,9 @@ public sealed class BulkDecisionPageModel(
     public BulkRefusal? Refusal { get; private set; }
     public IReadOnlyList<CandidateInfant> Candidates { get; private set; } = [];
 
+    /// <summary>All of them are births: each may be a new infant.</summary>
+    public bool AreBirths { get; private set; }
+
     public int Total => Counts.Sum(c => c.Rows);
     public int Left => Count(BulkRowState.Chosen);
     public bool TakingBack => Bulk.UndoAskedAt is not null && ToTakeBack > 0;
@@ -91,6 +94,10 @@ public sealed class BulkDecisionPageModel(
         Bulk.InfantId = infant;
         return await DecideAsync(RowChangeKind.Matched, ct);
     }
+
+    /// <summary>Each birth is a child of its own; one whose record number or card is known is left as it is.</summary>
+    public async Task<IActionResult> OnPostNewAsync(CancellationToken ct) =>
+        await FindAsync(ct) ? await DecideAsync(RowChangeKind.MadeNew, ct) : NotFound();
 
     public async Task<IActionResult> OnPostRetryAsync(CancellationToken ct) =>
         await FindAsync(ct) ? await DecideAsync(RowChangeKind.AskedAgain, ct) : NotFound();
@@ -156,6 +163,7 @@ public sealed class BulkDecisionPageModel(
     {
         Correction.BeginAnew();
         var (kinds, stated) = await read.ColumnsAsync(Id, ct);
+        AreBirths = kinds.Count > 0 && kinds.All(k => k == RowKind.Birth);
         Offered = [.. kinds.SelectMany(k => RowForm.FieldsOf(k, stated)).Distinct().Order()];
         if (Correction.Column is { } column)
         {

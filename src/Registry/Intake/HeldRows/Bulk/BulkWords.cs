@@ -13,6 +13,10 @@ public static class BulkWords
     /// <summary>Of a row whose turn had not come.</summary>
     public const string Stopped = "stopped: the decision was taken back before its turn";
 
+    public const string NewInfants =
+        "Each is a new infant: for births held together because mothers agree by chance. One whose record number or card an infant carries "
+        + "already is left as it is, to be looked at by itself.";
+
     public static string Of(BulkRefusal refusal) => refusal switch
     {
         BulkRefusal.NoColumn => "Choose the column to correct.",

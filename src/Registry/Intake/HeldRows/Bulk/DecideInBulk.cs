@@ -104,7 +104,8 @@ public sealed partial class DecideInBulk(
         return bulk.Kind switch
         {
             RowChangeKind.Corrected => await CorrectAsync(bulk, next, by, ct),
-            RowChangeKind.Matched => Reason(await decide.ApplyAsync(id, row, bulk.InfantId, by, ct)),
+            RowChangeKind.Matched => Reason((await decide.MatchAsync(id, row, bulk.InfantId!.Value, by, ct)).Refusal),
+            RowChangeKind.MadeNew => Reason((await decide.MakeNewAsync(id, row, knownAlready: false, by, ct)).Refusal),
             RowChangeKind.AskedAgain => Reason(await decide.AskAgainAsync(id, row, by, ct)),
             RowChangeKind.Discarded => Reason(await decide.DiscardAsync(id, row, by, ct)),
             _ => throw new InvalidOperationException($"{bulk.Kind} is not decided in bulk."),
