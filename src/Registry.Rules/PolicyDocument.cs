@@ -52,6 +52,8 @@ public sealed partial record Policy
             ("earliestAbrHours", EarliestAbrHours, 0, 168), ("nicuDays", NicuDays, 0, 90), ("maxRescreens", MaxRescreens, 1, 10),
             ("diagnosisInProcessDays", DiagnosisInProcessDays, 0, 366), ("lossGraceDays", LossGraceDays, 0, 366),
             ("contactAttemptsForLoss", ContactAttemptsForLoss, 1, 20), ("appointmentHoldDays", AppointmentHoldDays, 0, 366),
+            ("releaseThreshold", ReleaseThreshold, Disclosure.SmallCounts.LowestThreshold, 50),
+            ("releaseProtection", ReleaseProtection, 1, 20), ("releaseAfterMonths", ReleaseAfterMonths, 8, 36),
         })
         {
             if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";

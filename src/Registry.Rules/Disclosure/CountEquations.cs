@@ -1,22 +1,18 @@
 namespace Registry.Rules.Disclosure;
 
 /// <summary>
-/// Counts tied together by equations "total = sum of parts", some hidden. A small count is safe when another table exists that
-/// satisfies every equation, shows the same where counts are shown, keeps hidden counts above zero, and has another value
-/// there. Such a table is looked for by moving that count by a little and balancing the equations it unbalances, first with hidden
-/// counts alone, then with ever more shown ones, which are then hidden. A table once found stays one when more is hidden.
+/// Counts tied together by equations "total = sum of parts", some hidden. A small count is safe when other tables exist that satisfy
+/// every equation, show the same where counts are shown, and have there a value larger by the protection interval, and one smaller by it
+/// (as far as it can be at all). Such tables are looked for one infant at a time: the count moves by one and the equations it
+/// unbalances are balanced, first with hidden counts alone, then with ever more shown ones, which are then hidden. A
+/// table once found stays one when more is hidden.
 /// </summary>
-internal sealed class CountEquations(int threshold)
+internal sealed class CountEquations(int threshold, int protection)
 {
     /// <summary>Steps after which a search is given up, which hides more than needed but never less.</summary>
-    private const int Patience = 250;
-
-    /// <summary>What hiding a spared count costs, where another costs 1.</summary>
-    private const int SparedCost = 6;
+    private const int Patience = 3_000;
 
     private static readonly int[] Costs = [0, 1, 2, 3, 4, 6, 8, 12, 24];
-
-    private static readonly int[] Moves = [1, -1, 2, -2];
 
     private readonly List<Cell> _cells = [];
     private readonly List<(int Total, int[] Parts)> _equations = [];
@@ -27,45 +23,65 @@ internal sealed class CountEquations(int threshold)
         public int Value;
         public bool Hidden;
 
-        /// <summary>Computable by a reader but printed nowhere; it can be neither shown nor hidden.</summary>
-        public bool Unshown;
-        public bool Spared;
+        public int Least;
+        public int Most;
+
+        /// <summary>The same in every other table.</summary>
+        public bool Fixed;
+        public int Cost;
     }
 
-    public int Add(int value) => Append(new() { Value = value, Hidden = SmallCounts.IsSmall(value, threshold) });
+    /// <param name="value">The count.</param>
+    /// <param name="most">What it cannot be more than, whatever is hidden: the whole's count of the same.</param>
+    /// <param name="cost">What hiding it costs.</param>
+    public int Add(int value, int most, int cost) =>
+        Append(new() { Value = value, Most = most, Hidden = SmallCounts.IsSmall(value, threshold), Cost = cost });
 
-    /// <summary>A difference of two counts: sensitive like any other when it is small.</summary>
-    public int AddUnshown(int value) => Append(new() { Value = value, Hidden = true, Unshown = true });
+    /// <summary>A difference of counts, computable but printed nowhere: sensitive like any other when it is small.</summary>
+    public int AddRest(int value, int most) => Append(new() { Value = value, Most = most, Hidden = true });
+
+    /// <summary>What a reader knows a count to be at least.</summary>
+    public void SetLeast(int cell, int least) => _cells[cell] = _cells[cell] with { Least = least };
+
+    public void Hide(int cell) => _cells[cell] = _cells[cell] with { Hidden = true };
 
     public int Value(int cell) => _cells[cell].Value;
 
     public bool IsHidden(int cell) => _cells[cell].Hidden;
 
-    /// <summary>The counts so far are hidden further only when nothing else is left to hide.</summary>
-    public void SpareAll()
-    {
-        for (var k = 0; k < _cells.Count; k++) _cells[k] = _cells[k] with { Spared = true };
-    }
-
-    public void Equate(int total, int[] parts)
+    public void Equate(int total, params int[] parts)
     {
         foreach (var cell in parts.Append(total)) _equationsOf[cell].Add(_equations.Count);
         _equations.Add((total, parts));
     }
 
-    /// <summary>Hides further counts until every small one is safe.</summary>
-    public void Protect()
+    /// <summary>The counts so far are neither hidden further nor moved in another table from here on.</summary>
+    public void Fix()
+    {
+        for (var k = 0; k < _cells.Count; k++) _cells[k] = _cells[k] with { Fixed = true };
+    }
+
+    /// <summary>Hides further counts until every small one of <paramref name="cells"/> is safe.</summary>
+    /// <returns>The small counts for which no other table was found.</returns>
+    public List<int> Protect(IEnumerable<int> cells)
     {
         var search = new Search(this);
-        for (var k = 0; k < _cells.Count; k++)
+        var open = new List<int>();
+        foreach (var cell in cells.Where(c => SmallCounts.IsSmall(_cells[c].Value, threshold)))
         {
-            if (!SmallCounts.IsSmall(_cells[k].Value, threshold)) continue;
-            IReadOnlyCollection<int>? moved = null;
-            foreach (var cost in Costs) moved ??= search.OtherTable(k, cost);
+            var c = _cells[cell];
+            var (up, down) = (Found(cell, 1, Math.Min(protection, c.Most - c.Value)), Found(cell, -1, Math.Min(protection, c.Value - c.Least)));
+            if (!(up && down)) open.Add(cell);
+        }
 
-            // Not found: everything within two equations is hidden.
-            foreach (var cell in moved ?? Near(k))
-                if (_cells[cell].Value > 0) _cells[cell] = _cells[cell] with { Hidden = true };
+        return open;
+
+        bool Found(int cell, int by, int times)
+        {
+            IReadOnlyCollection<int>? moved = null;
+            foreach (var cost in Costs) moved ??= search.OtherTable(cell, by, times, cost);
+            foreach (var other in moved ?? []) Hide(other);
+            return moved is not null;
         }
     }
 
@@ -76,40 +92,35 @@ internal sealed class CountEquations(int threshold)
         return _cells.Count - 1;
     }
 
-    private HashSet<int> Near(int cell)
-    {
-        var near = new HashSet<int> { cell };
-        for (var round = 0; round < 2; round++)
-        {
-            var equations = near.SelectMany(c => _equationsOf[c]).Distinct();
-            near.UnionWith(equations.SelectMany(e => _equations[e].Parts.Append(_equations[e].Total)).ToList());
-        }
-
-        return near;
-    }
-
     /// <summary>Depth-first: the unbalanced equation with the fewest counts left to move is balanced first.</summary>
     private sealed class Search(CountEquations all)
     {
-        private readonly Dictionary<int, int> _moved = [];
+        /// <summary>How far each count of the other table is from the true one.</summary>
+        private readonly Dictionary<int, int> _away = [];
+
+        /// <summary>Counts moved for the present infant; each moves once.</summary>
+        private readonly HashSet<int> _moved = [];
         private readonly Dictionary<int, int> _off = [];
         private int _steps;
         private int _budget;
 
-        /// <summary>The counts moved in another table, at most <paramref name="cost"/> worth of them shown; or null.</summary>
-        public IReadOnlyCollection<int>? OtherTable(int cell, int cost)
+        /// <summary>The counts that differ in a table where the cell is further away, at most <paramref name="cost"/> worth of them
+        /// shown; or null.</summary>
+        public IReadOnlyCollection<int>? OtherTable(int cell, int by, int times, int cost)
         {
-            foreach (var by in Moves)
+            _away.Clear();
+            _budget = cost;
+            for (var infant = 0; infant < times; infant++)
             {
                 _moved.Clear();
                 _off.Clear();
-                (_steps, _budget) = (0, cost);
-                if (!MayMove(cell, by)) continue;
+                _steps = 0;
+                if (!MayMove(cell, by)) return null;
                 Move(cell, by);
-                if (Balance()) return [.. _moved.Keys];
+                if (!Balance()) return null;
             }
 
-            return null;
+            return _away.Keys;
         }
 
         private bool Balance()
@@ -128,37 +139,46 @@ internal sealed class CountEquations(int threshold)
             var by = _off[equation];
             var (total, parts) = all._equations[equation];
 
-            // What costs nothing first, then what unbalances the fewest further equations, then what has the most room.
-            var candidates = parts.Append(total).Where(IsOpen)
-                .OrderBy(Cost).ThenBy(c => all._equationsOf[c].Count).ThenByDescending(c => all._cells[c].Value).ToList();
-            foreach (var cell in candidates)
+            // What costs nothing first, then what balances other equations too, then what has the most room.
+            var candidates = parts.Append(total).Where(IsOpen).Select(c => (Cell: c, Step: c == total ? by : -by))
+                .Where(c => MayMove(c.Cell, c.Step))
+                .OrderBy(c => Cost(c.Cell)).ThenBy(c => Unbalances(c.Cell, c.Step)).ThenByDescending(c => all._cells[c.Cell].Value).ToList();
+            foreach (var (cell, step) in candidates)
             {
-                var step = cell == total ? by : -by;
-                if (!MayMove(cell, step)) continue;
                 var cost = Cost(cell);
+                var known = _away.ContainsKey(cell);
                 _budget -= cost;
                 Move(cell, step);
                 if (Balance()) return true;
                 Move(cell, -step);
                 _moved.Remove(cell);
+                if (!known) _away.Remove(cell);
                 _budget += cost;
             }
 
             return false;
         }
 
-        private int Cost(int cell) => all._cells[cell].Hidden ? 0 : all._cells[cell].Spared ? SparedCost : 1;
+        private int Cost(int cell) => all._cells[cell].Hidden || _away.ContainsKey(cell) ? 0 : all._cells[cell].Cost;
 
         /// <summary>A shown zero stays; a shown count moves at a cost.</summary>
-        private bool IsOpen(int cell) =>
-            (all._cells[cell].Hidden || all._cells[cell].Value > 0) && Cost(cell) <= _budget && !_moved.ContainsKey(cell);
+        private bool IsOpen(int cell) => !all._cells[cell].Fixed && (all._cells[cell].Hidden || all._cells[cell].Value > 0)
+            && Cost(cell) <= _budget && !_moved.Contains(cell);
 
-        /// <summary>A hidden count is known to be at least 1, a difference at least 0.</summary>
-        private bool MayMove(int cell, int by) => all._cells[cell].Value + by >= (all._cells[cell].Unshown ? 0 : 1);
+        private bool MayMove(int cell, int by) =>
+            all._cells[cell].Value + _away.GetValueOrDefault(cell) + by >= all._cells[cell].Least;
+
+        /// <summary>How much further off its equations are when a count moves.</summary>
+        private int Unbalances(int cell, int by) => all._equationsOf[cell].Sum(e =>
+        {
+            var off = _off.GetValueOrDefault(e);
+            return Math.Abs(off + (all._equations[e].Total == cell ? -by : by)) - Math.Abs(off);
+        });
 
         private void Move(int cell, int by)
         {
-            _moved[cell] = by;
+            _moved.Add(cell);
+            _away[cell] = _away.GetValueOrDefault(cell) + by;
             foreach (var e in all._equationsOf[cell])
                 _off[e] = _off.GetValueOrDefault(e) + (all._equations[e].Total == cell ? -by : by);
         }

@@ -58,11 +58,6 @@ public sealed record Sum(string Name, string Total, IReadOnlyList<string> Parts)
 /// <summary>Lines, proportions and sums that belong together.</summary>
 public sealed record MeasureSet(IReadOnlyList<Line> Lines, IReadOnlyList<Ratio> Ratios, IReadOnlyList<Sum> Sums)
 {
-    /// <summary>The lines shown by group where counts leave the registry: those of the survey's and the timeliness proportions.</summary>
-    public IReadOnlySet<string> ShownByGroup { get; } = Ratios
-        .Where(r => r.Group is MeasureGroup.NationalSurvey or MeasureGroup.Timeliness)
-        .SelectMany(r => new[] { r.Numerator, r.Denominator }).Where(l => l != VitalBirths).ToHashSet();
-
     /// <summary>Raised whenever a definition changes, so that an old report can say why a figure differs.</summary>
     public const string Version = "2026-1";
 

@@ -1,7 +1,6 @@
 using System.Globalization;
 using Hl7.Fhir.Model;
 using Microsoft.Extensions.Primitives;
-using Registry.Access;
 using Registry.Intake.Formats.Fhir;
 using Registry.Platform;
 using Registry.PolicyVersions;
@@ -52,14 +51,16 @@ public static class EvaluateMeasure
 
     /// <summary><c>GET /fhir/Measure/{id}/$evaluate-measure?periodStart=…&amp;periodEnd=…</c></summary>
     public static async Task<IResult> EvaluateAsync(
-        string id, HttpContext http, ComputeMeasures measures, PolicyStore policies, ProgramClock clock, Viewer viewer,
+        string id, HttpContext http, ReadQuestion questions, ComputeMeasures measures, PolicyStore policies, ProgramClock clock,
         CancellationToken ct)
     {
         if ((await RatiosAsync(policies, clock, ct)).FirstOrDefault(r => IdOf(r.Code) == id) is not { } ratio)
             return FhirResult.Problem(404, IssueType.NotFound, "there is no such Measure; GET /fhir/Measure lists them");
         var (query, problem) = Query(http.Request.Query);
         if (problem is not null) return FhirResult.Problem(400, IssueType.Invalid, problem);
-        var (report, problems) = await GetMeasures.ReportAsync(query!, measures, clock, viewer, ct);
+        var (report, problems) = await GetMeasures.ReportAsync(query!, questions, measures, ct);
+        if (report is not null && report.Groups[0].Ratios.All(r => r.Code != ratio.Code))
+            return FhirResult.Problem(404, IssueType.NotFound, "this measure is not among those released");
         return report is null
             ? FhirResult.Problem(
                 400, problems.Select(

@@ -17,6 +17,7 @@ public static class ReportingSetup
         .AddSingleton<ComputeMeasures>()
         .AddSingleton<CountVitalBirths>()
         .AddScoped<ExportFacts>()
+        .AddScoped<ReadQuestion>()
         .AddScoped<ShowReport>()
         .AddScoped<ListReportInfants>()
         .AddScoped<PublishReport>()
@@ -46,11 +47,11 @@ public static class ReportingSetup
         {
             ("from", "First birth date; by default 1 January of the as-of year."),
             ("to", "Last birth date; by default the end of the year of from, or the as-of date."),
-            ("asOf", "Nothing that happened later counts; by default today."),
+            ("asOf", "Nothing that happened later counts; by default today, for a release its one day."),
             ("knownAt", "A date or an instant: nothing recorded later counts; by default the end of the as-of day."),
             ("breakdown", $"One of {string.Join(", ", Codes.All<Breakdown>())}."),
             ("vitalBirths", "Births in vital records, for the second percentage of screened."),
-            ("release", "true: hide what may not leave the registry."),
+            ("release", "true: a year's figures as they may leave the registry."),
             ("format", "json or csv; by default what Accept asks for."),
         })
             (operation.Parameters ??= []).Add(new OpenApiParameter

@@ -23,13 +23,18 @@ public sealed class EvaluateMeasureTests(TestDatabase database)
         {
             var figures = (await client.MeasuresAsync(Year)).Groups[0].Ratios;
             var measures = (Bundle)(await client.ReadAsync("/fhir/Measure")).Body;
-            Assert.Equal(figures.Count, measures.Entry.Count);
-            foreach (var (figure, entry) in figures.Zip(measures.Entry))
+            foreach (var measure in measures.Entry.Select(e => (Measure)e.Resource!))
             {
-                var measure = (Measure)entry.Resource!;
-                Assert.Equal(figure.Name, measure.Title);
                 var (status, body) = await client.ReadAsync($"/fhir/Measure/{measure.Id}/{Period}");
+                if (figures.FirstOrDefault(f => f.Code.Replace('_', '-') == measure.Id) is not { } figure)
+                {
+                    // Not among the lines of a release.
+                    Assert.Equal(404, status);
+                    continue;
+                }
+
                 Assert.Equal(200, status);
+                Assert.Equal(figure.Name, measure.Title);
                 var report = (MeasureReport)body;
                 Assert.Equal((figure.Denominator, figure.Numerator, figure.Value),
                     (Count("denominator"), Count("numerator"), report.Group[0].MeasureScore?.Value));
@@ -63,9 +68,10 @@ public sealed class EvaluateMeasureTests(TestDatabase database)
         var figures = (await client.MeasuresAsync($"{Year}&{question}")).Groups[0].Ratios;
         if (question != "release=false" && !question.Contains('T', StringComparison.Ordinal))
             Assert.NotEqual(plain.Select(f => f.Numerator), figures.Select(f => f.Numerator));
-        foreach (var (figure, entry) in figures.Zip(((Bundle)(await client.ReadAsync("/fhir/Measure")).Body).Entry))
+        foreach (var figure in figures)
         {
-            var report = (MeasureReport)(await client.ReadAsync($"/fhir/Measure/{((Measure)entry.Resource!).Id}/{Period}&{question}")).Body;
+            var report = (MeasureReport)(await client.ReadAsync(
+                $"/fhir/Measure/{figure.Code.Replace('_', '-')}/{Period}&{question}")).Body;
             Assert.Equal((figure.Denominator, figure.Numerator, figure.Value),
                 (Count("denominator"), Count("numerator"), report.Group[0].MeasureScore?.Value));
             int? Count(string role) => report.Group[0].Population.First(p => p.Code!.Coding[0].Code == role).Count;

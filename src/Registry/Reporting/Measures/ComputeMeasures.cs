@@ -43,7 +43,7 @@ public sealed class ComputeMeasures(ReadMeasuredInfants infants, PolicyStore pol
 
         return new(request, policy, table.Result(request.Breakdown), waits, fingerprint.ToString())
         {
-            Hidden = forRelease ? HiddenCounts.Of([.. Enum.GetValues<Breakdown>().Select(table.Result)]) : null,
+            Hidden = forRelease ? HiddenCounts.Of([.. Enum.GetValues<Breakdown>().Select(table.Result)], policy) : null,
         };
     }
 

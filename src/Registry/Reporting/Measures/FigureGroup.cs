@@ -13,9 +13,18 @@ internal sealed class FigureGroup(MeasureTable table, GroupCounts group, bool wh
 {
     public GroupFigures Figures() => new(
         group.Name,
-        [.. table.Set.Lines.Select(l => Line(l.Code))],
-        [.. table.Set.Ratios.Where(r => !r.OfOthers || (whole && vitalBirths is not null)).Select(Ratio)],
-        [.. table.Set.Sums.Select(Sum)]);
+        [.. (hidden is null ? table.Set.Lines.Select(l => l.Code) : ReleasedLines.Lines(whole)).Select(Line)],
+        [.. table.Set.Ratios.Where(IsPrinted).Select(Ratio)],
+        [.. hidden is null ? table.Set.Sums.Select(Sum) : []]);
+
+    /// <summary>A release has the survey's proportions of the lines it prints, so that no count comes under two names.</summary>
+    private bool IsPrinted(Ratio r)
+    {
+        if (r.OfOthers && !(whole && vitalBirths is not null)) return false;
+        var lines = ReleasedLines.Lines(whole);
+        return hidden is null || (r.Group == MeasureGroup.NationalSurvey
+            && lines.Contains(r.Numerator) && (r.OfOthers || lines.Contains(r.Denominator)));
+    }
 
     private bool IsHidden(string line) => hidden?.Contains(whole ? Breakdown.None : table.Breakdown, group.Name, line) ?? false;
 
@@ -60,7 +69,6 @@ internal sealed class FigureGroup(MeasureTable table, GroupCounts group, bool wh
     private SumFigure Sum(Sum sum)
     {
         var (total, parts) = (table.Count(group, sum.Total), sum.Parts.Sum(p => table.Count(group, p)));
-        var shown = !IsHidden(sum.Total) && !sum.Parts.Any(IsHidden);
-        return new(sum.Name, sum.Total, sum.Parts, shown ? total : null, shown ? parts : null, total == parts);
+        return new(sum.Name, sum.Total, sum.Parts, total, parts, total == parts);
     }
 }

@@ -1,6 +1,3 @@
-using Registry.Access;
-using Registry.Platform;
-
 namespace Registry.Reporting.Measures;
 
 /// <summary>
@@ -9,10 +6,9 @@ namespace Registry.Reporting.Measures;
 /// </summary>
 public static class GetMeasures
 {
-    internal static async Task<IResult> GetAsync(HttpRequest http, ComputeMeasures measures, ProgramClock clock, Viewer viewer,
-        CancellationToken ct)
+    internal static async Task<IResult> GetAsync(HttpRequest http, ReadQuestion questions, ComputeMeasures measures, CancellationToken ct)
     {
-        var (report, problems) = await ReportAsync(http.Query, measures, clock, viewer, ct);
+        var (report, problems) = await ReportAsync(http.Query, questions, measures, ct);
         if (http.Query["format"].ToString() is not ("" or "json" or "csv")) problems["format"] = ["Either json or csv."];
         if (report is null || problems.Count > 0) return Results.ValidationProblem(problems);
         return WantsCsv(http)
@@ -23,12 +19,10 @@ public static class GetMeasures
     /// <summary>The figures a query asks for as this viewer may have them, or what is wrong by field: whoever asks, in whatever
     /// format.</summary>
     internal static async Task<(MeasureReport? Report, Dictionary<string, string[]> Problems)> ReportAsync(
-        IQueryCollection asked, ComputeMeasures measures, ProgramClock clock, Viewer viewer, CancellationToken ct)
+        IQueryCollection asked, ReadQuestion questions, ComputeMeasures measures, CancellationToken ct)
     {
-        var (request, problems) = MeasureRequest.ReadFor(viewer, asked, clock);
-        if (asked["release"].ToString() is not ("" or "true" or "false")) problems["release"] = ["Either true or false."];
-        var release = !viewer.IsCoordinator || asked["release"] == "true";
-        return request is null || problems.Count > 0
+        var (request, release, problems) = await questions.ForAsync(asked, ct);
+        return request is null
             ? (null, problems)
             : (MeasureReport.Of(await measures.RunAsync(request, release, ct)), problems);
     }

@@ -44,8 +44,8 @@ public sealed record RatioFigure
     public required bool Hidden { get; init; }
 }
 
-/// <summary>A sum of lines; totals are null when one of the lines is hidden.</summary>
-public sealed record SumFigure(string Name, string Total, IReadOnlyList<string> Parts, int? TotalCount, int? PartsCount, bool Holds);
+/// <summary>A sum of lines.</summary>
+public sealed record SumFigure(string Name, string Total, IReadOnlyList<string> Parts, int TotalCount, int PartsCount, bool Holds);
 
 /// <summary>The figures of one group of infants; the first group is the whole.</summary>
 public sealed record GroupFigures(
@@ -70,7 +70,7 @@ public sealed record MeasureReport(ReportDefinition Definition, IReadOnlyList<Gr
             definition,
             [.. table.Groups.Prepend(table.Whole)
                 .Select((group, at) => new FigureGroup(table, group, at == 0, request.VitalBirths, hidden).Figures())],
-            CurveFigure.Of(measured, hidden));
+            hidden is null ? CurveFigure.Of(measured) : []);
     }
 
     internal static decimal? OneDecimal(double? value) =>

@@ -1,5 +1,4 @@
 using System.Globalization;
-using Registry.Access;
 using Registry.Platform;
 using Registry.Rules.Facts;
 using Registry.Rules.Measures;
@@ -72,48 +71,6 @@ public sealed record MeasureRequest(
             return null;
         }
     }
-
-    /// <summary>Reads what a viewer asks for. Who is no coordinator gets last calendar year as of the end of last month when no period is
-    /// stated, and only what may be released.</summary>
-    public static (MeasureRequest? Request, Dictionary<string, string[]> Problems) ReadFor(
-        Viewer viewer, IQueryCollection query, ProgramClock clock)
-    {
-        if (viewer.IsCoordinator) return Read(query, clock);
-        var (request, problems) = Read(WithReleaseDefaults(query, clock), clock);
-        if (request?.NotForRelease(clock) is { } refusal) problems["from"] = [refusal];
-        return problems.Count > 0 ? (null, problems) : (request, problems);
-    }
-
-    private static QueryCollection WithReleaseDefaults(IQueryCollection query, ProgramClock clock)
-    {
-        var completed = query.ToDictionary(q => q.Key, q => q.Value, StringComparer.OrdinalIgnoreCase);
-        var monthEnd = LastMonthEnd(clock.Today);
-        completed.TryAdd("asOf", Iso(monthEnd));
-        if (!completed.ContainsKey("from") && !completed.ContainsKey("to"))
-        {
-            completed["from"] = $"{monthEnd.Year - 1:0000}-01-01";
-            completed["to"] = $"{monthEnd.Year - 1:0000}-12-31";
-        }
-
-        return new QueryCollection(completed);
-    }
-
-    /// <summary>
-    /// Why these figures may not be given to someone who may not see every infant, or null. Two overlapping periods, or two
-    /// as-of dates a day apart, could be subtracted from one another and undo the suppression: only whole calendar years of
-    /// births, as of the end of a month, as known then.
-    /// </summary>
-    private string? NotForRelease(ProgramClock clock)
-    {
-        var wholeYear = From is { Month: 1, Day: 1 } && To == new DateOnly(From.Year, 12, 31);
-        var monthEnd = AsOf.AddDays(1).Day == 1 && AsOf < clock.Today;
-        return wholeYear && monthEnd && KnownAsOf(clock) ? null
-            : "Figures for release are of one whole calendar year of births, as of the last day of a month that is over, "
-              + $"as known then: for instance from={From.Year:0000}-01-01&to={From.Year:0000}-12-31&asOf={Iso(LastMonthEnd(clock.Today))}.";
-    }
-
-    /// <summary>The last day of the last month that is over.</summary>
-    private static DateOnly LastMonthEnd(DateOnly today) => new DateOnly(today.Year, today.Month, 1).AddDays(-1);
 
     internal static string Iso(DateOnly day) => day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
 

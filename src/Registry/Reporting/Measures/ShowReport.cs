@@ -1,5 +1,4 @@
 using Registry.Access;
-using Registry.Platform;
 
 namespace Registry.Reporting.Measures;
 
@@ -11,15 +10,15 @@ public sealed record ShownReport(
     MeasureRequest? Asked, MeasureReport? Report, int? VitalBirths, IReadOnlyDictionary<string, string[]> Problems);
 
 /// <summary>Computes the report a viewer asks for: a coordinator sees every count, anybody else what may be released.</summary>
-public sealed class ShowReport(ComputeMeasures measures, CountVitalBirths vitalBirths, ProgramClock clock, Viewer viewer)
+public sealed class ShowReport(ReadQuestion questions, ComputeMeasures measures, CountVitalBirths vitalBirths, Viewer viewer)
 {
     public async Task<ShownReport> ForAsync(IQueryCollection query, CancellationToken ct)
     {
-        var (request, problems) = MeasureRequest.ReadFor(viewer, query, clock);
+        var (request, release, problems) = await questions.ForAsync(query, ct);
         if (request is null) return new(null, null, null, problems);
         return new(
             request,
-            MeasureReport.Of(await measures.RunAsync(request, forRelease: !viewer.IsCoordinator, ct)),
+            MeasureReport.Of(await measures.RunAsync(request, forRelease: release, ct)),
             viewer.IsCoordinator ? await vitalBirths.RunAsync(request.From, request.To, request.KnownAt, ct) : null,
             problems);
     }

@@ -40,7 +40,7 @@ public static class WriteMeasuresCsv
             yield return
             [
                 group.Group, "sum", s.Total, s.Name, s.PartsCount, s.TotalCount, null, s.Holds ? "holds" : "does not hold", null, null,
-                null, Flag(s.TotalCount is null),
+                null, Flag(false),
             ];
     }
 
@@ -51,11 +51,11 @@ public static class WriteMeasuresCsv
             var code = $"{curve.Code}.{at.Months}_months";
             yield return
             [
-                "all", "kaplan_meier", code, curve.Name, null, curve.Infants, 100, at.Done, at.Lower, at.Upper, null, Flag(at.Hidden),
+                "all", "kaplan_meier", code, curve.Name, null, curve.Infants, 100, at.Done, at.Lower, at.Upper, null, null,
             ];
             yield return
             [
-                "all", "aalen_johansen", code, curve.Name, null, curve.Infants, 100, at.DoneCompeting, null, null, null, Flag(at.Hidden),
+                "all", "aalen_johansen", code, curve.Name, null, curve.Infants, 100, at.DoneCompeting, null, null, null, null,
             ];
         }
     }

@@ -69,6 +69,15 @@ public sealed class ReportsModel(ShowReport show, PublishReport publish, Program
         MayOpen && Asked is not null && line != MeasureSet.VitalBirths
             ? Ask("/reports/infants", ("line", line), ("group", group)) : null;
 
+    /// <summary>What may leave the registry of the births of the year shown.</summary>
+    public string Release => QueryHelpers.AddQueryString("/api/v1/measures", new Dictionary<string, string?>
+    {
+        ["from"] = MeasureRequest.Iso(new(Asked!.From.Year, 1, 1)),
+        ["breakdown"] = Codes.Of(Asked.Breakdown),
+        ["release"] = "true",
+        ["format"] = "csv",
+    });
+
     /// <summary>A link that asks the same question.</summary>
     public string Ask(string path, params (string Name, string? Value)[] more)
     {

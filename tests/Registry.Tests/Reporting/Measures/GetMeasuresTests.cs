@@ -1,6 +1,7 @@
 using System.Net;
 using System.Text.RegularExpressions;
 using Registry.Records;
+using Registry.Rules;
 using Registry.Rules.Disclosure;
 using Registry.Tests.Intake;
 
@@ -39,21 +40,45 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
             var all = await coordinator.MeasuresAsync($"{Year}&breakdown={breakdown}");
             var released = await manager.MeasuresAsync($"{Year}&breakdown={breakdown}");
             Assert.True(released.Definition.Released);
-            Assert.All(released.Curves, c => Assert.Empty(c.Points));
+            Assert.Empty(released.Curves);
             foreach (var (group, shown) in all.Groups.Zip(released.Groups))
-                foreach (var (line, seen) in group.Lines.Zip(shown.Lines))
+            {
+                Assert.Equal(ReleasedLines.Lines(shown.Group == "all"), shown.Lines.Select(l => l.Code));
+                Assert.All(shown.Ratios, r => Assert.Equal("national_survey", r.Group));
+                foreach (var seen in shown.Lines)
                 {
-                    Assert.True(line.Count is 0 or >= HiddenCounts.DefaultThreshold
-                        || seen is { Count: null, Hidden: true }, $"{shown.Group} {line.Code}");
-                    Assert.True(seen.Hidden || seen.Count == line.Count);
+                    var count = group.Lines.First(l => l.Code == seen.Code).Count!.Value;
+                    Assert.True(count == 0 || count >= Policy.Default.ReleaseThreshold || seen is { Count: null, Hidden: true }, seen.Code);
+                    Assert.True(seen.Hidden || seen.Count == count);
                 }
+            }
         }
+    }
+
+    /// <summary>Whoever asks without a day gets the year's one day; a coordinator's file for release is the same file.</summary>
+    [Fact]
+    public async Task A_year_of_births_is_released_as_of_one_day()
+    {
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
+        var released = (await manager.MeasuresAsync("")).Definition;
+        Assert.Equal((new DateOnly(2025, 1, 1), new DateOnly(2025, 12, 31), new DateOnly(2026, 10, 31)),
+            (released.From, released.To, released.AsOf));
+        Assert.Equal(
+            await manager.GetStringAsync("/api/v1/measures?from=2025-01-01&format=csv", IntakeBed.Ct),
+            await coordinator.GetStringAsync("/api/v1/measures?from=2025-01-01&format=csv&release=true", IntakeBed.Ct));
+        var answer = await coordinator.GetAsync("/api/v1/measures?from=2025-01-01&asOf=2026-09-30&release=true", IntakeBed.Ct);
+        Assert.Equal(HttpStatusCode.BadRequest, answer.StatusCode);
+        Assert.Contains("births of 2025 as of 2026-10-31", await answer.Content.ReadAsStringAsync(IntakeBed.Ct));
     }
 
     [Theory]
     [InlineData("from=2025-01-01&to=2025-11-30&asOf=2026-10-31")]
     [InlineData("from=2025-01-01&to=2025-12-31&asOf=2026-10-30")]
     [InlineData(Year + "&knownAt=2026-11-02")]
+    [InlineData("from=2025-01-01&to=2025-12-31&asOf=2026-09-30")]
+    [InlineData("from=2026-01-01")]
     public async Task Figures_that_could_be_subtracted_from_one_another_are_not_released(string query)
     {
         await using var bed = await IntakeBed.StartAsync(database);
