@@ -37,6 +37,7 @@ public sealed partial record Policy
             ("screeningDeadline", ScreeningDeadline), ("diagnosisDeadline", DiagnosisDeadline),
             ("interventionDeadline", InterventionDeadline), ("rescreenUntil", RescreenUntil),
             ("readmissionUntil", ReadmissionUntil), ("amplificationDeadline", AmplificationDeadline),
+            ("middleEarReevaluation", MiddleEarReevaluation),
         })
         {
             var most = deadline.Unit == DeadlineUnit.Months ? 24 : 731;
@@ -51,6 +52,10 @@ public sealed partial record Policy
             ("earliestAbrHours", EarliestAbrHours, 0, 168), ("nicuDays", NicuDays, 0, 90), ("maxRescreens", MaxRescreens, 1, 10),
             ("diagnosisInProcessDays", DiagnosisInProcessDays, 0, 366), ("lossGraceDays", LossGraceDays, 0, 366),
             ("contactAttemptsForLoss", ContactAttemptsForLoss, 1, 20), ("appointmentHoldDays", AppointmentHoldDays, 0, 366),
+            ("sittingMinutes", SittingMinutes, 0, 120), ("abrReliableWeeks", AbrReliableWeeks, 24, 42), ("termWeeks", TermWeeks, 24, 42),
+            ("cmvTestDays", CmvTestDays, 1, 60), ("monitoringMonths", MonitoringMonths, 1, 60),
+            ("monitoringUntilYears", MonitoringUntilYears, 1, 18), ("partCUntilYears", PartCUntilYears, 1, 6),
+            ("inpatientDays", InpatientDays, 1, 366), ("handOffDays", HandOffDays, 1, 366),
         })
         {
             if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";

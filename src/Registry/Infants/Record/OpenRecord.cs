@@ -8,6 +8,7 @@ using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
+using Registry.Rules.Milestones;
 using Registry.Rules.Screening;
 
 namespace Registry.Infants.Record;
@@ -24,6 +25,9 @@ public sealed record OpenedRecord(
 {
     public required string BirthSite { get; init; }
     public required string ResponsibleSite { get; init; }
+
+    /// <summary>The clocks of Part C; null without a permanent hearing loss.</summary>
+    public required PartCClocks? PartC { get; init; }
 
     /// <summary>How tests stand to their site's own criterion, by the id of the fact; only those that were compared.</summary>
     public required IReadOnlyDictionary<Guid, CriterionResult> Compared { get; init; }
@@ -61,6 +65,14 @@ public sealed class OpenRecord(RegistryDb db, StatusSource source, PolicyStore p
         {
             BirthSite = Name(status?.BirthSiteId),
             ResponsibleSite = Name(status?.ResponsibleSiteId),
+            PartC = status is null ? null : DescribePartC.On(
+                new InfantFacts
+                {
+                    Birth = new(status.BornOn, null),
+                    Interventions = [.. holding.Select(e => e.Fact).OfType<ReportedIntervention>()
+                        .Select(e => new InterventionEvent(e.Kind, e.HappenedOn))],
+                },
+                status.IdentifiedOn, asOf),
             Compared = Compare(timeLine, (await policies.InForceAsync(asOf, ct)).PassCriteria, sites),
         };
         await audit.OneAsync(id, ct);
