@@ -206,7 +206,7 @@ public sealed class TranslateBundleTests
 
         // LOINC's list says only "in utero infection": our own code beside it says which.
         var which = risk("LA12674-0");
-        ((CodeableConcept)which.Value).Coding.Add(new(FhirSystems.Risk, "congenital_cmv"));
+        ((CodeableConcept)which.Value!).Coding.Add(new(FhirSystems.Risk, "congenital_cmv"));
         Assert.Equal(["congenital_cmv"], Rows([which], Field.Indicator));
     }
 
