@@ -11,12 +11,13 @@ internal struct Draft
     public Milestone Screened, Diagnosed, Enrolled;
     public HearingConclusion Hearing;
     public EarHearing RightHearing, LeftHearing;
-    public DateOnly? IdentifiedOn;
+    public DateOnly? IdentifiedOn, ScreenDecidedOn;
     public LossState Loss;
     public PathStep? LostAt;
     public SurveyCategory ScreeningCategory, DiagnosisCategory, InterventionCategory;
     public StatusFlags Flags;
     public Guid? ResponsibleSiteId;
+    public BirthStay BirthStay;
     private DueBuffer _dues;
     private int _dueCount;
 
@@ -40,7 +41,7 @@ internal struct Draft
         Right == other.Right && Left == other.Left && Screening == other.Screening
         && Screened == other.Screened && Diagnosed == other.Diagnosed && Enrolled == other.Enrolled
         && Hearing == other.Hearing && RightHearing == other.RightHearing && LeftHearing == other.LeftHearing
-        && IdentifiedOn == other.IdentifiedOn && Loss == other.Loss && LostAt == other.LostAt
+        && IdentifiedOn == other.IdentifiedOn && ScreenDecidedOn == other.ScreenDecidedOn && Loss == other.Loss && LostAt == other.LostAt
         && ScreeningCategory == other.ScreeningCategory && DiagnosisCategory == other.DiagnosisCategory
         && InterventionCategory == other.InterventionCategory && Flags == other.Flags
         && ResponsibleSiteId == other.ResponsibleSiteId && Dues.SequenceEqual(other.Dues);
@@ -57,6 +58,7 @@ internal struct Draft
         RightHearing = RightHearing,
         LeftHearing = LeftHearing,
         IdentifiedOn = IdentifiedOn,
+        ScreenDecidedOn = ScreenDecidedOn,
         Dues = Dues.ToArray(),
         Loss = Loss,
         LostAt = LostAt,
@@ -65,6 +67,7 @@ internal struct Draft
         InterventionCategory = InterventionCategory,
         Flags = Flags,
         ResponsibleSiteId = ResponsibleSiteId,
+        BirthStay = BirthStay,
         NextChangeOn = nextChangeOn,
     };
 
@@ -74,8 +77,8 @@ internal struct Draft
         return step != other.Step ? step < other.Step : string.CompareOrdinal(rule, other.Rule) < 0;
     }
 
-    /// <summary>More than the rules can ever ask for at once: 15 risk indicators and 9 others.</summary>
-    [InlineArray(24)]
+    /// <summary>More than the rules can ever ask for at once: 21 risk indicators and 12 others.</summary>
+    [InlineArray(33)]
     private struct DueBuffer
     {
         private Due _first;

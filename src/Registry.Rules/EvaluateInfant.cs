@@ -39,6 +39,7 @@ public static class EvaluateInfant
         var day = new Day(asOf);
         var birth = facts.Birth;
         var countFrom = policy.CountFrom(birth);
+        var stay = BirthStay.Of(facts, policy);
 
         var screen = ConcludeScreening.From(facts, policy, ConcludeDiagnosis.FirstEvaluatedOn(facts, ref day), ref day);
         var (right, left) = (screen.Right.ToResult(), screen.Left.ToResult());
@@ -53,7 +54,8 @@ public static class EvaluateInfant
             Diagnosis = diagnosis,
             Intervention = intervention,
             Absent = Presence.OfInfant(facts, ref day),
-            LongNicuStay = Presence.LongNicuStay(facts, policy, ref day),
+            LongNicuStay = Presence.LongNicuStay(facts, stay, policy, ref day),
+            Hospital = Hospital.On(facts, stay, policy, ref day),
             ScreeningDeadlineOn = policy.ScreeningDeadline.LastDay(countFrom),
             DiagnosisDeadlineOn = policy.DiagnosisDeadline.LastDay(countFrom),
             InterventionDeadlineOn = policy.InterventionDeadline.LastDay(countFrom),
@@ -66,20 +68,23 @@ public static class EvaluateInfant
         status.RightHearing = diagnosis.Right;
         status.LeftHearing = diagnosis.Left;
         status.IdentifiedOn = diagnosis.PermanentLossOn;
+        status.ScreenDecidedOn = screen.DecidedOn;
+        status.BirthStay = stay;
         status.Flags = screen.Flags;
         if (diagnosis.Conflict || intervention.Conflict || BirthDatesConflict(birth)) status.Flags |= StatusFlags.FactsConflict;
         if (path.LongNicuStay && path.Conclusion == ScreeningConclusion.Passed && (screen.Right.OaeOnlyPass || screen.Left.OaeOnlyPass))
             status.Flags |= StatusFlags.OaeOnlyInNicu;
+        if (path.Hospital.IsIn && path.Absent.IsNone) status.Flags |= StatusFlags.Inpatient;
 
         WalkPath.Decide(ref path, ref status, ref day);
         ListDues.Into(ref status, path, ref day);
         DueSurveillance.Into(ref status, path, ref day);
-        status.ResponsibleSiteId = ResponsibleSite(facts, ref day);
+        status.ResponsibleSiteId = policy.WhoDischargesIsResponsible ? ResponsibleSite(facts, ref day) : birth.SiteId;
         next = day.Next;
     }
 
     private static bool BirthDatesConflict(in Birth birth) =>
-        birth.DischargedOn < birth.Date || birth.NicuAdmittedOn < birth.Date
+        birth.DischargedOn < birth.Date || birth.NicuAdmittedOn < birth.Date || birth.DischargedOn < birth.NicuAdmittedOn
             || birth.NicuDischargedOn < (birth.NicuAdmittedOn ?? birth.Date);
 
     private static Guid? ResponsibleSite(InfantFacts facts, ref Day day)

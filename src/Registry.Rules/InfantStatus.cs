@@ -20,6 +20,10 @@ public sealed record InfantStatus
 
     public required HearingConclusion Hearing { get; init; }
 
+    /// <summary>The day of the screen that decided <see cref="Screening"/>: only tests that count move it. Null until the screen is
+    /// complete.</summary>
+    public DateOnly? ScreenDecidedOn { get; init; }
+
     /// <summary>The final finding that stands for each ear; <see cref="EarFinding.NotEvaluated"/> while there is none.</summary>
     public EarHearing RightHearing { get; init; }
     public EarHearing LeftHearing { get; init; }
@@ -53,6 +57,9 @@ public sealed record InfantStatus
     /// <summary>Who owns the next step: the site the infant was last transferred to, or the birth site.</summary>
     public Guid? ResponsibleSiteId { get; init; }
 
+    /// <summary>The birth admission, as far as it is known.</summary>
+    public BirthStay BirthStay { get; init; }
+
     /// <summary>The first later day on which this status would differ with no new fact; null when the calendar changes nothing.
     /// The nightly sweep recomputes only infants whose day has come.</summary>
     public DateOnly? NextChangeOn { get; init; }
@@ -61,13 +68,13 @@ public sealed record InfantStatus
     public bool Equals(InfantStatus? other) =>
         other is not null
         && Right == other.Right && Left == other.Left && Screening == other.Screening
-        && Screened == other.Screened && Diagnosed == other.Diagnosed && Enrolled == other.Enrolled
+        && ScreenDecidedOn == other.ScreenDecidedOn && Screened == other.Screened && Diagnosed == other.Diagnosed && Enrolled == other.Enrolled
         && Hearing == other.Hearing && RightHearing == other.RightHearing && LeftHearing == other.LeftHearing
         && IdentifiedOn == other.IdentifiedOn && Dues.AsSpan().SequenceEqual(other.Dues)
         && Loss == other.Loss && LostAt == other.LostAt
         && ScreeningCategory == other.ScreeningCategory && DiagnosisCategory == other.DiagnosisCategory
         && InterventionCategory == other.InterventionCategory && Flags == other.Flags
-        && ResponsibleSiteId == other.ResponsibleSiteId && NextChangeOn == other.NextChangeOn;
+        && ResponsibleSiteId == other.ResponsibleSiteId && BirthStay == other.BirthStay && NextChangeOn == other.NextChangeOn;
 
     public override int GetHashCode() =>
         HashCode.Combine(Screening, Screened, Diagnosed, Enrolled, Hearing, Dues.Length, Flags, NextChangeOn);
@@ -142,6 +149,21 @@ public enum DueStep
     ServicePlan,
     AmplificationFitting,
     SurveillanceEvaluation,
+
+    /// <summary>An ABR-based screen of both ears, where OAE alone does not answer.</summary>
+    AbrScreen,
+
+    /// <summary>A conductive hearing loss is seen again after treatment of the middle ear.</summary>
+    MiddleEarReevaluation,
+
+    /// <summary>A child with permanent hearing loss, or one the audiologist wants to see again.</summary>
+    Monitoring,
+
+    /// <summary>The program of the state the child lives in is told.</summary>
+    HandOff,
+
+    /// <summary>Targeted test for congenital CMV after a refer.</summary>
+    CmvTest,
 }
 
 /// <summary>One step, the last day on which it is in time, the id of the rule that asks for it
@@ -216,4 +238,16 @@ public enum StatusFlags
 
     /// <summary>Readmitted in the first month with a condition that raises risk, and not screened since.</summary>
     RepeatScreenNeeded = 256,
+
+    /// <summary>Known to be in hospital: not lost, and not written to.</summary>
+    Inpatient = 512,
+
+    /// <summary>The result that counts is of an ABR at a post-menstrual age at which it is not reliable yet.</summary>
+    AbrBeforeReliableAge = 1024,
+
+    /// <summary>In early intervention on a provisional hearing loss.</summary>
+    DiagnosisToBeConfirmed = 2048,
+
+    /// <summary>Born at home, not screened by the deadline, and nobody has been in touch with the family.</summary>
+    HomeBirthNotContacted = 4096,
 }

@@ -1,4 +1,4 @@
-using Registry.Rules.Facts;
+using System.Text.Json.Serialization;
 using Registry.Rules.Screening;
 using Registry.Rules.Surveillance;
 
@@ -35,6 +35,10 @@ public sealed partial record Policy
 
     /// <summary>Where the choices come from, in words.</summary>
     public required string Source { get; init; }
+
+    /// <summary>The clock of the region: local times on two sides of a change of clocks are not as far apart as they read. Set where the
+    /// program runs, and no part of the document.</summary>
+    [JsonIgnore] public TimeZoneInfo Zone { get; init; } = TimeZoneInfo.Utc;
 
     // The three milestones.
 
@@ -73,6 +77,10 @@ public sealed partial record Policy
     [Choice("Session, hours", "Tests at one site and stage within this many hours of the first one are one session.", "",
         SourceMark.CommonPractice)]
     public int SessionHours { get; init; } = 4;
+
+    [Choice("Sitting, minutes", "A test this soon after the one before it at the same site belongs to its session, however long that lasts.",
+        "", SourceMark.CommonPractice)]
+    public int SittingMinutes { get; init; } = 30;
 
     [Choice("Combine ears in the initial screen", "The two ears may get their results in different sessions of the initial screen.", "",
         SourceMark.CommonPractice)]
@@ -115,6 +123,26 @@ public sealed partial record Policy
         SourceMark.Found)]
     public int MaxRescreens { get; init; } = 1;
 
+    [Choice("A further rescreen may clear", "A rescreen after those offered replaces a failed one.",
+        "Off: JCIH 2019 asks for a single rescreen (secondary); after it, audiology.", SourceMark.Found)]
+    public bool FurtherRescreenMayClear { get; init; }
+
+    [Choice("ABR reliable from, weeks", "An ABR-based screen at a younger post-menstrual age is flagged, and said beside the milestone.",
+        "Sources give 32 to 34 weeks of post-menstrual age.", SourceMark.Found)]
+    public int AbrReliableWeeks { get; init; } = 34;
+
+    [Choice("Targeted CMV test", "An infant who referred is tested for congenital CMV.",
+        "The law of several states asks for it; off until the program's does.", SourceMark.Found)]
+    public bool CmvTestAfterRefer { get; init; }
+
+    [Choice("CMV test within, days", "Last day for the sample of a targeted CMV test.",
+        "21 days, in the law of several states.", SourceMark.Found)]
+    public int CmvTestDays { get; init; } = 21;
+
+    [Choice("CMV test counts from birth", "The days are counted from birth; otherwise from the refer.",
+        "A sample after three weeks of age cannot tell an infection before birth from one after it (from memory).", SourceMark.FromMemory)]
+    public bool CmvTestFromBirth { get; init; } = true;
+
     [Choice("Readmission until", "A readmission up to then, with a condition that raises risk, needs a repeat screen.",
         "JCIH 2007: in the first month.", SourceMark.Found)]
     public Deadline ReadmissionUntil { get; init; } = new(1, DeadlineUnit.Months);
@@ -135,12 +163,50 @@ public sealed partial record Policy
         SourceMark.CommonPractice)]
     public int DiagnosisInProcessDays { get; init; } = 90;
 
+    [Choice("Term, weeks", "A final diagnosis at a younger post-menstrual age is a contradiction to look at.",
+        "Term begins at 37 completed weeks (from memory).", SourceMark.FromMemory)]
+    public int TermWeeks { get; init; } = 37;
+
+    [Choice("Middle ear seen again within",
+        "A conductive hearing loss not said to be permanent is evaluated again, after treatment of the middle ear, within this time.",
+        "That it must be: of infants who failed the screen with effusion 56 % never got a definitive result and 11 % had a permanent hearing "
+            + "loss (10.1002/ohn.306; found). The time is from memory: effusion is watched for three months.", SourceMark.FromMemory)]
+    public Deadline MiddleEarReevaluation { get; init; } = new(3, DeadlineUnit.Months);
+
+    [Choice("Monitoring, months", "A child with permanent hearing loss is evaluated again this long after each evaluation.",
+        "From memory: every six months.", SourceMark.FromMemory)]
+    public int MonitoringMonths { get; init; } = 6;
+
+    [Choice("Monitoring until, years", "Age at which the table's monitoring of a permanent hearing loss ends; the audiologist's own date stands.",
+        "From memory: to age three.", SourceMark.FromMemory)]
+    public int MonitoringUntilYears { get; init; } = 3;
+
     [Choice("Fitted within", "Where the family chooses amplification, counted from confirmation.", "JCIH 2007: 1 month.", SourceMark.Found)]
     public Deadline AmplificationDeadline { get; init; } = new(1, DeadlineUnit.Months);
 
     [Choice("Service plan counts as enrolled", "A service plan meeting counts as enrolment in early intervention.", "",
         SourceMark.CommonPractice)]
     public bool ServicePlanCountsAsEnrolled { get; init; } = true;
+
+    [Choice("Part C until, years", "From this birthday nothing of Part C is asked; Part B, the schools' program, follows.",
+        "Part C serves infants and toddlers under three (34 CFR 303.21).", SourceMark.Found)]
+    public int PartCUntilYears { get; init; } = 3;
+
+    // Where the infant is.
+
+    [Choice("Who discharges home is responsible",
+        "A transfer makes the receiving site responsible for the next step; otherwise the birth site stays so.",
+        "A state's published rule: the facility that discharges home is responsible for the screen.", SourceMark.Found)]
+    public bool WhoDischargesIsResponsible { get; init; } = true;
+
+    [Choice("Stay without an end, days",
+        "So long an infant is believed to be in hospital when the end of a stay was never reported, so that nobody is forgotten.", "",
+        SourceMark.CommonPractice)]
+    public int InpatientDays { get; init; } = 120;
+
+    [Choice("Hand-off, days", "Days after a move out of the region, or the birth of a non-resident, to tell the program of the other state.",
+        "", SourceMark.CommonPractice)]
+    public int HandOffDays { get; init; } = 30;
 
     // Loss.
 
@@ -160,38 +226,9 @@ public sealed partial record Policy
     public SurveillanceTime[] Surveillance
     {
         get;
-        init => field = [.. value.OrderBy(t => t.Kind)];
+        init => field =
+        [
+            .. value.Concat(SurveillanceTime.Jcih2019.Where(d => value.All(t => t.Kind != d.Kind))).OrderBy(t => t.Kind),
+        ];
     } = SurveillanceTime.Jcih2019;
-
-    /// <summary>The policy a new registry starts with: JCIH 2019's "no later than" in calendar months.</summary>
-    public static Policy Default { get; } = new()
-    {
-        Version = "2026-1",
-        EffectiveFrom = new DateOnly(2020, 1, 1),
-        Source = "JCIH Year 2019 Position Statement (JEHDI 4(2):1-44); JCIH 2007 (Pediatrics 120:898)",
-    };
-
-    /// <summary>For programs that meet 1-3-6 and strive for 1-2-3 (JCIH 2019, F).</summary>
-    public static Policy OneTwoThree { get; } = Default with
-    {
-        Version = "2026-1 (1-2-3)",
-        Source = "JCIH Year 2019 Position Statement (JEHDI 4(2):1-44): programs that meet 1-3-6 strive for 1-2-3",
-        DiagnosisDeadline = new(2, DeadlineUnit.Months),
-        InterventionDeadline = new(3, DeadlineUnit.Months),
-    };
-
-    /// <summary>The national survey's boundary: before 1, 3 and 6 months (CDC, F).</summary>
-    public static Policy CdcStrict { get; } = Default with
-    {
-        Version = "2026-1 (before 1-3-6)",
-        Source = "CDC Hearing Screening and Follow-up Survey: before 1, before 3 and before 6 months",
-        ScreeningDeadline = new(1, DeadlineUnit.Months, Inclusive: false),
-        DiagnosisDeadline = new(3, DeadlineUnit.Months, Inclusive: false),
-        InterventionDeadline = new(6, DeadlineUnit.Months, Inclusive: false),
-        RescreenUntil = new(1, DeadlineUnit.Months, Inclusive: false),
-    };
-
-    /// <summary>The date the three milestones are counted from.</summary>
-    internal DateOnly CountFrom(in Birth birth) =>
-        CorrectForPrematurity && birth.GestationWeeks is { } weeks and < 37 ? birth.Date.AddDays(7 * (40 - weeks)) : birth.Date;
 }

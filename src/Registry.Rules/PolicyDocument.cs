@@ -37,6 +37,7 @@ public sealed partial record Policy
             ("screeningDeadline", ScreeningDeadline), ("diagnosisDeadline", DiagnosisDeadline),
             ("interventionDeadline", InterventionDeadline), ("rescreenUntil", RescreenUntil),
             ("readmissionUntil", ReadmissionUntil), ("amplificationDeadline", AmplificationDeadline),
+            ("middleEarReevaluation", MiddleEarReevaluation),
         })
         {
             var most = deadline.Unit == DeadlineUnit.Months ? 24 : 731;
@@ -54,6 +55,10 @@ public sealed partial record Policy
             ("contactAttemptsForLoss", ContactAttemptsForLoss, 1, 20), ("appointmentHoldDays", AppointmentHoldDays, 0, 366),
             ("releaseThreshold", ReleaseThreshold, Disclosure.SmallCounts.LowestThreshold, 50),
             ("releaseProtection", ReleaseProtection, 1, 20), ("releaseAfterMonths", ReleaseAfterMonths, 8, 36),
+            ("sittingMinutes", SittingMinutes, 0, 120), ("abrReliableWeeks", AbrReliableWeeks, 24, 42), ("termWeeks", TermWeeks, 24, 42),
+            ("cmvTestDays", CmvTestDays, 1, 60), ("monitoringMonths", MonitoringMonths, 1, 60),
+            ("monitoringUntilYears", MonitoringUntilYears, 1, 18), ("partCUntilYears", PartCUntilYears, 1, 6),
+            ("inpatientDays", InpatientDays, 1, 366), ("handOffDays", HandOffDays, 1, 366),
         })
         {
             if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";

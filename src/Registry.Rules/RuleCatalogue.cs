@@ -35,7 +35,18 @@ public static class RuleCatalogue
         Jcih2007, SourceMark.Found);
 
     public static Rule AbrForIndicator { get; } = new("screening.abr-for-indicator", "ABR-based screen for a risk indicator",
-        "Zika with laboratory and clinical evidence: ABR-based screen by one month.", $"{Jcih2019}, table 1", SourceMark.FromMemory);
+        "Zika, with laboratory evidence: ABR-based screen by one month after a pass with OAE alone.",
+        $"{Jcih2019}, table 1 (from memory); CDC interim guidance 2017 asks the same for laboratory findings alone", SourceMark.Found);
+
+    public static Rule AbrAfterReadmission { get; } = new("screening.readmission-abr", "ABR-based screen at readmission",
+        "Readmitted in the first month with exchange transfusion, culture-positive meningitis or sepsis: these can harm the auditory nerve, "
+            + "so the screen is repeated with ABR before discharge; OAE does not answer.",
+        $"{Jcih2007}: repeat at readmission (found), and OAE misses neural hearing loss (found); which conditions, from memory",
+        SourceMark.FromMemory);
+
+    public static Rule CmvTest { get; } = new("screening.cmv-test", "Targeted CMV test",
+        "Where the program's law asks for it, an infant who referred is tested for congenital CMV within 21 days.",
+        "The law of several states; the policy says whether, and from when the days count", SourceMark.Found);
 
     public static Rule DiagnosisByThreeMonths { get; } = new("diagnosis.deadline", "Diagnosis by three months",
         "An infant who does not pass has a diagnostic audiologic evaluation no later than three months of age.",
@@ -50,12 +61,30 @@ public static class RuleCatalogue
             + "or a permanent loss is confirmed.",
         "Common practice, no source", SourceMark.CommonPractice);
 
+    public static Rule MiddleEarAgain { get; } = new("diagnosis.middle-ear", "Evaluate again after treatment of the middle ear",
+        "A conductive hearing loss not said to be permanent does not close the diagnosis: the ear is evaluated again after treatment.",
+        "10.1002/ohn.306: of infants who failed the screen with effusion 56 % never got a definitive result and 11 % had a permanent hearing "
+            + "loss; the time is policy", SourceMark.Found);
+
+    public static Rule Monitoring { get; } = new("monitoring.permanent-loss", "Monitoring of a permanent hearing loss",
+        "A child with permanent hearing loss is evaluated again every six months to age three. The policy in force may set other times.",
+        $"{Jcih2007} (from memory)", SourceMark.FromMemory);
+
+    public static Rule AudiologistsDate { get; } = new("monitoring.audiologist", "The audiologist's own date",
+        "The day on which the audiologist wants to see the child again stands before every table.",
+        "Common practice, no source", SourceMark.CommonPractice);
+
+    public static Rule HandOff { get; } = new("residence.hand-off", "Hand-off to the other state",
+        "Of a child who moved away, or is no resident, the program of the other state is told what is open, and the hand-off is recorded.",
+        "Common practice, no source", SourceMark.CommonPractice);
+
     public static Rule ReferralInSevenDays { get; } = new("intervention.referral", "Referral within seven days",
         "Referral to early intervention as soon as possible, no more than seven calendar days after identification.",
         "34 CFR 303.303(a)(2)(i)", SourceMark.Found);
 
     public static Rule ServicePlanInFortyFiveDays { get; } = new("intervention.service-plan", "Service plan within 45 days",
-        "The meeting on the individualized family service plan is held within 45 days of the referral.", "34 CFR 303.310",
+        "The meeting on the individualized family service plan (IFSP) is held within 45 days of the receipt of the referral. Days of "
+            + "exceptional family circumstances, or without consent despite repeated attempts, do not count.", "34 CFR 303.310",
         SourceMark.Found);
 
     public static Rule InterventionBySixMonths { get; } = new("intervention.deadline", "Early intervention by six months",
@@ -71,15 +100,15 @@ public static class RuleCatalogue
     [
         Indicator(RiskIndicatorKind.FamilyHistory, "Family history of permanent childhood hearing loss", "by 9 months"),
         Indicator(RiskIndicatorKind.NicuOverFiveDays, "More than five days in the NICU", "by 9 months"),
-        Indicator(RiskIndicatorKind.ExchangeTransfusion, "Hyperbilirubinaemia with exchange transfusion", "by 9 months"),
+        Indicator(RiskIndicatorKind.ExchangeTransfusion, "Hyperbilirubinemia with exchange transfusion", "by 9 months"),
         Indicator(RiskIndicatorKind.Aminoglycosides, "Aminoglycosides for more than five days", "by 9 months"),
-        Indicator(RiskIndicatorKind.Asphyxia, "Asphyxia or hypoxic-ischaemic encephalopathy", "by 9 months"),
+        Indicator(RiskIndicatorKind.Asphyxia, "Asphyxia or hypoxic-ischemic encephalopathy", "by 9 months"),
         Indicator(RiskIndicatorKind.Ecmo, "ECMO", "no later than 3 months after it, then every 12 months to school age"),
         Indicator(RiskIndicatorKind.InUteroInfection, "In-utero infection (herpes, rubella, syphilis, toxoplasmosis)", "by 9 months"),
         Indicator(RiskIndicatorKind.CongenitalCmv, "Congenital cytomegalovirus",
             "no later than 3 months after it, then every 12 months to age 3"),
         Indicator(RiskIndicatorKind.ZikaLaboratoryAndClinical, "Zika, laboratory and clinical evidence",
-            "ABR at 4 to 6 months, or behavioural by 9 months"),
+            "ABR at 4 to 6 months, or behavioral by 9 months"),
         Indicator(RiskIndicatorKind.ZikaLaboratoryOnly, "Zika, laboratory evidence only", "ABR at 4 to 6 months"),
         Indicator(RiskIndicatorKind.Craniofacial, "Craniofacial or temporal bone anomaly, microcephaly, hydrocephaly", "by 9 months"),
         Indicator(RiskIndicatorKind.Syndrome, "Syndrome associated with hearing loss", "by 9 months"),
@@ -87,6 +116,12 @@ public static class RuleCatalogue
             "no later than 3 months after it, then every 12 months to school age"),
         Indicator(RiskIndicatorKind.HeadTraumaOrChemotherapy, "Significant head trauma or chemotherapy", "no later than 3 months after it"),
         Indicator(RiskIndicatorKind.CaregiverConcern, "Caregiver concern", "at once"),
+        Indicator(RiskIndicatorKind.OtherInUteroInfection, "Other in-utero infection", "by 9 months"),
+        Indicator(RiskIndicatorKind.Sepsis, "Culture-positive sepsis", "no later than 3 months after it, then every 12 months to school age"),
+        Indicator(RiskIndicatorKind.Mastoiditis, "Mastoiditis", "no later than 3 months after it"),
+        Indicator(RiskIndicatorKind.OtotoxicMedication, "Ototoxic medication, not further described", "by 9 months"),
+        Indicator(RiskIndicatorKind.NeurodegenerativeDisorder, "Neurodegenerative disorder", "by 9 months, then every 12 months to school age"),
+        Indicator(RiskIndicatorKind.PhysicalFindings, "Physical findings associated with hearing loss", "by 9 months"),
     ];
 
     /// <summary>Why, for a due: same index.</summary>
@@ -95,8 +130,8 @@ public static class RuleCatalogue
 
     public static IReadOnlyList<Rule> All { get; } =
     [
-        ScreenByOneMonth, CompleteScreen, Rescreen, AbrInNicu, ScreenAfterReadmission, AbrForIndicator,
-        DiagnosisByThreeMonths, NicuReferToAudiology, CompleteDiagnosis,
+        ScreenByOneMonth, CompleteScreen, Rescreen, AbrInNicu, ScreenAfterReadmission, AbrAfterReadmission, AbrForIndicator, CmvTest,
+        DiagnosisByThreeMonths, NicuReferToAudiology, CompleteDiagnosis, MiddleEarAgain, Monitoring, AudiologistsDate, HandOff,
         ReferralInSevenDays, ServicePlanInFortyFiveDays, InterventionBySixMonths, AmplificationInOneMonth,
         .. Surveillance,
     ];

@@ -133,8 +133,11 @@ public readonly record struct DiagnosticEvaluation(DateOnly EvaluatedOn, EarFind
     public bool Provisional { get; init; }
 
     /// <summary>The audiologist expects the loss to be permanent; null when not stated
-    /// (then sensorineural, mixed, neuropathy count as permanent, conductive does not).</summary>
+    /// (then sensorineural, mixed, neuropathy count as permanent, and conductive stays open until seen again).</summary>
     public bool? Permanent { get; init; }
+
+    /// <summary>The day the audiologist wants to see the child again; null when not stated.</summary>
+    public DateOnly? NextOn { get; init; }
 }
 
 public enum InterventionKind
@@ -154,12 +157,42 @@ public enum InterventionKind
 
     /// <summary>The family chose no amplification (for now); a later fitting overrides it.</summary>
     AmplificationDeclined,
+
+    /// <summary>The early-intervention program received the referral: the 45 days run from here.</summary>
+    ReferralReceived,
+
+    /// <summary>Exceptional family circumstances, documented: the 45 days stand still (34 CFR 303.310(b)(1)).</summary>
+    FamilyDelay,
+
+    /// <summary>No consent yet despite documented, repeated attempts: the 45 days stand still (34 CFR 303.310(b)(2)).</summary>
+    ConsentAwaited,
+
+    /// <summary>The circumstances are over, or consent was given: the 45 days run on.</summary>
+    DelayEnded,
+
+    /// <summary>The family chose amplification.</summary>
+    AmplificationElected,
+
+    /// <summary>A targeted test for congenital CMV was taken, whatever it showed; a positive one is a risk indicator as well.</summary>
+    CmvTested,
 }
 
 public readonly record struct InterventionEvent(InterventionKind Kind, DateOnly HappenedOn);
 
 /// <summary>Left the region, was adopted out of the program's reach, or came back.</summary>
-public enum MoveKind { OutOfRegion, Adopted, NonResident, Returned }
+public enum MoveKind
+{
+    OutOfRegion,
+    Adopted,
+    NonResident,
+    Returned,
+
+    /// <summary>The program of the state the child lives in was told, and took over: no move itself.</summary>
+    HandedOff,
+
+    /// <summary>Adopted by a family of the region: care goes on under the new family.</summary>
+    AdoptedWithinRegion,
+}
 
 public readonly record struct Move(MoveKind Kind, DateOnly MovedOn);
 
@@ -193,6 +226,20 @@ public enum RiskIndicatorKind
     Meningitis,
     HeadTraumaOrChemotherapy,
     CaregiverConcern,
+
+    /// <summary>An in-utero infection other than those the table names.</summary>
+    OtherInUteroInfection,
+
+    /// <summary>Culture-positive sepsis.</summary>
+    Sepsis,
+    Mastoiditis,
+
+    /// <summary>Ototoxic drugs in general: which, or for how long, was not said.</summary>
+    OtotoxicMedication,
+    NeurodegenerativeDisorder,
+
+    /// <summary>Physical findings associated with hearing loss, not further described.</summary>
+    PhysicalFindings,
 }
 
 /// <summary>A risk indicator and the day it was present (birth date for those present at birth).</summary>
@@ -204,7 +251,7 @@ public enum ContactOutcome { Reached, NoResponse, UnableToContact, AppointmentMa
 public readonly record struct ContactAttempt(PathStep Step, DateOnly AttemptedOn, ContactOutcome Outcome);
 
 /// <summary>The infant was admitted again after the birth admission. <paramref name="RaisesRisk"/>: with a condition that
-/// raises the risk of hearing loss (for instance hyperbilirubinaemia needing exchange transfusion, culture-positive sepsis).</summary>
+/// raises the risk of hearing loss (for instance hyperbilirubinemia needing exchange transfusion, culture-positive sepsis).</summary>
 public readonly record struct Readmission(DateOnly AdmittedOn, bool RaisesRisk)
 {
     public DateOnly? DischargedOn { get; init; }

@@ -1,4 +1,5 @@
 using Registry.Rules.Facts;
+using Registry.Rules.Milestones;
 
 namespace Registry.Rules.Measures;
 
@@ -43,15 +44,35 @@ public static class Benchmarks
     };
 
     private static readonly ClosedCohort Fitted = new(
-        "benchmark.amplification", "Amplification within 1 month of confirmation", Loss, i => i.First(InterventionKind.AmplificationFitted),
+        "benchmark.amplification", "Amplification within 1 month of confirmation, both ears, where the family elects it", Loss, i => i.First(InterventionKind.AmplificationFitted),
         i => i.LossConfirmedOn!.Value.AddMonths(1))
     {
         SameAs = "loss",
         Exclusions =
         [
+            new("one_ear", "Permanent loss in one ear", (i, _, _) => i.Status.Laterality != Laterality.Bilateral),
             new("declined", "The family chose no amplification",
                 (i, done, _) => done is null && i.First(InterventionKind.AmplificationDeclined) is not null),
+            new("not_elected", "No choice of the family reported",
+                (i, done, _) => done is null && i.First(InterventionKind.AmplificationElected) is null),
             Exclusion.DiedUndone, Exclusion.MovedUndone,
+        ],
+    };
+
+    private static readonly Source PartCReferral = new("34 CFR 303.303(a)(2)(i): no more than seven days", SourceMark.Found);
+    private static readonly Source PartCPlan = new("34 CFR 303.310: 45 days from the receipt of the referral", SourceMark.Found);
+
+    private static readonly ClosedCohort Referred = new(
+        "part_c.referral", "Referred to Part C within 7 days of identification", Loss, i => Clocks(i).ReferredOn, i => Clocks(i).ReferBy);
+
+    private static readonly ClosedCohort Planned = new(
+        "part_c.plan", "Service plan within 45 days of the receipt of the referral", i => Loss(i) && Clocks(i).PlanBy is not null,
+        i => Clocks(i).PlannedOn, i => Clocks(i).PlanBy!.Value)
+    {
+        Exclusions =
+        [
+            new("paused", "Family circumstances, or no consent: the 45 days stand still", (i, done, _) => done is null && Clocks(i).Paused),
+            NotEligible, Exclusion.DiedUndone, Exclusion.MovedUndone,
         ],
     };
 
@@ -67,9 +88,10 @@ public static class Benchmarks
     public static MeasureSet All { get; } = new(
         [
             .. Screened.Lines(), .. Evaluated.Lines(), .. Plan.Lines(), .. LatePlan.Lines(), .. Fitted.Lines(), .. Intervention.Lines(),
+            .. Referred.Lines(), .. Planned.Lines(),
             Line.Of("benchmark.discharged", "Discharged alive from a birth admission", Discharged),
             Line.Of("benchmark.missed", "Discharged without a screen of both ears, not declined and not for a medical reason",
-                i => Discharged(i) && QualityMeasures.DischargedUnscreened(i) && i.RefusedOn(PathStep.Screening) is null
+                i => Discharged(i) && QualityMeasures.DischargedUnscreened(i) && i.RefusedOn(PathStep.Screening, i.DischargedOn) is null
                     && !i.Facts.Tests.Any(t => t is { Outcome: ScreeningOutcome.NotPerformed, Reason: ScreeningReason.Declined })),
             Line.Of("benchmark.effort", "Not pass, with follow-up documented", i => i.BornInRegion && i.NotPassed && EffortDocumented(i)),
         ],
@@ -98,11 +120,13 @@ public static class Benchmarks
             Plan.Ratio(MeasureGroup.Benchmark, Page, Jcih2007, new(Direction.AtLeast, .90m, Jcih2007)),
             LatePlan.Ratio(MeasureGroup.Benchmark, Page, Jcih2007, new(Direction.AtLeast, .95m, Jcih2007)),
             Intervention.Ratio(MeasureGroup.Benchmark, Page, HealthyPeople, new(Direction.AtLeast, .629m, HealthyPeople)),
+            Referred.Ratio(MeasureGroup.Benchmark, Page, PartCReferral),
+            Planned.Ratio(MeasureGroup.Benchmark, Page, PartCPlan),
         ],
         [.. Screened.Sums, .. Evaluated.Sums, .. Plan.Sums, .. LatePlan.Sums,
             new("Service plan: losses found early and late are the losses", "loss",
                 ["benchmark.service_plan.population", "benchmark.service_plan_late_loss.population"]),
-            .. Fitted.Sums, .. Intervention.Sums]);
+            .. Fitted.Sums, .. Intervention.Sums, .. Referred.Sums, .. Planned.Sums]);
 
     private static ClosedCohort Born(
         string code, string name, Func<MeasuredInfant, bool> population, Func<MeasuredInfant, DateOnly?> doneOn, int months) =>
@@ -113,6 +137,8 @@ public static class Benchmarks
 
     /// <summary>A permanent loss whose confirmation is dated: the clock of fitting and of the late plan starts there.</summary>
     private static bool Loss(MeasuredInfant i) => i.BornInRegion && i.LossConfirmedOn is not null;
+
+    private static PartCClocks Clocks(MeasuredInfant i) => DescribePartC.On(i.Facts, i.LossConfirmedOn, i.AsOf)!;
 
     /// <summary>Acquired or found late: after a pass, or confirmed after 6 months of age (our reading of the benchmark).</summary>
     private static bool FoundLate(MeasuredInfant i) => i.Passed || i.LossConfirmedOn > i.Born.AddMonths(6);

@@ -1,4 +1,5 @@
 using Registry.Rules.Facts;
+using Registry.Rules.Milestones;
 
 namespace Registry.Rules.Measures;
 
@@ -33,7 +34,8 @@ public sealed record MeasuredInfant(Guid Id, InfantFacts Facts, InfantStatus Sta
 
     public DateOnly? DiedOn => Facts.DiedOn is { } day && day <= AsOf ? day : null;
 
-    public DateOnly? DischargedOn => Facts.Birth.DischargedOn is { } day && day <= AsOf ? day : null;
+    /// <summary>The discharge home: a transfer is none.</summary>
+    public DateOnly? DischargedOn => Status.BirthStay.HomeOn is { } day && day <= AsOf ? day : null;
 
     /// <summary>Both ears have a result that counts.</summary>
     public bool Screened => Status.ScreeningCategory == SurveyCategory.Completed;
@@ -46,32 +48,22 @@ public sealed record MeasuredInfant(Guid Id, InfantFacts Facts, InfantStatus Sta
     /// <summary>The day both ears first had a result that counts.</summary>
     public DateOnly? ScreenedOn => Screened ? Status.Screened.DoneOn : null;
 
-    /// <summary>The day of the most recent valid screen, which decides between pass and not pass.</summary>
-    public DateOnly? LastScreenedOn
-    {
-        get
-        {
-            if (!Screened) return null;
-            DateOnly? last = null;
-            foreach (var test in Facts.Tests)
-            {
-                var day = DateOnly.FromDateTime(test.PerformedAt);
-                if (test.Outcome is ScreeningOutcome.Pass or ScreeningOutcome.Refer && day <= AsOf && (last is null || day > last))
-                    last = day;
-            }
-
-            return last ?? ScreenedOn;
-        }
-    }
+    /// <summary>The day of the screen that decided between pass and not pass: only tests that count move it.</summary>
+    public DateOnly? LastScreenedOn => Screened ? Status.ScreenDecidedOn : null;
 
     public bool Diagnosed => Status.DiagnosisCategory == SurveyCategory.Completed;
 
     public DateOnly? DiagnosedOn => Diagnosed ? Status.Diagnosed.DoneOn : null;
 
-    public bool PermanentLoss => Status.Hearing == HearingConclusion.PermanentLoss;
+    /// <summary>Permanent loss; a provisional one counts once the family is in early intervention for it.</summary>
+    public bool PermanentLoss => Status.Hearing == HearingConclusion.PermanentLoss || OnProvisionalLoss;
 
-    /// <summary>The day the permanent loss was confirmed.</summary>
-    public DateOnly? LossConfirmedOn => Status.IdentifiedOn;
+    /// <summary>The day the permanent loss was confirmed; of one still to be confirmed, the day of the last evaluation.</summary>
+    public DateOnly? LossConfirmedOn => !OnProvisionalLoss ? Status.IdentifiedOn
+        : Facts.Evaluations.Where(e => e.EvaluatedOn <= AsOf && (e.Right != EarFinding.NotEvaluated || e.Left != EarFinding.NotEvaluated))
+            .Max(e => e.EvaluatedOn);
+
+    private bool OnProvisionalLoss => (Status.Flags & StatusFlags.DiagnosisToBeConfirmed) != 0;
 
     public bool Enrolled => Status.InterventionCategory == SurveyCategory.Completed;
 
@@ -94,21 +86,17 @@ public sealed record MeasuredInfant(Guid Id, InfantFacts Facts, InfantStatus Sta
         {
             Move? latest = null;
             foreach (var move in Facts.Moves)
-                if (move.MovedOn <= AsOf && (latest is not { } known || move.MovedOn >= known.MovedOn))
+                if (move.Kind != MoveKind.HandedOff && move.MovedOn <= AsOf && (latest is not { } known || move.MovedOn >= known.MovedOn))
                     latest = move;
-            return latest is { Kind: not MoveKind.Returned } ? latest : null;
+            return latest is { Kind: not (MoveKind.Returned or MoveKind.AdoptedWithinRegion) } ? latest : null;
         }
     }
 
-    /// <summary>A standing refusal of a step, or null.</summary>
-    public DateOnly? RefusedOn(PathStep step)
+    /// <summary>A refusal of a step that stands on the as-of date, or stood on an earlier day; or null.</summary>
+    public DateOnly? RefusedOn(PathStep step, DateOnly? on = null)
     {
-        DateOnly? refused = null;
-        foreach (var refusal in Facts.Refusals)
-            if (refusal.Step == step && refusal.RefusedOn <= AsOf && !(refusal.RevokedOn <= AsOf)
-                && (refused is null || refusal.RefusedOn < refused))
-                refused = refusal.RefusedOn;
-        return refused;
+        var day = new Day(on ?? AsOf);
+        return Presence.DeclinedOn(step, Facts, ref day);
     }
 
     /// <summary>A documented medical reason stood in the way of a step on a day.</summary>

@@ -80,7 +80,10 @@ public static class QualityMeasures
     internal static bool DischargedUnscreened(MeasuredInfant i) =>
         i.BornInFacility && i.DischargedOn is { } left && !(i.DiedOn <= left) && !EachEarBeforeDischarge(i);
 
-    private static DateOnly? StayEndedOn(MeasuredInfant i) => i.DischargedOn ?? i.DiedOn;
+    /// <summary>By discharge home, or by death as long as the stay is known or believed to last: who died later, the discharge unstated,
+    /// did not die in it.</summary>
+    private static DateOnly? StayEndedOn(MeasuredInfant i) =>
+        i.DischargedOn ?? (i.DiedOn <= i.Status.BirthStay.LastOn ? i.DiedOn : null);
 
     private static bool StayEnded(MeasuredInfant i) => i.BornInFacility && StayEndedOn(i) is not null;
 

@@ -22,8 +22,17 @@ internal struct Diagnosis
     /// <summary>The loss was found after the diagnosis had been complete without one.</summary>
     public bool LossAfterClearing;
 
-    /// <summary>Last evaluation that by itself concluded on both ears, not provisional.</summary>
-    public DateOnly? LastFullOn;
+    /// <summary>Last evaluation that by itself concluded on both ears, not provisional; and the last that found both normal.</summary>
+    public DateOnly? LastFullOn, LastNormalOn;
+
+    /// <summary>All that is open is a conductive loss of unstated permanence, found on this day.</summary>
+    public DateOnly? MiddleEarOn;
+
+    /// <summary>The last evaluation was provisional, and found what would be a permanent loss.</summary>
+    public bool ProvisionalLoss;
+
+    /// <summary>When the audiologist of the last visit wants to see the child again.</summary>
+    public DateOnly? NextOn;
 
     /// <summary>Complete, and the last evaluation was not provisional.</summary>
     public bool Closed;
@@ -32,7 +41,8 @@ internal struct Diagnosis
 
 /// <summary>
 /// The last final finding of each ear stands. The diagnosis is complete when both ears have one, or when one ear has a
-/// permanent loss. Provisional and inconclusive findings keep it open.
+/// permanent loss. Provisional and inconclusive findings keep it open; so does a conductive loss not said to be permanent or not: it is
+/// seen again after treatment of the middle ear.
 /// </summary>
 internal static class ConcludeDiagnosis
 {
@@ -61,7 +71,7 @@ internal static class ConcludeDiagnosis
         Span<int> order = evaluations.Length <= 64 ? stackalloc int[evaluations.Length] : new int[evaluations.Length];
         OrderEvaluations(evaluations, order);
 
-        var (rightNow, leftNow, lastProvisional) = (new EarHearing(), new EarHearing(), false);
+        var (rightNow, leftNow, rightOpenOn, leftOpenOn, lastProvisional) = (new EarHearing(), new EarHearing(), NotOpen, NotOpen, false);
         foreach (var index in order)
         {
             ref readonly var evaluation = ref evaluations[index];
@@ -73,17 +83,22 @@ internal static class ConcludeDiagnosis
             }
 
             if (!Evaluates(evaluation)) continue;
-            if (facts.DiedOn is { } died && evaluation.EvaluatedOn > died && day.Reached(died)) found.Conflict = true;
+            if (Contradicts(evaluation, facts, policy, ref day)) found.Conflict = true;
             found.FirstOn ??= evaluation.EvaluatedOn;
+            // Of two visits on one day the later date to come again stands.
+            if (evaluation.EvaluatedOn > found.LastOn) found.NextOn = null;
+            if (evaluation.NextOn > evaluation.EvaluatedOn && !(found.NextOn >= evaluation.NextOn)) found.NextOn = evaluation.NextOn;
             found.LastOn = evaluation.EvaluatedOn;
             lastProvisional = evaluation.Provisional;
+            found.ProvisionalLoss = evaluation.Provisional
+                && (IsPermanent(evaluation.Right, evaluation.Permanent) || IsPermanent(evaluation.Left, evaluation.Permanent));
             if (evaluation.Provisional) continue;
 
-            if (Concludes(evaluation.Right))
-                rightNow = new(evaluation.Right, evaluation.RightDegree, IsPermanent(evaluation.Right, evaluation.Permanent));
-            if (Concludes(evaluation.Left))
-                leftNow = new(evaluation.Left, evaluation.LeftDegree, IsPermanent(evaluation.Left, evaluation.Permanent));
-            if (Concludes(evaluation.Right) && Concludes(evaluation.Left)) found.LastFullOn = evaluation.EvaluatedOn;
+            Take(evaluation.Right, evaluation.RightDegree, evaluation, ref rightNow, ref rightOpenOn);
+            Take(evaluation.Left, evaluation.LeftDegree, evaluation, ref leftNow, ref leftOpenOn);
+            if (Settles(evaluation.Right, evaluation.Permanent) && Settles(evaluation.Left, evaluation.Permanent))
+                found.LastFullOn = evaluation.EvaluatedOn;
+            if (evaluation is { Right: EarFinding.Normal, Left: EarFinding.Normal }) found.LastNormalOn = evaluation.EvaluatedOn;
 
             if (!(rightNow.Permanent || leftNow.Permanent)) found.PermanentLossOn = null;
             else if (found.PermanentLossOn is null)
@@ -94,16 +109,45 @@ internal static class ConcludeDiagnosis
         if (found.FirstOn is null) return found;
         (found.Right, found.Left) = (rightNow, leftNow);
         found.Closed = IsComplete() && !lastProvisional;
+        if (!lastProvisional && !IsComplete() && IsCompleteBut(ignoringMiddleEar: true))
+            found.MiddleEarOn = rightOpenOn > leftOpenOn ? rightOpenOn : leftOpenOn;
         found.Hearing = found.PermanentLossOn is not null ? HearingConclusion.PermanentLoss
             : !IsComplete() ? HearingConclusion.InProcess
             : IsLoss(rightNow.Finding) || IsLoss(leftNow.Finding) ? HearingConclusion.NonPermanentLoss
             : HearingConclusion.Normal;
         return found;
 
-        bool IsComplete() => rightNow.Permanent || leftNow.Permanent
-            || (Concludes(rightNow.Finding) || !policy.EvaluateBothEars && right == EarResult.Pass && Concludes(leftNow.Finding))
-            && (Concludes(leftNow.Finding) || !policy.EvaluateBothEars && left == EarResult.Pass && Concludes(rightNow.Finding));
+        bool IsComplete() => rightNow.Permanent || leftNow.Permanent || IsCompleteBut(ignoringMiddleEar: false);
+
+        bool IsCompleteBut(bool ignoringMiddleEar)
+        {
+            var hasRight = Concludes(rightNow.Finding) && (ignoringMiddleEar || rightOpenOn == NotOpen);
+            var hasLeft = Concludes(leftNow.Finding) && (ignoringMiddleEar || leftOpenOn == NotOpen);
+            return (hasRight || !policy.EvaluateBothEars && right == EarResult.Pass && rightOpenOn == NotOpen && hasLeft)
+                && (hasLeft || !policy.EvaluateBothEars && left == EarResult.Pass && leftOpenOn == NotOpen && hasRight);
+        }
     }
+
+    private static readonly DateOnly NotOpen = DateOnly.MinValue;
+
+    /// <summary>What a final evaluation says of an ear stands until the next that concludes on it.</summary>
+    private static void Take(
+        EarFinding finding, LossDegree degree, in DiagnosticEvaluation evaluation, ref EarHearing now, ref DateOnly openOn)
+    {
+        if (!Concludes(finding)) return;
+        now = new(finding, degree, IsPermanent(finding, evaluation.Permanent));
+        openOn = Settles(finding, evaluation.Permanent) ? NotOpen : evaluation.EvaluatedOn;
+    }
+
+    /// <summary>After the reported death; or final, and before term age.</summary>
+    private static bool Contradicts(in DiagnosticEvaluation evaluation, InfantFacts facts, Policy policy, ref Day day) =>
+        facts.DiedOn is { } died && evaluation.EvaluatedOn > died && day.Reached(died)
+        || !evaluation.Provisional && (Concludes(evaluation.Right) || Concludes(evaluation.Left))
+            && Age.PostMenstrualDays(facts.Birth, evaluation.EvaluatedOn) < 7 * policy.TermWeeks;
+
+    /// <summary>Concludes, and is not a conductive loss of which nobody said whether it will last.</summary>
+    private static bool Settles(EarFinding finding, bool? permanent) =>
+        Concludes(finding) && !(finding == EarFinding.Conductive && permanent is null);
 
     private static bool Evaluates(in DiagnosticEvaluation e) =>
         e.Right != EarFinding.NotEvaluated || e.Left != EarFinding.NotEvaluated;
@@ -141,7 +185,8 @@ internal static class ConcludeDiagnosis
             if (c == 0) c = (int)a.Left - (int)b.Left;
             if (c == 0) c = (int)a.RightDegree - (int)b.RightDegree;
             if (c == 0) c = (int)a.LeftDegree - (int)b.LeftDegree;
-            return c != 0 ? c : Nullable.Compare(a.Permanent, b.Permanent);
+            if (c == 0) c = Nullable.Compare(a.Permanent, b.Permanent);
+            return c != 0 ? c : Nullable.Compare(a.NextOn, b.NextOn);
         }
 
         static int Gravity(in DiagnosticEvaluation e) =>

@@ -8,18 +8,24 @@ internal static class DecideLoss
     /// <summary>
     /// A step counts as lost once its deadline and the policy's grace are over, no appointment or other evidence
     /// (<paramref name="holdUntil"/>) holds it, and no medical reason stands. With enough documented attempts to reach the
-    /// family it is lost to follow-up, otherwise to documentation. Any new evidence undoes it.
+    /// family it is lost to follow-up, otherwise to documentation. A stay in hospital holds it, and the grace after it; so does coming
+    /// to a new family, which attempts to reach the old one say nothing of. Any new evidence undoes it.
     /// </summary>
-    public static SurveyCategory Of(PathStep step, InfantFacts facts, Policy policy, DateOnly deadlineOn, DateOnly? holdUntil, ref Day day)
+    public static SurveyCategory Of(PathStep step, in CarePath path, DateOnly deadlineOn, DateOnly? holdUntil, ref Day day)
     {
+        var (facts, policy) = (path.Facts, path.Policy);
         if (Presence.MedicallyDelayed(step, facts, ref day)) return SurveyCategory.Medical;
 
-        var lastDay = deadlineOn.AddDays(policy.LossGraceDays);
+        var newFamilyOn = Presence.NewFamilyOn(facts, ref day);
+        var from = deadlineOn;
+        if (path.Hospital.Until > from) from = path.Hospital.Until.Value;
+        if (newFamilyOn > from) from = newFamilyOn.Value;
+        var lastDay = from.AddDays(policy.LossGraceDays);
         if (holdUntil > lastDay) lastDay = holdUntil.Value;
         var (attempts, answered) = (0, false);
         foreach (ref readonly var attempt in facts.ContactAttempts.AsSpan())
         {
-            if (attempt.Step != step || !day.Reached(attempt.AttemptedOn)) continue;
+            if (attempt.Step != step || attempt.AttemptedOn < newFamilyOn || !day.Reached(attempt.AttemptedOn)) continue;
             attempts++;
             answered |= attempt.Outcome != ContactOutcome.UnableToContact;
             if (attempt.Outcome != ContactOutcome.AppointmentMade) continue;

@@ -15,8 +15,9 @@ internal static class DecideMilestone
     /// <param name="absent">Why it is not asked, if it is not.</param>
     /// <param name="started">Something was attempted.</param>
     /// <param name="day">The as-of day.</param>
-    public static Milestone Decide(
-        PathStep step, DateOnly born, DateOnly deadlineOn, DateOnly? doneOn, AbsentSince absent, bool started, ref Day day)
+    /// <param name="doubt">What must be said in the same breath as that it was done.</param>
+    public static Milestone Decide(PathStep step, DateOnly born, DateOnly deadlineOn, DateOnly? doneOn, AbsentSince absent, bool started,
+        ref Day day, int doubt = Doubt.None)
     {
         ref readonly var say = ref Words[(int)step];
         var deadlineDay = Age.Days(born, deadlineOn);
@@ -24,7 +25,7 @@ internal static class DecideMilestone
         {
             var inTime = done <= deadlineOn;
             return new(inTime ? MilestoneState.Met : MilestoneState.Late, deadlineOn, done,
-                new Sentence(inTime ? say.Met : say.Late, Age.Days(born, done), deadlineDay));
+                new Sentence((inTime ? say.MetThen : say.LateThen)[doubt], Age.Days(born, done), deadlineDay));
         }
 
         if (!absent.IsNone && absent.On <= deadlineOn)
@@ -65,6 +66,10 @@ internal static class DecideMilestone
     private sealed record StepWords(string Met, string Late, string Missed, string MissedStarted, string Pending, string PendingStarted)
     {
         public string[] MissedThenAbsent { get; } = [.. Then.Select(then => $"{Missed}; {then}")];
+
+        /// <summary>By <see cref="Doubt"/>.</summary>
+        public string[] MetThen { get; } = [.. Doubt.Words.Select(doubt => Met + doubt)];
+        public string[] LateThen { get; } = [.. Doubt.Words.Select(doubt => Late + doubt)];
     }
 
     private static readonly StepWords[] Words =
@@ -88,4 +93,22 @@ internal static class DecideMilestone
             "pending: not referred to early intervention yet, deadline is day {0}",
             "pending: referred, not enrolled in early intervention yet, deadline is day {0}"),
     ];
+}
+
+/// <summary>What takes from a step that was done some of its certainty.</summary>
+internal static class Doubt
+{
+    public const int None = 0, OaeOnlyInNicu = 1, AbrTooEarly = 2, Provisional = 3;
+
+    public static readonly string[] Words =
+    [
+        "",
+        "; but by OAE alone after a long NICU stay, which can miss a neural hearing loss",
+        "; but by ABR at a post-menstrual age at which it is not reliable yet",
+        "; on a provisional hearing loss, the diagnosis is to be confirmed",
+    ];
+
+    /// <summary>Of a screen.</summary>
+    public static int Of(StatusFlags flags) =>
+        (flags & StatusFlags.OaeOnlyInNicu) != 0 ? OaeOnlyInNicu : (flags & StatusFlags.AbrBeforeReliableAge) != 0 ? AbrTooEarly : None;
 }

@@ -16,6 +16,9 @@ internal struct CarePath
     /// <summary>Died or left; holds for every step.</summary>
     public AbsentSince Absent;
     public bool LongNicuStay;
+
+    /// <summary>What is known of the infant being in hospital.</summary>
+    public Hospital Hospital;
     public DateOnly ScreeningDeadlineOn, DiagnosisDeadlineOn, InterventionDeadlineOn;
 
     /// <summary>The step is asked of the family: it arises, is not done, and nobody died, left or declined.</summary>
@@ -41,7 +44,8 @@ internal static class WalkPath
     {
         ref readonly var screen = ref path.Screen;
         var declined = Presence.DeclinedOn(PathStep.Screening, path.Facts, ref day);
-        if (screen.NotPerformed == ScreeningReason.Declined && !(declined <= screen.NotPerformedOn)) declined = screen.NotPerformedOn;
+        if (screen.NotPerformed == ScreeningReason.Declined && !(declined <= screen.NotPerformedOn)
+            && !Presence.ActedAfter(screen.NotPerformedOn, PathStep.Screening, path.Facts, ref day)) declined = screen.NotPerformedOn;
         path.ScreeningDeclined = declined is not null;
 
         var absent = StraightToDiagnosticOn(path) is { } straight ? new AbsentSince(Absence.StraightToDiagnostic, straight)
@@ -51,7 +55,7 @@ internal static class WalkPath
 
         status.Screened = DecideMilestone.Decide(
             PathStep.Screening, path.Born, path.ScreeningDeadlineOn, screen.CompleteOn, absent,
-            path.Conclusion == ScreeningConclusion.Incomplete, ref day);
+            path.Conclusion == ScreeningConclusion.Incomplete, ref day, Doubt.Of(status.Flags));
 
         path.ScreeningOpen = screen.CompleteOn is null && absent.IsNone;
         if (screen.CompleteOn is not null) status.ScreeningCategory = SurveyCategory.Completed;
@@ -59,10 +63,23 @@ internal static class WalkPath
         else if (screen.NotPerformed == ScreeningReason.MedicalExclusion) status.ScreeningCategory = SurveyCategory.Medical;
         else
         {
-            var category = DecideLoss.Of(PathStep.Screening, path.Facts, path.Policy, path.ScreeningDeadlineOn, null, ref day);
+            var category = DecideLoss.Of(PathStep.Screening, path, path.ScreeningDeadlineOn, null, ref day);
             if (category == SurveyCategory.Unknown) category = KnownPlace(path, ref day);
             SetCategory(PathStep.Screening, category, ref status.ScreeningCategory, ref status);
         }
+
+        if (path.ScreeningOpen && path.Facts.Birth.Place == BirthPlace.Home && day.Past(path.ScreeningDeadlineOn) && !Contacted(path, ref day))
+            status.Flags |= StatusFlags.HomeBirthNotContacted;
+    }
+
+    private static bool Contacted(in CarePath path, ref Day day)
+    {
+        foreach (ref readonly var attempt in path.Facts.ContactAttempts.AsSpan())
+        {
+            if (attempt.Step == PathStep.Screening && day.Reached(attempt.AttemptedOn)) return true;
+        }
+
+        return false;
     }
 
     /// <summary>With no answer from the family: transferred and nothing heard since, born at home, or unknown.</summary>
@@ -114,10 +131,22 @@ internal static class WalkPath
         else
         {
             var hold = diagnosis.LastOn?.AddDays(path.Policy.DiagnosisInProcessDays);
-            var category = DecideLoss.Of(PathStep.Diagnosis, path.Facts, path.Policy, path.DiagnosisDeadlineOn, hold, ref day);
+            if (SeenAgainOn(path) is { } again && !(hold >= again.AddDays(path.Policy.LossGraceDays)))
+                hold = again.AddDays(path.Policy.LossGraceDays);
+            // A family in early intervention on a provisional finding is not lost.
+            var category = OnProvisionalLoss(path) ? SurveyCategory.InProcess
+                : DecideLoss.Of(PathStep.Diagnosis, path, path.DiagnosisDeadlineOn, hold, ref day);
             SetCategory(PathStep.Diagnosis, category, ref status.DiagnosisCategory, ref status);
         }
     }
+
+    /// <summary>When an evaluation under way is to be gone on with, where the audiologist said or the middle ear is treated first.</summary>
+    internal static DateOnly? SeenAgainOn(in CarePath path) =>
+        path.Diagnosis.NextOn ?? (path.Diagnosis.MiddleEarOn is { } seen ? path.Policy.MiddleEarReevaluation.LastDay(seen) : null);
+
+    private static bool OnProvisionalLoss(in CarePath path) => path.Diagnosis is { PermanentLossOn: null, ProvisionalLoss: true }
+        && (path.Intervention.EnrolledOn is not null
+            || path.Policy.ServicePlanCountsAsEnrolled && path.Intervention.ServicePlanOn is not null);
 
     private static void DecideIntervention(ref CarePath path, ref Draft status, ref Day day)
     {
@@ -125,7 +154,9 @@ internal static class WalkPath
         var declined = Presence.DeclinedOn(PathStep.Intervention, path.Facts, ref day);
         path.InterventionDeclined = declined is not null;
 
-        if (path.Diagnosis.PermanentLossOn is not { } identified)
+        var provisional = OnProvisionalLoss(path);
+        if (provisional) status.Flags |= StatusFlags.DiagnosisToBeConfirmed;
+        if (path.Diagnosis.PermanentLossOn is null && !provisional)
         {
             status.InterventionCategory = SurveyCategory.NotApplicable;
             status.Enrolled = DecideMilestone.NotRequired(path.InterventionDeadlineOn, path.Diagnosis.Hearing switch
@@ -139,7 +170,8 @@ internal static class WalkPath
         }
 
         // Found after a passed screen, or after an evaluation had found no permanent loss: the clock starts with the finding.
-        if (path.Conclusion == ScreeningConclusion.Passed || path.Diagnosis.LossAfterClearing)
+        if (path.Diagnosis.PermanentLossOn is { } identified
+            && (path.Conclusion == ScreeningConclusion.Passed || path.Diagnosis.LossAfterClearing))
         {
             var afterFinding = identified.AddDays(PartC.ServicePlanDays);
             if (afterFinding > path.InterventionDeadlineOn) path.InterventionDeadlineOn = afterFinding;
@@ -154,7 +186,8 @@ internal static class WalkPath
             : came.NotEligibleOn is { } decided ? new AbsentSince(Absence.NotEligible, decided)
             : default;
         status.Enrolled = DecideMilestone.Decide(
-            PathStep.Intervention, path.Born, path.InterventionDeadlineOn, enrolledOn, absent, came.ReferredOn is not null, ref day);
+            PathStep.Intervention, path.Born, path.InterventionDeadlineOn, enrolledOn, absent, came.ClockFrom is not null, ref day,
+            provisional ? Doubt.Provisional : Doubt.None);
         path.InterventionOpen = enrolledOn is null && absent.IsNone;
 
         if (enrolledOn is not null) status.InterventionCategory = SurveyCategory.Completed;
@@ -162,7 +195,7 @@ internal static class WalkPath
         else
         {
             var hold = came.LastOn?.AddDays(PartC.ServicePlanDays);
-            var category = DecideLoss.Of(PathStep.Intervention, path.Facts, path.Policy, path.InterventionDeadlineOn, hold, ref day);
+            var category = DecideLoss.Of(PathStep.Intervention, path, path.InterventionDeadlineOn, hold, ref day);
             SetCategory(PathStep.Intervention, category, ref status.InterventionCategory, ref status);
         }
     }
@@ -183,7 +216,7 @@ internal static class PartC
     /// <summary>34 CFR 303.303(a)(2)(i): referral no more than seven calendar days after identification (F).</summary>
     public const int ReferralDays = 7;
 
-    /// <summary>34 CFR 303.310: service plan meeting within 45 days of referral (F). JCIH 2007 asks the same for a hearing loss
-    /// identified late (M).</summary>
+    /// <summary>34 CFR 303.310: service plan meeting within 45 days of the receipt of the referral (F). JCIH 2007 asks the same for a
+    /// hearing loss identified late (M).</summary>
     public const int ServicePlanDays = 45;
 }

@@ -6,7 +6,8 @@ namespace Registry.Rules.Screening;
 /// From tests to one result per ear. Sessions are walked in time order. In the initial screen (the birth admission; or,
 /// when that gave no valid result, the outpatient sessions up to the first complete screen) the last valid result of each
 /// ear counts. A rescreen replaces it only when both ears had a valid result in one session; a rescreen of one ear can
-/// refer, but not clear. Screening is over once an infant who referred has begun diagnostic evaluation.
+/// refer, but not clear; so can a rescreen beyond those offered. The both-ears rule is for infants who did not pass: the ear that had
+/// no result beside one that passed may pass alone. Screening is over once an infant who referred has begun diagnostic evaluation.
 /// </summary>
 internal static class ConcludeScreening
 {
@@ -34,7 +35,7 @@ internal static class ConcludeScreening
         return walk.End();
     }
 
-    /// <summary>Tests at one site and stage within some hours of the first one.</summary>
+    /// <summary>Tests at one site within some hours of the first one, or minutes of the last; its stage is that of its first test.</summary>
     private struct Session
     {
         /// <summary>From 1; 0 while none is open.</summary>
@@ -46,15 +47,22 @@ internal static class ConcludeScreening
         public DateOnly LastValidOn;
         private readonly DateTime _startedAt;
         private readonly Guid? _siteId;
+        private DateTime _lastAt;
 
         public Session(int number, in ScreeningTest first, ScreeningStage stage) =>
-            (Number, Stage, _startedAt, _siteId) = (number, stage, first.PerformedAt, first.SiteId);
+            (Number, Stage, _startedAt, _lastAt, _siteId) = (number, stage, first.PerformedAt, first.PerformedAt, first.SiteId);
 
         public readonly bool EitherEar => Right.IsValid || Left.IsValid;
         public readonly bool BothEars => Right.IsValid && Left.IsValid;
 
-        public readonly bool Holds(in ScreeningTest test, ScreeningStage stage, int hours) =>
-            Number > 0 && stage == Stage && test.SiteId == _siteId && test.PerformedAt <= _startedAt.AddHours(hours);
+        public bool Takes(in ScreeningTest test, Policy policy)
+        {
+            if (Number == 0 || test.SiteId != _siteId) return false;
+            if (Age.Elapsed(_startedAt, test.PerformedAt, policy.Zone).TotalHours > policy.SessionHours
+                && Age.Elapsed(_lastAt, test.PerformedAt, policy.Zone).TotalMinutes > policy.SittingMinutes) return false;
+            _lastAt = test.PerformedAt;
+            return true;
+        }
     }
 
     /// <summary>
@@ -64,6 +72,7 @@ internal static class ConcludeScreening
     private ref struct Walk(InfantFacts facts, Policy policy, DateOnly? evaluatedFrom, Span<TestNote> notes)
     {
         private readonly Span<TestNote> _notes = notes;
+        private readonly BirthStay _stay = BirthStay.Of(facts, policy);
         private ScreeningOutcomeOfInfant _found;
         private Session _session;
         private bool _anyValid, _birthAdmissionWasValid;
@@ -96,6 +105,7 @@ internal static class ConcludeScreening
             if (Math.Max(_found.Right.MostAttempts, _found.Left.MostAttempts) > policy.MaxValidAttempts)
                 _found.Flags |= StatusFlags.OverScreened;
             if (_found.CompleteRescreens > policy.MaxRescreens) _found.Flags |= StatusFlags.RescreenedTooOften;
+            if (TooEarlyForAbr(_found.Right) || TooEarlyForAbr(_found.Left)) _found.Flags |= StatusFlags.AbrBeforeReliableAge;
             return _found;
         }
 
@@ -108,19 +118,18 @@ internal static class ConcludeScreening
 
         private void Attempt(in ScreeningTest test, int index, DateOnly on)
         {
-            var stage = DeriveStage.Of(test, facts.Birth, policy);
-            if (!_session.Holds(test, stage, policy.SessionHours))
+            if (!_session.Takes(test, policy))
             {
                 WeighSession();
                 _screeningIsOver = _screeningIsOver || on > evaluatedFrom && _found.Refers;
-                _session = new Session(_session.Number + 1, test, stage);
+                _session = new Session(_session.Number + 1, test, DeriveStage.Of(test, _stay, facts.Birth, policy));
             }
 
             _found.NotPerformed = ScreeningReason.None;
             var use = _screeningIsOver ? TestUse.AfterEvaluation
                 : test.Ear == Ear.Right ? TakeResult(test, index, on, ref _found.Right, ref _session.Right)
                 : TakeResult(test, index, on, ref _found.Left, ref _session.Left);
-            Note(index, new(use, stage, _session.Number));
+            Note(index, new(use, _session.Stage, _session.Number));
         }
 
         /// <summary>What a test says of its ear in this session. A valid result is replaced by the next one, until one counts.</summary>
@@ -150,14 +159,18 @@ internal static class ConcludeScreening
             _anyValid = true;
             _session.LastValidOn = on;
             if (_session.Stage == ScreeningStage.BirthAdmission) ear.CountAttempt(by);
-            if (by == Technology.Abr) ear.LastAbr = test.Outcome;
+            if (by == Technology.Abr) (ear.LastAbr, ear.LastAbrOn) = (test.Outcome, on);
         }
 
         private readonly bool IsEarly(in ScreeningTest test, Technology by)
         {
             var least = by == Technology.Abr ? policy.EarliestAbrHours : policy.EarliestOaeHours;
-            return facts.Birth.Time is { } time && test.PerformedAt < facts.Birth.Date.ToDateTime(time).AddHours(least);
+            return Age.Hours(facts.Birth, test.PerformedAt, policy.Zone) < least;
         }
+
+        private readonly bool TooEarlyForAbr(in EarStanding ear) =>
+            ear.Result is not null && ear.By == Technology.Abr
+                && Age.PostMenstrualDays(facts.Birth, DateOnly.FromDateTime(facts.Tests[ear.Test].PerformedAt)) < 7 * policy.AbrReliableWeeks;
 
         /// <summary>The session is over: what of it counts. One without a valid result counts for nothing.</summary>
         private void WeighSession()
@@ -167,9 +180,26 @@ internal static class ConcludeScreening
                 && (_birthAdmissionWasValid || _found.CompleteOn is not null);
             if (_session.Stage == ScreeningStage.BirthAdmission) _birthAdmissionWasValid = true;
 
+            var beyond = isRescreen && _found.Refers && _found.CompleteRescreens >= policy.MaxRescreens && !policy.FurtherRescreenMayClear;
+            if (beyond) _session.Right = KeepRefer(_session.Right, _found.Right);
+            if (beyond) _session.Left = KeepRefer(_session.Left, _found.Left);
+
+            var (rightBefore, leftBefore) = (_found.Right.Result, _found.Left.Result);
             if (_session.BothEars) CountBothEars(isRescreen);
             else WeighOneEar(isRescreen);
-            if (_found.BothEarsCount) _found.CompleteOn ??= _session.LastValidOn;
+            _found.ReferredOn = _found.Refers ? _found.ReferredOn ?? _session.LastValidOn : null;
+            if (!_found.BothEarsCount) return;
+            _found.CompleteOn ??= _session.LastValidOn;
+            if (_session.BothEars && !beyond || _found.Right.Result != rightBefore || _found.Left.Result != leftBefore)
+                _found.DecidedOn = _session.LastValidOn;
+        }
+
+        /// <summary>In a rescreen beyond those offered a pass does not clear an ear that refers.</summary>
+        private readonly EarInSession KeepRefer(in EarInSession said, in EarStanding ear)
+        {
+            if (said.Result != ScreeningOutcome.Pass || !ear.Refers) return said;
+            NoteUse(said.Test, TestUse.AfterReferredRescreen);
+            return ear.Standing;
         }
 
         private void CountBothEars(bool isRescreen)
@@ -185,10 +215,14 @@ internal static class ConcludeScreening
             _found.LastBothEarsOn = _session.LastValidOn;
         }
 
-        /// <summary>A refer of one ear always counts; a pass only where the policy lets ears be combined across sessions.</summary>
+        /// <summary>A refer of one ear always counts; a pass only where the policy lets ears be combined across sessions, or where this
+        /// ear had no result beside one that passed.</summary>
         private void WeighOneEar(bool isRescreen)
         {
-            var mayCombine = isRescreen ? policy.CombineEarsAcrossRescreens : policy.CombineEarsInInitialScreen;
+            var (ear, other) = _session.Right.IsValid ? (_found.Right, _found.Left) : (_found.Left, _found.Right);
+            var mayCombine = isRescreen
+                ? policy.CombineEarsAcrossRescreens || ear.Result is null && other.Result == ScreeningOutcome.Pass
+                : policy.CombineEarsInInitialScreen;
             var said = _session.Right.IsValid ? _session.Right : _session.Left;
             if (!mayCombine && said.Result == ScreeningOutcome.Pass) NoteUse(said.Test, TestUse.OneEarOnly);
             else if (_session.Right.IsValid) _found.Right.Count(said);

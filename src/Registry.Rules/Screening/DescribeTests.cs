@@ -23,6 +23,9 @@ public enum TestUse
     /// <summary>An OAE pass after an ABR refer of the ear: it does not clear.</summary>
     OaeAfterAbrRefer,
 
+    /// <summary>A pass in a rescreen beyond those offered: it does not clear the failed one.</summary>
+    AfterReferredRescreen,
+
     /// <summary>After an infant who referred began diagnostic evaluation.</summary>
     AfterEvaluation,
     BeforeBirth,
@@ -57,7 +60,7 @@ public static class DescribeTests
             var earlier = described.Count(d => d.Session > 0 && d.Stage == note.Stage && d.Test.Ear == test.Ear);
             var attempt = note.Session == 0 ? 0 : 1 + earlier;
             described.Add(new(test, note.Use, note.Stage, note.Session, attempt,
-                Age.Days(facts.Birth.Date, DateOnly.FromDateTime(test.PerformedAt)), Age.Hours(facts.Birth, test.PerformedAt)));
+                Age.Days(facts.Birth.Date, DateOnly.FromDateTime(test.PerformedAt)), Age.Hours(facts.Birth, test.PerformedAt, policy.Zone)));
         }
 
         return [.. described];

@@ -23,8 +23,9 @@ internal struct EarStanding
     public int Test;
     public bool Attempted;
 
-    /// <summary>The last valid ABR-based result, whether or not it counts.</summary>
+    /// <summary>The last valid ABR-based result and its day, whether or not it counts.</summary>
     public ScreeningOutcome? LastAbr;
+    public DateOnly? LastAbrOn;
 
     /// <summary>Valid attempts in the birth admission, by technology.</summary>
     private int _oaeAttempts, _abrAttempts, _otherAttempts;
@@ -66,8 +67,14 @@ internal struct ScreeningOutcomeOfInfant
     /// <summary>The day both ears first had a result that counts.</summary>
     public DateOnly? CompleteOn;
 
+    /// <summary>The day of the session that decided what counts: only one that changes it, or tests both ears, moves it.</summary>
+    public DateOnly? DecidedOn;
+
     /// <summary>The last day of a session in which both ears had a valid result.</summary>
     public DateOnly? LastBothEarsOn;
+
+    /// <summary>Since when an ear refers.</summary>
+    public DateOnly? ReferredOn;
 
     /// <summary>Rescreens of both ears of an infant who had not passed.</summary>
     public int CompleteRescreens;
@@ -80,6 +87,12 @@ internal struct ScreeningOutcomeOfInfant
     public readonly bool Refers => Right.Refers || Left.Refers;
     public readonly bool BothEarsCount => Right.Result is not null && Left.Result is not null;
     public readonly bool Passed => BothEarsCount && !Refers;
+
+    /// <summary>Both ears had a valid ABR-based result on or after a day.</summary>
+    public readonly bool BothByAbrSince(DateOnly on) => Right.LastAbrOn >= on && Left.LastAbrOn >= on;
+
+    /// <summary>The last ABR-based result of both ears was a pass.</summary>
+    public readonly bool BothPassedAbr => Right.LastAbr == ScreeningOutcome.Pass && Left.LastAbr == ScreeningOutcome.Pass;
     public readonly ScreeningConclusion Conclusion =>
         !BothEarsCount
             ? Right.Attempted || Left.Attempted ? ScreeningConclusion.Incomplete : ScreeningConclusion.NotScreened

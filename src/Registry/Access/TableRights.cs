@@ -50,10 +50,18 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("policies", "insert, update (withdrawn_at, withdrawn_by)"),
         new("submissions", "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, refusal, finished_at)"),
         new("mail_stops", Append),
+        new("claim_decisions", Append),
+        new("installation", "update (demonstration)"),
+        new("form_keys", Append),
         new("erasure_requests", "insert, update (decision, decided_at, decided_by)"),
 
         // What changes, and stays.
         new("people", Change),
+        new("sessions", Change),
+        new("care_agreements", Change),
+        new("unmatched_counts", Change),
+        new("alarms", Change),
+        new("backups", Append),
         new("sites", Change, ReaderSees.All),
         new("site_keys", "insert, update (name, revoked_at, last_used_at)"),
         new("submission_rows", Change),

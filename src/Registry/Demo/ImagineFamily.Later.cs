@@ -24,8 +24,14 @@ internal sealed partial class ImagineFamily
             return;
         }
 
-        if (dice.Chance(.7)) Event("amplification_fitted", identified.AddDays(dice.Between(18, 60)));
+        if (dice.Chance(.7))
+        {
+            Event("amplification_elected", identified.AddDays(7));
+            Event("amplification_fitted", identified.AddDays(dice.Between(18, 60)));
+        }
+
         if (dice.Chance(.3)) return; // enrolled about 60 % of permanent loss (CDC survey; F)
+        Event("referral_received", referred.AddDays(2));
         Event("eligible", referred.AddDays(14));
         var enrolled = referred.AddDays(dice.Between(16, 70));
         Event("enrolled", enrolled);

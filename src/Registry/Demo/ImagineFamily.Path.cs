@@ -175,6 +175,9 @@ internal sealed partial class ImagineFamily
         // Median age at diagnosis 68 days (nine states 2017, PMC8436596; F).
         var visit = AtOffice(infant.BornAt.AddDays((int)Math.Clamp(dice.LogNormal(62, .42), 20, 400)));
         if (visit < infant.DischargedAt.AddDays(7)) visit = AtOffice(infant.DischargedAt.AddDays(10));
+        // No final diagnosis before term (37 weeks; M).
+        var term = infant.BornAt.AddDays(7 * (37 - infant.GestationWeeks) + 1);
+        if (visit < term) visit = AtOffice(term);
         if (!comes || visit >= infant.GoneAt) return;
         if (dice.Chance(.04))
         {
@@ -201,6 +204,10 @@ internal sealed partial class ImagineFamily
         var conductive = dice.Chance(.12); // O
         _reports.Evaluation(infant, clinic, visit, conductive ? "conductive" : "normal", conductive
             && dice.Chance(.5) ? "conductive" : "normal", "mild");
+
+        // After effusion 56 % never get a definitive result (10.1002/ohn.306; F).
+        var again = AtOffice(visit.AddDays(dice.Between(50, 100)));
+        if (conductive && dice.Chance(.44) && again < infant.GoneAt) _reports.Evaluation(infant, clinic, again, "normal", "normal", "not_stated");
     }
 
     /// <summary>The office's attempts to reach a family; in one county they mostly fail (story 7).</summary>

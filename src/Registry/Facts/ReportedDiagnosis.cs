@@ -10,6 +10,9 @@ public sealed record ReportedDiagnosis(DateOnly EvaluatedOn, EarFinding Right, E
     public bool Provisional { get; init; }
     public bool? Permanent { get; init; }
 
+    /// <summary>The day the audiologist wants to see the child again.</summary>
+    public DateOnly? NextOn { get; init; }
+
     public override DateOnly On => EvaluatedOn;
 
     protected override FactVerdict ComparedWith(ReportedDiagnosis recorded, bool sameSite, out ReportedDiagnosis result)
@@ -31,12 +34,14 @@ public sealed record ReportedDiagnosis(DateOnly EvaluatedOn, EarFinding Right, E
         var leftDegree = table.Code("left_degree", f => f.LeftDegree);
         var provisional = table.Bool("provisional", f => f.Provisional);
         var permanent = table.Bool("permanent", f => f.Permanent);
+        var next = table.Date("next_on", f => f.NextOn);
         table.ReadAs(r => new(evaluated[r], right[r], left[r])
         {
             RightDegree = rightDegree[r],
             LeftDegree = leftDegree[r],
             Provisional = provisional[r],
             Permanent = permanent[r],
+            NextOn = next[r],
         });
         table.ForRules(
             r => new DiagnosticEvaluation(evaluated[r], right[r], left[r])
@@ -45,6 +50,7 @@ public sealed record ReportedDiagnosis(DateOnly EvaluatedOn, EarFinding Right, E
                 LeftDegree = leftDegree[r],
                 Provisional = provisional[r],
                 Permanent = permanent[r],
+                NextOn = next[r],
             },
             (f, all) => f with { Evaluations = all });
         return table;

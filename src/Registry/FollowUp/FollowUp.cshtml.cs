@@ -33,8 +33,10 @@ public sealed class FollowUpModel(ShowInfants infants, RecordContact contact, Si
     /// <summary>Which step of the path a due step belongs to.</summary>
     public static PathStep PathOf(DueStep? step) => step switch
     {
-        DueStep.Screen or DueStep.CompleteScreen or DueStep.Rescreen or DueStep.RepeatScreen or null => PathStep.Screening,
-        DueStep.DiagnosticEvaluation or DueStep.CompleteDiagnosis or DueStep.SurveillanceEvaluation => PathStep.Diagnosis,
+        DueStep.Screen or DueStep.CompleteScreen or DueStep.Rescreen or DueStep.RepeatScreen or DueStep.AbrScreen or DueStep.CmvTest
+            or DueStep.HandOff or null => PathStep.Screening,
+        DueStep.DiagnosticEvaluation or DueStep.CompleteDiagnosis or DueStep.MiddleEarReevaluation or DueStep.SurveillanceEvaluation
+            or DueStep.Monitoring => PathStep.Diagnosis,
         _ => PathStep.Intervention,
     };
 }

@@ -1,18 +1,37 @@
 -- Who may be written to now, and about what: the family consented and left an address, asked for no stop, and the infant has not died,
--- moved away or been refused the step. One place: used to queue, to withdraw and once more when a reminder is sent.
-select s.infant_id, due ->> 'step' as step, (due ->> 'dueOn')::date as due_on, b.contact_email, b.contact_email_key,
-       b.language
-  from infant_status s
-  join births b on b.infant_id = s.infant_id and b.superseded_at is null
-  cross join lateral jsonb_array_elements(s.dues) due
+-- moved away, is not in hospital, and the step is not refused. One place: used to queue, to withdraw and once more when a reminder is sent.
+-- A refusal ends when it is revoked or when the family acts at that step on a later day, as in Registry.Rules (Presence.ActedAfter); a
+-- caregiver's concern counts after any refusal. A hand-off is between two programs.
+with due_steps as (
+  select s.infant_id, due ->> 'step' as step, (due ->> 'dueOn')::date as due_on, due ->> 'rule' as rule,
+         case when due ->> 'step' in ('screen', 'complete_screen', 'rescreen', 'repeat_screen', 'abr_screen', 'cmv_test') then 'screening'
+              when due ->> 'step' in ('diagnostic_evaluation', 'complete_diagnosis', 'middle_ear_reevaluation',
+                                      'surveillance_evaluation', 'monitoring') then 'diagnosis'
+              when due ->> 'step' = 'amplification_fitting' then null
+              else 'intervention' end as path_step
+    from infant_status s
+   cross join lateral jsonb_array_elements(s.dues) due
+   where due ->> 'step' <> 'hand_off' and s.flags & 512 = 0
+)
+select d.infant_id, d.step, d.due_on, b.contact_email, b.contact_email_key, b.language
+  from due_steps d
+  join births b on b.infant_id = d.infant_id and b.superseded_at is null
  where b.email_consent and b.contact_email is not null and b.contact_email <> ''
-   and not exists (select from mail_stops m where m.infant_id = s.infant_id)
-   and not exists (select from deaths d where d.infant_id = s.infant_id and d.superseded_at is null)
-   and coalesce((select m.kind from moves m where m.infant_id = s.infant_id and m.superseded_at is null order by m.moved_on desc, m.recorded_at desc limit 1), 'returned') = 'returned'
-   and not exists (
+   and not exists (select from mail_stops m where m.infant_id = d.infant_id)
+   and not exists (select from deaths x where x.infant_id = d.infant_id and x.superseded_at is null)
+   and coalesce((select m.kind from moves m
+                  where m.infant_id = d.infant_id and m.superseded_at is null and m.kind <> 'handed_off'
+                  order by m.moved_on desc, m.recorded_at desc limit 1), 'returned') in ('returned', 'adopted_within_region')
+   and (d.rule = 'surveillance.caregiver-concern' or not exists (
      select from refusals r
-      where r.infant_id = s.infant_id and r.superseded_at is null and r.revoked_on is null
-        and r.step = case
-          when due ->> 'step' in ('screen', 'complete_screen', 'rescreen', 'repeat_screen') then 'screening'
-          when due ->> 'step' in ('diagnostic_evaluation', 'complete_diagnosis', 'surveillance_evaluation') then 'diagnosis'
-          else 'intervention' end)
+      where r.infant_id = d.infant_id and r.superseded_at is null and r.revoked_on is null and r.step = d.path_step
+        and not exists (select from contacts c where c.infant_id = r.infant_id and c.superseded_at is null and c.step = r.step
+                           and c.outcome = 'appointment_made' and c.attempted_on > r.refused_on)
+        and not exists (select from moves m where m.infant_id = r.infant_id and m.superseded_at is null
+                           and m.kind = 'adopted_within_region' and m.moved_on > r.refused_on)
+        and not (r.step = 'screening' and exists (select from screenings t where t.infant_id = r.infant_id and t.superseded_at is null
+                           and t.outcome <> 'not_performed' and t.performed_at::date > r.refused_on))
+        and not (r.step = 'diagnosis' and exists (select from diagnoses e where e.infant_id = r.infant_id and e.superseded_at is null
+                           and e.evaluated_on > r.refused_on))
+        and not (r.step = 'intervention' and exists (select from interventions i where i.infant_id = r.infant_id and i.superseded_at is null
+                           and i.kind in ('enrolled', 'service_plan') and i.happened_on > r.refused_on))))

@@ -72,7 +72,8 @@ public sealed record OutreachOptions
 
     internal IReadOnlyList<DueStep> StepsOrDefault => Steps.Count > 0 ? Steps :
     [
-        DueStep.Screen, DueStep.CompleteScreen, DueStep.Rescreen, DueStep.RepeatScreen,
-        DueStep.DiagnosticEvaluation, DueStep.CompleteDiagnosis, DueStep.SurveillanceEvaluation,
+        DueStep.Screen, DueStep.CompleteScreen, DueStep.Rescreen, DueStep.RepeatScreen, DueStep.AbrScreen, DueStep.CmvTest,
+        DueStep.DiagnosticEvaluation, DueStep.CompleteDiagnosis, DueStep.MiddleEarReevaluation, DueStep.SurveillanceEvaluation,
+        DueStep.Monitoring,
     ];
 }

@@ -82,7 +82,7 @@ public sealed class CountStatusChanges(NpgsqlDataSource source, PolicyStore poli
         select.Parameters.AddWithValue(id);
         await using var r = await select.ExecuteReaderAsync(ct);
         if (!await r.ReadAsync(ct)) return null;
-        var (proposed, comparedWith) = (Policy.FromJson(r.GetString(0)), r.GetString(1));
+        var (proposed, comparedWith) = (Policy.FromJson(r.GetString(0)) with { Zone = clock.Zone }, r.GetString(1));
         var (asOf, draftedAt) = (r.Date(2), r.Moment(3));
         var current = (await policies.AllAsync(ct)).First(p => p.Version == comparedWith);
         return new(proposed, current, asOf, draftedAt < clock.Now ? draftedAt : clock.Now);

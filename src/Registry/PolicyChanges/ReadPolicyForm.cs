@@ -49,7 +49,7 @@ public sealed class ReadPolicyForm
         _ => Whole(name),
     };
 
-    /// <summary>Ages and months of each indicator; left empty, one does not apply.</summary>
+    /// <summary>Ages and months of each indicator, which left empty do not apply, and what ends it.</summary>
     private JsonArray Surveillance(IReadOnlyList<JsonObject> times)
     {
         var read = new JsonArray();
@@ -57,7 +57,13 @@ public sealed class ReadPolicyForm
         {
             var line = new JsonObject();
             foreach (var (field, value) in time)
-                line[field] = field == "kind" ? value!.DeepClone() : WholeOrNull($"surveillance.{i}.{field}");
+            {
+                var name = $"surveillance.{i}.{field}";
+                line[field] = field == "kind" ? value!.DeepClone()
+                    : value?.GetValueKind() is JsonValueKind.True or JsonValueKind.False ? Text(name) == "true"
+                    : WholeOrNull(name);
+            }
+
             read.Add(line);
         }
 

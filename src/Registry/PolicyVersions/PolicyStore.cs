@@ -51,7 +51,7 @@ public sealed class PolicyStore(NpgsqlDataSource source, ProgramClock clock)
         await using var select = source.CreateCommand(
             "select document::text from policies where withdrawn_at is null order by effective_from, recorded_at");
         await using var reader = await select.ExecuteReaderAsync(ct);
-        while (await reader.ReadAsync(ct)) versions.Add(Policy.FromJson(reader.GetString(0)));
-        return versions.Count > 0 ? versions : [Policy.Default];
+        while (await reader.ReadAsync(ct)) versions.Add(Policy.FromJson(reader.GetString(0)) with { Zone = clock.Zone });
+        return versions.Count > 0 ? versions : [Policy.Default with { Zone = clock.Zone }];
     }
 }

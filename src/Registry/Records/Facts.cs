@@ -143,6 +143,9 @@ public sealed class DiagnosisRecord : Fact
     public LossDegree LeftDegree { get; init; }
     public bool Provisional { get; init; }
     public bool? Permanent { get; init; }
+
+    /// <summary>The day the audiologist wants to see the child again.</summary>
+    public DateOnly? NextOn { get; init; }
 }
 
 internal sealed class ConfigureDiagnosis() : ConfigureFact<DiagnosisRecord>("diagnoses");

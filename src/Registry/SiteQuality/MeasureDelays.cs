@@ -11,7 +11,7 @@ namespace Registry.SiteQuality;
 public sealed record ReceivedTest(Guid Id, SiteId SiteId, string Instrument, TestReceipt Receipt);
 
 /// <summary>Reads how long tests of the birth admission took from test to receipt (<see cref="DescribeDelays"/>).</summary>
-public sealed class MeasureDelays(NpgsqlDataSource source, IOptions<ProgramOptions> program)
+public sealed class MeasureDelays(NpgsqlDataSource source)
 {
     private static readonly string Sql = EmbeddedSql.Of<MeasureDelays>();
 
@@ -21,7 +21,6 @@ public sealed class MeasureDelays(NpgsqlDataSource source, IOptions<ProgramOptio
     public async Task<IReadOnlyList<ReceivedTest>> RunAsync(ScreensAsked asked, CancellationToken ct)
     {
         await using var command = asked.Fill(source.CreateCommand(), Sql, ScreenGrouping.Site);
-        command.Parameters.AddWithValue("zone", program.Value.TimeZone);
         await using var r = await command.ExecuteReaderAsync(ct);
         var tests = new List<ReceivedTest>();
         while (await r.ReadAsync(ct))

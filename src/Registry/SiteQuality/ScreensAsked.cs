@@ -31,6 +31,8 @@ public sealed record ScreensAsked(Period Period, SiteId? Site, StatusesAsOf AsOf
         p.AddWithValue("admission_hours", Policy.BirthAdmissionHours);
         p.AddWithValue("early_abr", Policy.EarliestAbrHours);
         p.AddWithValue("early_oae", Policy.EarliestOaeHours);
+        p.AddWithValue("inpatient_days", Policy.InpatientDays);
+        p.AddWithValue("zone", Policy.Zone.Id);
         return command;
     }
 

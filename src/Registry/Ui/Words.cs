@@ -7,7 +7,7 @@ using Registry.Rules.Facts;
 namespace Registry.Ui;
 
 /// <summary>How coded values read on screen. A value without an entry of its own reads as its name in plain words.</summary>
-public static class Words
+public static partial class Words
 {
     public static string Of(MilestoneState state) => state switch
     {
@@ -44,21 +44,6 @@ public static class Words
         _ => "Permanent loss",
     };
 
-    public static string Of(DueStep step) => step switch
-    {
-        DueStep.Screen => "First screen",
-        DueStep.CompleteScreen => "Complete the screen",
-        DueStep.Rescreen => "Outpatient rescreen",
-        DueStep.RepeatScreen => "Repeat screen after readmission",
-        DueStep.DiagnosticEvaluation => "Diagnostic evaluation",
-        DueStep.CompleteDiagnosis => "Complete the diagnosis",
-        DueStep.ReferToIntervention => "Refer to early intervention",
-        DueStep.EnrolInIntervention => "Enrol in early intervention",
-        DueStep.ServicePlan => "Service plan meeting",
-        DueStep.AmplificationFitting => "Amplification fitting",
-        _ => "Surveillance evaluation",
-    };
-
     public static string Of(LossState loss) => loss switch
     {
         LossState.LostToFollowUp => "Lost to follow-up",
@@ -89,31 +74,6 @@ public static class Words
         _ => kind.ToString(),
     };
 
-    public static string Of(StatusFlags flag) => flag switch
-    {
-        StatusFlags.OaeOnlyInNicu => "OAE only after intensive care",
-        StatusFlags.OverScreened => "Screened more often than advised",
-        StatusFlags.ScreenedEarly => "Screened very early",
-        StatusFlags.UnderSurveillance => "Under surveillance",
-        StatusFlags.RescreenNotBothEars => "Rescreen did not test both ears",
-        StatusFlags.FactsConflict => "Reported facts conflict",
-        _ => "",
-    };
-
-    /// <summary>What a flag means for the reader.</summary>
-    public static string Caution(StatusFlags flag) => flag switch
-    {
-        StatusFlags.OaeOnlyInNicu =>
-            "Otoacoustic emissions alone can miss a neural loss. After a longer stay in intensive care, screening uses the auditory "
-            + "brainstem response.",
-        StatusFlags.OverScreened => "Repeating until a pass raises the chance that a real loss passes by accident.",
-        StatusFlags.ScreenedEarly => "In the first hours fluid and debris make a refer more likely.",
-        StatusFlags.UnderSurveillance => "The screen was passed, and a risk indicator calls for a later evaluation.",
-        StatusFlags.RescreenNotBothEars => "A rescreen tests both ears in one session, whatever each ear's first result was.",
-        StatusFlags.FactsConflict => "Two reported facts cannot both be true. A person should look at the sources.",
-        _ => "",
-    };
-
     /// <summary>The single flags set in a value.</summary>
     public static IEnumerable<StatusFlags> Each(StatusFlags flags) =>
         Enum.GetValues<StatusFlags>().Where(f => f != StatusFlags.None && flags.HasFlag(f));
@@ -128,7 +88,7 @@ public static class Words
     public static string Found(EarFinding finding, LossDegree degree) =>
         Of(finding) + (degree == LossDegree.NotStated ? "" : ", " + Of(degree).ToLowerInvariant());
 
-    /// <summary>Any other coded value: its name in plain words ("EnrolInIntervention" → "Enrol in intervention").</summary>
+    /// <summary>Any other coded value: its name in plain words ("NotEligible" → "Not eligible").</summary>
     public static string Of(Enum value) => Sentence(value.ToString());
 
     /// <summary>The code of a value whose type is known only at run time, spelled as <see cref="Codes"/> spells it.</summary>

@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text.RegularExpressions;
 using Registry.Rules.Facts;
+using Registry.Rules.Surveillance;
 
 namespace Registry.Rules.Tests.Cases;
 
@@ -29,6 +30,12 @@ internal static partial class ReadCase
         ["correct for prematurity"] = Policy.Default with { CorrectForPrematurity = true },
         ["referred ear only"] = Policy.Default with { EvaluateBothEars = false },
         ["enrolment only"] = Policy.Default with { ServicePlanCountsAsEnrolled = false },
+        ["further rescreens may clear"] = Policy.Default with { FurtherRescreenMayClear = true },
+        ["ABR from 32 weeks"] = Policy.Default with { AbrReliableWeeks = 32 },
+        ["Zika as CDC 2017"] = Policy.Default with { Surveillance = SurveillanceTime.WithZikaOfCdc2017 },
+        ["CMV test"] = Policy.Default with { CmvTestAfterRefer = true },
+        ["CMV test from the refer"] = Policy.Default with { CmvTestAfterRefer = true, CmvTestFromBirth = false },
+        ["birth site stays responsible"] = Policy.Default with { WhoDischargesIsResponsible = false },
     };
 
     public static (InfantFacts Facts, Policy Policy) Facts(string text)
@@ -46,6 +53,7 @@ internal static partial class ReadCase
                     Date = DateOnly.Parse(born.Groups[1].Value, CultureInfo.InvariantCulture),
                     Time = born.Groups[2].Value == "time unknown" ? null : Time(born.Groups[2].Value),
                 };
+            else if (fact.StartsWith("zone ", StringComparison.Ordinal)) policy = policy with { Zone = TimeZoneInfo.FindSystemTimeZoneById(fact[5..]) };
             else if (fact == "at home") (birth, discharged) = (birth with { Place = BirthPlace.Home }, null);
             else if (fact == "out of region") birth = birth with { Place = BirthPlace.OutOfRegion };
             else if (fact == "discharge unknown") discharged = null;
@@ -71,14 +79,19 @@ internal static partial class ReadCase
         DateOnly? end = null;
         if (EndWords().Match(what) is { Success: true } ended)
             (end, what) = (birth.Date.AddDays(Number(ended.Groups[1].Value)), what[..ended.Index].Trim());
+        DateOnly? next = null;
+        if (NextWords().Match(what) is { Success: true } again)
+            (next, what) = (birth.Date.AddDays(Number(again.Groups[1].Value)), what[..again.Index].Trim());
         var words = what.Split(' ');
 
         return words[0] switch
         {
             "OAE" or "AABR" or "rescreen" or "inpatient" => facts with { Tests = [.. facts.Tests, .. Tests(words, at)] },
             "not" when words[1] != "eligible" => facts with { Tests = [.. facts.Tests, .. NotPerformed(words[2], at)] },
-            "audiology" => facts with { Evaluations = [.. facts.Evaluations, Evaluation(words, on)] },
+            "audiology" => facts with { Evaluations = [.. facts.Evaluations, Evaluation(words, on) with { NextOn = next }] },
             "died" => facts with { DiedOn = on },
+            "handed" => facts with { Moves = [.. facts.Moves, new(MoveKind.HandedOff, on)] },
+            "adopted" when words.Length > 1 => facts with { Moves = [.. facts.Moves, new(MoveKind.AdoptedWithinRegion, on)] },
             "moved" or "adopted" or "non-resident" or "returned" => facts with { Moves = [.. facts.Moves, new(Move(words[0]), on)] },
             "transferred" => facts with { Transfers = [.. facts.Transfers, new(on, SiteB)] },
             "declines" => facts with { Refusals = [.. facts.Refusals, new(Step(words[1]), on) { RevokedOn = end }] },
@@ -214,4 +227,7 @@ internal static partial class ReadCase
 
     [GeneratedRegex(@" (?:until|home) day (\d+)$")]
     private static partial Regex EndWords();
+
+    [GeneratedRegex(@" next day (\d+)$")]
+    private static partial Regex NextWords();
 }

@@ -1,4 +1,5 @@
 using Registry.Rules.Facts;
+using Registry.Rules.Surveillance;
 
 namespace Registry.Rules.Tests.Oracle;
 
@@ -11,6 +12,11 @@ public sealed class GeneratedInfants(int seed)
     private static readonly Guid[] Sites = [new("11111111-0000-0000-0000-000000000001"), new("22222222-0000-0000-0000-000000000002")];
     private static readonly int[] Anchors = [0, 1, 2, 5, 6, 7, 28, 30, 31, 45, 59, 61, 90, 92, 120, 121, 181, 184, 210, 270, 275, 365, 1000,
         1095, 1826];
+
+    private static readonly TimeZoneInfo NewYork = TimeZoneInfo.FindSystemTimeZoneById("America/New_York");
+
+    private static readonly RiskIndicatorKind[] Neural =
+        [RiskIndicatorKind.ExchangeTransfusion, RiskIndicatorKind.Meningitis, RiskIndicatorKind.Sepsis];
 
     private readonly Random _random = new(seed);
 
@@ -37,16 +43,27 @@ public sealed class GeneratedInfants(int seed)
             Evaluations = [.. Many(4, _ => Evaluation(born))],
             Interventions = [.. Many(5, _ => new InterventionEvent(Pick<InterventionKind>(), On(born)))],
             DiedOn = Chance(12) ? On(born) : null,
-            Moves = [.. Some(8, 3, _ => new Move(Pick<MoveKind>(), On(born)))],
-            Transfers = [.. Some(8, 2, _ => new Transfer(On(born), Sites[Below(2)]))],
+            Moves = [.. Some(6, 4, _ => new Move(Pick<MoveKind>(), On(born)))],
+            Transfers = [.. Some(5, 2, _ => new Transfer(Chance(2) ? born.AddDays(Below(5)) : On(born), Sites[Below(2)]))],
             Refusals = [.. Some(5, 3, _ => Refusal(born))],
             RiskIndicators = [.. Some(2, 4, _ => new RiskIndicator(Pick<RiskIndicatorKind>(), Chance(2) ? born : On(born)))],
             ContactAttempts = [.. Some(2, 5, _ => new ContactAttempt(Pick<PathStep>(), On(born), Pick<ContactOutcome>()))],
             Readmissions = [.. Some(8, 2, _ => new Readmission(On(born), !Chance(3)) { DischargedOn = Chance(2) ? null : On(born) })],
             MedicalDelays = [.. Some(12, 2, _ => new MedicalDelay(Pick<PathStep>(), On(born)) { EndedOn = Chance(2) ? null : On(born) })],
         };
+        // Readmissions early, and now and then with what can harm the nerve.
+        if (facts.Readmissions.Length > 0 && Chance(2))
+        {
+            var stay = facts.Readmissions[0] with { AdmittedOn = born.AddDays(3 + Below(30)) };
+            facts = facts with
+            {
+                Readmissions = [stay, .. facts.Readmissions[1..]],
+                RiskIndicators = [.. facts.RiskIndicators, new(Neural[Below(3)], stay.AdmittedOn.AddDays(Below(3) - 1))],
+            };
+        }
+
         var asOf = On(born);
-        return (facts, Policy(), asOf < born ? born : asOf);
+        return (facts, Policy() with { Zone = Chance(4) ? NewYork : TimeZoneInfo.Utc }, asOf < born ? born : asOf);
     }
 
     private ScreeningTest Test(Birth birth)
@@ -54,7 +71,9 @@ public sealed class GeneratedInfants(int seed)
         var day = birth.Date.AddDays(Chance(40) ? -1 : Chance(3) ? Anchors[Below(Anchors.Length)] : Chance(2) ? Below(3) : 5 + Below(40));
         // Few distinct hours, so that tests meet in one session or at one moment.
         return new((Ear)Below(2), Chance(8) ? ScreeningOutcome.NotPerformed : (ScreeningOutcome)Below(3),
-            day.ToDateTime(new TimeOnly(9 + 2 * Below(4), 30 * Below(2))))
+            // Now and then around midnight, where a sitting crosses into another day or stage.
+            Chance(4) ? day.ToDateTime(new TimeOnly(23, 40)).AddMinutes(13 * Below(4))
+                : day.ToDateTime(new TimeOnly(9 + 2 * Below(4), 30 * Below(2))))
         {
             Method = Pick<ScreeningMethod>(),
             Reason = Pick<ScreeningReason>(),
@@ -69,6 +88,7 @@ public sealed class GeneratedInfants(int seed)
         LeftDegree = Pick<LossDegree>(),
         Provisional = Chance(3),
         Permanent = Chance(2) ? null : Chance(2),
+        NextOn = Chance(5) ? On(born) : null,
     };
 
     private EarFinding Finding() => Chance(2) ? EarFinding.Normal : Pick<EarFinding>();
@@ -90,7 +110,7 @@ public sealed class GeneratedInfants(int seed)
 
     private Policy Policy()
     {
-        if (Chance(2)) return Rules.Policy.Default;
+        if (Chance(3)) return Rules.Policy.Default;
         if (Chance(3)) return Rules.Policy.OneTwoThree;
         if (Chance(2)) return Rules.Policy.CdcStrict;
         return Rules.Policy.Default with
@@ -114,6 +134,20 @@ public sealed class GeneratedInfants(int seed)
             LossGraceDays = 15 * Below(4),
             ContactAttemptsForLoss = 1 + Below(3),
             AppointmentHoldDays = 15 * Below(4),
+            SittingMinutes = 15 * Below(3),
+            FurtherRescreenMayClear = Chance(2),
+            AbrReliableWeeks = 32 + Below(3),
+            TermWeeks = 37 + Below(4),
+            CmvTestAfterRefer = Chance(2),
+            CmvTestFromBirth = Chance(2),
+            MiddleEarReevaluation = new(1 + Below(3), DeadlineUnit.Months, Chance(2)),
+            MonitoringMonths = 3 + 3 * Below(3),
+            MonitoringUntilYears = 2 + Below(3),
+            PartCUntilYears = 2 + Below(2),
+            WhoDischargesIsResponsible = Chance(2),
+            InpatientDays = 30 * (1 + Below(5)),
+            HandOffDays = 7 * (1 + Below(4)),
+            Surveillance = Chance(2) ? SurveillanceTime.WithZikaOfCdc2017 : SurveillanceTime.Jcih2019,
         };
     }
 

@@ -1,3 +1,4 @@
+using NodaTime;
 using Registry.Rules.Facts;
 
 namespace Registry.Rules.Tests.Oracle;
@@ -28,7 +29,8 @@ internal sealed class KnownFacts
             .. EvaluationsOfAnyDay.Where(e => e.EvaluatedOn >= Born)
                 .Where(e => e.Right != EarFinding.NotEvaluated || e.Left != EarFinding.NotEvaluated)
                 .OrderBy(e => e.EvaluatedOn).ThenBy(e => e.Provisional ? 0 : 1).ThenBy(Findings.Gravity)
-                .ThenBy(e => e.Right).ThenBy(e => e.Left).ThenBy(e => e.RightDegree).ThenBy(e => e.LeftDegree).ThenBy(e => e.Permanent),
+                .ThenBy(e => e.Right).ThenBy(e => e.Left).ThenBy(e => e.RightDegree).ThenBy(e => e.LeftDegree).ThenBy(e => e.Permanent)
+                .ThenBy(e => e.NextOn),
         ];
         Events = [.. EventsOfAnyDay.Where(e => e.HappenedOn >= Born)];
         Risks = [.. all.RiskIndicators.Where(r => By(r.NotedOn))];
@@ -74,7 +76,8 @@ internal sealed class KnownFacts
         {
             if (Risks.Any(r => r.Kind == RiskIndicatorKind.NicuOverFiveDays)) return true;
             if (All.Birth.NicuAdmittedOn is not { } admitted || !By(admitted)) return false;
-            var end = All.Birth.NicuDischargedOn is { } left && By(left) ? left : AsOf;
+            var leftOn = All.Birth.NicuDischargedOn ?? (Stay.Home >= admitted ? Stay.Home : null);
+            var end = leftOn is { } left && By(left) ? left : AsOf;
             return end.DayNumber - admitted.DayNumber > Policy.NicuDays;
         }
     }
@@ -87,12 +90,29 @@ internal sealed class KnownFacts
             var birth = All.Birth;
             var beforeBirth = TestsOfAnyDay.Any(t => OnDay(t) < Born) || EvaluationsOfAnyDay.Any(e => e.EvaluatedOn < Born)
                 || EventsOfAnyDay.Any(e => e.HappenedOn < Born);
-            var inTheBirth = birth.DischargedOn < Born || birth.NicuAdmittedOn < Born
+            var inTheBirth = birth.DischargedOn < Born || birth.NicuAdmittedOn < Born || birth.NicuAdmittedOn > birth.DischargedOn
                 || birth.NicuDischargedOn < (birth.NicuAdmittedOn ?? Born);
             var afterDeath = Died is { } died && (Tests.Any(t => OnDay(t) > died) || Visits.Any(v => v.EvaluatedOn > died)
                 || Events.Any(e => e.HappenedOn > died));
-            return beforeBirth || inTheBirth || afterDeath;
+            // JCIH 2007 and 2019 diagnose at term age or later: a final finding before that cannot be.
+            var beforeTerm = birth.GestationWeeks is { } weeks && Visits.Any(v => !v.Provisional
+                && (Findings.Stands(v.Right) || Findings.Stands(v.Left))
+                && weeks * 7 + (v.EvaluatedOn.DayNumber - Born.DayNumber) < Policy.TermWeeks * 7);
+            return beforeBirth || inTheBirth || afterDeath || beforeTerm;
         }
+    }
+
+    public SlowStay Stay => field ??= SlowStay.Of(All, Policy);
+
+    /// <summary>Hours that passed between two local times, by NodaTime: an hour that comes twice is its second coming, and one that never
+    /// comes has the offset of standard time.</summary>
+    public double Hours(DateTime from, DateTime to) => (InstantOf(to) - InstantOf(from)).TotalHours;
+
+    private Instant InstantOf(DateTime local)
+    {
+        var zone = DateTimeZoneProviders.Tzdb[Policy.Zone.Id];
+        var (at, map) = (LocalDateTime.FromDateTime(local), zone.MapLocal(LocalDateTime.FromDateTime(local)));
+        return map.Count > 0 ? map.Last().ToInstant() : at.WithOffset(map.EarlyInterval.WallOffset).ToInstant();
     }
 
     public static DateOnly OnDay(ScreeningTest test) => DateOnly.FromDateTime(test.PerformedAt);

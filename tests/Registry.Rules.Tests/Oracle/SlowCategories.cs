@@ -19,14 +19,22 @@ internal sealed class SlowCategories(
         !milestones.NeedsDiagnosis ? SurveyCategory.NotApplicable
         : diagnosis.CompleteOn is not null ? SurveyCategory.Completed
         : absences.FromDiagnosis is { } absent ? LineOf(absent, PathStep.Diagnosis)
-        : ByLoss(PathStep.Diagnosis, milestones.DiagnosisBy, known.LastVisit?.AddDays(known.Policy.DiagnosisInProcessDays));
+        : milestones.ToBeConfirmed ? SurveyCategory.InProcess
+        : ByLoss(PathStep.Diagnosis, milestones.DiagnosisBy, new[]
+        {
+            known.LastVisit?.AddDays(known.Policy.DiagnosisInProcessDays), SeenAgain?.AddDays(known.Policy.LossGraceDays),
+        }.Max());
+
+    /// <summary>The audiologist's date, else the policy's time after a conductive finding that is not definitive.</summary>
+    private DateOnly? SeenAgain => diagnosis.NextSet
+        ?? (diagnosis.MiddleEar is { } on ? KnownFacts.LastDay(known.Policy.MiddleEarReevaluation, on) : null);
 
     public SurveyCategory OfIntervention =>
         !milestones.NeedsIntervention ? SurveyCategory.NotApplicable
         : milestones.EnrolledOn is not null ? SurveyCategory.Completed
         : absences.FromIntervention is { } absent ? LineOf(absent, PathStep.Intervention)
         : ByLoss(PathStep.Intervention, milestones.InterventionBy,
-            known.Events.Select(e => (DateOnly?)e.HappenedOn).Max()?.AddDays(45));
+            known.Events.Where(e => e.Kind != InterventionKind.CmvTested).Select(e => (DateOnly?)e.HappenedOn).Max()?.AddDays(45));
 
     /// <summary>The first step at which the family is lost.</summary>
     public (LossState Loss, PathStep? At) Lost
@@ -50,10 +58,13 @@ internal sealed class SlowCategories(
     {
         if (known.All.MedicalDelays.Any(d => d.Step == step && known.Holds(d.FromOn, d.EndedOn))) return SurveyCategory.Medical;
 
-        var contacts = known.All.ContactAttempts.Where(c => c.Step == step && known.By(c.AttemptedOn)).ToList();
+        // Attempts to reach the old family say nothing of the new one.
+        var contacts = known.All.ContactAttempts
+            .Where(c => c.Step == step && known.By(c.AttemptedOn) && !(c.AttemptedOn < absences.NewFamily)).ToList();
+        var graceFrom = new[] { by, new SlowHospital(known).Home ?? by, absences.NewFamily ?? by }.Max();
         var inProcessUntil = contacts.Where(c => c.Outcome == ContactOutcome.AppointmentMade)
             .Select(c => c.AttemptedOn.AddDays(known.Policy.AppointmentHoldDays))
-            .Append(by.AddDays(known.Policy.LossGraceDays)).Append(heldUntil ?? DateOnly.MinValue).Max();
+            .Append(graceFrom.AddDays(known.Policy.LossGraceDays)).Append(heldUntil ?? DateOnly.MinValue).Max();
         if (known.AsOf <= inProcessUntil) return SurveyCategory.InProcess;
 
         if (contacts.Count >= known.Policy.ContactAttemptsForLoss)

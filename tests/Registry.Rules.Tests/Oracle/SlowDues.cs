@@ -22,16 +22,28 @@ internal sealed class SlowDues(
     private bool RescreenDue => absences.Declined(PathStep.Screening) is null && screening.Refers && !StraightToAudiology
         && known.Visits.Length == 0 && screening.Rescreens < Policy.MaxRescreens && known.AsOf <= RescreenUntil;
 
-    /// <summary>A readmission in time, with a condition that raises risk, and no screen of both ears nor evaluation since.</summary>
-    public DateOnly? RepeatScreenAfterReadmission
+    /// <summary>A readmission in time, with a condition that raises risk, and no screen of both ears nor evaluation since. What can harm the
+    /// nerve (exchange transfusion, meningitis, sepsis, noted during the stay) only ABR of both ears answers: OAE misses it (JCIH 2007).</summary>
+    public SlowDue? RepeatScreenAfterReadmission
     {
         get
         {
             if (!MayRepeatScreen) return null;
-            var asking = known.All.Readmissions.Where(r => r.RaisesRisk && r.AdmittedOn >= known.Born && known.By(r.AdmittedOn)
-                && r.AdmittedOn <= LastDay(Policy.ReadmissionUntil, known.Born)
-                && !(screening.LastBothOn >= r.AdmittedOn) && !(known.LastVisit >= r.AdmittedOn));
-            return asking.Select(r => (DateOnly?)(r.DischargedOn ?? Later(milestones.ScreeningBy, r.AdmittedOn))).Min();
+            var asking =
+                from r in known.All.Readmissions
+                let nerve = known.Risks.Any(k => k.NotedOn >= r.AdmittedOn && k.NotedOn <= (r.DischargedOn ?? DateOnly.MaxValue)
+                    && k.Kind is RiskIndicatorKind.ExchangeTransfusion or RiskIndicatorKind.Meningitis or RiskIndicatorKind.Sepsis)
+                where (r.RaisesRisk || nerve) && r.AdmittedOn >= known.Born && known.By(r.AdmittedOn)
+                    && r.AdmittedOn <= LastDay(Policy.ReadmissionUntil, known.Born) && !(known.LastVisit >= r.AdmittedOn)
+                let answered = nerve
+                    ? screening.LastAbrOn(Ear.Right) >= r.AdmittedOn && screening.LastAbrOn(Ear.Left) >= r.AdmittedOn
+                    : screening.LastBothOn >= r.AdmittedOn
+                where !answered
+                let last = r.DischargedOn ?? Later(milestones.ScreeningBy, r.AdmittedOn)
+                orderby last, nerve ? 0 : 1
+                select (SlowDue?)(nerve ? new SlowDue(last, DueStep.AbrScreen, "screening.readmission-abr")
+                    : new SlowDue(last, DueStep.RepeatScreen, "screening.readmission"));
+            return asking.FirstOrDefault();
         }
     }
 
@@ -40,9 +52,13 @@ internal sealed class SlowDues(
 
     public IEnumerable<SlowDue> All()
     {
-        if (absences.Gone is not null) return [];
+        if (absences.Gone is { } gone) return gone.Why == "moved" ? HandOff(gone.From) : [];
         var surveillance = new SlowSurveillance(known, screening, diagnosis, absences, milestones);
-        return [.. OfScreening(), .. OfDiagnosis(), .. OfIntervention(), .. surveillance.Evaluations(), .. surveillance.AbrScreen()];
+        return
+        [
+            .. OfScreening(), .. CmvTest(), .. OfDiagnosis(), .. OfIntervention(),
+            .. surveillance.Evaluations(), .. surveillance.AbrScreen(), .. surveillance.Monitoring(),
+        ];
     }
 
     private IEnumerable<SlowDue> OfScreening()
@@ -53,8 +69,27 @@ internal sealed class SlowDues(
         if (!screening.Refers && milestones.ScreeningOpen && screening.Used.Length == 0)
             yield return new(milestones.ScreeningBy, DueStep.Screen, "screening.deadline");
         if (MayRepeatScreen && flags.HasFlag(StatusFlags.OaeOnlyInNicu))
-            yield return new(milestones.ScreeningBy, DueStep.RepeatScreen, "screening.abr-in-nicu");
-        if (RepeatScreenAfterReadmission is { } on) yield return new(on, DueStep.RepeatScreen, "screening.readmission");
+            yield return new(milestones.ScreeningBy, DueStep.AbrScreen, "screening.abr-in-nicu");
+        if (RepeatScreenAfterReadmission is { } due) yield return due;
+    }
+
+    /// <summary>The law of several states: within 21 days, of an infant who referred. Counted from birth it cannot begin after them.</summary>
+    private IEnumerable<SlowDue> CmvTest()
+    {
+        if (!Policy.CmvTestAfterRefer || absences.Declined(PathStep.Screening) is not null || diagnosis.Closed) yield break;
+        if (screening.RefersSince is not { } since || known.Happened(InterventionKind.CmvTested)) yield break;
+        var by = (Policy.CmvTestFromBirth ? known.Born : since).AddDays(Policy.CmvTestDays);
+        if (since <= by) yield return new(by, DueStep.CmvTest, "screening.cmv-test");
+    }
+
+    /// <summary>Of a child of another state that state's program is told, when anything is open.</summary>
+    private IEnumerable<SlowDue> HandOff(DateOnly since)
+    {
+        if (known.All.Moves.Any(m => m.Kind == MoveKind.HandedOff && known.By(m.MovedOn) && m.MovedOn >= since)) yield break;
+        var toScreen = screening.CompleteOn is null && known.Visits.Length == 0 && absences.Declined(PathStep.Screening) is null;
+        var toEvaluate = (known.Visits.Length == 0 ? screening.Refers : !diagnosis.Closed) && absences.Declined(PathStep.Diagnosis) is null;
+        if (toScreen || toEvaluate || diagnosis.IdentifiedOn is not null || known.LongNicuStay || known.Risks.Length > 0)
+            yield return new(since.AddDays(Policy.HandOffDays), DueStep.HandOff, "residence.hand-off");
     }
 
     private IEnumerable<SlowDue> OfDiagnosis()
@@ -63,8 +98,11 @@ internal sealed class SlowDues(
         var by = milestones.DiagnosisBy;
         if (known.LastVisit is { } last && !diagnosis.Closed)
         {
-            var on = last <= by ? by : last.AddDays(Policy.DiagnosisInProcessDays);
-            yield return new(on, DueStep.CompleteDiagnosis, "diagnosis.complete");
+            if (diagnosis.MiddleEar is { } seen)
+                yield return new(diagnosis.NextSet ?? LastDay(Policy.MiddleEarReevaluation, seen), DueStep.MiddleEarReevaluation, "diagnosis.middle-ear");
+            else
+                yield return new(diagnosis.NextSet ?? (last <= by ? by : last.AddDays(Policy.DiagnosisInProcessDays)), DueStep.CompleteDiagnosis,
+                    "diagnosis.complete");
         }
 
         if (known.LastVisit is null && milestones.DiagnosisOpen && !RescreenDue)
@@ -74,17 +112,11 @@ internal sealed class SlowDues(
 
     private IEnumerable<SlowDue> OfIntervention()
     {
-        if (absences.Declined(PathStep.Intervention) is not null || diagnosis.IdentifiedOn is not { } identified) yield break;
-        var ended = known.Happened(InterventionKind.Ended);
-        var over = ended || absences.NotEligibleOn is not null;
-        var referred = known.First(InterventionKind.Referred);
-        if (referred is null && milestones.EnrolledOn is null && !over)
-            yield return new(identified.AddDays(7), DueStep.ReferToIntervention, "intervention.referral");
-        if (referred is { } on && !known.Happened(InterventionKind.ServicePlan) && !over)
-            yield return new(on.AddDays(45), DueStep.ServicePlan, "intervention.service-plan");
-        if (milestones.InterventionOpen && !ended)
-            yield return new(milestones.InterventionBy, DueStep.EnrolInIntervention, "intervention.deadline");
+        if (diagnosis.IdentifiedOn is not { } identified) yield break;
+
+        // Two decisions: declining Part C says nothing of the fitting (JCIH 2007: within one month, where the family chooses it).
         if (!known.Happened(InterventionKind.AmplificationFitted, InterventionKind.AmplificationDeclined))
             yield return new(LastDay(Policy.AmplificationDeadline, identified), DueStep.AmplificationFitting, "amplification.fitting");
+        foreach (var due in new SlowPartC(known, absences, milestones).Dues(identified)) yield return due;
     }
 }

@@ -26,7 +26,10 @@ internal sealed class SlowMilestones(KnownFacts known, SlowScreening screening, 
     }
 
     public bool NeedsDiagnosis => screening.Refers || absences.Straight is not null;
-    public bool NeedsIntervention => diagnosis.IdentifiedOn is not null;
+
+    /// <summary>Also of a family that is in early intervention on a provisional finding already.</summary>
+    public bool NeedsIntervention => diagnosis.IdentifiedOn is not null || ToBeConfirmed;
+    public bool ToBeConfirmed => diagnosis.ProvisionallyPermanent && EnrolledOn is not null;
 
     public DateOnly? EnrolledOn => known.Policy.ServicePlanCountsAsEnrolled
         ? known.First(InterventionKind.Enrolled, InterventionKind.ServicePlan)

@@ -17,6 +17,8 @@ internal static class SlowScreeningFlags
         if (screening.Rescreens > known.Policy.MaxRescreens) flags |= StatusFlags.RescreenedTooOften;
         if (screening.OneEarOnly) flags |= StatusFlags.RescreenNotBothEars;
         if (screening.OaeAfterAbr) flags |= StatusFlags.OaeAfterAbrRefer;
+        if (screening.Right is not null && TooYoungForAbr(known, screening.RightBy)
+            || screening.Left is not null && TooYoungForAbr(known, screening.LeftBy)) flags |= StatusFlags.AbrBeforeReliableAge;
         if (known.LongNicuStay && screening.Passed && OaeOnly(screening)) flags |= StatusFlags.OaeOnlyInNicu;
         return flags;
     }
@@ -25,12 +27,17 @@ internal static class SlowScreeningFlags
     {
         if (!screening.Used.Any(Valid) || known.All.Birth.Time is not { } time) return false;
         var first = screening.Used.First(Valid);
-        var hours = (first.PerformedAt - known.Born.ToDateTime(time)).TotalHours;
+        var hours = known.Hours(known.Born.ToDateTime(time), first.PerformedAt);
         return hours < (Said.TechnologyOf(first.Method) == "ABR" ? known.Policy.EarliestAbrHours : known.Policy.EarliestOaeHours);
     }
 
+    /// <summary>AABR is reliable from 32 to 34 weeks after the last menstruation.</summary>
+    private static bool TooYoungForAbr(KnownFacts known, ScreeningTest? by) =>
+        by is { } test && Said.TechnologyOf(test.Method) == "ABR" && known.All.Birth.GestationWeeks is { } weeks
+            && weeks + (OnDay(test).DayNumber - known.Born.DayNumber) / 7.0 < known.Policy.AbrReliableWeeks;
+
     private static bool TooManyAttempts(KnownFacts known, SlowScreening screening) =>
-        screening.Used.Where(t => SlowScreening.InBirthAdmission(known, t) && Valid(t))
+        screening.UsedAtBirth.Where(Valid)
             .GroupBy(t => (t.Ear, Said.TechnologyOf(t.Method))).Any(g => g.Count() > known.Policy.MaxValidAttempts);
 
     private static bool OaeOnly(SlowScreening screening) =>

@@ -40,6 +40,7 @@ public sealed class RemindersTests(TestDatabase database)
     [InlineData("kind,record_number,died_on\ndeath,A,2026-11-01\n")]
     [InlineData("kind,record_number,move,moved_on\nmove,A,out_of_region,2026-11-01\n")]
     [InlineData("kind,record_number,step,refused_on\nrefusal,A,screening,2026-11-01\n")]
+    [InlineData("kind,record_number,admitted_on,raises_risk\nreadmission,A,2026-11-20,false\n")]
     [InlineData(Header + "screening,A,,,,,,,,,,,,right,pass,,aabr,2026-11-24T10:00\nscreening,A,,,,,,,,,,,,left,pass,,aabr,2026-11-24T10:00\n")]
     public async Task What_was_queued_is_withdrawn_and_not_sent(string fact)
     {
@@ -53,6 +54,19 @@ public sealed class RemindersTests(TestDatabase database)
         Assert.StartsWith("0 reminders", await SendAsync(bed), StringComparison.Ordinal);
         Assert.Equal("0 reminders queued, 1 withdrawn", await QueueAsync(bed));
         Assert.Empty(Letters(bed));
+    }
+
+    [Theory]
+    [InlineData("screening,A,,,,,,,,,,,,right,no_valid_result,noise,aabr,2026-11-02T10:00\n", 1)]
+    [InlineData("screening,A,,,,,,,,,,,,right,no_valid_result,noise,aabr,2026-11-01T10:00\n", 0)]
+    public async Task A_refusal_ends_when_the_family_came_on_a_later_day(string came, int reminders)
+    {
+        await using var bed = await StartAsync();
+        await bed.SendAsync(Header + Birth("A", "a@family.example"));
+        await bed.SendAsync("kind,record_number,step,refused_on\nrefusal,A,screening,2026-11-01\n");
+        Assert.Equal("0 reminders queued, 0 withdrawn", await QueueAsync(bed));
+        await bed.SendAsync(Header + came);
+        Assert.Equal($"{reminders} reminders queued, 0 withdrawn", await QueueAsync(bed));
     }
 
     [Fact]

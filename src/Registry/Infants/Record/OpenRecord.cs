@@ -9,6 +9,7 @@ using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Linkage;
+using Registry.Rules.Milestones;
 using Registry.Rules.Screening;
 
 namespace Registry.Infants.Record;
@@ -31,6 +32,8 @@ public sealed record OpenedRecord(
 
     /// <summary>Other infants for whom another site states the same card; only a coordinator is told.</summary>
     public required IReadOnlyList<InfantId> SameCard { get; init; }
+    /// <summary>The clocks of Part C; null without a permanent hearing loss.</summary>
+    public required PartCClocks? PartC { get; init; }
 
     /// <summary>How tests stand to their site's own criterion, by the id of the fact; only those that were compared.</summary>
     public required IReadOnlyDictionary<Guid, CriterionResult> Compared { get; init; }
@@ -71,6 +74,14 @@ public sealed class OpenRecord(ViewerDatabase data, StatusSource source, PolicyS
             ResponsibleSite = Name(status?.ResponsibleSiteId),
             Waiting = await WaitingAsync(db, id, sites, ct),
             SameCard = viewer.IsCoordinator ? await SameCardAsync(db, id, ct) : [],
+            PartC = status is null ? null : DescribePartC.On(
+                new InfantFacts
+                {
+                    Birth = new(status.BornOn, null),
+                    Interventions = [.. holding.Select(e => e.Fact).OfType<ReportedIntervention>()
+                        .Select(e => new InterventionEvent(e.Kind, e.HappenedOn))],
+                },
+                status.IdentifiedOn, asOf),
             Compared = Compare(timeLine, (await policies.InForceAsync(asOf, ct)).PassCriteria, sites),
         };
         await audit.OneAsync(id, ct);

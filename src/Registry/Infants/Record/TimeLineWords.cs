@@ -17,7 +17,8 @@ public static class TimeLineWords
         ReportedDiagnosis found => (
             found.Provisional ? "Diagnostic evaluation, provisional" : "Diagnostic evaluation", Join(
                 $"right {Finding(found.Right, found.RightDegree)}", $"left {Finding(found.Left, found.LeftDegree)}",
-                found.Permanent switch { true => "expected to be permanent", false => "not expected to be permanent", _ => null })),
+                found.Permanent switch { true => "expected to be permanent", false => "not expected to be permanent", _ => null },
+                found.NextOn is { } next ? $"to be seen again {Words.Date(next)}" : null)),
         ReportedIntervention event_ => ("Early intervention", Words.Of(event_.Kind)),
         ReportedDeath => ("Death", ""),
         ReportedMove move => ("Move", Words.Of(move.Kind)),
@@ -41,7 +42,7 @@ public static class TimeLineWords
         birth.Plurality > 1
             ? $"one of {birth.Plurality}{(birth.BirthOrder is { } order ? $", born as number {order}" : "")}" : null,
         birth.NicuAdmittedOn is { } nicu
-            ? $"intensive care from {Words.Date(nicu)} to {(birth.NicuDischargedOn is { } left ? Words.Date(left) : "not known")}" : null,
+            ? $"NICU from {Words.Date(nicu)} to {(birth.NicuDischargedOn is { } left ? Words.Date(left) : "not known")}" : null,
         birth.DischargedOn is { } home ? $"discharged {Words.Date(home)}" : null);
 
     private static string Of(ReportedScreening test) => Join(

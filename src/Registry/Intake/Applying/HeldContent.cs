@@ -36,7 +36,7 @@ public sealed record HeldContent(
     {
         var batch = new RowBatch(1);
         batch.AddJson(RowNumber, Line, Content);
-        var row = sites.Check(clock.DateOf(ReceivedAt), SiteId).Check(batch, 0, out _, out problems);
+        var row = sites.Check(clock, ReceivedAt, SiteId).Check(batch, 0, out _, out problems);
         return row is null ? null : new(SubmissionId, SiteId, RowNumber, row, recordedAt);
     }
 }

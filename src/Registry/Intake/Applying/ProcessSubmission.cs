@@ -46,7 +46,7 @@ public sealed class ProcessSubmission(
     private async Task RunAsync(NpgsqlConnection connection, SubmissionToProcess submission, CancellationToken ct)
     {
         var (id, site, receivedAt) = (submission.Id, submission.SiteId, submission.ReceivedAt);
-        var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(receivedAt), site);
+        var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock, receivedAt, site);
         var bytes = new SubmissionStream(source.CreateCommand, id, submission.Bytes);
         using var rows = await OpenRows.ToReadAsync(submission.Read, bytes, clock.Zone, new(source, site), ct);
         var sent = new SentRows(id, site, receivedAt, rows.AllOrNothing);

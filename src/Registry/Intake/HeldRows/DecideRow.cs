@@ -148,7 +148,7 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
         Turn turn, RowBatch batch, RowDecision? decision, RowChangeKind kind, CancellationToken ct)
     {
         var (content, today) = (turn.Row.Content, clock.Today);
-        var check = (await KnownSites.ReadAsync(turn.Connection, ct)).Check(clock.DateOf(content.ReceivedAt), content.SiteId);
+        var check = (await KnownSites.ReadAsync(turn.Connection, ct)).Check(clock, content.ReceivedAt, content.SiteId);
         if (check.Check(batch, 0, out _, out var problems) is not { } row) return (new(null, problems), []);
         if (decision is { InfantId: null } && row is not { Kind: RowKind.Birth, Action: not RowAction.Retract })
             throw new RefusedException(WhyRefused.OnlyBirthsMakeInfants);

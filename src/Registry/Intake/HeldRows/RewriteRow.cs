@@ -30,7 +30,7 @@ internal static class RewriteRow
     public static IReadOnlyList<Problem> Check(
         HeldContent content, IReadOnlyDictionary<Field, string> fields, ProgramClock clock, KnownSites sites)
     {
-        sites.Check(clock.DateOf(content.ReceivedAt), content.SiteId).Check(With(content, fields), 0, out _, out var problems);
+        sites.Check(clock, content.ReceivedAt, content.SiteId).Check(With(content, fields), 0, out _, out var problems);
         return problems;
     }
 

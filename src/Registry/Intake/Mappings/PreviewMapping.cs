@@ -28,7 +28,7 @@ public sealed class PreviewMapping(NpgsqlDataSource source, ProgramClock clock)
         if (mapping.StatesKind) kind = null;
         if (PlaceCells.CheckHeader(sample.Header, kind, mapping).ToList() is { Count: > 0 } problems) return new(problems, []);
         await using var connection = await source.OpenConnectionAsync(ct);
-        var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.Today, site);
+        var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock, clock.Now, site);
         return new([], Read(sample, mapping, kind, check));
     }
 

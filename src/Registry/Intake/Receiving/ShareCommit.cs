@@ -148,7 +148,7 @@ public sealed class ShareCommit
         using var rows = await OpenRows.ToReadAsync(
             one.Submission.Read, new MemoryStream(one.Body), _clock.Zone, new(_source, one.SiteId), ct);
         await rows.FillAsync(batch, ct);
-        return await CheckedChunk.CheckAsync(connection, batch, 0, sites.Check(_clock.DateOf(one.ReceivedAt), one.SiteId),
+        return await CheckedChunk.CheckAsync(connection, batch, 0, sites.Check(_clock, one.ReceivedAt, one.SiteId),
             new(one.Id, one.SiteId, one.ReceivedAt, AllOrNothing: false), ct);
     }
 

@@ -76,7 +76,7 @@ public sealed class TryRows(NpgsqlDataSource source, ProgramClock clock, IOption
         await rows.FillAsync(batch, ct);
         await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, ct);
         await using (var readOnly = new NpgsqlCommand("set transaction read only", connection)) await readOnly.ExecuteNonQueryAsync(ct);
-        var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock.DateOf(sent.ReceivedAt), sent.SiteId);
+        var check = (await KnownSites.ReadAsync(connection, ct)).Check(clock, sent.ReceivedAt, sent.SiteId);
         var chunk = await CheckedChunk.CheckAsync(
             connection, batch, 0, check, new(default, sent.SiteId, sent.ReceivedAt, rows.AllOrNothing), ct);
         var tried = await ApplyChunk.TryAsync(connection, chunk, Seen, clock.Today, ct);

@@ -25,6 +25,9 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
 
     private readonly List<Problem> _problems = [];
 
+    /// <summary>The region's clock: a local time that it skips never was.</summary>
+    public TimeZoneInfo Zone { get; init; } = TimeZoneInfo.Utc;
+
     /// <summary>The row, or null with its problems.</summary>
     public ReportedRow? Check(RowBatch batch, int row, out RowKind? kind, out IReadOnlyList<Problem> problems)
     {
@@ -37,7 +40,7 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
             return null;
         }
 
-        var read = new ReadFields(batch, row, receivedOn, _problems);
+        var read = new ReadFields(batch, row, receivedOn, Zone, _problems);
         kind = read.RequiredCode<RowKind>(Field.Kind);
         var result = kind is { } k ? Read(batch, row, read, k) : null;
         SayOnce(batch.Problems(row));

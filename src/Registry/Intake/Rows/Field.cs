@@ -69,6 +69,7 @@ public enum Field
     LeftDegree,
     Provisional,
     Permanent,
+    NextEvaluationOn,
 
     // intervention
     Event,

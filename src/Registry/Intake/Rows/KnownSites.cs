@@ -1,4 +1,5 @@
 using Npgsql;
+using Registry.Platform;
 using Registry.Records;
 
 namespace Registry.Intake.Rows;
@@ -23,6 +24,7 @@ internal sealed record KnownSites(IReadOnlyDictionary<string, Guid> ByCode, IRea
         return new(byCode, vitalRecords);
     }
 
-    /// <summary>Checks the rows a site sent on a day.</summary>
-    public CheckRow Check(DateOnly receivedOn, SiteId sender) => new(receivedOn, ByCode, VitalRecords.Contains(sender.Value));
+    /// <summary>Checks the rows a site sent at a moment.</summary>
+    public CheckRow Check(ProgramClock clock, DateTimeOffset receivedAt, SiteId sender) =>
+        new(clock.DateOf(receivedAt), ByCode, VitalRecords.Contains(sender.Value)) { Zone = clock.Zone };
 }

@@ -21,7 +21,7 @@ internal readonly ref partial struct ReadFields
         var bornOn = stated ?? DateOnly.MinValue;
         var birth = new ReportedBirth(bornOn, identity.Sex)
         {
-            BornAt = Time(Field.BirthTime),
+            BornAt = Time(Field.BirthTime) is { } time && stated is { } day ? Existing(Field.BirthTime, day, time)?.Time : null,
             Place = Code<BirthPlace>(Field.BirthPlace),
             Plurality = identity.Plurality,
             BirthOrder = identity.BirthOrder,

@@ -4,7 +4,8 @@ using Registry.Rules.Facts;
 namespace Registry.Intake.Rows;
 
 /// <summary>Reads single fields of one row; what cannot be read becomes a problem naming the column and what is expected.</summary>
-internal readonly ref partial struct ReadFields(RowBatch batch, int row, DateOnly receivedOn, List<Problem> problems)
+internal readonly ref partial struct ReadFields(
+    RowBatch batch, int row, DateOnly receivedOn, TimeZoneInfo zone, List<Problem> problems)
 {
     private const string DateForm = "is not a date (yyyy-MM-dd)";
 
@@ -97,7 +98,17 @@ internal readonly ref partial struct ReadFields(RowBatch batch, int row, DateOnl
         else if (date.Year < 1900)
             problems.Add(new(field, "is before 1900"));
         else
-            return date.ToDateTime(time);
+            return Existing(field, date, time)?.At;
+        return null;
+    }
+
+    /// <summary>A local time the clocks skipped when they went forward is none: it would shift an age by an hour. One that comes twice is
+    /// taken as standard time, its second coming, wherever hours are counted.</summary>
+    public (DateTime At, TimeOnly Time)? Existing(Field field, DateOnly date, TimeOnly time)
+    {
+        var at = date.ToDateTime(time);
+        if (!zone.IsInvalidTime(at)) return (at, time);
+        problems.Add(new(field, "does not exist: clocks went forward over this hour"));
         return null;
     }
 

@@ -16,7 +16,7 @@ internal readonly ref partial struct ReadFields
     public static Field[] OfDiagnosis =>
     [
         Field.EvaluatedOn, Field.RightFinding, Field.LeftFinding, Field.RightDegree, Field.LeftDegree,
-        Field.Provisional, Field.Permanent,
+        Field.Provisional, Field.Permanent, Field.NextEvaluationOn,
     ];
 
     public ReportedScreening? Screening()
@@ -90,6 +90,8 @@ internal readonly ref partial struct ReadFields
             problems.Add(new(Field.RightFinding, "neither ear was evaluated"));
         var provisional = Bool(Field.Provisional) ?? false;
         var permanent = Bool(Field.Permanent);
+        var next = Date(Field.NextEvaluationOn);
+        if (next <= on) problems.Add(new(Field.NextEvaluationOn, "is not after evaluated_on"));
         return on is not { } day || right is not { } rf || left is not { } lf
             ? null
             : new ReportedDiagnosis(day, rf, lf)
@@ -97,7 +99,8 @@ internal readonly ref partial struct ReadFields
                 RightDegree = rightDegree,
                 LeftDegree = leftDegree,
                 Provisional = provisional,
-                Permanent = permanent
+                Permanent = permanent,
+                NextOn = next,
             };
     }
 

@@ -1337,6 +1337,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("left_finding");
 
+                    b.Property<DateOnly?>("NextOn")
+                        .HasColumnType("date")
+                        .HasColumnName("next_on");
+
                     b.Property<bool?>("Permanent")
                         .HasColumnType("boolean")
                         .HasColumnName("permanent");

@@ -10,7 +10,9 @@ public sealed class CheckRowTests
 
     private static readonly CheckRow Check = new(new(2026, 11, 25), new Dictionary<string, Guid> { ["hill"] = Guid.CreateVersion7() });
 
-    private static string Problems(string row)
+    private static string Problems(string row) => Problems(row, Check);
+
+    private static string Problems(string row, CheckRow check)
     {
         var batch = new RowBatch(1);
         batch.Add(1, 2);
@@ -20,7 +22,7 @@ public sealed class CheckRowTests
             batch.Set(Registry.Rules.Facts.Codes.Parse<Field>(name), value.Replace('_', ' ').Replace("  ", "_"));
         }
 
-        var result = Check.Check(batch, 0, out _, out var problems);
+        var result = check.Check(batch, 0, out _, out var problems);
         Assert.Equal(result is null, problems.Count > 0);
         return string.Join("; ", problems.Select(p => p.Field is null ? p.Reason : $"{p.Field} {p.Reason}"));
     }
@@ -119,4 +121,29 @@ public sealed class CheckRowTests
     [Fact]
     public void A_value_is_never_repeated() =>
         Assert.DoesNotContain("Zaphod", Problems("kind=Zaphod sex=Zaphod birth_date=Zaphod birth_time=Zaphod"), StringComparison.Ordinal);
+
+    /// <summary>United States 2026 (tz database): on 8 March 02:00 becomes 03:00, on 1 November 02:00 becomes 01:00.</summary>
+    [Theory]
+    [InlineData("birth_date=2026-03-08 birth_time=02:30", "birth_time does not exist: clocks went forward over this hour")]
+    [InlineData("birth_date=2026-03-08 birth_time=01:59", "")]
+    [InlineData("birth_date=2026-03-08 birth_time=03:00", "")]
+    [InlineData("birth_date=2026-11-01 birth_time=01:30", "")]
+    public void An_hour_the_clocks_skipped_is_refused(string born, string expected)
+    {
+        var there = new CheckRow(new(2026, 11, 25), new Dictionary<string, Guid>())
+        {
+            Zone = TimeZoneInfo.FindSystemTimeZoneById("America/New_York"),
+        };
+        Assert.Equal(expected, Problems($"kind=birth record_number=1 sex=female {born}", there));
+        Assert.Equal("performed_at does not exist: clocks went forward over this hour",
+            Problems("kind=screening record_number=1 ear=right outcome=pass method=oae performed_at=2026-03-08T02:59", there));
+        Assert.Equal("", Problems("kind=screening record_number=1 ear=right outcome=pass method=oae performed_at=2026-03-08T02:59"));
+    }
+
+    [Theory]
+    [InlineData("2026-12-20", "")]
+    [InlineData("2026-11-20", "next_evaluation_on is not after evaluated_on")]
+    public void When_the_audiologist_wants_to_see_the_child_again(string next, string expected) =>
+        Assert.Equal(expected, Problems(
+            $"kind=diagnosis card_id=7 evaluated_on=2026-11-20 right_finding=normal left_finding=normal next_evaluation_on={next}"));
 }

@@ -60,7 +60,7 @@ public sealed class StandardCodesTests
         const string FromMemory =
             """
             observation loinc: 73743-7 duration right
-            risk loinc: LA137-2 none, LA12667-4 caregiver_concern, LA6172-6 family_history, LA12668-2 nicu_over_five_days, LA12669-0 ecmo, LA12670-8, LA12671-6, LA12672-4, LA12673-2 exchange_transfusion, LA12674-0 in_utero_infection, LA12675-7 craniofacial, LA12681-5, LA12676-5 syndrome, LA12677-3, LA12678-1 meningitis, LA12679-9 head_trauma_or_chemotherapy
+            risk loinc: LA137-2 none, LA12667-4 caregiver_concern, LA6172-6 family_history, LA12668-2 nicu_over_five_days, LA12669-0 ecmo, LA12670-8, LA12671-6 ototoxic_medication, LA12672-4, LA12673-2 exchange_transfusion, LA12674-0 in_utero_infection, LA12675-7 craniofacial, LA12681-5 physical_findings, LA12676-5 syndrome, LA12677-3 neurodegenerative_disorder, LA12678-1 meningitis, LA12679-9 head_trauma_or_chemotherapy
             """;
         Assert.Equal(Listed(Published), Stated('F'));
         Assert.Equal(Listed(FromMemory), Stated('M'));

@@ -8,7 +8,7 @@ namespace Registry.Intake.Formats.Fhir;
 /// <summary>Risk indicators, and procedures that were not done.</summary>
 public sealed partial class TranslateBundle
 {
-    private static readonly string[] DatedRisks = ["meningitis", "head_trauma_or_chemotherapy", "caregiver_concern", "ecmo"];
+    private static readonly string[] DatedRisks = ["meningitis", "sepsis", "mastoiditis", "head_trauma_or_chemotherapy", "caregiver_concern", "ecmo"];
 
     /// <summary>58232-0: one answer a row; "none" makes no row, nor does an answer this registry keeps no indicator for.</summary>
     private void Risks(Seen seen)
@@ -18,7 +18,7 @@ public sealed partial class TranslateBundle
         foreach (var (value, path) in answers)
         {
             if (value is null) continue;
-            var (meaning, two) = value is CodeableConcept concept ? Read(seen.Entry, concept, CodeSet.Risk, FhirSystems.Risk, path) : (
+            var (meaning, two) = value is CodeableConcept concept ? Read(seen.Entry, MostSpecific(concept), CodeSet.Risk, FhirSystems.Risk, path) : (
                 null, false);
             if (meaning is { Means: "none" })
             {
@@ -51,6 +51,12 @@ public sealed partial class TranslateBundle
             ? "is required: it says which indicator is taken back; repeat the answer that was entered in error"
             : "is required: the indicators are always answered, \"none\" too"));
     }
+
+    /// <summary>LOINC's list of answers says only "in utero infection" for several: beside it our own code says which, and is taken.</summary>
+    private static CodeableConcept MostSpecific(CodeableConcept concept) =>
+        concept.Coding.Exists(c => FhirSystems.Find(CodeSet.Risk, c) is { Means: "in_utero_infection" })
+            && concept.Coding.FindAll(c => FhirSystems.Own<RiskIndicatorKind>(FhirSystems.Risk, c) is not null) is { Count: > 0 } own
+            ? new CodeableConcept { Coding = own, Text = concept.Text } : concept;
 
     /// <summary>A screening that was not done, as a Procedure: each ear its bodySite names, or both. One entered in error takes back what
     /// is recorded of those ears at that time.</summary>

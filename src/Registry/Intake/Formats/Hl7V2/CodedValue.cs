@@ -1,5 +1,6 @@
 using System.Collections.Frozen;
 using Registry.Intake.Rows;
+using Registry.Rules.Facts;
 
 namespace Registry.Intake.Formats.Hl7V2;
 
@@ -30,6 +31,22 @@ internal static class CodedValue
         otherName |= otherAlternate;
         return code.Means == alternate.Means && code.Ear == alternate.Ear && code.Reason == alternate.Reason
             ? Reading.Known : Reading.TwoMeanings;
+    }
+
+    /// <summary>
+    /// A risk indicator by this registry's own code, in the local system (HL7 table 0396: L), in the first or the alternate triplet; null when
+    /// it carries none. LOINC's list of answers says only "in utero infection" for several: the own code says which, and goes before it.
+    /// </summary>
+    public static string? OwnRisk(Hl7V2Message message, ReadOnlySpan<char> value)
+    {
+        var component = message.Delimiters.Component;
+        foreach (var first in (ReadOnlySpan<int>)[1, 4])
+        {
+            if (Hl7V2Message.Part(value, component, first + 2) is "L"
+                && Codes.TryParse<RiskIndicatorKind>(Hl7V2Message.Part(value, component, first), out var kind)) return Codes.Of(kind);
+        }
+
+        return null;
     }
 
     private static StandardCode? Triplet(Hl7V2Message message, ReadOnlySpan<char> value, int first, CodeSet set, out bool otherName)

@@ -170,8 +170,9 @@ public sealed partial class MapMessage
             var at = new Location(seen.Segment, 5, n);
             if (one.IsEmpty || one is "\"\"") continue;
             var reading = CodedValue.Read(_message, one, CodeSet.Risk, out var code, out _);
-            if (reading == CodedValue.Reading.Known && code!.Means == "none") continue;
-            if (reading == CodedValue.Reading.Known && code!.Means is null)
+            var own = CodedValue.OwnRisk(_message, one);
+            if (own is null && reading == CodedValue.Reading.Known && code!.Means == "none") continue;
+            if (own is null && reading == CodedValue.Reading.Known && code!.Means is null)
             {
                 _rows.Remarks.Add(new(at, 0, 'W', "this risk is known, but none of the indicators that are kept; it was not recorded"));
                 continue;
@@ -179,15 +180,16 @@ public sealed partial class MapMessage
 
             _rows.Begin(RowKind.Risk, at);
             Action(seen);
-            if (reading != CodedValue.Reading.Known)
+            if (own is null && reading != CodedValue.Reading.Known)
             {
-                _rows.Fail(Field.Indicator, "unknown code; OBX-5 is an answer of LOINC 58232-0 (LN)", at, one);
+                _rows.Fail(Field.Indicator, "unknown code; OBX-5 is an answer of LOINC 58232-0 (LN), or a code of this registry (L)", at, one);
                 continue;
             }
 
-            _rows.Set(Field.Indicator, code!.Means, at);
+            var means = own ?? code!.Means;
+            _rows.Set(Field.Indicator, means, at);
             // What can happen after birth is dated by its observation; the rest was present at birth.
-            if (code.Means is "meningitis" or "head_trauma_or_chemotherapy" or "caregiver_concern" or "ecmo"
+            if (means is "meningitis" or "sepsis" or "mastoiditis" or "head_trauma_or_chemotherapy" or "caregiver_concern" or "ecmo"
                 && !_message.Field(seen.Segment, 14).IsEmpty)
                 SetDay(Field.NotedOn, seen.Segment, 14);
         }

@@ -203,6 +203,11 @@ public sealed class TranslateBundleTests
         Assert.Equal(["family_history", "caregiver_concern 2026-11-22"],
             Rows([risk("LA137-2"), risk("LA6172-6"), risk("LA12670-8"), risk("LA12667-4")], Field.Indicator, Field.NotedOn));
         Assert.StartsWith("http://loinc.org|LA1 ? value: no known code", Told(risk("LA1"), Field.Indicator), StringComparison.Ordinal);
+
+        // LOINC's list says only "in utero infection": our own code beside it says which.
+        var which = risk("LA12674-0");
+        ((CodeableConcept)which.Value!).Coding.Add(new(FhirSystems.Risk, "congenital_cmv"));
+        Assert.Equal(["congenital_cmv"], Rows([which], Field.Indicator));
     }
 
     [Fact]

@@ -83,12 +83,16 @@ public sealed class ReadHl7V2RowsTests
             "OBX|3|NM|8339-4^Birth weight Measured^LN|1|3.24|kg|||||F",
             "OBX|4|NM|57714-8^Obstetric estimation of gestational age^LN|1|39|wk|||||F",
             "OBX|5|CWE|58232-0^Hearing loss risk indicators^LN|1|LA6172-6^Family history^LN~LA12670-8^Assisted "
-                + "ventilation^LN~LA12667-4^^LN||||||F|||20261121",
+                + "ventilation^LN~LA12667-4^^LN~LA12671-6^Ototoxic^LN~LA12674-0^In utero infection^LN^congenital_cmv^^L~sepsis^^L||||||F|||20261121",
             "OBX|6|TX|57700-7^Comment^LN|1|calm||||||F").TrimEnd('\r')));
         Assert.Equal("birth plurality=2 gestation_weeks=39 birth_weight_g=3240 infant_given_name=Girl infant_family_name=Marlow",
             Short(rows[0]));
         Assert.All(rows, r => Assert.Contains("card_id=BS-000271", r, StringComparison.Ordinal));
-        Assert.Equal(["risk indicator=family_history", "risk indicator=caregiver_concern noted_on=2026-11-21"],
+        Assert.Equal(
+            [
+                "risk indicator=family_history", "risk indicator=caregiver_concern noted_on=2026-11-21", "risk indicator=ototoxic_medication",
+                "risk indicator=congenital_cmv", "risk indicator=sepsis noted_on=2026-11-21",
+            ],
             rows.Where(r => r.StartsWith("kind=risk", StringComparison.Ordinal)).Select(Short));
         Assert.All(rows.Where(r => r.StartsWith("kind=screening", StringComparison.Ordinal)), r =>
             Assert.Contains("stage=birth_admission", r, StringComparison.Ordinal));
