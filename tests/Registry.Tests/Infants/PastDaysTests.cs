@@ -1,7 +1,6 @@
 using System.Net;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Infants.Statuses;
-using Registry.Platform;
 using Registry.Records;
 using Registry.Tests.Intake;
 

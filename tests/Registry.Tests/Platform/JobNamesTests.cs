@@ -16,11 +16,13 @@ public sealed partial class JobNamesTests(TestDatabase database)
         "digest-trail: Registry.Outreach.MailTrailDigest.RunAsync",
         "find-loss-to-follow-up: Registry.FollowUp.FindLossToFollowUp.RunAsync",
         "prune-snapshots: Registry.Infants.Statuses.KeepStatusesCurrent.PruneSnapshotsAsync",
+        "purge-refused: Registry.Intake.Receiving.PurgeRefused.RunAsync",
         "queue-reminders: Registry.Outreach.QueueReminders.RunAsync",
         "recompute-all: Registry.Infants.Statuses.KeepStatusesCurrent.RecomputeAllAsync",
         "send-reminders: Registry.Outreach.SendReminders.RunAsync",
         "sweep-calendar: Registry.Infants.Statuses.KeepStatusesCurrent.SweepCalendarAsync",
         "sweep-submissions: Registry.Intake.SweepSubmissions.RunAsJobAsync",
+        "watch-operations: Registry.Operations.Alarms.WatchOperations.RunAsync",
     ];
 
     [Fact]
