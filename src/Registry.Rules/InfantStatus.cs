@@ -68,7 +68,8 @@ public sealed record InfantStatus
     public bool Equals(InfantStatus? other) =>
         other is not null
         && Right == other.Right && Left == other.Left && Screening == other.Screening
-        && ScreenDecidedOn == other.ScreenDecidedOn && Screened == other.Screened && Diagnosed == other.Diagnosed && Enrolled == other.Enrolled
+        && ScreenDecidedOn == other.ScreenDecidedOn && Screened == other.Screened
+            && Diagnosed == other.Diagnosed && Enrolled == other.Enrolled
         && Hearing == other.Hearing && RightHearing == other.RightHearing && LeftHearing == other.LeftHearing
         && IdentifiedOn == other.IdentifiedOn && Dues.AsSpan().SequenceEqual(other.Dues)
         && Loss == other.Loss && LostAt == other.LostAt
@@ -134,50 +135,6 @@ public enum HearingConclusion { NotEvaluated, InProcess, Normal, NonPermanentLos
 public readonly record struct EarHearing(EarFinding Finding, LossDegree Degree, bool Permanent);
 
 public enum Laterality { None, Right, Left, Bilateral }
-
-/// <summary>The steps that can be due.</summary>
-public enum DueStep
-{
-    Screen,
-    CompleteScreen,
-    Rescreen,
-    RepeatScreen,
-    DiagnosticEvaluation,
-    CompleteDiagnosis,
-    ReferToIntervention,
-    EnrolInIntervention,
-    ServicePlan,
-    AmplificationFitting,
-    SurveillanceEvaluation,
-
-    /// <summary>An ABR-based screen of both ears, where OAE alone does not answer.</summary>
-    AbrScreen,
-
-    /// <summary>A conductive hearing loss is seen again after treatment of the middle ear.</summary>
-    MiddleEarReevaluation,
-
-    /// <summary>A child with permanent hearing loss, or one the audiologist wants to see again.</summary>
-    Monitoring,
-
-    /// <summary>The program of the state the child lives in is told.</summary>
-    HandOff,
-
-    /// <summary>Targeted test for congenital CMV after a refer.</summary>
-    CmvTest,
-}
-
-/// <summary>One step, the last day on which it is in time, the id of the rule that asks for it
-/// (<see cref="RuleCatalogue"/>) and why, in words.</summary>
-public readonly record struct Due(DueStep Step, DateOnly DueOn, string Rule, [property: JsonIgnore] Sentence Because)
-{
-    [JsonConstructor]
-    public Due(DueStep step, DateOnly dueOn, string rule, string why)
-        : this(step, dueOn, rule, new Sentence(why))
-    {
-    }
-
-    public string Why => Because.ToString();
-}
 
 /// <summary>The national survey separates families who were reached but did not come (unresponsive) or could not be reached
 /// from those about whom nothing is documented.</summary>

@@ -78,7 +78,8 @@ public sealed partial record Policy
         SourceMark.CommonPractice)]
     public int SessionHours { get; init; } = 4;
 
-    [Choice("Sitting, minutes", "A test this soon after the one before it at the same site belongs to its session, however long that lasts.",
+    [Choice("Sitting, minutes",
+        "A test this soon after the one before it at the same site belongs to its session, however long that lasts.",
         "", SourceMark.CommonPractice)]
     public int SittingMinutes { get; init; } = 30;
 
@@ -169,7 +170,8 @@ public sealed partial record Policy
 
     [Choice("Middle ear seen again within",
         "A conductive hearing loss not said to be permanent is evaluated again, after treatment of the middle ear, within this time.",
-        "That it must be: of infants who failed the screen with effusion 56 % never got a definitive result and 11 % had a permanent hearing "
+        "That it must be: of infants who failed the screen with effusion 56 % never got a definitive result "
+            + "and 11 % had a permanent hearing "
             + "loss (10.1002/ohn.306; found). The time is from memory: effusion is watched for three months.", SourceMark.FromMemory)]
     public Deadline MiddleEarReevaluation { get; init; } = new(3, DeadlineUnit.Months);
 
@@ -177,7 +179,8 @@ public sealed partial record Policy
         "From memory: every six months.", SourceMark.FromMemory)]
     public int MonitoringMonths { get; init; } = 6;
 
-    [Choice("Monitoring until, years", "Age at which the table's monitoring of a permanent hearing loss ends; the audiologist's own date stands.",
+    [Choice("Monitoring until, years",
+        "Age at which the table's monitoring of a permanent hearing loss ends; the audiologist's own date stands.",
         "From memory: to age three.", SourceMark.FromMemory)]
     public int MonitoringUntilYears { get; init; } = 3;
 
@@ -204,7 +207,8 @@ public sealed partial record Policy
         SourceMark.CommonPractice)]
     public int InpatientDays { get; init; } = 120;
 
-    [Choice("Hand-off, days", "Days after a move out of the region, or the birth of a non-resident, to tell the program of the other state.",
+    [Choice("Hand-off, days",
+        "Days after a move out of the region, or the birth of a non-resident, to tell the program of the other state.",
         "", SourceMark.CommonPractice)]
     public int HandOffDays { get; init; } = 30;
 

@@ -39,7 +39,8 @@ public static class RuleCatalogue
         $"{Jcih2019}, table 1 (from memory); CDC interim guidance 2017 asks the same for laboratory findings alone", SourceMark.Found);
 
     public static Rule AbrAfterReadmission { get; } = new("screening.readmission-abr", "ABR-based screen at readmission",
-        "Readmitted in the first month with exchange transfusion, culture-positive meningitis or sepsis: these can harm the auditory nerve, "
+        "Readmitted in the first month with exchange transfusion, culture-positive meningitis or sepsis: "
+            + "these can harm the auditory nerve, "
             + "so the screen is repeated with ABR before discharge; OAE does not answer.",
         $"{Jcih2007}: repeat at readmission (found), and OAE misses neural hearing loss (found); which conditions, from memory",
         SourceMark.FromMemory);
@@ -63,7 +64,8 @@ public static class RuleCatalogue
 
     public static Rule MiddleEarAgain { get; } = new("diagnosis.middle-ear", "Evaluate again after treatment of the middle ear",
         "A conductive hearing loss not said to be permanent does not close the diagnosis: the ear is evaluated again after treatment.",
-        "10.1002/ohn.306: of infants who failed the screen with effusion 56 % never got a definitive result and 11 % had a permanent hearing "
+        "10.1002/ohn.306: of infants who failed the screen with effusion 56 % never got a definitive result "
+            + "and 11 % had a permanent hearing "
             + "loss; the time is policy", SourceMark.Found);
 
     public static Rule Monitoring { get; } = new("monitoring.permanent-loss", "Monitoring of a permanent hearing loss",
@@ -117,10 +119,12 @@ public static class RuleCatalogue
         Indicator(RiskIndicatorKind.HeadTraumaOrChemotherapy, "Significant head trauma or chemotherapy", "no later than 3 months after it"),
         Indicator(RiskIndicatorKind.CaregiverConcern, "Caregiver concern", "at once"),
         Indicator(RiskIndicatorKind.OtherInUteroInfection, "Other in-utero infection", "by 9 months"),
-        Indicator(RiskIndicatorKind.Sepsis, "Culture-positive sepsis", "no later than 3 months after it, then every 12 months to school age"),
+        Indicator(RiskIndicatorKind.Sepsis, "Culture-positive sepsis",
+            "no later than 3 months after it, then every 12 months to school age"),
         Indicator(RiskIndicatorKind.Mastoiditis, "Mastoiditis", "no later than 3 months after it"),
         Indicator(RiskIndicatorKind.OtotoxicMedication, "Ototoxic medication, not further described", "by 9 months"),
-        Indicator(RiskIndicatorKind.NeurodegenerativeDisorder, "Neurodegenerative disorder", "by 9 months, then every 12 months to school age"),
+        Indicator(RiskIndicatorKind.NeurodegenerativeDisorder, "Neurodegenerative disorder",
+            "by 9 months, then every 12 months to school age"),
         Indicator(RiskIndicatorKind.PhysicalFindings, "Physical findings associated with hearing loss", "by 9 months"),
     ];
 

@@ -82,7 +82,8 @@ public class DateArithmeticTests
         Assert.Null(Age.Hours(new Birth(First, null), First.ToDateTime(default), TimeZoneInfo.Utc));
     }
 
-    /// <summary>Every change of clocks of thirty years: the hours that passed, by NodaTime's own time zone database. An hour that comes twice
+    /// <summary>Every change of clocks of thirty years: the hours that passed, by NodaTime's own time zone database. An hour that comes
+    /// twice
     /// is its second coming; one that never comes is not asked about (the intake refuses it).</summary>
     [Theory]
     [InlineData("America/New_York")]
@@ -103,7 +104,8 @@ public class DateArithmeticTests
                     var (from, to) = (at.PlusMinutes(-before), at.PlusMinutes(after - 60));
                     if (noda.MapLocal(from).Count == 0 || noda.MapLocal(to).Count == 0) continue;
                     var expected = (noda.MapLocal(to).Last() - noda.MapLocal(from).Last()).TotalHours;
-                    var actual = Age.Hours(new Birth(from.Date.ToDateOnly(), from.TimeOfDay.ToTimeOnly()), to.ToDateTimeUnspecified(), zone);
+                    var actual = Age.Hours(new Birth(from.Date.ToDateOnly(), from.TimeOfDay.ToTimeOnly()),
+                        to.ToDateTimeUnspecified(), zone);
                     Assert.Equal(expected, actual!.Value, 9);
                     if (expected != Period.Between(from, to, PeriodUnits.Minutes).Minutes / 60.0) differing++;
                 }

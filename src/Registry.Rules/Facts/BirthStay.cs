@@ -22,7 +22,8 @@ public readonly record struct BirthStay(DateOnly? HomeOn, DateOnly? EndedOn, Dat
         return new(home, ended, believed, ended ?? believed ?? byAge);
     }
 
-    /// <summary>The last day on which the NICU had the infant, by what was stated: a stay without its end ends with the discharge home.</summary>
+    /// <summary>The last day on which the NICU had the infant, by what was stated: a stay without its end ends with the discharge
+    /// home.</summary>
     public DateOnly? NicuEndedOn(in Birth birth) => birth.NicuDischargedOn ?? (HomeOn >= birth.NicuAdmittedOn ? HomeOn : null);
 
     /// <summary>Whether a test belongs to the birth admission. With no end known an infant in the NICU, or at a receiving hospital, is
@@ -36,7 +37,8 @@ public readonly record struct BirthStay(DateOnly? HomeOn, DateOnly? EndedOn, Dat
             : Age.Days(birth.Date, DateOnly.FromDateTime(at)) * 24 <= policy.BirthAdmissionHours;
     }
 
-    /// <summary>The last transfer that left the infant in hospital: by the stated discharge or, that missing, by age or in the NICU.</summary>
+    /// <summary>The last transfer that left the infant in hospital: by the stated discharge or, that missing, by age or in the
+    /// NICU.</summary>
     private static DateOnly? SentOn(InfantFacts facts, Policy policy)
     {
         var birth = facts.Birth;

@@ -44,7 +44,8 @@ public static class Benchmarks
     };
 
     private static readonly ClosedCohort Fitted = new(
-        "benchmark.amplification", "Amplification within 1 month of confirmation, both ears, where the family elects it", Loss, i => i.First(InterventionKind.AmplificationFitted),
+        "benchmark.amplification", "Amplification within 1 month of confirmation, both ears, where the family elects it",
+            Loss, i => i.First(InterventionKind.AmplificationFitted),
         i => i.LossConfirmedOn!.Value.AddMonths(1))
     {
         SameAs = "loss",

@@ -8,7 +8,8 @@ internal struct Intervention
     /// <summary>First day of each, of all time.</summary>
     public DateOnly? FirstReferredOn, EnrolledOn, ServicePlanOn, FittedOn;
 
-    /// <summary>First day of each since early intervention last ended, or was refused as not eligible and asked for again: what the clocks of
+    /// <summary>First day of each since early intervention last ended, or was refused as not eligible and asked for again: what the
+    /// clocks of
     /// Part C run from.</summary>
     public DateOnly? ReferredOn, ReceivedOn, BegunOn, PlannedOn;
 
@@ -30,7 +31,8 @@ internal struct Intervention
     public DateOnly? LastOn;
     public bool Conflict;
 
-    /// <summary>The referral in force was received on this day; not reported, it counts from the day of referral (common practice).</summary>
+    /// <summary>The referral in force was received on this day; not reported, it counts from the day of referral (common
+    /// practice).</summary>
     public readonly DateOnly? ClockFrom => ReceivedOn ?? ReferredOn;
 }
 

@@ -8,7 +8,8 @@ namespace Registry.Rules.Milestones;
 /// </summary>
 /// <param name="IdentifiedOn">The day the present stretch of permanent hearing loss began.</param>
 /// <param name="ReferredOn">The first referral; before the finding is in time too.</param>
-/// <param name="ReceivedOn">The receipt of the referral in force; null when it was not reported and the day of referral stands for it.</param>
+/// <param name="ReceivedOn">The receipt of the referral in force; null when it was not reported and the day of referral stands for
+/// it.</param>
 /// <param name="PlanBy">The last day for the plan; null without a referral.</param>
 /// <param name="PlannedOn">The first plan since early intervention last ended.</param>
 /// <param name="PausedDays">Days the 45 stood still: family circumstances, or no consent.</param>

@@ -46,18 +46,21 @@ internal static class ListDues
                     : "referred and not rescreened in time (a refer is not a diagnosis)"));
     }
 
-    /// <summary>An evaluation under way: where the audiologist said, else after treatment of the middle ear, else by the deadline.</summary>
+    /// <summary>An evaluation under way: where the audiologist said, else after treatment of the middle ear, else by the
+    /// deadline.</summary>
     private static void Continue(ref Draft status, in CarePath path, DateOnly last)
     {
         if (path.Diagnosis.MiddleEarOn is { } seen)
             status.Add(DueStep.MiddleEarReevaluation, WalkPath.SeenAgainOn(path)!.Value, RuleCatalogue.MiddleEarAgain.Id,
-                new Sentence("conductive hearing loss found on {0:d}, not said to be permanent: evaluate again after treatment of the middle ear",
+                new Sentence("conductive hearing loss found on {0:d}, not said to be permanent: "
+                    + "evaluate again after treatment of the middle ear",
                     seen.DayNumber));
         else
             status.Add(DueStep.CompleteDiagnosis,
                 path.Diagnosis.NextOn ?? (last <= path.DiagnosisDeadlineOn
                     ? path.DiagnosisDeadlineOn : last.AddDays(path.Policy.DiagnosisInProcessDays)),
-                RuleCatalogue.CompleteDiagnosis.Id, new Sentence("last evaluated on {0:d}, but not both ears have a final finding", last.DayNumber));
+                RuleCatalogue.CompleteDiagnosis.Id,
+                    new Sentence("last evaluated on {0:d}, but not both ears have a final finding", last.DayNumber));
     }
 
     private static void Intervention(ref Draft status, in CarePath path, DateOnly identified)
@@ -90,7 +93,8 @@ internal static class ListDues
         var screening = path.Screen.CompleteOn is null && path.Diagnosis.FirstOn is null && !path.ScreeningDeclined;
         var diagnosis = !path.DiagnosisDeclined
             && (path.Screen.Refers && path.Diagnosis.FirstOn is null || path.Diagnosis.FirstOn is not null && !path.Diagnosis.Closed);
-        if (!screening && !diagnosis && path.Diagnosis.PermanentLossOn is null && !path.LongNicuStay && !HasIndicator(path, ref day)) return;
+        if (!screening && !diagnosis && path.Diagnosis.PermanentLossOn is null
+            && !path.LongNicuStay && !HasIndicator(path, ref day)) return;
         status.Add(DueStep.HandOff, path.Absent.On.AddDays(path.Policy.HandOffDays), RuleCatalogue.HandOff.Id,
             new Sentence("lives in another state since {0:d}: tell its program what is open", path.Absent.On.DayNumber));
     }

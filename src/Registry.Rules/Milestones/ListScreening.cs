@@ -87,11 +87,13 @@ internal static class ListScreening
         status.Flags |= StatusFlags.RepeatScreenNeeded;
         if (neural)
             status.Add(DueStep.AbrScreen, dueOn, RuleCatalogue.AbrAfterReadmission.Id,
-                new Sentence("readmitted on {0:d} with a condition that can harm the auditory nerve: repeat the screen with ABR before discharge",
+                new Sentence("readmitted on {0:d} with a condition that can harm the auditory nerve: "
+                    + "repeat the screen with ABR before discharge",
                     admittedOn.DayNumber));
         else
             status.Add(DueStep.RepeatScreen, dueOn, RuleCatalogue.ScreenAfterReadmission.Id,
-                new Sentence("readmitted on {0:d} with a condition that raises the risk of hearing loss: repeat the screen before discharge",
+                new Sentence("readmitted on {0:d} with a condition that raises the risk of hearing loss: "
+                    + "repeat the screen before discharge",
                     admittedOn.DayNumber));
     }
 

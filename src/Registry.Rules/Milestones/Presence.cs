@@ -55,7 +55,8 @@ internal static class Presence
     {
         foreach (ref readonly var contact in facts.ContactAttempts.AsSpan())
         {
-            if (contact.Step == step && contact.Outcome == ContactOutcome.AppointmentMade && IsLater(contact.AttemptedOn, ref day)) return true;
+            if (contact.Step == step && contact.Outcome == ContactOutcome.AppointmentMade
+                && IsLater(contact.AttemptedOn, ref day)) return true;
         }
 
         foreach (ref readonly var move in facts.Moves.AsSpan())

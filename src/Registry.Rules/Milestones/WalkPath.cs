@@ -68,7 +68,8 @@ internal static class WalkPath
             SetCategory(PathStep.Screening, category, ref status.ScreeningCategory, ref status);
         }
 
-        if (path.ScreeningOpen && path.Facts.Birth.Place == BirthPlace.Home && day.Past(path.ScreeningDeadlineOn) && !Contacted(path, ref day))
+        if (path.ScreeningOpen && path.Facts.Birth.Place == BirthPlace.Home && day.Past(path.ScreeningDeadlineOn)
+            && !Contacted(path, ref day))
             status.Flags |= StatusFlags.HomeBirthNotContacted;
     }
 
@@ -140,7 +141,8 @@ internal static class WalkPath
         }
     }
 
-    /// <summary>When an evaluation under way is to be gone on with, where the audiologist said or the middle ear is treated first.</summary>
+    /// <summary>When an evaluation under way is to be gone on with, where the audiologist said or the middle ear is treated
+    /// first.</summary>
     internal static DateOnly? SeenAgainOn(in CarePath path) =>
         path.Diagnosis.NextOn ?? (path.Diagnosis.MiddleEarOn is { } seen ? path.Policy.MiddleEarReevaluation.LastDay(seen) : null);
 

@@ -35,7 +35,8 @@ internal static class ConcludeScreening
         return walk.End();
     }
 
-    /// <summary>Tests at one site within some hours of the first one, or minutes of the last; its stage is that of its first test.</summary>
+    /// <summary>Tests at one site within some hours of the first one, or minutes of the last; its stage is that of its first
+    /// test.</summary>
     private struct Session
     {
         /// <summary>From 1; 0 while none is open.</summary>
@@ -170,7 +171,8 @@ internal static class ConcludeScreening
 
         private readonly bool TooEarlyForAbr(in EarStanding ear) =>
             ear.Result is not null && ear.By == Technology.Abr
-                && Age.PostMenstrualDays(facts.Birth, DateOnly.FromDateTime(facts.Tests[ear.Test].PerformedAt)) < 7 * policy.AbrReliableWeeks;
+                && Age.PostMenstrualDays(facts.Birth, DateOnly.FromDateTime(facts.Tests[ear.Test].PerformedAt))
+                    < 7 * policy.AbrReliableWeeks;
 
         /// <summary>The session is over: what of it counts. One without a valid result counts for nothing.</summary>
         private void WeighSession()

@@ -60,7 +60,8 @@ public static class DescribeTests
             var earlier = described.Count(d => d.Session > 0 && d.Stage == note.Stage && d.Test.Ear == test.Ear);
             var attempt = note.Session == 0 ? 0 : 1 + earlier;
             described.Add(new(test, note.Use, note.Stage, note.Session, attempt,
-                Age.Days(facts.Birth.Date, DateOnly.FromDateTime(test.PerformedAt)), Age.Hours(facts.Birth, test.PerformedAt, policy.Zone)));
+                Age.Days(facts.Birth.Date, DateOnly.FromDateTime(test.PerformedAt)),
+                    Age.Hours(facts.Birth, test.PerformedAt, policy.Zone)));
         }
 
         return [.. described];

@@ -46,7 +46,8 @@ internal static class DueSurveillance
         AbrScreen(ref status, path, cleared, ref day);
     }
 
-    /// <summary>The audiologist's date, else the table's for a permanent loss. With an evaluation under way that one has the date.</summary>
+    /// <summary>The audiologist's date, else the table's for a permanent loss. With an evaluation under way that one has the
+    /// date.</summary>
     private static void Monitoring(ref Draft status, in CarePath path, ref Day day)
     {
         ref readonly var diagnosis = ref path.Diagnosis;

@@ -20,7 +20,8 @@ public sealed record SurveillanceTime(RiskIndicatorKind Kind, int? ByAgeMonths =
     /// <summary>An ABR-based screen is needed by this age as well.</summary>
     public int? AbrScreenByAgeMonths { get; init; }
 
-    /// <summary>One evaluation that found normal hearing in both ears ends it; only said of an indicator that does not come again.</summary>
+    /// <summary>One evaluation that found normal hearing in both ears ends it; only said of an indicator that does not come
+    /// again.</summary>
     public bool OneNormalEnds { get; init; } = true;
 
     /// <summary>An ABR-based screen that both ears passed answers it.</summary>
@@ -57,7 +58,10 @@ public sealed record SurveillanceTime(RiskIndicatorKind Kind, int? ByAgeMonths =
         new(RiskIndicatorKind.Sepsis, WithinMonths: 3) { EveryMonths = 12, OneNormalEnds = false, UntilAgeYears = SchoolAge },
         new(RiskIndicatorKind.Mastoiditis, WithinMonths: 3),
         Once(RiskIndicatorKind.OtotoxicMedication),
-        new(RiskIndicatorKind.NeurodegenerativeDisorder, ByAgeMonths: 9) { EveryMonths = 12, OneNormalEnds = false, UntilAgeYears = SchoolAge },
+        new(RiskIndicatorKind.NeurodegenerativeDisorder, ByAgeMonths: 9)
+        {
+            EveryMonths = 12, OneNormalEnds = false, UntilAgeYears = SchoolAge,
+        },
         Once(RiskIndicatorKind.PhysicalFindings),
     ];
 

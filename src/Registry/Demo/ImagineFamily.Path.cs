@@ -207,7 +207,8 @@ internal sealed partial class ImagineFamily
 
         // After effusion 56 % never get a definitive result (10.1002/ohn.306; F).
         var again = AtOffice(visit.AddDays(dice.Between(50, 100)));
-        if (conductive && dice.Chance(.44) && again < infant.GoneAt) _reports.Evaluation(infant, clinic, again, "normal", "normal", "not_stated");
+        if (conductive && dice.Chance(.44) && again < infant.GoneAt)
+            _reports.Evaluation(infant, clinic, again, "normal", "normal", "not_stated");
     }
 
     /// <summary>The office's attempts to reach a family; in one county they mostly fail (story 7).</summary>

@@ -56,7 +56,8 @@ internal sealed partial class ImagineFamily(Dice dice, int number, DateOnly anch
         var wave = site.County == Places.LeftCounty && before is > 120 and < 300;
         var moved = dice.Chance(wave ? MoveShareInTheWave : MoveShare) ? bornAt.AddDays(dice.Between(6, 110)) : (DateTime?)null;
         var weeks = nicu ? dice.Between(29, 38) : dice.Between(37, 41);
-        // A screen with brainstem response is not reliable before 34 weeks after the last menstruation (F: 32 to 34): who is born earlier stays.
+        // A screen with brainstem response is not reliable before 34 weeks after the last menstruation (F: 32 to 34): who is born
+        // earlier stays.
         if (nicu) nicuDays = Math.Max(nicuDays, 7 * (34 - weeks) + 1);
         var discharged = nicu ? bornAt.AddDays(nicuDays).AddHours(4) : Reporting.After(bornAt, Math.Clamp(dice.LogNormal(48, .3), 24, 110));
         var infant = new Infant(site, Record(site, order), $"L{number * 2 + order:00000000}", bornAt, mother,

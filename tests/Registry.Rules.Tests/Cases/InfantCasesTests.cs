@@ -62,7 +62,8 @@ public class InfantCasesTests
         }
     }
 
-    /// <summary>What the answer says in words, and what no column has: the screen that decided, who has the next step, Part C's clock.</summary>
+    /// <summary>What the answer says in words, and what no column has: the screen that decided, who has the next step, Part C's
+    /// clock.</summary>
     private static string Everything(InfantFacts facts, InfantStatus status)
     {
         var day = facts.Birth.Date;
@@ -71,7 +72,8 @@ public class InfantCasesTests
             status.Screened.Reason, status.Diagnosed.Reason, status.Enrolled.Reason,
             status.ScreenDecidedOn is { } on ? $"decided by the screen of day {Age.Days(day, on)}" : "",
             status.ResponsibleSiteId == ReadCase.SiteB ? "next step at site B" : "next step at site A",
-            clocks?.DaysToReferral is { } days ? $"referred {days} days after identification, {(clocks.ReferredInTime == true ? "in time" : "late")}" : "",
+            clocks?.DaysToReferral is { } days
+                ? $"referred {days} days after identification, {(clocks.ReferredInTime == true ? "in time" : "late")}" : "",
         ]));
     }
 

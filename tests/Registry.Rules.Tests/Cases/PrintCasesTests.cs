@@ -45,7 +45,8 @@ public sealed partial class PrintCasesTests
 
     private static string Case(int number, string[] cells)
     {
-        var born = BornWords().Match(cells[1]) is { Success: true } other ? DateOnly.Parse(other.Groups[1].Value, CultureInfo.InvariantCulture) : Born;
+        var born = BornWords().Match(cells[1]) is { Success: true } other
+            ? DateOnly.Parse(other.Groups[1].Value, CultureInfo.InvariantCulture) : Born;
         var asked = born.AddDays(int.Parse(cells[2], CultureInfo.InvariantCulture));
         var facts = cells[1].Length == 0 ? "nothing reported" : WithDates(cells[1], FactDay(), born);
         var says = new List<string>();
@@ -67,7 +68,8 @@ public sealed partial class PrintCasesTests
 
     /// <summary>A day of age, with its date.</summary>
     private static string WithDates(string text, Regex days, DateOnly born) => days.Replace(text, found =>
-        $"{found.Groups["before"].Value}{found.Groups["day"].Value} ({Date(born.AddDays(int.Parse(found.Groups["day"].Value, CultureInfo.InvariantCulture)))})");
+        $"{found.Groups["before"].Value}{found.Groups["day"].Value} "
+            + $"({Date(born.AddDays(int.Parse(found.Groups["day"].Value, CultureInfo.InvariantCulture)))})");
 
     private static string Date(DateOnly on) => on.ToString("d MMM yyyy", CultureInfo.InvariantCulture);
 

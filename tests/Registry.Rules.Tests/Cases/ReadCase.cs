@@ -53,7 +53,8 @@ internal static partial class ReadCase
                     Date = DateOnly.Parse(born.Groups[1].Value, CultureInfo.InvariantCulture),
                     Time = born.Groups[2].Value == "time unknown" ? null : Time(born.Groups[2].Value),
                 };
-            else if (fact.StartsWith("zone ", StringComparison.Ordinal)) policy = policy with { Zone = TimeZoneInfo.FindSystemTimeZoneById(fact[5..]) };
+            else if (fact.StartsWith("zone ", StringComparison.Ordinal))
+                policy = policy with { Zone = TimeZoneInfo.FindSystemTimeZoneById(fact[5..]) };
             else if (fact == "at home") (birth, discharged) = (birth with { Place = BirthPlace.Home }, null);
             else if (fact == "out of region") birth = birth with { Place = BirthPlace.OutOfRegion };
             else if (fact == "discharge unknown") discharged = null;

@@ -14,7 +14,8 @@ public class MeasuredHistoriesTests
     [Theory]
     // The day of the screen: only tests that count (line "before 1 month").
     [InlineData("26h AABR R refer L refer; day 40 rescreen AABR R refer", "screening.before_1_month", 1)]
-    [InlineData("26h AABR R refer L pass; day 20 audiology R normal L normal; day 40 rescreen AABR R pass L pass", "screening.before_1_month", 1)]
+    [InlineData("26h AABR R refer L pass; day 20 audiology R normal L normal; day 40 rescreen AABR R pass L pass",
+        "screening.before_1_month", 1)]
     [InlineData("26h OAE R refer L pass; day 40 rescreen OAE R pass L pass", "screening.before_1_month", 0)]
     // Died during the stay, or later at home with the discharge unstated.
     [InlineData("discharge unknown; day 2 died", "cbe_1354.excluded.died", 1)]
@@ -46,8 +47,10 @@ public class MeasuredHistoriesTests
     [InlineData(Loss + "day 65 referred; day 70 family delay; day 90 delay ended; day 130 service plan", "part_c.plan.in_time", 1)]
     // Enrolled on a provisional hearing loss counts.
     [InlineData("26h AABR R refer L refer; day 60 audiology provisional R sensorineural L sensorineural; day 100 enrolled", "loss", 1)]
-    [InlineData("26h AABR R refer L refer; day 60 audiology provisional R sensorineural L sensorineural; day 100 enrolled", "intervention.enrolled", 1)]
-    [InlineData("26h AABR R refer L refer; day 60 audiology provisional R sensorineural L sensorineural; day 100 enrolled", "diagnosis.none.unknown", 0)]
+    [InlineData("26h AABR R refer L refer; day 60 audiology provisional R sensorineural L sensorineural; day 100 enrolled",
+        "intervention.enrolled", 1)]
+    [InlineData("26h AABR R refer L refer; day 60 audiology provisional R sensorineural L sensorineural; day 100 enrolled",
+        "diagnosis.none.unknown", 0)]
     // A conductive finding that is not definitive is in process, and lost when nobody comes back.
     [InlineData("26h AABR R refer L refer; day 60 audiology R conductive L normal", "diagnosis.documented", 0)]
     [InlineData("26h AABR R refer L refer; day 60 audiology R conductive L normal", "diagnosis.none.unknown", 1)]

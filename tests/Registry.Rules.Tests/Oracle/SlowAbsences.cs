@@ -70,9 +70,11 @@ internal sealed class SlowAbsences(KnownFacts known, SlowScreening screening)
         {
             PathStep.Screening => known.TestsOfAnyDay.Where(t => t.Outcome != ScreeningOutcome.NotPerformed).Select(OnDay),
             PathStep.Diagnosis => known.EvaluationsOfAnyDay.Select(e => e.EvaluatedOn),
-            _ => known.EventsOfAnyDay.Where(e => e.Kind is InterventionKind.Enrolled or InterventionKind.ServicePlan).Select(e => e.HappenedOn),
+            _ => known.EventsOfAnyDay.Where(e => e.Kind is InterventionKind.Enrolled or InterventionKind.ServicePlan)
+                .Select(e => e.HappenedOn),
         };
-        var agreed = known.All.ContactAttempts.Where(c => c.Step == step && c.Outcome == ContactOutcome.AppointmentMade && known.By(c.AttemptedOn))
+        var agreed = known.All.ContactAttempts.Where(c => c.Step == step &&
+            c.Outcome == ContactOutcome.AppointmentMade && known.By(c.AttemptedOn))
             .Select(c => c.AttemptedOn);
         return [.. came, .. agreed, .. NewFamily is { } day ? new[] { day } : []];
     }

@@ -30,7 +30,8 @@ internal sealed class SlowDiagnosis
     private readonly KnownFacts _known;
     private readonly List<Standing> _after;
 
-    /// <summary>What stands after a visit. <paramref name="OnlyMiddleEar"/>: it would be complete were a conductive finding definitive.</summary>
+    /// <summary>What stands after a visit. <paramref name="OnlyMiddleEar"/>: it would be complete were a conductive finding
+    /// definitive.</summary>
     private sealed record Standing(DateOnly On, bool Permanent, bool Complete, bool Loss, DateOnly? OnlyMiddleEar);
 
     public SlowDiagnosis(KnownFacts known, SlowScreening screening)
@@ -90,7 +91,8 @@ internal sealed class SlowDiagnosis
         bool Enough(bool hasRight, bool hasLeft) => hasRight && hasLeft || !_known.Policy.EvaluateBothEars
             && (hasLeft && screening.RightResult == EarResult.Pass && !openRight
                 || hasRight && screening.LeftResult == EarResult.Pass && !openLeft);
-        var complete = permanent || Enough(Findings.Definitive(right.Right, right.Permanent), Findings.Definitive(left.Left, left.Permanent));
+        var complete = permanent ||
+            Enough(Findings.Definitive(right.Right, right.Permanent), Findings.Definitive(left.Left, left.Permanent));
         var days = new[] { openRight ? right.EvaluatedOn : (DateOnly?)null, openLeft ? left.EvaluatedOn : null };
         return new(visits[^1].EvaluatedOn, permanent, complete, Findings.IsLoss(right.Right) || Findings.IsLoss(left.Left),
             !complete && Enough(Findings.Stands(right.Right), Findings.Stands(left.Left)) ? days.Max() : null);

@@ -22,8 +22,10 @@ internal sealed class SlowDues(
     private bool RescreenDue => absences.Declined(PathStep.Screening) is null && screening.Refers && !StraightToAudiology
         && known.Visits.Length == 0 && screening.Rescreens < Policy.MaxRescreens && known.AsOf <= RescreenUntil;
 
-    /// <summary>A readmission in time, with a condition that raises risk, and no screen of both ears nor evaluation since. What can harm the
-    /// nerve (exchange transfusion, meningitis, sepsis, noted during the stay) only ABR of both ears answers: OAE misses it (JCIH 2007).</summary>
+    /// <summary>A readmission in time, with a condition that raises risk, and no screen of both ears nor evaluation since. What can
+    /// harm the
+    /// nerve (exchange transfusion, meningitis, sepsis, noted during the stay) only ABR of both ears answers: OAE misses it (JCIH
+    /// 2007).</summary>
     public SlowDue? RepeatScreenAfterReadmission
     {
         get
@@ -73,7 +75,8 @@ internal sealed class SlowDues(
         if (RepeatScreenAfterReadmission is { } due) yield return due;
     }
 
-    /// <summary>The law of several states: within 21 days, of an infant who referred. Counted from birth it cannot begin after them.</summary>
+    /// <summary>The law of several states: within 21 days, of an infant who referred. Counted from birth it cannot begin after
+    /// them.</summary>
     private IEnumerable<SlowDue> CmvTest()
     {
         if (!Policy.CmvTestAfterRefer || absences.Declined(PathStep.Screening) is not null || diagnosis.Closed) yield break;
@@ -99,9 +102,11 @@ internal sealed class SlowDues(
         if (known.LastVisit is { } last && !diagnosis.Closed)
         {
             if (diagnosis.MiddleEar is { } seen)
-                yield return new(diagnosis.NextSet ?? LastDay(Policy.MiddleEarReevaluation, seen), DueStep.MiddleEarReevaluation, "diagnosis.middle-ear");
+                yield return new(diagnosis.NextSet ?? LastDay(Policy.MiddleEarReevaluation, seen), DueStep.MiddleEarReevaluation,
+                    "diagnosis.middle-ear");
             else
-                yield return new(diagnosis.NextSet ?? (last <= by ? by : last.AddDays(Policy.DiagnosisInProcessDays)), DueStep.CompleteDiagnosis,
+                yield return new(diagnosis.NextSet ?? (last <= by ? by : last.AddDays(Policy.DiagnosisInProcessDays)),
+                    DueStep.CompleteDiagnosis,
                     "diagnosis.complete");
         }
 

@@ -3,7 +3,8 @@ using Registry.Rules.Facts;
 namespace Registry.Rules.Tests.Oracle;
 
 /// <summary>
-/// Who is in hospital is neither lost nor written to. Known of it: a NICU with no end yet, and a readmission. A stay nobody ended is believed
+/// Who is in hospital is neither lost nor written to. Known of it: a NICU with no end yet, and a readmission. A stay nobody ended is
+/// believed
 /// for the policy's days (ours: otherwise a forgotten discharge would hide a child for good).
 /// </summary>
 internal sealed class SlowHospital(KnownFacts known)
@@ -12,7 +13,8 @@ internal sealed class SlowHospital(KnownFacts known)
     {
         var believed = known.Policy.InpatientDays;
         if (known.All.Birth.NicuAdmittedOn is { } nicu) yield return (nicu, known.Stay.Ended ?? nicu.AddDays(believed));
-        foreach (var again in known.All.Readmissions) yield return (again.AdmittedOn, again.DischargedOn ?? again.AdmittedOn.AddDays(believed));
+        foreach (var again in known.All.Readmissions)
+            yield return (again.AdmittedOn, again.DischargedOn ?? again.AdmittedOn.AddDays(believed));
     }
 
     private IEnumerable<(DateOnly From, DateOnly Until)> Begun => Stays().Where(s => known.By(s.From));

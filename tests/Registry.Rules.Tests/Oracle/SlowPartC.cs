@@ -4,8 +4,10 @@ namespace Registry.Rules.Tests.Oracle;
 
 /// <summary>
 /// Part C. Sources: 34 CFR 303.303(a)(2)(i), referral "as soon as possible, but in no case more than seven days, after the child has been
-/// identified"; 303.310(a), the meeting "within 45 days from the date the lead agency or EIS provider receives the referral"; (b), "does not apply
-/// for any period when" the family is unavailable for documented exceptional circumstances or has given no consent; 303.21, under three years.
+/// identified"; 303.310(a), the meeting "within 45 days from the date the lead agency or EIS provider receives the referral"; (b),
+/// "does not apply
+/// for any period when" the family is unavailable for documented exceptional circumstances or has given no consent; 303.21, under three
+/// years.
 /// </summary>
 internal sealed class SlowPartC(KnownFacts known, SlowAbsences absences, SlowMilestones milestones)
 {
@@ -13,7 +15,8 @@ internal sealed class SlowPartC(KnownFacts known, SlowAbsences absences, SlowMil
         [InterventionKind.Referred, InterventionKind.ReferralReceived, InterventionKind.Enrolled, InterventionKind.ServicePlan];
 
     /// <summary>Ended, and nothing began on a later day.</summary>
-    private bool Over => known.Last(InterventionKind.Ended) is { } end && !known.Events.Any(e => Beginnings.Contains(e.Kind) && e.HappenedOn > end);
+    private bool Over => known.Last(InterventionKind.Ended) is { } end
+        && !known.Events.Any(e => Beginnings.Contains(e.Kind) && e.HappenedOn > end);
 
     /// <summary>What is in force: events after the last end, or after a no on eligibility that a new referral followed.</summary>
     private InterventionEvent[] InForce
@@ -31,7 +34,8 @@ internal sealed class SlowPartC(KnownFacts known, SlowAbsences absences, SlowMil
 
     public IEnumerable<SlowDue> Dues(DateOnly identified)
     {
-        if (absences.Declined(PathStep.Intervention) is not null || known.By(known.Born.AddYears(known.Policy.PartCUntilYears))) yield break;
+        if (absences.Declined(PathStep.Intervention) is not null || known.By(known.Born.AddYears(known.Policy.PartCUntilYears)))
+            yield break;
         if (milestones.InterventionOpen && !Over)
             yield return new(milestones.InterventionBy, DueStep.EnrolInIntervention, "intervention.deadline");
         if (Over || absences.NotEligibleOn is not null) yield break;

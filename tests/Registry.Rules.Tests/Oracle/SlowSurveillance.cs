@@ -26,7 +26,8 @@ internal sealed class SlowSurveillance(
 
     public IEnumerable<SlowDue> AbrScreen()
     {
-        if (diagnosis.IdentifiedOn is not null || !Cleared || absences.Declined(PathStep.Screening) is not null || diagnosis.LastFull is not null) yield break;
+        if (diagnosis.IdentifiedOn is not null || !Cleared || absences.Declined(PathStep.Screening) is not null
+            || diagnosis.LastFull is not null) yield break;
         if (screening.LastAbr(Ear.Right) is not null && screening.LastAbr(Ear.Left) is not null) yield break;
         // CDC 2017: laboratory evidence, with or without findings, and passed with OAE alone: ABR by one month.
         var zika = known.Risks.Where(r => r.Kind is RiskIndicatorKind.ZikaLaboratoryAndClinical or RiskIndicatorKind.ZikaLaboratoryOnly)
@@ -34,14 +35,16 @@ internal sealed class SlowSurveillance(
         if (zika.Count > 0) yield return new(zika.Min(), DueStep.AbrScreen, "screening.abr-for-indicator");
     }
 
-    /// <summary>The audiologist's date stands before any table's; a permanent hearing loss is seen every six months to age three (from memory,
+    /// <summary>The audiologist's date stands before any table's; a permanent hearing loss is seen every six months to age three (from
+    /// memory,
     /// policy). Nobody is asked twice: an evaluation under way has the date.</summary>
     public IEnumerable<SlowDue> Monitoring()
     {
         if (Refused || !diagnosis.Closed || known.LastVisit is not { } last) yield break;
         var third = known.Born.AddYears(known.Policy.MonitoringUntilYears);
         if (diagnosis.NextSet is { } next) yield return new(next, DueStep.Monitoring, "monitoring.audiologist");
-        else if (diagnosis.IdentifiedOn is not null && last.AddMonths(known.Policy.MonitoringMonths) is var on && on < third && known.AsOf < third)
+        else if (diagnosis.IdentifiedOn is not null && last.AddMonths(known.Policy.MonitoringMonths) is var on
+            && on < third && known.AsOf < third)
             yield return new(on, DueStep.Monitoring, "monitoring.permanent-loss");
     }
 
@@ -61,7 +64,8 @@ internal sealed class SlowSurveillance(
         var limit = time.UntilAgeYears is { } years ? known.Born.AddYears(years) : DateOnly.MaxValue;
 
         // CDC 2017 no longer asks for the later test of an infant who passed ABR.
-        if (time.AbrPassEnds && screening.LastAbr(Ear.Right) == ScreeningOutcome.Pass && screening.LastAbr(Ear.Left) == ScreeningOutcome.Pass)
+        if (time.AbrPassEnds && screening.LastAbr(Ear.Right) == ScreeningOutcome.Pass
+            && screening.LastAbr(Ear.Left) == ScreeningOutcome.Pass)
             return null;
         if (diagnosis.Closed && diagnosis.NextSet is not null && known.LastVisit >= on) return null;
 

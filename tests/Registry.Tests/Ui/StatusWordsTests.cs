@@ -4,7 +4,8 @@ using Registry.Ui;
 
 namespace Registry.Tests.Ui;
 
-/// <summary>Every flag and every due step has words of its own: an empty tag, or one label for two steps, tells nobody what to do.</summary>
+/// <summary>Every flag and every due step has words of its own: an empty tag, or one label for two steps, tells nobody what to
+/// do.</summary>
 public sealed class StatusWordsTests
 {
     [Fact]

@@ -15,9 +15,11 @@ public static class PartCWords
     {
         var stood = clocks.PausedDays > 0 ? $"; the clock stood still for {Words.Count(clocks.PausedDays, "day")}" : "";
         if (clocks.PlanBy is not { } by) return "IFSP meeting: 45 days from the receipt of the referral";
-        var from = clocks.ReceivedOn is { } received ? $"received {Words.Date(received)}" : "receipt not reported, counted from the referral";
+        var from = clocks.ReceivedOn is { } received ? $"received {Words.Date(received)}"
+            : "receipt not reported, counted from the referral";
         return clocks.PlannedOn is { } planned
-            ? $"IFSP meeting {Words.Date(planned)}, {(clocks.PlannedInTime == true ? "in time" : "late")}: by {Words.Date(by)} ({from}{stood})"
+            ? $"IFSP meeting {Words.Date(planned)}, {(clocks.PlannedInTime == true ? "in time" : "late")}: "
+                + $"by {Words.Date(by)} ({from}{stood})"
             : clocks.Paused ? $"IFSP meeting: the 45 days stand still, for family circumstances or until consent ({from}{stood})"
             : $"IFSP meeting by {Words.Date(by)} ({from}{stood})";
     }

@@ -8,7 +8,8 @@ namespace Registry.Intake.Formats.Fhir;
 /// <summary>Risk indicators, and procedures that were not done.</summary>
 public sealed partial class TranslateBundle
 {
-    private static readonly string[] DatedRisks = ["meningitis", "sepsis", "mastoiditis", "head_trauma_or_chemotherapy", "caregiver_concern", "ecmo"];
+    private static readonly string[] DatedRisks =
+        ["meningitis", "sepsis", "mastoiditis", "head_trauma_or_chemotherapy", "caregiver_concern", "ecmo"];
 
     /// <summary>58232-0: one answer a row; "none" makes no row, nor does an answer this registry keeps no indicator for.</summary>
     private void Risks(Seen seen)
@@ -18,7 +19,8 @@ public sealed partial class TranslateBundle
         foreach (var (value, path) in answers)
         {
             if (value is null) continue;
-            var (meaning, two) = value is CodeableConcept concept ? Read(seen.Entry, MostSpecific(concept), CodeSet.Risk, FhirSystems.Risk, path) : (
+            var (meaning, two) = value is CodeableConcept concept
+                ? Read(seen.Entry, MostSpecific(concept), CodeSet.Risk, FhirSystems.Risk, path) : (
                 null, false);
             if (meaning is { Means: "none" })
             {
@@ -52,7 +54,8 @@ public sealed partial class TranslateBundle
             : "is required: the indicators are always answered, \"none\" too"));
     }
 
-    /// <summary>LOINC's list of answers says only "in utero infection" for several: beside it our own code says which, and is taken.</summary>
+    /// <summary>LOINC's list of answers says only "in utero infection" for several: beside it our own code says which, and is
+    /// taken.</summary>
     private static CodeableConcept MostSpecific(CodeableConcept concept) =>
         concept.Coding.Exists(c => FhirSystems.Find(CodeSet.Risk, c) is { Means: "in_utero_infection" })
             && concept.Coding.FindAll(c => FhirSystems.Own<RiskIndicatorKind>(FhirSystems.Risk, c) is not null) is { Count: > 0 } own

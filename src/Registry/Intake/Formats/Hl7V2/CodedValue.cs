@@ -34,7 +34,8 @@ internal static class CodedValue
     }
 
     /// <summary>
-    /// A risk indicator by this registry's own code, in the local system (HL7 table 0396: L), in the first or the alternate triplet; null when
+    /// A risk indicator by this registry's own code, in the local system (HL7 table 0396: L), in the first or the alternate triplet;
+    /// null when
     /// it carries none. LOINC's list of answers says only "in utero infection" for several: the own code says which, and goes before it.
     /// </summary>
     public static string? OwnRisk(Hl7V2Message message, ReadOnlySpan<char> value)

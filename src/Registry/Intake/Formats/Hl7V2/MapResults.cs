@@ -182,7 +182,8 @@ public sealed partial class MapMessage
             Action(seen);
             if (own is null && reading != CodedValue.Reading.Known)
             {
-                _rows.Fail(Field.Indicator, "unknown code; OBX-5 is an answer of LOINC 58232-0 (LN), or a code of this registry (L)", at, one);
+                _rows.Fail(Field.Indicator,
+                    "unknown code; OBX-5 is an answer of LOINC 58232-0 (LN), or a code of this registry (L)", at, one);
                 continue;
             }
 
