@@ -11,8 +11,9 @@ namespace Registry.Intake.Applying;
 
 /// <summary>
 /// Asks again about rows that wait, whatever they wait for, once something of an infant they might be about has changed: what it is known
-/// by, its birth, or what is recorded of it. So the order in which rows come does not matter. Each round is one transaction; a row locked by
-/// another worker is that worker's to settle. What is applied may make further waiting rows match, so rounds go on until nothing more does.
+/// by, its birth, or what is recorded of it. So the order in which rows come does not matter. Each round is one transaction; a row locked
+/// by another worker is that worker's to settle. What is applied may make further waiting rows match, so rounds go on until nothing more
+/// does.
 /// </summary>
 public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
 {

@@ -2,6 +2,7 @@ using Npgsql;
 using Registry.Intake.Rows;
 using Registry.Platform.Data;
 using Registry.Records;
+using Registry.Rules.Linkage;
 
 namespace Registry.Intake.Applying;
 

@@ -1,7 +1,6 @@
 using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
-using Registry.Intake.Formats;
 using Registry.Records;
 
 namespace Registry.Tests.Intake.Submissions;
