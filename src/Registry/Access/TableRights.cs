@@ -48,7 +48,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("column_mapping_versions", Append),
         new("published_reports", Append),
         new("policies", "insert, update (withdrawn_at, withdrawn_by)"),
-        new("submissions", "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, refusal, finished_at)"),
+        new("submissions", "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, still_waiting, refusal, finished_at)"),
         new("mail_stops", Append),
         new("claim_decisions", Append),
         new("installation", "update (demonstration)"),
