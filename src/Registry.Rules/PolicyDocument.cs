@@ -53,6 +53,7 @@ public sealed partial record Policy
             ("contactAttemptsForLoss", ContactAttemptsForLoss, 1, 20), ("appointmentHoldDays", AppointmentHoldDays, 0, 366),
             ("releaseThreshold", ReleaseThreshold, Disclosure.SmallCounts.LowestThreshold, 50),
             ("releaseProtection", ReleaseProtection, 1, 20), ("releaseAfterMonths", ReleaseAfterMonths, 8, 36),
+            ("reportingDays", ReportingDays, 0, 366), ("curveMinimum", CurveMinimum, 2, 100),
         })
         {
             if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";
