@@ -8,7 +8,8 @@ public sealed partial record Policy
     public int ReleaseThreshold { get; init; } = 10;
 
     [Choice("Protection interval",
-        "A hidden small count could be larger or smaller by at least so much, as far as a count can be, from all that is released together.",
+        "A hidden small count could be larger or smaller by at least so much, as far as a count can be, from all that is released "
+            + "together.",
         "Interval protection of statistical tables (L. H. Cox, JASA 1995;90:1453); its width is ours.", SourceMark.Ours)]
     public int ReleaseProtection { get; init; } = 3;
 

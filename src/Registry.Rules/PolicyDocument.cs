@@ -59,6 +59,7 @@ public sealed partial record Policy
             ("cmvTestDays", CmvTestDays, 1, 60), ("monitoringMonths", MonitoringMonths, 1, 60),
             ("monitoringUntilYears", MonitoringUntilYears, 1, 18), ("partCUntilYears", PartCUntilYears, 1, 6),
             ("inpatientDays", InpatientDays, 1, 366), ("handOffDays", HandOffDays, 1, 366),
+            ("reportingDays", ReportingDays, 0, 366), ("curveMinimum", CurveMinimum, 2, 100),
         })
         {
             if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";

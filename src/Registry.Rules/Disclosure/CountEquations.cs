@@ -10,9 +10,9 @@ namespace Registry.Rules.Disclosure;
 internal sealed class CountEquations(int threshold, int protection)
 {
     /// <summary>Steps after which a search is given up, which hides more than needed but never less.</summary>
-    private const int Patience = 3_000;
+    private const int Patience = 500;
 
-    private static readonly int[] Costs = [0, 1, 2, 3, 4, 6, 8, 12, 24];
+    private static readonly int[] Costs = [0, 1, 2, 4, 8, 16];
 
     private readonly List<Cell> _cells = [];
     private readonly List<(int Total, int[] Parts)> _equations = [];
@@ -70,7 +70,8 @@ internal sealed class CountEquations(int threshold, int protection)
         foreach (var cell in cells.Where(c => SmallCounts.IsSmall(_cells[c].Value, threshold)))
         {
             var c = _cells[cell];
-            var (up, down) = (Found(cell, 1, Math.Min(protection, c.Most - c.Value)), Found(cell, -1, Math.Min(protection, c.Value - c.Least)));
+            var up = Found(cell, 1, Math.Min(protection, c.Most - c.Value));
+            var down = Found(cell, -1, Math.Min(protection, c.Value - c.Least));
             if (!(up && down)) open.Add(cell);
         }
 
@@ -142,7 +143,8 @@ internal sealed class CountEquations(int threshold, int protection)
             // What costs nothing first, then what balances other equations too, then what has the most room.
             var candidates = parts.Append(total).Where(IsOpen).Select(c => (Cell: c, Step: c == total ? by : -by))
                 .Where(c => MayMove(c.Cell, c.Step))
-                .OrderBy(c => Cost(c.Cell)).ThenBy(c => Unbalances(c.Cell, c.Step)).ThenByDescending(c => all._cells[c.Cell].Value).ToList();
+                .OrderBy(c => Cost(c.Cell)).ThenBy(c => Unbalances(c.Cell, c.Step))
+                .ThenByDescending(c => all._cells[c.Cell].Value).ToList();
             foreach (var (cell, step) in candidates)
             {
                 var cost = Cost(cell);

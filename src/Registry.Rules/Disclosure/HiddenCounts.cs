@@ -70,7 +70,8 @@ public sealed class HiddenCounts
             foreach (var row in rows) row.Withhold(withheld);
             var open = _cells.Protect(rows.SelectMany(r => r.LineOf.Keys)).ToHashSet();
             var lines = rows.SelectMany(r => r.LineOf.Where(c => open.Contains(c.Key)))
-                .Select(c => ReleasedLines.Around(c.Value).Prepend(c.Value).FirstOrDefault(l => !withheld.Contains(l))).OfType<string>().ToList();
+                .Select(c => ReleasedLines.Around(c.Value).Prepend(c.Value).FirstOrDefault(l => !withheld.Contains(l)))
+                .OfType<string>().ToList();
             if (lines.Count == 0) return;
             withheld.UnionWith(lines);
         }

@@ -15,10 +15,13 @@ public static class Benchmarks
     private static readonly Source Jcih2000 = new("JCIH 2000", SourceMark.Found);
     private static readonly Source Missed = new(
         "Fewer than 1 % missed: found in a secondary source; what counts as missed is our reading", SourceMark.Ours);
-    private static readonly Source HealthyPeople = new("Healthy People 2030, HOSCD-03", SourceMark.Found);
+    private static readonly Source Hoscd01 = new("Healthy People 2030, HOSCD-01", SourceMark.Found);
+    private static readonly Source Hoscd02 = new("Healthy People 2030, HOSCD-02", SourceMark.Found);
+    private static readonly Source Hoscd03 = new(
+        "Healthy People 2030, HOSCD-03: of infants with confirmed hearing loss before 6 months of age", SourceMark.Found);
 
     private static readonly ClosedCohort Screened = Born(
-        "benchmark.screened", "Screening completed by 1 month", i => i.BornInRegion, i => i.ScreenedOn, 1) with
+        "benchmark.screened", "Screen complete by 1 month", i => i.BornInRegion, i => i.ScreenedOn, 1) with
     {
         SameAs = "births",
     };
@@ -78,10 +81,8 @@ public static class Benchmarks
     };
 
     private static readonly ClosedCohort Intervention = Born(
-        "benchmark.intervention", "Intervention by 6 months", Loss, i => i.EnrolledOn, 6) with
-    {
-        SameAs = "loss",
-    };
+        "benchmark.intervention", "Intervention by 6 months",
+            i => Loss(i) && i.LossConfirmedOn < i.Born.AddMonths(6), i => i.EnrolledOn, 6);
 
     private static Exclusion NotEligible =>
         new("not_eligible", "Not eligible for Part C", (i, _, _) => i.Status.InterventionCategory == SurveyCategory.NotEligible);
@@ -98,6 +99,11 @@ public static class Benchmarks
         ],
         [
             Screened.Ratio(MeasureGroup.Benchmark, Page, Jcih2007, new(Direction.Above, .95m, Jcih2007)),
+            Screened.Ratio(MeasureGroup.Benchmark, Page, Hoscd01, new(Direction.AtLeast, .97m, Hoscd01)) with
+            {
+                Code = "benchmark.hoscd_01",
+                Name = "HOSCD-01: screened by 1 month",
+            },
             new("benchmark.refer", "Refer after rescreen, before diagnostic evaluation", MeasureGroup.Benchmark,
                 "screening.not_pass", "screening.screened", Jcih2007)
             {
@@ -111,6 +117,11 @@ public static class Benchmarks
                 Target = new(Direction.Below, .01m, Missed),
             },
             Evaluated.Ratio(MeasureGroup.Benchmark, Page, Jcih2007, new(Direction.AtLeast, .90m, Jcih2007)),
+            Evaluated.Ratio(MeasureGroup.Benchmark, Page, Hoscd02, new(Direction.AtLeast, .792m, Hoscd02)) with
+            {
+                Code = "benchmark.hoscd_02",
+                Name = "HOSCD-02: evaluated by 3 months, of not pass",
+            },
             new("benchmark.effort", "Follow-up documented, of not pass", MeasureGroup.Benchmark,
                 "benchmark.effort", "screening.not_pass", Jcih2000)
             {
@@ -120,7 +131,11 @@ public static class Benchmarks
             Fitted.Ratio(MeasureGroup.Benchmark, Page, Jcih2007, new(Direction.AtLeast, .95m, Jcih2007)),
             Plan.Ratio(MeasureGroup.Benchmark, Page, Jcih2007, new(Direction.AtLeast, .90m, Jcih2007)),
             LatePlan.Ratio(MeasureGroup.Benchmark, Page, Jcih2007, new(Direction.AtLeast, .95m, Jcih2007)),
-            Intervention.Ratio(MeasureGroup.Benchmark, Page, HealthyPeople, new(Direction.AtLeast, .629m, HealthyPeople)),
+            Intervention.Ratio(MeasureGroup.Benchmark, Page, Hoscd03, new(Direction.AtLeast, .629m, Hoscd03)) with
+            {
+                Code = "benchmark.hoscd_03",
+                Name = "HOSCD-03: enrolled by 6 months, of permanent hearing loss confirmed before 6 months",
+            },
             Referred.Ratio(MeasureGroup.Benchmark, Page, PartCReferral),
             Planned.Ratio(MeasureGroup.Benchmark, Page, PartCPlan),
         ],

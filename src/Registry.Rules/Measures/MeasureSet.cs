@@ -59,7 +59,7 @@ public sealed record Sum(string Name, string Total, IReadOnlyList<string> Parts)
 public sealed record MeasureSet(IReadOnlyList<Line> Lines, IReadOnlyList<Ratio> Ratios, IReadOnlyList<Sum> Sums)
 {
     /// <summary>Raised whenever a definition changes, so that an old report can say why a figure differs.</summary>
-    public const string Version = "2026-1";
+    public const string Version = "2026-2";
 
     /// <summary>Vital-records births: given by the reader, not counted here.</summary>
     public const string VitalBirths = "births.vital";

@@ -15,6 +15,27 @@ public sealed record Attributes
     public string? Language { get; init; }
     public string? RaceEthnicity { get; init; }
     public string? MaternalEducation { get; init; }
+    public string? Sex { get; init; }
+
+    /// <summary>The survey's group of the mother's age in years at the birth.</summary>
+    public string? MaternalAge { get; init; }
+
+    /// <summary>Groups of the survey's demographic tables (from memory); null when the date is not known or cannot be.</summary>
+    public static string? AgeGroup(DateOnly? motherBornOn, DateOnly bornOn)
+    {
+        if (motherBornOn is not { } mother || mother >= bornOn) return null;
+        var years = bornOn.Year - mother.Year - (mother.AddYears(bornOn.Year - mother.Year) > bornOn ? 1 : 0);
+        return years switch
+        {
+            < 8 => null,
+            < 15 => "under 15",
+            < 20 => "15 to 19",
+            < 25 => "20 to 24",
+            < 35 => "25 to 34",
+            <= 50 => "35 to 50",
+            _ => "over 50",
+        };
+    }
 }
 
 /// <summary>

@@ -1,7 +1,7 @@
 namespace Registry.Rules.Measures;
 
 /// <summary>What figures can be broken down by.</summary>
-public enum Breakdown { None, Site, County, BirthMonth, Nicu, Insurance, Language, RaceEthnicity, MaternalEducation }
+public enum Breakdown { None, Site, County, BirthMonth, Nicu, Insurance, Language, RaceEthnicity, MaternalEducation, Sex, MaternalAge }
 
 /// <summary>The counts of one group of infants, in the order of the set's lines.</summary>
 public sealed record GroupCounts(string Name, int[] Counts);
@@ -92,6 +92,8 @@ public sealed class Tabulate
         Breakdown.Language => infant.Attributes.Language,
         Breakdown.RaceEthnicity => infant.Attributes.RaceEthnicity,
         Breakdown.MaternalEducation => infant.Attributes.MaternalEducation,
+        Breakdown.Sex => infant.Attributes.Sex,
+        Breakdown.MaternalAge => infant.Attributes.MaternalAge,
         _ => Whole,
     } ?? NotStated;
 }

@@ -2,8 +2,9 @@ using MathNet.Numerics.Distributions;
 
 namespace Registry.Rules.Statistics;
 
-/// <summary>One observed time in whole units (days): an event, or censored (still waiting when last looked at).</summary>
-public readonly record struct Waiting(int Time, bool Event);
+/// <summary>One observed time in whole units (days): an event, or censored (still waiting when last looked at). Followed only
+/// <paramref name="After"/> a time: whoever enters late is not at risk before.</summary>
+public readonly record struct Waiting(int Time, bool Event, int After = -1);
 
 /// <summary>One step of a survival curve, at a time when an event happened.</summary>
 /// <param name="Time">In the unit of the input.</param>
@@ -16,8 +17,7 @@ public readonly record struct SurvivalStep(int Time, int AtRisk, int Events, dou
 
 /// <summary>
 /// The product-limit estimate (Kaplan and Meier, JASA 1958;53:457) with Greenwood's variance and limits on the log-log scale,
-/// which stay in [0, 1] (Kalbfleisch and Prentice, The Statistical Analysis of Failure Time Data). Censored at the time of an event
-/// counts as at risk then, the usual convention.
+/// which stay in [0, 1] (Kalbfleisch and Prentice, The Statistical Analysis of Failure Time Data). Entry may be delayed.
 /// </summary>
 public static class KaplanMeier
 {
@@ -29,18 +29,12 @@ public static class KaplanMeier
     {
         if (confidence is not (> 0 and < 1))
             throw new ArgumentOutOfRangeException(nameof(confidence), confidence, "A confidence level lies between 0 and 1.");
-        var sorted = times.ToArray();
-        foreach (var time in sorted) ArgumentOutOfRangeException.ThrowIfNegative(time.Time);
-        Array.Sort(sorted, (a, b) => a.Time.CompareTo(b.Time));
         var z = Normal.InvCDF(0, 1, 1 - (1 - confidence) / 2);
         var steps = new List<SurvivalStep>();
         double survival = 1, greenwood = 0;
-        for (var i = 0; i < sorted.Length;)
+        foreach (var (time, atRisk, events, _) in RiskSet.Of(
+            times.Select(t => new CompetingWait(t.Time, t.Event ? WaitEnd.Event : WaitEnd.Censored, t.After))))
         {
-            var (time, atRisk, events) = (sorted[i].Time, sorted.Length - i, 0);
-            for (; i < sorted.Length && sorted[i].Time == time; i++)
-                if (sorted[i].Event) events++;
-            if (events == 0) continue;
             survival *= 1 - (double)events / atRisk;
             greenwood += atRisk == events ? 0 : (double)events / ((double)atRisk * (atRisk - events));
             steps.Add(new SurvivalStep(time, atRisk, events, survival, survival * Math.Sqrt(greenwood), LogLog(survival, greenwood, z)));

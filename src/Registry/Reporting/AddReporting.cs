@@ -18,6 +18,7 @@ public static class ReportingSetup
         .AddSingleton<CountVitalBirths>()
         .AddScoped<ExportFacts>()
         .AddScoped<ReadQuestion>()
+        .AddSingleton<ListMethods>()
         .AddScoped<ShowReport>()
         .AddScoped<ListReportInfants>()
         .AddScoped<PublishReport>()
@@ -52,7 +53,7 @@ public static class ReportingSetup
             ("breakdown", $"One of {string.Join(", ", Codes.All<Breakdown>())}."),
             ("vitalBirths", "Births in vital records, for the second percentage of screened."),
             ("release", "true: a year's figures as they may leave the registry."),
-            ("format", "json or csv; by default what Accept asks for."),
+            ("format", "json, csv, or survey (the national survey as one sheet, CSV); by default what Accept asks for."),
         })
             (operation.Parameters ??= []).Add(new OpenApiParameter
             {

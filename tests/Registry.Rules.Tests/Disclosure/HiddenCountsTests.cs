@@ -111,7 +111,9 @@ public sealed class HiddenCountsTests
         Definitions.Any(d => d.Parts.Contains(a) && (d.Of == b || Inside(d.Of, b)));
 
     private static bool Apart(string a, string b) =>
-        Definitions.Any(d => d.Parts.Any(p => p == a || Inside(a, p)) && d.Parts.Any(q => (q == b || Inside(b, q)) && !(q == a || Inside(a, q))));
+        Definitions.Any(d => d.Parts.Any(p => In(a, p)) && d.Parts.Any(q => In(b, q) && !In(a, q)));
+
+    private static bool In(string a, string b) => a == b || Inside(a, b);
 
     private static string Shown(List<MeasureTable> tables, HiddenCounts hidden) => string.Join('\n', tables
         .SelectMany(t => t.Groups.Select(g => (t.Breakdown, Group: g))).Prepend((Breakdown.None, tables[0].Whole))

@@ -66,7 +66,8 @@ internal sealed class ReleaseAudit
             var (value, name) = (table.Count(group, line), $"{breakdown} {group.Name} {line}");
             var least = !hidden ? value : MayBeWithheld(table, breakdown, line) ? 0 : 1;
             row[line] = _solver.MakeNumVar(least, hidden ? double.PositiveInfinity : value, name);
-            if (value is > 0 and < Small) _small.Add((name, value, LeastOf(table, breakdown, group, line), Highest(table, breakdown, line), [(row[line], 1)]));
+            if (value is > 0 and < Small)
+                _small.Add((name, value, LeastOf(table, breakdown, group, line), Highest(table, breakdown, line), [(row[line], 1)]));
             if (value is > 0 and < Small && !hidden) SmallAndShown.Add(name);
         }
 
@@ -78,7 +79,8 @@ internal sealed class ReleaseAudit
             foreach (var part in parts)
                 if (table.Count(group, d.Of) - table.Count(group, part) is > 0 and < Small and var rest)
                     _small.Add(($"{breakdown} {group.Name} {d.Of} not {part}", rest,
-                        parts.Where(p => p != part).Sum(p => LeastOf(table, breakdown, group, p)), Highest(table, breakdown, d.Of, part), [(row[d.Of], 1), (row[part], -1)]));
+                        parts.Where(p => p != part).Sum(p => LeastOf(table, breakdown, group, p)), Highest(table, breakdown, d.Of, part),
+                        [(row[d.Of], 1), (row[part], -1)]));
         }
 
         return row;

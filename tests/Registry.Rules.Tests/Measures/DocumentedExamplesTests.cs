@@ -51,10 +51,10 @@ public sealed partial class DocumentedExamplesTests
         if (TimeToEvent.All.FirstOrDefault(c => c.Code == code) is { } curve)
         {
             var days = int.Parse(expectation.Split(' ')[3], CultureInfo.InvariantCulture);
-            var waits = infants.Where(curve.Population).Select(curve.WaitOf).ToList();
-            var steps = KaplanMeier.Estimate(waits.Select(w => new Waiting(w.Time, w.End == WaitEnd.Event)));
+            var waits = infants.Where(curve.Population).Select(i => curve.WaitOf(i, i.AsOf)).OfType<CompetingWait>().ToList();
+            var steps = KaplanMeier.Estimate(waits.Select(w => new Waiting(w.Time, w.End == WaitEnd.Event, w.After)));
             var done = 1 - (KaplanMeier.At(steps, days)?.Survival ?? 1);
-            var happened = AalenJohansen.Estimate(waits).LastOrDefault(s => s.Time <= days).Event;
+            var happened = AalenJohansen.At(AalenJohansen.Estimate(waits), days)?.Event.Share ?? 0;
             return string.Create(CultureInfo.InvariantCulture,
                 $"expect {code} at {days} days = {done * 100:0.0} % if nobody left, {happened * 100:0.0} % as it happens");
         }

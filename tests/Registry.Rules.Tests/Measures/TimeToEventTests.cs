@@ -32,13 +32,51 @@ public sealed class TimeToEventTests
             .Select(k => Wait(new() { Birth = new(Born, null), Tests = k < 83 ? Both(k % 25) : [] }, Born.AddDays(400))).ToList();
         var km = KaplanMeier.At(KaplanMeier.Estimate(waits.Select(w => new Waiting(w.Time, w.End == WaitEnd.Event))), 30)!.Value;
         Assert.Equal(.83, 1 - km.Survival, 12);
-        Assert.Equal(.83, AalenJohansen.Estimate(waits)[^1].Event, 12);
+        Assert.Equal(.83, AalenJohansen.Estimate(waits)[^1].Event.Share, 12);
     }
 
-    private static CompetingWait Wait(InfantFacts facts, DateOnly asOf) =>
-        Screen.WaitOf(new(Guid.Empty, facts, EvaluateInfant.Evaluate(facts, Policy.Default, asOf), new(), asOf));
+    /// <summary>Nobody can be diagnosed before the screen that was not passed, nor enrolled before a hearing loss is confirmed.</summary>
+    [Fact]
+    public void An_infant_is_followed_from_the_day_it_can_take_the_step()
+    {
+        var asOf = Born.AddDays(200);
+        var facts = new InfantFacts
+        {
+            Birth = new(Born, null),
+            Tests = Both(20, ScreeningOutcome.Refer),
+            Evaluations = [new(Born.AddDays(70), EarFinding.Sensorineural, EarFinding.Normal)],
+            Interventions = [new(InterventionKind.Enrolled, Born.AddDays(100))],
+        };
+        Assert.Equal(new(70, WaitEnd.Event, 19), Wait(facts, asOf, TimeToEvent.All[1]));
+        Assert.Equal(new(100, WaitEnd.Event, 69), Wait(facts, asOf, TimeToEvent.All[2]));
 
-    private static ScreeningTest[] Both(int day) =>
+        // Enrolled on a provisional finding: at risk on that day.
+        Assert.Equal(new(40, WaitEnd.Event, 39),
+            Wait(facts with { Interventions = [new(InterventionKind.Enrolled, Born.AddDays(40))] }, asOf, TimeToEvent.All[2]));
+    }
+
+    /// <summary>What happened after the last completely reported day is known of some only: it does not count, and nobody enters.</summary>
+    [Fact]
+    public void Nothing_counts_after_the_last_completely_reported_day()
+    {
+        var facts = new InfantFacts { Birth = new(Born, null), Tests = Both(20, ScreeningOutcome.Refer),
+            Evaluations = [new(Born.AddDays(70), EarFinding.Normal, EarFinding.Normal)] };
+        var infant = Measured(facts, Born.AddDays(100));
+        Assert.Equal(new(60, WaitEnd.Censored, 19), TimeToEvent.All[1].WaitOf(infant, Born.AddDays(60)));
+        Assert.Null(TimeToEvent.All[1].WaitOf(infant, Born.AddDays(19)));
+        Assert.Null(Screen.WaitOf(infant, Born.AddDays(-1)));
+        var policy = Policy.Default;
+        Assert.Equal(new DateOnly(2026, 3, 2), policy.ReportedThrough(new(2026, 4, 30), new(2026, 5, 1)));
+        Assert.Equal(new DateOnly(2026, 4, 30), policy.ReportedThrough(new(2026, 4, 30), new(2026, 12, 31)));
+    }
+
+    private static CompetingWait Wait(InfantFacts facts, DateOnly asOf, TimeToEvent? curve = null) =>
+        (curve ?? Screen).WaitOf(Measured(facts, asOf), asOf)!.Value;
+
+    private static MeasuredInfant Measured(InfantFacts facts, DateOnly asOf) =>
+        new(Guid.Empty, facts, EvaluateInfant.Evaluate(facts, Policy.Default, asOf), new(), asOf);
+
+    private static ScreeningTest[] Both(int day, ScreeningOutcome outcome = ScreeningOutcome.Pass) =>
         [.. Enum.GetValues<Ear>().Select(ear =>
-            new ScreeningTest(ear, ScreeningOutcome.Pass, Born.AddDays(day).ToDateTime(new(10, 0))) { Method = ScreeningMethod.Aabr })];
+            new ScreeningTest(ear, outcome, Born.AddDays(day).ToDateTime(new(10, 0))) { Method = ScreeningMethod.Aabr })];
 }

@@ -61,8 +61,8 @@ public sealed class SurvivalTests
         Assert.Equal(expected.Select(r => (int)r.Whole("time")), steps.Select(s => s.Time));
         Assert.All(steps.Zip(expected), s =>
         {
-            Assert.Equal(s.Second.Number("event"), s.First.Event, 6);
-            Assert.Equal(s.Second.Number("competing"), s.First.Competing, 6);
+            Assert.Equal(s.Second.Number("event"), s.First.Event.Share, 6);
+            Assert.Equal(s.Second.Number("competing"), s.First.Competing.Share, 6);
         });
     }
 
@@ -71,7 +71,7 @@ public sealed class SurvivalTests
     {
         var arm = Leukaemia("6mp");
         var incidence = AalenJohansen.Estimate(arm.Select(w => new CompetingWait(w.Time, w.Event ? WaitEnd.Event : WaitEnd.Censored)));
-        Assert.All(incidence.Zip(KaplanMeier.Estimate(arm)), s => Assert.Equal(1 - s.Second.Survival, s.First.Event, 12));
+        Assert.All(incidence.Zip(KaplanMeier.Estimate(arm)), s => Assert.Equal(1 - s.Second.Survival, s.First.Event.Share, 12));
     }
 
     [Fact]
@@ -95,7 +95,7 @@ public sealed class SurvivalTests
         Assert.Equal((3, 1), (step.AtRisk, step.Events));
         Assert.Equal(2.0 / 3, step.Survival, 12);
         var incidence = Assert.Single(AalenJohansen.Estimate([new(5, WaitEnd.Censored), new(5, WaitEnd.Event), new(5, WaitEnd.Competing)]));
-        Assert.Equal((3, 1.0 / 3, 1.0 / 3), (incidence.AtRisk, incidence.Event, incidence.Competing));
+        Assert.Equal((3, 1.0 / 3, 1.0 / 3), (incidence.AtRisk, incidence.Event.Share, incidence.Competing.Share));
     }
 
     [Theory]
@@ -138,8 +138,8 @@ public sealed class SurvivalTests
                 .Where(w => w.First.Item1 <= time && ends.Contains(w.First.Item2)).Sum(w => w.Second);
             Assert.All(AalenJohansen.Estimate(waits.Select(w => new CompetingWait(w.Item1, w.Item2))), step =>
             {
-                Assert.Equal(Carried(step.Time, WaitEnd.Event), step.Event, 1e-10);
-                Assert.Equal(Carried(step.Time, WaitEnd.Competing), step.Competing, 1e-10);
+                Assert.Equal(Carried(step.Time, WaitEnd.Event), step.Event.Share, 1e-10);
+                Assert.Equal(Carried(step.Time, WaitEnd.Competing), step.Competing.Share, 1e-10);
             });
             Assert.All(KaplanMeier.Estimate(waits.Select(w => new Waiting(w.Item1, w.Item2 != WaitEnd.Censored))), step =>
                 Assert.Equal(1 - Carried(step.Time, WaitEnd.Event, WaitEnd.Competing), step.Survival, 1e-10));

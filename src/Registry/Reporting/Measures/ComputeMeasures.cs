@@ -1,3 +1,4 @@
+using Registry.Platform;
 using Registry.PolicyVersions;
 using Registry.Rules;
 using Registry.Rules.Disclosure;
@@ -8,16 +9,18 @@ namespace Registry.Reporting.Measures;
 
 /// <summary>What was counted, before anything is shown or hidden.</summary>
 /// <param name="Waits">For each curve of <see cref="TimeToEvent.All"/>, the wait of each infant of its population.</param>
+/// <param name="ReportedThrough">The last day that is completely reported: to it the curves follow.</param>
 /// <param name="Fingerprint">Stands for the facts that were counted; see <see cref="FactsFingerprint"/>.</param>
 public sealed record Measured(
-    MeasureRequest Request, Policy Policy, MeasureTable Table, IReadOnlyList<IReadOnlyList<CompetingWait>> Waits, string Fingerprint)
+    MeasureRequest Request, Policy Policy, MeasureTable Table, IReadOnlyList<IReadOnlyList<CompetingWait>> Waits,
+    DateOnly ReportedThrough, string Fingerprint)
 {
     /// <summary>Counts that may not leave the registry, settled over every breakdown together; null when not asked for.</summary>
     public HiddenCounts? Hidden { get; init; }
 }
 
 /// <summary>Computes every measure of a request from the facts themselves, with the policy in force on the as-of date.</summary>
-public sealed class ComputeMeasures(ReadMeasuredInfants infants, PolicyStore policies)
+public sealed class ComputeMeasures(ReadMeasuredInfants infants, PolicyStore policies, ProgramClock clock)
 {
     /// <summary>Everything the registry reports.</summary>
     /// <param name="request">What is asked for.</param>
@@ -33,15 +36,16 @@ public sealed class ComputeMeasures(ReadMeasuredInfants infants, PolicyStore pol
         var table = new Tabulate(MeasureSet.Under(policy), forRelease ? Enum.GetValues<Breakdown>() : [request.Breakdown]);
         var waits = TimeToEvent.All.Select(_ => new List<CompetingWait>()).ToArray();
         var fingerprint = new FactsFingerprint();
+        var through = policy.ReportedThrough(request.AsOf, clock.DateOf(request.KnownAt));
         await foreach (var infant in infants.ForAsync(request, policy, ct))
         {
             table.Add(infant);
             fingerprint.Add(infant);
             for (var k = 0; k < waits.Length; k++)
-                if (TimeToEvent.All[k].Population(infant)) waits[k].Add(TimeToEvent.All[k].WaitOf(infant));
+                if (TimeToEvent.All[k].Population(infant) && TimeToEvent.All[k].WaitOf(infant, through) is { } wait) waits[k].Add(wait);
         }
 
-        return new(request, policy, table.Result(request.Breakdown), waits, fingerprint.ToString())
+        return new(request, policy, table.Result(request.Breakdown), waits, through, fingerprint.ToString())
         {
             Hidden = forRelease ? HiddenCounts.Of([.. Enum.GetValues<Breakdown>().Select(table.Result)], policy) : null,
         };

@@ -15,7 +15,8 @@ public static class MeasureWords
     /// <summary>For which question figures are released.</summary>
     public static string Released(int year, DateOnly day) => string.Create(CultureInfo.InvariantCulture,
         $"Figures for release are of one whole calendar year of births, as of one day, as known then: births of {year:0000} as of "
-        + $"{MeasureRequest.Iso(day)} (from={year:0000}-01-01&to={year:0000}-12-31&asOf={MeasureRequest.Iso(day)}), once that day is over.");
+        + $"{MeasureRequest.Iso(day)} (from={year:0000}-01-01&to={year:0000}-12-31&asOf={MeasureRequest.Iso(day)}), "
+        + $"once that day is over.");
 
     public static string Of(Target target) => target.Direction switch
     {

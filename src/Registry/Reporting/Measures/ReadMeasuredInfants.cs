@@ -53,6 +53,9 @@ public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
                 Language = Text(4),
                 RaceEthnicity = Text(5),
                 MaternalEducation = Text(6),
+                Sex = Text(7) is { } sex and not "unknown" ? sex : null,
+                MaternalAge = Attributes.AgeGroup(
+                    reader.IsDBNull(8) ? null : reader.GetFieldValue<DateOnly>(8), reader.GetFieldValue<DateOnly>(9)),
             };
             if (!seen.TryGetValue(read, out var kept)) seen.Add(read, kept = read);
             found[reader.GetGuid(0)] = kept;

@@ -9,8 +9,8 @@ namespace Registry.Reporting.Measures;
 public sealed record Question(MeasureRequest? Request, bool Release, Dictionary<string, string[]> Problems);
 
 /// <summary>
-/// Reads what a viewer asks for. A coordinator may ask for anything; a release, and whatever anybody else gets, is of one whole calendar year
-/// of births, as of the one day the policy sets for that year: figures of other periods or days could be subtracted from it, and
+/// Reads what a viewer asks for. A coordinator may ask for anything; a release, and whatever anybody else gets, is of one whole calendar
+/// year of births, as of the one day the policy sets for that year: figures of other periods or days could be subtracted from it, and
 /// undo the hiding of small counts. The policy is the one in force when the year ended, so that no later version moves the day.
 /// </summary>
 public sealed class ReadQuestion(PolicyStore policies, ProgramClock clock, Viewer viewer)

@@ -3,7 +3,7 @@ using Registry.Platform.Csv;
 namespace Registry.Reporting.Measures;
 
 /// <summary>A report as CSV (<see cref="WriteCsv"/>, lines ended by CRLF), one figure a row, its definition repeated on each so that no row
-/// loses it.</summary>
+/// loses it. A curve's numerator is its number at risk.</summary>
 public static class WriteMeasuresCsv
 {
     private static readonly string[] Header =
@@ -51,11 +51,12 @@ public static class WriteMeasuresCsv
             var code = $"{curve.Code}.{at.Months}_months";
             yield return
             [
-                "all", "kaplan_meier", code, curve.Name, null, curve.Infants, 100, at.Done, at.Lower, at.Upper, null, null,
+                "all", "kaplan_meier", code, curve.Name, at.AtRisk, curve.Infants, 100, at.Done, at.Lower, at.Upper, null, null,
             ];
             yield return
             [
-                "all", "aalen_johansen", code, curve.Name, null, curve.Infants, 100, at.DoneCompeting, null, null, null, null,
+                "all", "aalen_johansen", code, curve.Name, at.AtRisk, curve.Infants, 100, at.DoneCompeting, at.LowerCompeting,
+                at.UpperCompeting, null, null,
             ];
         }
     }

@@ -7,6 +7,7 @@ namespace Registry.Reporting.Publication;
 public static class PublicationWords
 {
     public const string Published = "The report is published. It can be run again at any time.";
+    public const string VitalBirths = "Births in vital records";
     public const string OlderLine = "(a line of older definitions)";
 
     public static string Title => $"A title of 1 to {PublishReport.LongestTitle} characters.";

@@ -139,6 +139,24 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task The_national_survey_comes_as_one_sheet_line_by_line()
+    {
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        var rows = (await client.GetStringAsync($"/api/v1/measures?{Year}&breakdown=sex&format=survey", IntakeBed.Ct))
+            .Split("\r\n", StringSplitOptions.RemoveEmptyEntries);
+        Assert.StartsWith("part,code,line,all,female,male", rows[0]);
+        Assert.StartsWith("Screening,births,Births reported to the program,", rows[1]);
+        var births = rows[1].Split(',')[3..].Select(int.Parse).ToList();
+        Assert.Equal(births[0], births.Skip(1).Sum());
+        foreach (var code in new[] { "screening.path.not_pass.pass",
+            "diagnosis.loss.bilateral.sensorineural.moderate", "loss.non_resident" })
+            Assert.Contains(rows, r => r.Contains($",{code},", StringComparison.Ordinal));
+        var ages = await client.MeasuresAsync($"{Year}&breakdown=maternal_age");
+        Assert.Contains(ages.Groups, g => g.Group == "25 to 34");
+    }
+
+    [Fact]
     public async Task A_number_leads_to_as_many_infants_and_the_read_is_recorded()
     {
         await using var bed = await IntakeBed.StartWithRegionAsync(database);

@@ -44,7 +44,8 @@ public sealed class ReleaseAuditTests(TestDatabase database)
         var measured = new List<Measured>();
         foreach (var breakdown in Enum.GetValues<Breakdown>())
             measured.Add(await measures.RunAsync(
-                new(new(year, 1, 1), new(year, 12, 31), asOf, known, breakdown, null), forRelease: true, IntakeBed.Ct));
+                new(new(year, 1, 1), new(year, 12, 31), asOf, known, breakdown, null),
+                forRelease: breakdown == Breakdown.None, IntakeBed.Ct));
         var hidden = measured[0].Hidden!;
         var audit = new ReleaseAudit([.. measured.Select(m => m.Table)],
             (b, g, l) => ReleasedLines.Lines(b == Breakdown.None).Contains(l) ? hidden.Contains(b, g, l) : null, ReleasedDefinitions.All);
