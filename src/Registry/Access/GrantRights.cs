@@ -1,4 +1,3 @@
-using System.Text;
 using Npgsql;
 using Registry.Platform;
 using Registry.Platform.Data;
@@ -78,29 +77,29 @@ public static class GrantRights
 
     private static string Script(string writer, string reader, Version server)
     {
-        var tables = new StringBuilder();
-        foreach (var table in TableRights.All)
-        {
-            var name = Name(table.Table);
-            tables.AppendLine($"grant {string.Join(", ", "select", table.Writes).TrimEnd(',', ' ')} on {name} to {writer};");
-            // A table that grew from nothing is planned badly until it is analyzed.
-            if (server.Major >= 17) tables.AppendLine($"grant maintain on {name} to {writer};");
-            if (table.Reader == ReaderSees.Nothing) continue;
-            tables.AppendLine($"grant select on {name} to {reader};");
-            if (table.Reader == ReaderSees.All) continue;
-            tables.AppendLine(
-                $"""
-                alter table {name} enable row level security;
-                drop policy if exists seen_by_viewer on {name};
-                create policy seen_by_viewer on {name} for select to {reader} using ({ViewerSeesAll} or {Seen(table)});
-                """);
-        }
-
+        var tables = string.Join('\n', TableRights.All.Select(table => Grants(table, writer, reader, server)));
         return EmbeddedSql.Read(typeof(GrantRights), nameof(GrantRights))
             .Replace("{writer}", writer, StringComparison.Ordinal)
             .Replace("{reader}", reader, StringComparison.Ordinal)
             .Replace("{seen}", Visibility.InfantsOf(ViewerSite), StringComparison.Ordinal)
-            .Replace("{tables}", tables.ToString(), StringComparison.Ordinal);
+            .Replace("{tables}", tables, StringComparison.Ordinal);
+    }
+
+    private static string Grants(TableRights table, string writer, string reader, Version server)
+    {
+        var name = Name(table.Table);
+        var rights = table.Writes.Length == 0 ? "select" : "select, " + table.Writes;
+        // A table that grew from nothing is planned badly until it is analyzed.
+        if (server.Major >= 17) rights += ", maintain";
+        var grants = $"grant {rights} on {name} to {writer};";
+        if (table.Reader == ReaderSees.Nothing) return grants;
+        grants += $"\ngrant select on {name} to {reader};";
+        return table.Reader == ReaderSees.All ? grants : grants + $"""
+
+            alter table {name} enable row level security;
+            drop policy if exists seen_by_viewer on {name};
+            create policy seen_by_viewer on {name} for select to {reader} using ({ViewerSeesAll} or {Seen(table)});
+            """;
     }
 
     /// <summary>As a question about one row, so that the planner may look the infant up or gather the site's infants once, whichever is
