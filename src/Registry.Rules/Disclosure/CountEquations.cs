@@ -107,7 +107,7 @@ internal sealed class CountEquations(int threshold, int protection)
 
         /// <summary>The counts that differ in a table where the cell is further away, at most <paramref name="cost"/> worth of them
         /// shown; or null.</summary>
-        public IReadOnlyCollection<int>? OtherTable(int cell, int by, int times, int cost)
+        public Dictionary<int, int>.KeyCollection? OtherTable(int cell, int by, int times, int cost)
         {
             _away.Clear();
             _budget = cost;

@@ -109,7 +109,7 @@ public sealed class HiddenCounts
         public Dictionary<int, string> LineOf { get; } = [];
 
         /// <summary>Hides these lines, and lets nothing be known of any.</summary>
-        public void Withhold(IReadOnlySet<string> withheld)
+        public void Withhold(HashSet<string> withheld)
         {
             foreach (var line in Lines.Keys.Where(withheld.Contains)) _cells.Hide(Lines[line]);
             foreach (var (cell, lines) in _within) _cells.SetLeast(cell, lines.Sum(Least));

@@ -49,7 +49,7 @@ internal static class ScreeningPath
         {
             if (test.Ear != ear || test.Outcome is not (ScreeningOutcome.Pass or ScreeningOutcome.Refer)
                 || DateOnly.FromDateTime(test.PerformedAt) > infant.AsOf
-                || DeriveStage.Of(test, infant.Facts.Birth, Policy.Default) != stage) continue;
+                || DeriveStage.Of(test, infant.Status.BirthStay, infant.Facts.Birth, Policy.Default) != stage) continue;
             if (last is not { } known || test.PerformedAt > known.PerformedAt
                 || (test.PerformedAt == known.PerformedAt && test.Outcome == ScreeningOutcome.Refer)) last = test;
         }

@@ -84,14 +84,8 @@ internal static class ConcludeDiagnosis
 
             if (!Evaluates(evaluation)) continue;
             if (Contradicts(evaluation, facts, policy, ref day)) found.Conflict = true;
-            found.FirstOn ??= evaluation.EvaluatedOn;
-            // Of two visits on one day the later date to come again stands.
-            if (evaluation.EvaluatedOn > found.LastOn) found.NextOn = null;
-            if (evaluation.NextOn > evaluation.EvaluatedOn && !(found.NextOn >= evaluation.NextOn)) found.NextOn = evaluation.NextOn;
-            found.LastOn = evaluation.EvaluatedOn;
+            NoteVisit(evaluation, ref found);
             lastProvisional = evaluation.Provisional;
-            found.ProvisionalLoss = evaluation.Provisional
-                && (IsPermanent(evaluation.Right, evaluation.Permanent) || IsPermanent(evaluation.Left, evaluation.Permanent));
             if (evaluation.Provisional) continue;
 
             Take(evaluation.Right, evaluation.RightDegree, evaluation, ref rightNow, ref rightOpenOn);
@@ -129,6 +123,18 @@ internal static class ConcludeDiagnosis
     }
 
     private static readonly DateOnly NotOpen = DateOnly.MinValue;
+
+    /// <summary>When it was, when the next is to be, and whether it only suspects a permanent loss.</summary>
+    private static void NoteVisit(in DiagnosticEvaluation evaluation, ref Diagnosis found)
+    {
+        found.FirstOn ??= evaluation.EvaluatedOn;
+        // Of two visits on one day the later date to come again stands.
+        if (evaluation.EvaluatedOn > found.LastOn) found.NextOn = null;
+        if (evaluation.NextOn > evaluation.EvaluatedOn && !(found.NextOn >= evaluation.NextOn)) found.NextOn = evaluation.NextOn;
+        found.LastOn = evaluation.EvaluatedOn;
+        found.ProvisionalLoss = evaluation.Provisional
+            && (IsPermanent(evaluation.Right, evaluation.Permanent) || IsPermanent(evaluation.Left, evaluation.Permanent));
+    }
 
     /// <summary>What a final evaluation says of an ear stands until the next that concludes on it.</summary>
     private static void Take(

@@ -1,5 +1,4 @@
 using Registry.Rules.Facts;
-using Registry.Rules.Screening;
 
 namespace Registry.Rules.Milestones;
 

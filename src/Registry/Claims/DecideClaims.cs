@@ -106,7 +106,7 @@ public sealed class DecideClaims(NpgsqlDataSource source, PolicyStore policies, 
     }
 
     /// <summary>The rows of the claim are asked again whom they are about, now that something was said of it.</summary>
-    private Task LookAgainAsync(ClaimKey claim, DateTimeOffset at, CancellationToken ct) =>
+    private Task<int> LookAgainAsync(ClaimKey claim, DateTimeOffset at, CancellationToken ct) =>
         retry.ForTouchedAsync([claim.InfantId.Value], at, ct);
 
     private async Task<(ClaimVerdict Verdict, DateTimeOffset At)?> LastAsync(

@@ -1,4 +1,3 @@
-using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Platform;
 using Registry.Records;

@@ -1,4 +1,3 @@
-using Registry.Rules.Facts;
 using Registry.Rules.Measures;
 using Registry.Rules.Tests.Cases;
 using Xunit;

@@ -1,4 +1,3 @@
-using Registry.Rules.Facts;
 
 namespace Registry.Rules.Tests.Oracle;
 

@@ -1,5 +1,4 @@
 using Registry.Rules.Facts;
-using Registry.Rules.Surveillance;
 using static Registry.Rules.Tests.Oracle.KnownFacts;
 
 namespace Registry.Rules.Tests.Oracle;

@@ -21,7 +21,7 @@ public enum LockedThing
     Job = 23,
 
     /// <summary>Statuses of a past day while they are computed: one key for all days.</summary>
-    Snapshot = 31,
+    Snapshot = 41,
 
     /// <summary>Births of one day, so that one infant is not made twice: the day's number, days far apart sharing one.</summary>
     BirthDay = 29,
