@@ -69,8 +69,10 @@ public class PolicyTests
     [Fact]
     public void An_indicator_an_older_document_does_not_know_has_its_default_time()
     {
-        var older = Policy.Default with { Surveillance =
-            [.. Policy.Default.Surveillance.Where(t => t.Kind < Rules.Facts.RiskIndicatorKind.Sepsis)] };
+        var older = Policy.Default with
+        {
+            Surveillance = [.. Policy.Default.Surveillance.Where(t => t.Kind < Rules.Facts.RiskIndicatorKind.Sepsis)],
+        };
         Assert.Equal(Policy.Default.Surveillance, older.Surveillance);
     }
 

@@ -59,8 +59,12 @@ public sealed class TimeToEventTests
     [Fact]
     public void Nothing_counts_after_the_last_completely_reported_day()
     {
-        var facts = new InfantFacts { Birth = new(Born, null), Tests = Both(20, ScreeningOutcome.Refer),
-            Evaluations = [new(Born.AddDays(70), EarFinding.Normal, EarFinding.Normal)] };
+        var facts = new InfantFacts
+        {
+            Birth = new(Born, null),
+            Tests = Both(20, ScreeningOutcome.Refer),
+            Evaluations = [new(Born.AddDays(70), EarFinding.Normal, EarFinding.Normal)],
+        };
         var infant = Measured(facts, Born.AddDays(100));
         Assert.Equal(new(60, WaitEnd.Censored, 19), TimeToEvent.All[1].WaitOf(infant, Born.AddDays(60)));
         Assert.Null(TimeToEvent.All[1].WaitOf(infant, Born.AddDays(19)));
