@@ -1,3 +1,4 @@
+using System.Globalization;
 using System.Diagnostics;
 using System.Net;
 using System.Net.Http.Headers;
@@ -52,7 +53,7 @@ public sealed class AccessTrailTests(TestDatabase database)
         await AttackAsync(bed, attack);
         var found = await VerifyAsync(bed);
         var expected = broken >= 0 ? ids[broken] : (await bed.ListAsync("select max(id) from access_records"))[0];
-        Assert.Equal(expected, found.Broken?.Id.ToString());
+        Assert.Equal(expected, found.Broken?.Id.ToString(CultureInfo.InvariantCulture));
         Assert.Contains($"broken at entry {expected} of ", VerifyTrail.Say(found), StringComparison.Ordinal);
         Assert.Equal($"broken at {expected}", await IndependentlyAsync(bed));
     }
@@ -72,7 +73,7 @@ public sealed class AccessTrailTests(TestDatabase database)
         await AttackAsync(bed, attack.Replace("{5}", ids[5], StringComparison.Ordinal));
         if (chainedAnew) await ChainAnewAsync(bed);
         var found = await VerifyAsync(bed);
-        Assert.Contains(digest.Day.ToString("yyyy-MM-dd"), found.Problem, StringComparison.Ordinal);
+        Assert.Contains(digest.Day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture), found.Problem, StringComparison.Ordinal);
         if (chainedAnew) Assert.StartsWith("intact", await IndependentlyAsync(bed), StringComparison.Ordinal); // only the digest tells
     }
 
@@ -176,7 +177,7 @@ public sealed class AccessTrailTests(TestDatabase database)
         foreach (var entry in await db.AccessRecords.AsNoTracking().OrderBy(a => a.Id).ToListAsync(IntakeBed.Ct))
         {
             hash = ChainTrail.Hash(hash, entry);
-            sql.Append($"update access_records set hash = '\\x{Convert.ToHexStringLower(hash)}' where id = {entry.Id};");
+            sql.Append(CultureInfo.InvariantCulture, $"update access_records set hash = '\\x{Convert.ToHexStringLower(hash)}' where id = {entry.Id};");
         }
 
         await bed.App.AsOwnerAsync(sql.ToString());

@@ -142,7 +142,8 @@ public sealed class RecordedActsTests(TestDatabase database)
         {
             await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?>
             {
-                ["Outreach:Folder"] = folder, ["Outreach:DigestTo"] = "keeper@example.test",
+                ["Outreach:Folder"] = folder,
+                ["Outreach:DigestTo"] = "keeper@example.test",
             });
             await SignedIn.AsAsync(bed, Role.Coordinator, null);
             await using (var scope = bed.App.Services.CreateAsyncScope())

@@ -1,3 +1,4 @@
+using System.Globalization;
 using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
@@ -108,7 +109,7 @@ public sealed class RowSecurityTests(TestDatabase database)
             await using var connection = await data.OpenAsync(viewer, IntakeBed.Ct);
             if (backend != 0) Assert.Equal(backend, connection.ProcessID); // the same session, lent again
             backend = connection.ProcessID;
-            Assert.Equal(sees, long.Parse((await AskAsync(connection, "select count(*) from infants"))[0]));
+            Assert.Equal(sees, long.Parse((await AskAsync(connection, "select count(*) from infants"))[0], CultureInfo.InvariantCulture));
         }
 
         await using var untold = NpgsqlDataSource.Create(bed.App.Logins.Reader + ";Pooling=false");

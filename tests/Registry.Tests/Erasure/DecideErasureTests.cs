@@ -4,7 +4,6 @@ using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Access;
 using Registry.Erasure;
-using Registry.Infants.Statuses;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules;

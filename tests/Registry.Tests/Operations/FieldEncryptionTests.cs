@@ -110,5 +110,5 @@ public sealed class FieldEncryptionTests(TestDatabase database)
         }
     }
 
-    private static Task RunAsync(IntakeBed bed, string sql) => bed.ListAsync(sql);
+    private static Task<List<string>> RunAsync(IntakeBed bed, string sql) => bed.ListAsync(sql);
 }

@@ -32,7 +32,7 @@ public sealed class ShareCommitTests(TestDatabase database)
     }
 
     /// <summary>The first so many commits of a submission fail, as they do when a disk is full.</summary>
-    private static Task RefuseAtCommitAsync(IntakeBed bed, int times) => bed.App.AsOwnerAsync(
+    private static Task<int> RefuseAtCommitAsync(IntakeBed bed, int times) => bed.App.AsOwnerAsync(
             $"""
             create sequence commits;
             grant usage on sequence commits to public;
