@@ -13,7 +13,11 @@ internal static partial class SignedIn
 {
     /// <summary>Nobody yet; redirects are shown, not followed.</summary>
     public static HttpClient Nobody(IntakeBed bed) =>
-        bed.App.CreateClient(new WebApplicationFactoryClientOptions { AllowAutoRedirect = false });
+        bed.App.CreateClient(new WebApplicationFactoryClientOptions
+        {
+            AllowAutoRedirect = false,
+            BaseAddress = bed.App.ClientOptions.BaseAddress, // where it listens, when it does
+        });
 
     /// <summary>A new person of that role.</summary>
     public static async Task<HttpClient> AsAsync(IntakeBed bed, Role role, SiteId? site)
