@@ -25,7 +25,8 @@ public sealed partial class PrintCasesTests
         foreach (var line in lines)
         {
             if (line.StartsWith("## ", StringComparison.Ordinal)) page.AppendLine().AppendLine(group = line).AppendLine();
-            else if (line.StartsWith("Source: ", StringComparison.Ordinal) && group.Length > 0) page.AppendLine("*" + line + "*").AppendLine();
+            else if (line.StartsWith("Source: ", StringComparison.Ordinal) && group.Length > 0)
+                page.AppendLine("*" + line + "*").AppendLine();
             else if (line.StartsWith("| ", StringComparison.Ordinal) && !line.StartsWith("| case |", StringComparison.Ordinal))
                 page.AppendLine(Case(++count, line.Split('|', StringSplitOptions.TrimEntries)[1..^1]));
         }

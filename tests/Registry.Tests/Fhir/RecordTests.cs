@@ -66,8 +66,9 @@ public sealed class RecordTests(TestDatabase database)
         Assert.DoesNotContain(Entries(answer), e => e[0] != '2' && !e.Contains("no known code", StringComparison.Ordinal));
         foreach (var table in new[] { "births", "screenings", "risks", "deaths" })
         {
-            var sql = $"select (to_jsonb(t) - 'id' - 'infant_id' - 'site_id' - 'submission_id' - 'row_number' - 'recorded_at')::text from "
-                + $"{table} t order by 1";
+            // What is encrypted is never twice the same; the keyed hash beside it is.
+            var sql = "select (to_jsonb(t) - 'id' - 'infant_id' - 'site_id' - 'submission_id' - 'row_number' - 'recorded_at' "
+                + $"- 'contact_email' - 'contact_phone')::text from {table} t order by 1";
             Assert.Equal(await bed.ListAsync(sql), await other.ListAsync(sql));
         }
 

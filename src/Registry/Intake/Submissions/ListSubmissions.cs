@@ -39,7 +39,7 @@ public sealed class ListSubmissions(NpgsqlDataSource source)
         command.Parameters.AddNullable(id, NpgsqlDbType.Uuid);
         var lines = new List<SubmissionLine>();
         await using var reader = await command.ExecuteReaderAsync(ct);
-        while (await reader.ReadAsync(ct)) lines.Add(new(SubmissionRecord.Read(reader), reader.GetString(23)));
+        while (await reader.ReadAsync(ct)) lines.Add(new(SubmissionRecord.Read(reader), reader.GetString(SubmissionRecord.ColumnCount)));
         if (lines.Count <= PageSize) return new(lines, total, null);
         lines.RemoveAt(PageSize);
         var last = lines[^1].Status;

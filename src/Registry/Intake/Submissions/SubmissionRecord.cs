@@ -90,6 +90,9 @@ internal static class SubmissionRecord
         w.Id(one.Read.Mapping?.VersionId);
     }
 
+    /// <summary>How many columns <see cref="Read"/> reads; a statement's own follow.</summary>
+    internal const int ColumnCount = 24;
+
     /// <summary>Reads the columns of <c>ReadSubmission.sql</c>.</summary>
     public static SubmissionStatus Read(NpgsqlDataReader r) => new()
     {
