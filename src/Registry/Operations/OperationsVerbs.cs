@@ -3,6 +3,7 @@ using Npgsql;
 using Registry.Operations.Backup;
 using Registry.Operations.Checks;
 using Registry.Operations.Encryption;
+using Registry.Platform.Database;
 using Registry.Platform.Encryption;
 using Registry.Records;
 
@@ -35,7 +36,7 @@ internal static class OperationsVerbs
         var file = Directory.Exists(to) ? Path.Combine(to, $"registry-{time.GetUtcNow():yyyyMMdd'T'HHmmss'Z'}.backup") : to;
         if (File.Exists(file)) return Ask($"{file} is there already; a backup is never written over.");
         await using var owner = Owner(app);
-        var record = await TakeBackup.RunAsync(owner.Source, file, passphrase, time, ct);
+        var record = await TakeBackup.RunAsync(owner, file, passphrase, time, ct);
         Console.WriteLine($"Backup: {record.Rows:#,0} rows of {record.Tables} tables, {record.Bytes:#,0} bytes, as of {record.TakenAt:u}, "
             + $"in {file}. Without the passphrase it cannot be read: keep that elsewhere.");
         return Done;
@@ -51,7 +52,7 @@ internal static class OperationsVerbs
             await using var scope = app.Services.CreateAsyncScope();
             var needs = (await MigrateDatabase.VersionsAsync(scope.ServiceProvider.GetRequiredService<RegistryDb>(), ct)).Needs;
             await using var owner = Owner(app);
-            var (manifest, rows) = await RestoreBackup.RunAsync(owner.Source, file, passphrase, needs, migrate, ct);
+            var (manifest, rows) = await RestoreBackup.RunAsync(owner, file, passphrase, needs, migrate, ct);
             Console.WriteLine(
                 $"Restored: {rows:#,0} rows of {manifest.Tables.Count} tables, as of {manifest.TakenAt:u}. Run check, then start.");
             return Done;
@@ -67,7 +68,7 @@ internal static class OperationsVerbs
     public static async Task<int> EncryptAsync(WebApplication app, CancellationToken ct)
     {
         await using var owner = Owner(app);
-        var total = await EncryptStored.RunAsync(owner.Source, FieldKeys.OfProcess, Console.WriteLine, ct);
+        var total = await EncryptStored.RunAsync(owner, FieldKeys.OfProcess, Console.WriteLine, ct);
         Console.WriteLine($"Encrypted {total:#,0} rows with key {FieldKeys.OfProcess.CurrentId}; everything else was already. Older "
             + "keys are needed for older backups only.");
         return Done;
@@ -107,10 +108,13 @@ internal static class OperationsVerbs
     private static string? Passphrase(WebApplication app) =>
         app.Services.GetRequiredService<IOptions<OperationsOptions>>().Value.BackupPassphrase is { Length: > 0 } set ? set : null;
 
-    /// <summary>The database as the owner of its tables: by <c>ConnectionStrings:RegistryOwner</c> where the program itself is
-    /// not.</summary>
-    private static OwnerSource Owner(WebApplication app) => app.Configuration.GetConnectionString("RegistryOwner") is { Length: > 0 } owner
-        ? new(NpgsqlDataSource.Create(owner), IsOurs: true) : new(app.Services.GetRequiredService<NpgsqlDataSource>(), IsOurs: false);
+    /// <summary>The database as the owner of its tables, by <c>ConnectionStrings:RegistryOwner</c>; a backup reads as well as the writer, who
+    /// may do no more than that.</summary>
+    private static NpgsqlDataSource Owner(WebApplication app)
+    {
+        var logins = app.Services.GetRequiredService<DatabaseLogins>();
+        return NpgsqlDataSource.Create(logins.Owner ?? logins.Writer);
+    }
 
     private static int AskPassphrase() =>
         Ask("Set Operations:BackupPassphrase (16 characters at least), as a secret file or a variable: backups are encrypted.");
@@ -119,10 +123,5 @@ internal static class OperationsVerbs
     {
         Console.Error.WriteLine(what);
         return NotUnderstood;
-    }
-
-    private readonly record struct OwnerSource(NpgsqlDataSource Source, bool IsOurs) : IAsyncDisposable
-    {
-        public ValueTask DisposeAsync() => IsOurs ? Source.DisposeAsync() : default;
     }
 }

@@ -107,8 +107,9 @@ public sealed class BackupDrillTests(TestDatabase database) : IDisposable
         await TakeAsync(bed.Source);
         var before = await HashesAsync(bed.Source);
         var needs = await NeedsAsync(bed.App);
+        await using var owner = NpgsqlDataSource.Create(bed.App.Logins.Owner!);
         var refused = await Assert.ThrowsAsync<ArchiveException>(() => RestoreBackup.RunAsync(
-            bed.Source, File, Passphrase, needs, () => Task.CompletedTask, IntakeBed.Ct));
+            owner, File, Passphrase, needs, () => Task.CompletedTask, IntakeBed.Ct));
         Assert.Contains("not empty", refused.Message, StringComparison.Ordinal);
         Assert.Equal(before.OrderBy(t => t.Key), (await HashesAsync(bed.Source)).OrderBy(t => t.Key));
 
@@ -132,17 +133,18 @@ public sealed class BackupDrillTests(TestDatabase database) : IDisposable
     {
         var app = RegistryApp.OnDatabase(await database.CreateDatabaseAsync(),
             new Dictionary<string, string?> { ["Access:AllowHttp"] = "true" });
+        await using var owner = NpgsqlDataSource.Create(app.Logins.Owner!);
         try
         {
             var needs = await NeedsAsync(app);
-            await RestoreBackup.RunAsync(app.Source, File, passphrase, needs,
+            await RestoreBackup.RunAsync(owner, File, passphrase, needs,
                 () => Verbs.MigrateSchemaAsync(app.Services, IntakeBed.Ct), IntakeBed.Ct);
             return app;
         }
         catch
         {
             // What was refused left no row behind.
-            if ((await HashesAsync(app.Source)).TryGetValue("births", out var births)) Assert.Equal(0, births.Rows);
+            if ((await HashesAsync(owner)).TryGetValue("births", out var births)) Assert.Equal(0, births.Rows);
             await app.DisposeAsync();
             throw;
         }

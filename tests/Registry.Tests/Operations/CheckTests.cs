@@ -37,7 +37,7 @@ public sealed class CheckTests(TestDatabase database) : IDisposable
         Assert.DoesNotContain(lines, l => l.ToString().Contains("Password", StringComparison.OrdinalIgnoreCase));
 
         // The page says the same.
-        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        var client = await SignedIn.AsAsync(bed, Role.Administrator, null);
         var page = await client.GetStringAsync("/operations", IntakeBed.Ct);
         Assert.Contains("Run the backup verb", page, StringComparison.Ordinal);
         Assert.Contains("Last succeeded", page, StringComparison.Ordinal);

@@ -53,7 +53,8 @@ public sealed record OpenedRecord(
 public sealed record DueLine(DueStep Step, DateOnly DueOn, string Rule, string Why);
 
 /// <summary>Opens one infant's record, as known on a day, for a viewer; the read is recorded.</summary>
-public sealed class OpenRecord(ViewerDatabase data, StatusSource source, PolicyStore policies, AuditReads audit, Viewer viewer)
+public sealed class OpenRecord(
+    ViewerDatabase data, RegistryDb rows, StatusSource source, PolicyStore policies, AuditReads audit, Viewer viewer)
 {
     /// <returns>Null for an infant the viewer may not see, exactly as for one that does not exist.</returns>
     public async Task<OpenedRecord?> AsOfAsync(InfantId id, DateOnly asOf, CancellationToken ct)
@@ -72,8 +73,8 @@ public sealed class OpenRecord(ViewerDatabase data, StatusSource source, PolicyS
         {
             BirthSite = Name(status?.BirthSiteId),
             ResponsibleSite = Name(status?.ResponsibleSiteId),
-            Waiting = await WaitingAsync(db, id, sites, ct),
-            SameCard = viewer.IsCoordinator ? await SameCardAsync(db, id, ct) : [],
+            Waiting = await WaitingAsync(id, sites, ct),
+            SameCard = viewer.IsCoordinator ? await SameCardAsync(id, ct) : [],
             PartC = status is null ? null : DescribePartC.On(
                 new InfantFacts
                 {
@@ -90,21 +91,21 @@ public sealed class OpenRecord(ViewerDatabase data, StatusSource source, PolicyS
         string Name(SiteId? site) => site is { } known && sites.TryGetValue(known, out var found) ? found.Name : "";
     }
 
-    private static async Task<IReadOnlyList<(string, int)>> WaitingAsync(
-        RegistryDb db, InfantId id, Dictionary<SiteId, Site> sites, CancellationToken ct)
+    /// <remarks>What waits, and cards of infants the viewer does not see, are no facts of this one: not what row security shows.</remarks>
+    private async Task<IReadOnlyList<(string, int)>> WaitingAsync(InfantId id, Dictionary<SiteId, Site> sites, CancellationToken ct)
     {
         var waiting = await (
-            from r in db.SubmissionRows
-            join h in db.HeldRows on new { r.SubmissionId, r.RowNumber } equals new { h.SubmissionId, h.RowNumber }
+            from r in rows.SubmissionRows
+            join h in rows.HeldRows on new { r.SubmissionId, r.RowNumber } equals new { h.SubmissionId, h.RowNumber }
             where r.InfantId == id && r.Outcome == RowOutcome.Held && h.Resolution == null && h.Reason == HoldReason.AwaitsConfirmation
             group h by h.SiteId into claim
             select new { claim.Key, Rows = claim.Count() }).ToListAsync(ct);
         return [.. waiting.Select(w => (sites[w.Key].Name, w.Rows)).OrderBy(w => w.Name, StringComparer.Ordinal)];
     }
 
-    private static Task<List<InfantId>> SameCardAsync(RegistryDb db, InfantId id, CancellationToken ct)
+    private Task<List<InfantId>> SameCardAsync(InfantId id, CancellationToken ct)
     {
-        var cards = db.InfantIdentifiers.Where(i => i.Kind == IdentifierKind.CardId && i.SupersededAt == null);
+        var cards = rows.InfantIdentifiers.Where(i => i.Kind == IdentifierKind.CardId && i.SupersededAt == null);
         return (from own in cards
                 join other in cards on own.Value equals other.Value
                 where own.InfantId == id && other.InfantId != id

@@ -160,6 +160,7 @@ public sealed class LimitsTests(TestDatabase database)
         Assert.StartsWith("HTTP/1.1 429", await await Task.WhenAny(open.Select(o => o.Answer)), StringComparison.Ordinal);
         var (person, _) = await SignInAsync(bed);
         using var request = new HttpRequestMessage(HttpMethod.Post, path) { Content = new StringContent(Sound, Encoding.UTF8, "text/csv") };
+        request.Headers.Add("Sec-Fetch-Site", "same-origin"); // as a browser says on the registry's own page
         using var answer = await person.SendAsync(request, IntakeBed.Ct);
         Assert.Equal((HttpStatusCode.TooManyRequests, type), (answer.StatusCode, answer.Content.Headers.ContentType!.ToString()));
         Assert.InRange(answer.Headers.RetryAfter!.Delta!.Value.TotalSeconds, 1, 60);

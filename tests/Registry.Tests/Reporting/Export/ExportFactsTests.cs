@@ -140,7 +140,7 @@ public sealed class ExportFactsTests(TestDatabase database)
             + "discharged_on,county,insurance,language,race_ethnicity,maternal_education,"
             + "ear,method,outcome,reason,stage,performed_at,instrument,probe,stimulus,duration_seconds,artefacts_rejected,"
             + "ear_canal_volume_ml,ambient_noise_db,bands,"
-            + "evaluated_on,right_finding,left_finding,right_degree,left_degree,provisional,permanent,"
+            + "evaluated_on,right_finding,left_finding,right_degree,left_degree,provisional,permanent,next_on,"
             + "kind,happened_on,died_on,moved_on,transferred_on,to_site_id,to_site,step,refused_on,revoked_on,noted_on,admitted_on,raises_risk,"
             + "from_on,ended_on,attempted_on",
             csv.TrimEnd());
