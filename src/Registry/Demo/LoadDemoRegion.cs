@@ -160,7 +160,8 @@ public static class LoadDemoRegion
     {
         await using var scope = services.CreateAsyncScope();
         var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
-        if (await db.CareAgreements.AnyAsync(ct)) return;
+        var ours = sites.Values.ToList();
+        if (await db.CareAgreements.AnyAsync(a => ours.Contains(a.FromSiteId), ct)) return;
         foreach (var place in Places.Birthing)
         {
             Agree(place, Places.ClinicOf(place.County), AgreementCovers.Referred);

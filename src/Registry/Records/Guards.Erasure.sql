@@ -24,6 +24,16 @@ begin
   return new;
 end $$;
 
+-- Raw bytes go with whom they name, and those of a file refused as a whole seven days later.
+create or replace function refuse_kept_bytes() returns trigger language plpgsql as $$
+begin
+  if not is_erasing(tg_relid) and not exists (select from submissions
+      where id = old.submission_id and state = 'refused' and finished_at < now() - interval '7 days') then
+    raise exception 'submission_chunks is append-only: DELETE refused' using errcode = 'integrity_constraint_violation';
+  end if;
+  return old;
+end $$;
+
 -- Removes the values of the infant a request names. Whoever asked may not do it. Columns that are not listed as kept are emptied; dates
 -- move together, so that the birth falls on the first of its month.
 create function erase_infant(request uuid, person uuid) returns void language plpgsql security definer set search_path = public, pg_temp as $$

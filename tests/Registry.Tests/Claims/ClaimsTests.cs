@@ -1,6 +1,7 @@
 using System.Net;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Intake.Applying;
+using Registry.Platform.Encryption;
 using Registry.Records;
 using Registry.Tests.Fhir;
 using Registry.Tests.Intake;
@@ -76,7 +77,7 @@ public sealed class ClaimsTests(TestDatabase database)
 
         // Sent again it does not wait twice, and is not told either.
         sent = await scene.Bed.SendAsync(Passes, scene.Stranger);
-        Assert.Equal(["unchanged", "unchanged"], await scene.Bed.OutcomesAsync(sent));
+        Assert.Equal(["still_waiting", "still_waiting"], await scene.Bed.OutcomesAsync(sent));
         Assert.Equal(2, await scene.Bed.CountAsync($"submission_rows where infant_id is null and submission_id = '{sent}'"));
 
         using var client = await scene.Bed.FhirClientAsync(scene.Stranger);
@@ -90,7 +91,7 @@ public sealed class ClaimsTests(TestDatabase database)
         foreach (var who in new[] { ",,BS-1,2026-11-01,female,Ada,Marlow,1995-02-03", ",,,2026-11-01,female,Ada,Marlow,1995-02-03" })
             await scene.Bed.SendAsync(Header + $"birth{who},thief@example.test,yes,,,,,,\n", scene.Stranger);
         Assert.Equal(["awaits_confirmation", "awaits_confirmation"], await scene.WaitAsync());
-        Assert.Equal(["ada@example.test"], await scene.Bed.ListAsync("select contact_email from births"));
+        Assert.Equal([FieldKeys.OfProcess.KeyOfEmail("ada@example.test")!], await scene.Bed.ListAsync("select contact_email_key from births"));
     }
 
     [Fact]

@@ -41,7 +41,7 @@ public sealed class GuessedCardsTests(TestDatabase database)
         for (var from = 0; from < Guesses; from += AtOnce)
         {
             var (hit, miss) = (await PostAsync(client, format, query, true), await PostAsync(client, format, query, false));
-            Assert.Contains("no_such_infant", hit, StringComparison.Ordinal);
+            AssertWaits(hit);
             Assert.Equal(GuessedCards.Plain(miss), GuessedCards.Plain(hit));
         }
 
@@ -59,7 +59,7 @@ public sealed class GuessedCardsTests(TestDatabase database)
         {
             var hit = await PostAsync(client, Contacts(true, from), "text/csv");
             var miss = await PostAsync(client, Contacts(false, from), "text/csv");
-            Assert.Contains("no_such_infant", hit, StringComparison.Ordinal);
+            AssertWaits(hit);
             Assert.Equal(GuessedCards.Plain(miss), GuessedCards.Plain(hit));
         }
 
@@ -195,7 +195,7 @@ public sealed class GuessedCardsTests(TestDatabase database)
         {
             var hit = await PostAsync(client, Mapped(true), "text/csv", "?mapping=wards");
             var miss = await PostAsync(client, Mapped(false), "text/csv", "?mapping=wards");
-            Assert.Contains("no_such_infant", hit, StringComparison.Ordinal);
+            AssertWaits(hit);
             Assert.Equal(GuessedCards.Plain(miss), GuessedCards.Plain(hit));
         }
 
@@ -355,4 +355,8 @@ public sealed class GuessedCardsTests(TestDatabase database)
         var got = await scene.Bed.CountAsync($"infant_identifiers where site_id = '{scene.Stranger.Value}'");
         TestContext.Current.TestOutputHelper?.WriteLine(FormattableString.Invariant($"{attack}: {tries} tries, got in: {got}"));
     }
+
+    /// <summary>The answer to a guess; the same file once more waits no second time.</summary>
+    private static void AssertWaits(string said) => Assert.True(
+        said.Contains("no_such_infant", StringComparison.Ordinal) || said.Contains("still_waiting", StringComparison.Ordinal), said);
 }

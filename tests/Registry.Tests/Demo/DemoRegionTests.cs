@@ -13,7 +13,7 @@ public sealed partial class DemoRegionTests
 {
     /// <summary>A pinned fingerprint: another runtime, machine or library must not change a byte. A change of the generator does, and sets
     /// it anew.</summary>
-    private const string SmallSha256 = "b0b8ceb95a6a7bbbeca33f435fa88012899946f031387564172fffd831222087";
+    private const string SmallSha256 = "506dadbe59a1e0df69190ff756f894d9daa802f693413251315843d6f13c9bb7";
 
     [Fact]
     public void The_same_anchor_and_seed_give_the_same_bytes_on_every_machine()

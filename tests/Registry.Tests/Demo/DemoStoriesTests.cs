@@ -24,7 +24,7 @@ public sealed class DemoStoriesTests
         Assert.InRange(Share(before, NoSeal), 0, .04);
         Assert.InRange(Share(early, NoSeal), .06, .30);
         Assert.True(Share(late, NoSeal) > 1.5 * Share(early, NoSeal));
-        Assert.True(Share(late, Refers) > 3 * Share(before, Refers));
+        Assert.True(Share(late, Refers) > 3 * Share(before, Refers), $"{Share(late, Refers)} {Share(before, Refers)}");
         Assert.InRange(Share(others, NoSeal), 0, .04);
     }
 

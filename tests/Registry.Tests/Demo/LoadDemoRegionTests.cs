@@ -201,13 +201,15 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
     public async Task Its_keys_and_people_open_nothing_where_no_demonstration_runs()
     {
         await using var bed = await LoadedAsync();
-        await using var scope = bed.App.Services.CreateAsyncScope();
+        await using var service = RegistryApp.OnDatabase(bed.App.Logins.Owner!);
+        await using var scope = service.Services.CreateAsyncScope();
         await using var db = bed.App.OpenDb();
         var hash = SHA256.HashData(Encoding.UTF8.GetBytes(LoadDemoRegion.SiteKeyOf(Places.LeakingSite)));
         var key = await db.SiteKeys.AsNoTracking().SingleAsync(k => k.Sha256 == hash, Ct);
         Assert.Equal((await db.Sites.SingleAsync(s => s.Code == Places.LeakingSite, Ct)).Id, key.SiteId);
         Assert.True(key.Demonstration && await db.Users.AllAsync(p => p.Demonstration, Ct));
         Assert.True(await db.Installations.AllAsync(i => i.Demonstration, Ct));
+        Assert.NotNull(await bed.App.Services.GetRequiredService<FindSiteKey>().ForAsync(LoadDemoRegion.SiteKeyOf(Places.LeakingSite)));
         Assert.Null(await scope.ServiceProvider.GetRequiredService<FindSiteKey>().ForAsync(LoadDemoRegion.SiteKeyOf(Places.LeakingSite)));
     }
 }

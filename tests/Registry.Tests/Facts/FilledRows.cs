@@ -39,6 +39,7 @@ internal static class FilledRows
         [Field.DischargedOn] = "2026-09-08",
         [Field.RevokedOn] = "2026-09-08",
         [Field.EndedOn] = "2026-09-08",
+        [Field.NextEvaluationOn] = "2026-12-08",
     };
 
     /// <summary>Where the infant was born is said by a vital-records office only.</summary>

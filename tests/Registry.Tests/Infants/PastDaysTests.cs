@@ -87,8 +87,6 @@ public sealed class PastDaysTests(TestDatabase database)
     }
 
     [Theory]
-    [InlineData("/infants?asOf=0001-01-01")]
-    [InlineData("/?asOf=0001-01-01")]
     [InlineData("/sites?asOf=1949-12-31")]
     [InlineData("/follow-up?asOf=1990-01-01")]
     [InlineData("/?asOf=2025-12-31")]
@@ -99,6 +97,19 @@ public sealed class PastDaysTests(TestDatabase database)
         using var answer = await client.GetAsync(new Uri(page, UriKind.Relative), IntakeBed.Ct);
         Assert.Equal(HttpStatusCode.BadRequest, answer.StatusCode);
         Assert.Contains("That day is too early", await answer.Content.ReadAsStringAsync(IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Equal(0, await bed.CountAsync("status_snapshots"));
+    }
+
+    /// <summary>A day no registry has is refused before anything is asked.</summary>
+    [Theory]
+    [InlineData("/infants?asOf=0001-01-01")]
+    [InlineData("/?asOf=0001-01-01")]
+    public async Task A_day_no_registry_has_is_refused(string page)
+    {
+        await using var bed = await StartAsync();
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        using var answer = await client.GetAsync(new Uri(page, UriKind.Relative), IntakeBed.Ct);
+        Assert.Equal(HttpStatusCode.BadRequest, answer.StatusCode);
         Assert.Equal(0, await bed.CountAsync("status_snapshots"));
     }
 

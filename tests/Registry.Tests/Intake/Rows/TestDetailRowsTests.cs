@@ -52,7 +52,7 @@ public sealed class TestDetailRowsTests(TestDatabase database)
         Assert.Equal(["pass|80 dB peSPL", "pass|50"], await DetailsAsync(bed));
         Assert.Equal(4, await bed.CountAsync("screening_details"));
         foreach (var sql in (string[])["update screening_bands set snr_db = 99", "delete from screening_details"])
-            Assert.Equal("23000", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => bed.ListAsync(sql))).SqlState);
+            Assert.Equal("23000", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => bed.App.AsOwnerAsync(sql))).SqlState);
     }
 
     [Fact]
