@@ -1,6 +1,5 @@
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Intake;
-using Registry.Intake.Applying;
 using Registry.Intake.Receiving;
 using Registry.Records;
 
