@@ -27,6 +27,8 @@ public static class PlatformSetup
         builder.Services.AddSingleton(TimeProvider.System);
         builder.Services.AddSingleton<ProgramClock>();
         builder.Services.AddProblemDetails();
+        // What cannot be read as an id is answered 400, in Development too: thrown, it would stand in the log with what was sent.
+        builder.Services.Configure<RouteHandlerOptions>(options => options.ThrowOnBadRequest = false);
         builder.Services.AddExceptionHandler<AnswerOutage>();
         builder.Services.AddValidatorsFromAssemblyContaining<Program>(ServiceLifetime.Singleton, includeInternalTypes: true);
         builder.Services.AddOpenApi("v1", options => options.AddDocumentTransformer((document, _, _) =>
