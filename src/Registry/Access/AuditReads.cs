@@ -58,7 +58,8 @@ public sealed class RequireAudit : IAsyncAlwaysRunResultFilter, IEndpointFilter
     {
         var result = await next(context);
         if (context.HttpContext.GetEndpoint()?.Metadata.GetMetadata<ShowsInfantsAttribute>() is not null
-            && result is not IStatusCodeHttpResult { StatusCode: >= 300 })
+            && result is not IStatusCodeHttpResult { StatusCode: >= 300 }
+            && context.HttpContext.Response.StatusCode < 300) // what could not even be read is refused before, and shows nothing
         {
             Check(context.HttpContext);
         }
