@@ -13,11 +13,7 @@ internal static partial class SignedIn
 {
     /// <summary>Nobody yet; redirects are shown, not followed.</summary>
     public static HttpClient Nobody(IntakeBed bed) =>
-        bed.App.CreateClient(new WebApplicationFactoryClientOptions
-        {
-            AllowAutoRedirect = false,
-            BaseAddress = bed.App.ClientOptions.BaseAddress, // where it listens, when it does
-        });
+        bed.App.CreateClient(new WebApplicationFactoryClientOptions { AllowAutoRedirect = false });
 
     /// <summary>A new person of that role.</summary>
     public static async Task<HttpClient> AsAsync(IntakeBed bed, Role role, SiteId? site)
