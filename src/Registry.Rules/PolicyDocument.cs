@@ -71,6 +71,11 @@ public sealed partial record Policy
         if (DiagnosisDeadline.LastDay(anyDay) > InterventionDeadline.LastDay(anyDay))
             yield return "interventionDeadline: it is before diagnosisDeadline.";
 
+        foreach (var problem in ProblemsOfLists()) yield return problem;
+    }
+
+    private IEnumerable<string> ProblemsOfLists()
+    {
         for (var i = 0; i < PassCriteria.Length; i++)
         {
             var c = PassCriteria[i];

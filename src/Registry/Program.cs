@@ -26,7 +26,6 @@ var builder = WebApplication.CreateBuilder(args);
 builder.AddPlatform();
 if (CheckSettings.Refuse(builder, args)) return Verbs.NotStarted;
 if (Demonstration.Of(builder.Configuration).IsOn) builder.Configuration.AddInMemoryCollection(DemoPeople.Settings());
-
 if (await OperationsVerbs.ReadKeysAsync(builder, args) is { } ended) return ended;
 await using var database = await ChooseDatabase.StartAsync(builder.Configuration, Console.WriteLine, CancellationToken.None);
 builder.Services.AddRecords(database.Logins.Writer);
@@ -39,13 +38,12 @@ builder.Services.AddBenchmarks();
 builder.Services.AddIntake();
 builder.Services.AddSiteQuality();
 builder.Services.AddFollowUp();
-builder.Services.AddOutreach().AddClaims();
+builder.Services.AddOutreach().AddClaims().AddErasure();
 builder.Services.AddJobs(builder.Configuration, database.Logins.Writer);
 builder.Services.AddOperations(builder.Configuration);
 builder.Services.AddReporting();
 builder.Services.AddFhir();
 builder.Services.AddPolicyChanges();
-builder.Services.AddErasure();
 await using var app = builder.Build();
 app.UseAccess();
 app.UsePlatform();
@@ -57,7 +55,6 @@ app.MapReporting();
 app.MapFhir();
 app.MapOpenApi().AllowAnonymous();
 app.MapRazorPages();
-
 return await Verbs.RunAsync(app, args);
 /// <summary>Public so that tests can host the program.</summary>
 public sealed partial class Program;

@@ -75,14 +75,9 @@ public static class Verbs
                     return NotStarted;
             }
         }
-        catch (ArgumentException wrong) when (words is ["demo", _])
+        catch (Exception wrong) when (wrong is NotADemonstrationException || (wrong is ArgumentException && words is ["demo", _]))
         {
-            Console.Error.WriteLine(wrong.Message);
-            return NotStarted;
-        }
-        catch (NotADemonstrationException refused)
-        {
-            Console.Error.WriteLine($"Not started: {refused.Message}");
+            Console.Error.WriteLine($"Not started: {wrong.Message}");
             return NotStarted;
         }
         catch (OperationCanceledException) when (stop.IsCancellationRequested)

@@ -160,7 +160,7 @@ public static class LoadDemoRegion
     {
         await using var scope = services.CreateAsyncScope();
         var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
-        var ours = sites.Values.ToList();
+        var ours = Places.Birthing.Select(p => sites[p.Code]).ToList();
         if (await db.CareAgreements.AnyAsync(a => ours.Contains(a.FromSiteId), ct)) return;
         foreach (var place in Places.Birthing)
         {

@@ -108,8 +108,8 @@ internal static class OperationsVerbs
     private static string? Passphrase(WebApplication app) =>
         app.Services.GetRequiredService<IOptions<OperationsOptions>>().Value.BackupPassphrase is { Length: > 0 } set ? set : null;
 
-    /// <summary>The database as the owner of its tables, by <c>ConnectionStrings:RegistryOwner</c>; a backup reads as well as the writer, who
-    /// may do no more than that.</summary>
+    /// <summary>The database as the owner of its tables, by <c>ConnectionStrings:RegistryOwner</c>; a backup reads as well as the
+    /// writer.</summary>
     private static NpgsqlDataSource Owner(WebApplication app)
     {
         var logins = app.Services.GetRequiredService<DatabaseLogins>();

@@ -91,7 +91,8 @@ public sealed class ClaimsTests(TestDatabase database)
         foreach (var who in new[] { ",,BS-1,2026-11-01,female,Ada,Marlow,1995-02-03", ",,,2026-11-01,female,Ada,Marlow,1995-02-03" })
             await scene.Bed.SendAsync(Header + $"birth{who},thief@example.test,yes,,,,,,\n", scene.Stranger);
         Assert.Equal(["awaits_confirmation", "awaits_confirmation"], await scene.WaitAsync());
-        Assert.Equal([FieldKeys.OfProcess.KeyOfEmail("ada@example.test")!], await scene.Bed.ListAsync("select contact_email_key from births"));
+        Assert.Equal([FieldKeys.OfProcess.KeyOfEmail("ada@example.test")!],
+            await scene.Bed.ListAsync("select contact_email_key from births"));
     }
 
     [Fact]
