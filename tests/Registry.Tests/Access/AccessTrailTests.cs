@@ -220,6 +220,8 @@ public sealed class AccessTrailTests(TestDatabase database)
         {
             ["ConnectionStrings__Registry"] = bed.App.Logins.Writer,
             ["ConnectionStrings__RegistryReader"] = bed.App.Logins.Reader,
+            ["DOTNET_ENVIRONMENT"] = "Development",
+            ["Demo__Enabled"] = "false",
         });
 
     private static async Task<(int ExitCode, string Said)> RunAsync(string program, string[] arguments, Dictionary<string, string> settings)

@@ -103,7 +103,7 @@ public sealed class RecordedActsTests(TestDatabase database)
         }
 
         using var form = new FormUrlEncodedContent(
-            [new("__RequestVerificationToken", await SignedIn.TokenAsync(client, "/access/keys"))]);
+            [new("__RequestVerificationToken", await SignedIn.TokenAsync(client, "/access/own"))]);
         await client.PostAsync("/sign-out", form, IntakeBed.Ct);
         Assert.Equal(
             [$"sign_in_failed {person.Id}  127.0.0.1", "sign_in_failed   127.0.0.1", $"signed_in {person.Id}  127.0.0.1",

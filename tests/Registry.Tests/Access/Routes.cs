@@ -87,6 +87,7 @@ internal static class Routes
         {
             ["/infants/{id:guid}"] = $"/infants/{infant}",
             ["/infants/{id:guid}/reads"] = $"/infants/{infant}/reads",
+            ["/infants/{id:guid}/kept"] = $"/infants/{infant}/kept",
             ["/submissions/{id:guid}"] = $"/submissions/{submission}",
             ["/submissions/{id:guid}/rows/{row:int}"] = $"/submissions/{submission}/rows/1",
             ["/submissions/held/bulk/{id:guid}"] = $"/submissions/held/bulk/{nothing}",
