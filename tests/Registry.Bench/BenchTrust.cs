@@ -157,7 +157,7 @@ internal static class BenchTrust
     private static async Task<IReadOnlyList<RecordedFact>> FactsAsync(ViewerDatabase data, Viewer viewer, InfantId infant)
     {
         await using var connection = await data.OpenAsync(viewer, CancellationToken.None);
-        var facts = await FactHistory.ReadAsync(connection, infant, Now, CancellationToken.None);
+        var facts = await FactHistory.ReadAsync(connection, infant, DateTimeOffset.UtcNow, CancellationToken.None);
         return facts.Count > 0 ? facts : throw new InvalidOperationException("Nothing was read.");
     }
 
