@@ -160,7 +160,8 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
         Assert.Equal(18, families.Count);
         Assert.Equal((LossState.LostToFollowUp, SurveyCategory.UnableToContact),
             (families["WORK-08"].Loss, families["WORK-08"].DiagnosisCategory));
-        Assert.Equal((LossState.LostToDocumentation, (PathStep?)PathStep.Diagnosis), (families["WORK-09"].Loss, families["WORK-09"].LostAt));
+        Assert.Equal((LossState.LostToDocumentation, (PathStep?)PathStep.Diagnosis),
+            (families["WORK-09"].Loss, families["WORK-09"].LostAt));
         Assert.Equal((MilestoneState.Missed, MilestoneState.Met), (families["WORK-13"].EnrolledState, families["WORK-14"].EnrolledState));
         Assert.Equal([SurveyCategory.NonResidentOrMoved, SurveyCategory.Declined, SurveyCategory.Died],
             [families["WORK-15"].DiagnosisCategory, families["WORK-17"].DiagnosisCategory, families["WORK-18"].ScreeningCategory]);
