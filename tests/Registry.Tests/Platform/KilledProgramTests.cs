@@ -1,5 +1,3 @@
-using System.Diagnostics;
-
 namespace Registry.Tests.Platform;
 
 /// <summary>The program as a process of its own on its private database: killed at its work, started again, ended by Ctrl-C.</summary>
