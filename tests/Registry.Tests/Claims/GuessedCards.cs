@@ -127,8 +127,9 @@ internal sealed partial class GuessedCards : IAsyncDisposable
         + @"|\d{1,2} \w{3} \d{4},? \d{2}:\d{2}")]
     private static partial Regex Times();
 
-    /// <summary>Of the bytes sent, with their number (a workbook is packed), and the control ids of acknowledgements.</summary>
-    [GeneratedRegex("\\b[0-9a-f]{64}\\b|\\b[0-9a-f]{20}\\b|\"bytes\":[0-9]+")]
+    /// <summary>Of the bytes sent, with their number (a workbook is packed), the control ids of acknowledgements, the ids of
+    /// requests.</summary>
+    [GeneratedRegex("\\b00-[0-9a-f]{32}-[0-9a-f]{16}-0[01]\\b|\\b[0-9a-f]{64}\\b|\\b[0-9a-f]{20}\\b|\"bytes\":[0-9]+")]
     private static partial Regex Hashes();
 
     [GeneratedRegex(@"BS-[19]\d{5}")]
