@@ -12,61 +12,59 @@ namespace Registry.Tests.Claims;
 /// and acted on, alone and in bulk, beside as many of cards that nobody has.</summary>
 public sealed class GuessesInHeldRowsTests(TestDatabase database)
 {
-    private const int People = 4;
+    private const int AtOnce = 4, OfASite = 500;
 
-    private sealed record Scene(GuessedCards Cards, HttpClient Manager, SubmissionId Hits, SubmissionId Misses) : IAsyncDisposable
+    /// <summary>A stranger's held rows: of cards that somebody has, and of cards that nobody has.</summary>
+    private sealed record Scene(HttpClient Manager, SubmissionId Hits, SubmissionId Misses)
     {
         public string Page(bool hit, int row) => $"/submissions/{(hit ? Hits : Misses)}/rows/{row}";
-        public ValueTask DisposeAsync() => Cards.DisposeAsync();
     }
 
-    /// <param name="database">The server.</param>
-    /// <param name="rows">The file of guesses, for cards that somebody has or that nobody has.</param>
-    private static async Task<Scene> WaitingAsync(TestDatabase database, Func<bool, string> rows)
+    private static async Task<Scene> WaitingAsync(IntakeBed bed, SiteId site, Func<bool, string> rows)
     {
-        var cards = await GuessedCards.StartAsync(database);
-        var hits = await cards.Bed.SendAsync(rows(true), cards.Stranger);
-        var misses = await cards.Bed.SendAsync(rows(false), cards.Stranger);
-        return new(cards, await SignedIn.AsAsync(cards.Bed, Role.SiteManager, cards.Stranger), hits, misses);
+        var (hits, misses) = (await bed.SendAsync(rows(true), site), await bed.SendAsync(rows(false), site));
+        return new(await SignedIn.AsAsync(bed, Role.SiteManager, site), hits, misses);
     }
 
+    /// <summary>Each row is looked at, and decided about in one of the ways, with the infant whose card it is. The guesses come from
+    /// several sites: a page also looks for the site's next row.</summary>
     [Fact]
     public async Task The_page_of_every_held_row_and_every_decision_about_it_say_the_same()
     {
-        await using var scene = await WaitingAsync(database, exist => GuessedCards.Tests(exist, GuessedCards.Infants));
-        var infants = await scene.Cards.Bed.ListAsync("select id from infants");
-        await Task.WhenAll(Enumerable.Range(0, People).Select(async person =>
+        await using var cards = await GuessedCards.StartAsync(database);
+        var infants = await cards.Bed.ListAsync("select id from infants");
+        await Parallel.ForAsync(0, GuessedCards.Infants / OfASite, new ParallelOptions { MaxDegreeOfParallelism = AtOnce }, async (n, ct) =>
         {
-            var manager = await SignedIn.AsAsync(scene.Cards.Bed, Role.SiteManager, scene.Cards.Stranger);
-            var token = await SignedIn.TokenAsync(manager, "/submissions/new");
-            for (var i = person; i < GuessedCards.Infants; i += People)
+            var site = await cards.Bed.AddSiteAsync($"stranger-{n}", SiteKind.AudiologyClinic);
+            var scene = await WaitingAsync(cards.Bed, site, exist => GuessedCards.Tests(exist, OfASite, n * OfASite));
+            var token = await SignedIn.TokenAsync(scene.Manager, "/submissions/new");
+            for (var row = 1; row <= OfASite; row++)
             {
-                var (hit, miss) = (await manager.GetStringAsync(scene.Page(true, i + 1), IntakeBed.Ct),
-                    await manager.GetStringAsync(scene.Page(false, i + 1), IntakeBed.Ct));
+                var (hit, miss) = (await scene.Manager.GetStringAsync(scene.Page(true, row), ct),
+                    await scene.Manager.GetStringAsync(scene.Page(false, row), ct));
                 Assert.Equal(Plain(miss), Plain(hit));
-                Assert.Equal(await ActAsync(manager, token, false, i), await ActAsync(manager, token, true, i));
+                var guess = (n * OfASite) + row - 1;
+                Assert.Equal(await ActAsync(scene, token, false, row, guess), await ActAsync(scene, token, true, row, guess));
             }
-        }));
-        await scene.Cards.NothingGotInAsync();
-        await scene.Cards.TellAsync("page of a held row", GuessedCards.Infants);
-        await scene.Cards.TellAsync("decision on the page of a held row (again, other card, find, this infant, both, new)",
-            GuessedCards.Infants);
+        });
+        await cards.NothingGotInAsync();
+        await cards.TellAsync("page of a held row", GuessedCards.Infants);
+        await cards.TellAsync("decision about a held row (again, other card, find, this infant, both, new)", GuessedCards.Infants);
 
-        // Each row in one of the ways, with the infant whose card it is.
-        async Task<string> ActAsync(HttpClient manager, string token, bool hit, int i)
+        async Task<string> ActAsync(Scene scene, string token, bool hit, int row, int guess)
         {
-            var (handler, name, value) = (i / People % 6) switch
+            var (handler, name, value) = (row % 6) switch
             {
                 0 => ("Retry", "Seen", "0"),
-                1 => ("Correct", "Values[card_id]", GuessedCards.Card(hit, i + 5_000)),
-                2 => ("Find", "Identifier", GuessedCards.Card(hit, i)),
-                3 => ("Match", "infant", hit ? infants[i] : Guid.CreateVersion7().ToString()),
-                4 => ("Both", "infant", hit ? infants[i] : Guid.CreateVersion7().ToString()),
+                1 => ("Correct", "Values[card_id]", GuessedCards.Card(hit, guess + 5_000)),
+                2 => ("Find", "Identifier", GuessedCards.Card(hit, guess)),
+                3 => ("Match", "infant", hit ? infants[guess] : Guid.CreateVersion7().ToString()),
+                4 => ("Both", "infant", hit ? infants[guess] : Guid.CreateVersion7().ToString()),
                 _ => ("New", "known", "true"),
             };
             using var form = new FormUrlEncodedContent([new(name, value), new("__RequestVerificationToken", token)]);
-            using var answer = await manager.PostAsync($"{scene.Page(hit, i + 1)}?handler={handler}", form, IntakeBed.Ct);
-            if (handler is "Retry" or "Correct") return Plain(await SaidAsync(manager, answer));
+            using var answer = await scene.Manager.PostAsync($"{scene.Page(hit, row)}?handler={handler}", form, IntakeBed.Ct);
+            if (handler is "Retry" or "Correct") return Plain(await SaidAsync(scene.Manager, answer));
             Assert.True(IsDenied(answer), $"{handler} {answer.StatusCode}");
             return Plain($"{answer.StatusCode} {answer.Headers.Location?.OriginalString}");
         }
@@ -79,9 +77,10 @@ public sealed class GuessesInHeldRowsTests(TestDatabase database)
     {
         const string births = "kind,record_number,card_id,birth_date,sex,plurality,mother_given_name,mother_family_name,ear,outcome,method,"
             + "performed_at\n";
-        await using var scene = await WaitingAsync(database, exist => births + Lines(exist ? "BS-7" : "BS-8"));
+        await using var cards = await GuessedCards.StartAsync(database);
+        var scene = await WaitingAsync(cards.Bed, cards.Stranger, exist => births + Lines(exist ? "BS-7" : "BS-8"));
         // The same cards: births that cannot say which twin they are, and results of nobody.
-        var theirs = await scene.Cards.Bed.SendAsync(births + Lines("BS-7"));
+        var theirs = await cards.Bed.SendAsync(births + Lines("BS-7"));
         for (var row = 1; row <= 200; row++)
         {
             var (hit, miss) = (await scene.Manager.GetStringAsync(scene.Page(true, row), IntakeBed.Ct),
@@ -90,9 +89,9 @@ public sealed class GuessesInHeldRowsTests(TestDatabase database)
         }
 
         // The site itself is told of its own, the office of both.
-        var own = await SignedIn.AsAsync(scene.Cards.Bed, Role.SiteManager, scene.Cards.Bed.Harbour);
+        var own = await SignedIn.AsAsync(cards.Bed, Role.SiteManager, cards.Bed.Harbour);
         Assert.Equal(1, Told(await own.GetStringAsync($"/submissions/{theirs}/rows/2", IntakeBed.Ct)));
-        var coordinator = await SignedIn.AsAsync(scene.Cards.Bed, Role.Coordinator, null);
+        var coordinator = await SignedIn.AsAsync(cards.Bed, Role.Coordinator, null);
         Assert.Equal(2, Told(await coordinator.GetStringAsync(scene.Page(true, 2), IntakeBed.Ct)));
         GuessedCards.Told("what waits at another site under the same card", 200, 0);
 
@@ -109,47 +108,55 @@ public sealed class GuessesInHeldRowsTests(TestDatabase database)
     }
 
     [Theory]
-    [InlineData(RowChangeKind.AskedAgain, 10_000)]
+    [InlineData(RowChangeKind.AskedAgain, GuessedCards.Infants)]
     [InlineData(RowChangeKind.Corrected, 1_000)]
-    public async Task Rows_decided_in_bulk_say_the_same(RowChangeKind kind, int rows)
+    public async Task Rows_decided_in_bulk_say_the_same(RowChangeKind kind, int guesses)
     {
-        await using var scene = await WaitingAsync(database, exist => GuessedCards.Tests(exist, rows));
-        var said = new List<string>();
-        foreach (var hit in new[] { true, false })
+        await using var cards = await GuessedCards.StartAsync(database);
+        var rows = guesses / AtOnce;
+        await Parallel.ForAsync(0, AtOnce, async (n, _) =>
         {
-            var id = hit ? scene.Hits : scene.Misses;
-            var chosen = await PostAsync(scene.Manager, $"/submissions/held?submission={id}&handler=Choose", null, "/submissions/new",
-                ("all", "true"));
-            var bulk = chosen.Headers.Location!.OriginalString;
-            said.Add(await scene.Manager.GetStringAsync(bulk, IntakeBed.Ct));
-            var form = new List<(string, string)>();
-            if (kind == RowChangeKind.Corrected)
-            {
-                form.AddRange([("Correction.Field", "card_id"), ("Correction.Of", "card_id"), ("Correction.Rows", BulkCorrection.Any),
-                    ("Correction.To", GuessedCards.Card(hit, 9_999))]);
-                var tried = await PageAsync(await PostAsync(scene.Manager, bulk, "Try", "/submissions/new", [.. form]));
-                form.Add(("Correction.Tried", HiddenOf(tried, "Correction.Tried")));
-                said.Add(tried);
-            }
+            var site = await cards.Bed.AddSiteAsync($"stranger-{n}", SiteKind.AudiologyClinic);
+            var scene = await WaitingAsync(cards.Bed, site, exist => GuessedCards.Tests(exist, rows, n * rows));
+            var (hit, miss) = (await DecideAsync(cards.Bed, scene, true, kind), await DecideAsync(cards.Bed, scene, false, kind));
+            Assert.Equal(miss.Count, hit.Count);
+            foreach (var (one, other) in hit.Zip(miss)) Assert.Equal(Plain(other), Plain(one));
+        });
+        await cards.NothingGotInAsync();
+        await cards.TellAsync($"bulk decision about held rows ({kind})", guesses);
+    }
 
-            Assert.Equal(HttpStatusCode.Redirect, (await PostAsync(
-                scene.Manager, bulk, kind == RowChangeKind.Corrected ? "Correct" : "Retry", "/submissions/new", [.. form])).StatusCode);
-            await scene.Cards.Bed.App.Services.GetRequiredService<DecideInBulk>()
-                .RunAsync(Guid.Parse(bulk.Split('/')[^1]), IntakeBed.Ct);
-            said.Add(await scene.Manager.GetStringAsync(bulk, IntakeBed.Ct));
-            said.Add(await scene.Manager.GetStringAsync($"{bulk}?handler=Status", IntakeBed.Ct));
-            foreach (var denied in new[] { "Match", "New" })
-            {
-                Assert.True(IsDenied(await PostAsync(scene.Manager, bulk, denied, "/submissions/new", ("infant", Guid.NewGuid().ToString()),
-                    ("Identifier", GuessedCards.Card(hit, 1)))));
-            }
-
-            said.Add(await scene.Manager.GetStringAsync($"/submissions/held?submission={id}", IntakeBed.Ct));
+    /// <returns>What every page says on the way.</returns>
+    private static async Task<List<string>> DecideAsync(IntakeBed bed, Scene scene, bool hit, RowChangeKind kind)
+    {
+        var (manager, id, said) = (scene.Manager, hit ? scene.Hits : scene.Misses, new List<string>());
+        var chosen = await PostAsync(manager, $"/submissions/held?submission={id}&handler=Choose", null, "/submissions/new",
+            ("all", "true"));
+        var bulk = chosen.Headers.Location!.OriginalString;
+        said.Add(await manager.GetStringAsync(bulk, IntakeBed.Ct));
+        var form = new List<(string, string)>();
+        if (kind == RowChangeKind.Corrected)
+        {
+            form.AddRange([("Correction.Field", "card_id"), ("Correction.Of", "card_id"), ("Correction.Rows", BulkCorrection.Any),
+                ("Correction.To", GuessedCards.Card(hit, 9_999))]);
+            var tried = await PageAsync(await PostAsync(manager, bulk, "Try", "/submissions/new", [.. form]));
+            form.Add(("Correction.Tried", HiddenOf(tried, "Correction.Tried")));
+            said.Add(tried);
         }
 
-        foreach (var (hit, miss) in said.Take(said.Count / 2).Zip(said.Skip(said.Count / 2))) Assert.Equal(Plain(miss), Plain(hit));
-        await scene.Cards.NothingGotInAsync();
-        await scene.Cards.TellAsync($"bulk decision of held rows ({kind})", rows);
+        Assert.Equal(HttpStatusCode.Redirect, (await PostAsync(
+            manager, bulk, kind == RowChangeKind.Corrected ? "Correct" : "Retry", "/submissions/new", [.. form])).StatusCode);
+        await bed.App.Services.GetRequiredService<DecideInBulk>().RunAsync(Guid.Parse(bulk.Split('/')[^1]), IntakeBed.Ct);
+        said.Add(await manager.GetStringAsync(bulk, IntakeBed.Ct));
+        said.Add(await manager.GetStringAsync($"{bulk}?handler=Status", IntakeBed.Ct));
+        foreach (var denied in new[] { "Match", "New" })
+        {
+            Assert.True(IsDenied(await PostAsync(manager, bulk, denied, "/submissions/new", ("infant", Guid.NewGuid().ToString()),
+                ("Identifier", GuessedCards.Card(hit, 1)))));
+        }
+
+        said.Add(await manager.GetStringAsync($"/submissions/held?submission={id}", IntakeBed.Ct));
+        return said;
     }
 
     /// <summary>Without what a page holds for this one answer only, the way on to the site's next row, which was sent before, and the
