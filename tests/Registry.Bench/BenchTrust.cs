@@ -76,17 +76,15 @@ internal static class BenchTrust
                 await CompareAsync($"{who}, list, row security", () => ListAsync(open, null), () => ListAsync(secured, null)),
                 await CompareAsync($"{who}, record, row security", () => RecordAsync(open, null), () => RecordAsync(secured, null)),
             }.Max();
-            // An entry costs its commit, whatever is read: beneath the page, and in the page somebody waits for.
-            await CompareAsync($"{who}, read of a list, trail", () => ListAsync(secured, null), () => ListAsync(secured, trail));
-            await CompareAsync($"{who}, read of a record, trail", () => RecordAsync(secured, null), () => RecordAsync(secured, trail));
+            // An entry costs a commit, whatever is read: what it adds to the read, and so to the page somebody waits for.
             using var person = await program.PersonClientAsync(viewer.Role!.Value, viewer.SiteId);
-            Task EntryAsync() => trail.AddAsync(Entry([.. mine.Take(50).Select(i => i.Value)]));
             worst = new[]
             {
                 worst,
-                await OfPageAsync($"{who}, page of the list, trail at most", () => person.GetStringAsync("/follow-up"), EntryAsync),
-                await OfPageAsync($"{who}, page of a record, trail at most",
-                    () => person.GetStringAsync($"/infants/{mine[n++ % mine.Count]}"), EntryAsync),
+                await OfPageAsync($"{who}, page of the list, trail", () => person.GetStringAsync("/follow-up"),
+                    () => ListAsync(secured, null), () => ListAsync(secured, trail)),
+                await OfPageAsync($"{who}, page of a record, trail", () => person.GetStringAsync($"/infants/{mine[n++ % mine.Count]}"),
+                    () => RecordAsync(secured, null), () => RecordAsync(secured, trail)),
             }.Max();
         }
 
@@ -130,42 +128,42 @@ internal static class BenchTrust
         return facts.Count > 0 ? facts.Count : throw new InvalidOperationException("Nothing was read.");
     }
 
-    /// <summary>Medians of many rounds, in turn, so that what else the machine does meets both alike.</summary>
     private static async Task<double> CompareAsync(string what, Func<Task> without, Func<Task> with)
     {
-        var (before, after) = (new List<double>(), new List<double>());
-        for (var i = -20; i < Rounds; i++)
-        {
-            var (a, b) = (await TimeAsync(without), await TimeAsync(with));
-            if (i < 0) continue; // code, pools and plans are warm
-            before.Add(a);
-            after.Add(b);
-        }
+        var medians = await MediansAsync(without, with);
+        return Say(what, medians[0], medians[1]);
+    }
 
-        var (least, most) = (before.Order().ElementAt(Rounds / 2), after.Order().ElementAt(Rounds / 2));
+    /// <summary>A page as it is served, and what a part of it adds to the read beneath it: without that part the page takes so much
+    /// less.</summary>
+    private static async Task<double> OfPageAsync(string what, Func<Task> page, Func<Task> without, Func<Task> with)
+    {
+        var medians = await MediansAsync(page, without, with);
+        Say($"  {what}, beneath it", medians[1], medians[2]);
+        return Say(what, medians[0] - (medians[2] - medians[1]), medians[0]);
+    }
+
+    private static double Say(string what, double least, double most)
+    {
         Console.WriteLine(string.Create(
-            CultureInfo.InvariantCulture, $"{what,-55} {least,8:0.00} ms {most,8:0.00} ms  {most / least:0.00}"));
+            CultureInfo.InvariantCulture, $"{what,-65} {least,8:0.00} ms {most,8:0.00} ms  {most / least:0.00}"));
         return most / least;
     }
 
-    /// <summary>A page, and what a part of it costs by itself. The page goes on beside that part, so without it the page takes at least
-    /// the difference, and the ratio is at most this.</summary>
-    private static async Task<double> OfPageAsync(string what, Func<Task> page, Func<Task> part)
+    /// <summary>Medians of many rounds, in turn, so that what else the machine does meets all alike.</summary>
+    private static async Task<double[]> MediansAsync(params Func<Task>[] work)
     {
-        var (whole, alone) = (new List<double>(), new List<double>());
+        var times = Array.ConvertAll(work, _ => new List<double>());
         for (var i = -20; i < Rounds; i++)
         {
-            var (a, b) = (await TimeAsync(page), await TimeAsync(part));
-            if (i < 0) continue;
-            whole.Add(a);
-            alone.Add(b);
+            for (var w = 0; w < work.Length; w++)
+            {
+                var took = await TimeAsync(work[w]);
+                if (i >= 0) times[w].Add(took); // before that code, pools and plans are not warm
+            }
         }
 
-        var most = whole.Order().ElementAt(Rounds / 2);
-        var least = most - alone.Order().ElementAt(Rounds / 2);
-        Console.WriteLine(string.Create(
-            CultureInfo.InvariantCulture, $"{what,-55} {least,8:0.00} ms {most,8:0.00} ms  {most / least:0.00}"));
-        return most / least;
+        return Array.ConvertAll(times, t => t.Order().ElementAt(Rounds / 2));
     }
 
     private static async Task<double> TimeAsync(Func<Task> work)
@@ -207,7 +205,8 @@ internal static class BenchTrust
         do $$
         declare t record;
         begin
-          for t in select tgname, tgrelid::regclass as on_table from pg_trigger where tgfoid::regproc::text like 'keep_infant_sites_by_%' loop
+          for t in select tgname, tgrelid::regclass as on_table from pg_trigger
+                    where tgfoid::regproc::text like 'keep_infant_sites_by_%' loop
             execute format('drop trigger %I on %s', t.tgname, t.on_table);
           end loop;
         end $$

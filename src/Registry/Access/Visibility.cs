@@ -22,8 +22,9 @@ public static class Visibility
     internal static string InfantsOf(string site) => $"select infant_id from infant_sites where site_id = {site}";
 
     /// <summary>The predicate, for a column that holds an infant id (<c>s.infant_id</c>). Needs <see cref="Bind"/>.</summary>
+    /// <remarks>As a question about one row: the planner looks one infant up, or gathers the site's infants once for a list.</remarks>
     public static string Where(string infantIdColumn) =>
-        $"(@viewer_sees_all or {infantIdColumn} in ({InfantsOf("@viewer_site")}))";
+        $"(@viewer_sees_all or exists ({InfantsOf("@viewer_site")} and infant_sites.infant_id = {infantIdColumn}))";
 
     /// <summary>The two parameters of <see cref="Where"/>.</summary>
     public static NpgsqlParameter[] Parameters(Viewer viewer) =>
