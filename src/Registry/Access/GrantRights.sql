@@ -25,4 +25,6 @@ grant select (id, site_id) on submissions to {reader};
 -- It asks by itself whether two people decided.
 grant execute on function erase_infant(uuid, uuid) to {writer};
 
+{who sees whom}
+
 {tables}

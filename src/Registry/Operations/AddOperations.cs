@@ -46,7 +46,8 @@ public static class OperationsSetup
                 DashboardTitle = "Background jobs",
                 DisplayStorageConnectionString = false
             })
-            .RequireAuthorization(Permissions.Administrator);
+            .RequireAuthorization(Permissions.Administrator)
+            .Add(GuardJobPages.Before);
         var read = new HttpMethodMetadata([HttpMethods.Get, HttpMethods.Head]);
         app.MapHealthChecks("/health/live", new HealthCheckOptions { Predicate = _ => false }).AllowAnonymous().WithMetadata(read);
         app.MapHealthChecks("/health/ready", new HealthCheckOptions { ResponseWriter = WriteAsync }).AllowAnonymous().WithMetadata(read);

@@ -213,6 +213,22 @@ namespace Registry.Records.Migrations
                     b.ToTable("access_records", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Access.InfantSite", b =>
+                {
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.HasKey("SiteId", "InfantId")
+                        .HasName("pk_infant_sites");
+
+                    b.ToTable("infant_sites", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Access.Session", b =>
                 {
                     b.Property<Guid>("Id")
