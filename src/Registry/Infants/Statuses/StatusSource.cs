@@ -22,8 +22,7 @@ public sealed class StatusSource(
     {
         var policy = await policies.InForceAsync(asOf, ct);
         if (asOf == clock.Today) return new StatusesAsOf("infant_status", asOf, clock.Now, policy.Version);
-        if (asOf > clock.Today) throw SnapshotWords.TooLate();
-        if (await EarliestAsync(ct) is var earliest && asOf < earliest) throw SnapshotWords.TooEarly(earliest);
+        await RefuseOutsideAsync(asOf, ct);
 
         var day = new PastDay(asOf, clock.EndOf(asOf), policy.Version);
         if (await snapshots.FindAsync(day, ct) is not { } id)
@@ -34,6 +33,14 @@ public sealed class StatusSource(
 
         return new StatusesAsOf(
             $"(select * from infant_status_snapshot where snapshot_id = '{id}')", asOf, day.KnownAt, policy.Version);
+    }
+
+    /// <exception cref="RequestRefusedException">The day lies before the registry's first birth or after today.</exception>
+    public async Task RefuseOutsideAsync(DateOnly asOf, CancellationToken ct)
+    {
+        if (asOf == clock.Today) return;
+        if (asOf > clock.Today) throw SnapshotWords.TooLate();
+        if (await EarliestAsync(ct) is var earliest && asOf < earliest) throw SnapshotWords.TooEarly(earliest);
     }
 
     /// <summary>The first of the month of the first birth, which tells nobody's birthday; today while there is none.</summary>
