@@ -9,6 +9,7 @@ using Registry.Intake.Rows;
 using Registry.Operations.Encryption;
 using Registry.Platform.Encryption;
 using Registry.Records;
+using Registry.Tests.Fhir;
 using Registry.Tests.Intake;
 using Registry.Tests.Intake.Formats.Hl7V2;
 
@@ -77,10 +78,10 @@ public sealed class EncryptedRowsTests(TestDatabase database)
         await Assert.ThrowsAsync<PostgresException>(() => bed.App.AsOwnerAsync("update claim_decisions set reason = null"));
     }
 
-    private static readonly string[] Secrets = ["quill@family.example", "0147-22", "Quillfeather family", "grandmother quill", "nextdoor"];
+    private static readonly string[] Secrets = ["quill@family.example", "0147-22", "Quillfeather", "grandmother quill", "nextdoor"];
 
     private const string Waiting = "kind,record_number,birth_date,sex,contact_email,contact_phone,screener,ear,outcome,method,performed_at\n"
-        + "screening,W9,,,quill@family.example,555 0147-22,Quillfeather,right,pass,oae,2026-11-02T09:15\n"
+        + "screening,W9,,,,,Quillfeather,right,pass,oae,2026-11-02T09:15\n"
         + "birth,W1,not a day,female,quill@family.example,555 0147-22,,,,,\n";
 
     /// <summary>Held and rejected rows with their history, a choice made together, a claim refused in words, a file with a name.</summary>
@@ -147,11 +148,10 @@ public sealed class EncryptedRowsTests(TestDatabase database)
         foreach (var number in (string[])["4711", ""])
             await bed.SendAsync(Messages.Admission(number).Replace("1 Quay Rd", street, StringComparison.Ordinal),
                 format: SubmissionFormat.Hl7V2);
-        await bed.SendAsync($$$"""
-            {"resourceType":"Bundle","type":"transaction","entry":[{"resource":{"resourceType":"Patient","birthDate":"2026-11-20",
-            "gender":"female","identifier":[{"system":"urn:x-registry:record-number","value":"F1"}],
-            "address":[{"line":["{{{street}}}"],"city":"Harbour","district":"Lind"}]},"request":{"method":"POST","url":"Patient"}}]}
-            """, format: SubmissionFormat.Fhir);
+        var patient = FhirBed.Patient("1");
+        patient.Address.Add(new() { Line = [street], City = "Harbour", District = "Lind" });
+        await bed.SendAsync(FhirBed.Json(FhirBed.Bundle(Hl7.Fhir.Model.Bundle.BundleType.Transaction, (null, patient))),
+            format: SubmissionFormat.Fhir);
         Assert.Equal(ReceiptKind.Refused, (await bed.ReceiveAsync($"kind,record_number,birth_date,sex,street\nbirth,S1,2026-11-01,female,{street}\n")).Kind);
         await bed.SendAsync($$"""[{"kind":"birth","record_number":"J1","birth_date":"2026-11-01","sex":"female","street":"{{street}}"}]""",
             format: SubmissionFormat.Json);

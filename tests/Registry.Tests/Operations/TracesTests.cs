@@ -35,6 +35,7 @@ public sealed class TracesTests(TestDatabase database)
         using var entered = await SignedIn.PostAsync(client, coordinator, IntakeBed.Password);
         Assert.Equal(HttpStatusCode.OK, (await client.GetAsync($"/infants/{id}?secret=Quillfeather", IntakeBed.Ct)).StatusCode);
         Assert.True(traced.Services.GetRequiredService<TracerProvider>().ForceFlush());
+        await traced.DisposeAsync(); // nothing is added to them any more
 
         var page = spans.Last(s => s.Kind == ActivityKind.Server && (string?)s.GetTagItem("http.route") == "infants/{id:guid}");
         var children = spans.Where(s => s.ParentSpanId == page.SpanId).ToList();

@@ -58,7 +58,7 @@ internal sealed class CheckCertificates(
             using var certificate = Read(named);
             return CheckWords.Certificate(named.Setting, certificate.NotBefore, certificate.NotAfter, time.GetUtcNow(), Soon);
         }
-        catch (Exception e) when (e is CryptographicException or IOException or UnauthorizedAccessException)
+        catch (Exception e) when (e is CryptographicException or ArgumentException or IOException or UnauthorizedAccessException)
         {
             return CheckWords.CertificateUnreadable(named.Setting, e);
         }

@@ -12,9 +12,8 @@ internal sealed class CheckFormKeys(IKeyManager keys, TimeProvider time) : IInst
         {
             var all = keys.GetAllKeys();
             var current = all.Where(k => !k.IsRevoked && k.ActivationDate <= now && k.ExpirationDate > now).ToList();
-            var opened = current.Where(IsOpen).ToList();
-            return Task.FromResult<IReadOnlyList<CheckLine>>(
-                [CheckWords.FormKeys(all.Count, current.Count, opened.Count == 0 ? null : opened.Max(k => k.ExpirationDate))]);
+            return Task.FromResult<IReadOnlyList<CheckLine>>([current.Count == 0 ? CheckWords.NoFormKeys(all.Count)
+                : CheckWords.FormKeys(current.Count, current.Count(IsOpen), current.Max(k => k.ExpirationDate))]);
         }
         catch (Npgsql.NpgsqlException)
         {

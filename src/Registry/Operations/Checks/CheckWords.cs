@@ -55,10 +55,11 @@ internal static class CheckWords
     public static CheckLine CertificateNotShown(string setting) => CheckLine.Attention("Certificate",
         $"{setting}: no TLS answer from here", "See from outside that families reach it; from this machine it may be out of reach.");
 
-    public static CheckLine FormKeys(int all, int current, DateTimeOffset? openUntil) =>
-        openUntil is { } until ? CheckLine.Sound("Form keys", $"{current} in force, open with the passphrase, until {Day(until.UtcDateTime)}")
-        : current == 0 ? CheckLine.Sound("Form keys", $"{all} kept, none in force: the next start makes one")
-        : CheckLine.Attention("Form keys", "those in force cannot be opened: forms opened before must be opened again",
+    public static CheckLine NoFormKeys(int all) => CheckLine.Sound("Form keys", $"{all} kept, none in force: the next start makes one");
+
+    public static CheckLine FormKeys(int current, int open, DateTimeOffset until) => open == current
+        ? CheckLine.Sound("Form keys", $"{current} in force, until {Day(until.UtcDateTime)}")
+        : CheckLine.Attention("Form keys", $"{current - open} of {current} in force cannot be opened: forms opened before must be opened again",
             "Set Access:KeyPassphrase to what they were made with, unless it was changed on purpose.");
 
     public static CheckLine NoDatabase(NpgsqlException e) => CheckLine.Broken("Database", $"does not answer ({DatabaseOutage.Name(e)})",

@@ -75,5 +75,5 @@ internal sealed class JobFilters(LockJobs locks, RecordJobRuns record) : IJobFil
 {
     public IEnumerable<JobFilter> GetFilters(Job job) =>
         [.. JobFilterProviders.Providers.GetFilters(job), new JobFilter(locks, JobFilterScope.Global, order: 1),
-            new JobFilter(record, JobFilterScope.Global, order: 2), new JobFilter(new KeepNoMessages(), JobFilterScope.Global, order: 3)];
+            new JobFilter(record, JobFilterScope.Global, order: 2), new JobFilter(new KeepNoMessages(), JobFilterScope.Global, order: -100)];
 }
