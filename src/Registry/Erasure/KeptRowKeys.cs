@@ -3,7 +3,6 @@ using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Platform.Encryption;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Erasure;
 

@@ -76,23 +76,26 @@ internal sealed class CheckCertificates(
 
     private async Task<CheckLine> ShownAsync(Uri url, CancellationToken ct)
     {
-        var (trusted, setting) = (false, $"Outreach:PublicUrl ({url.Host})");
+        var (shown, setting) = (((DateTime From, DateTime Until)?)null, $"Outreach:PublicUrl ({url.Host})");
         using var patience = CancellationTokenSource.CreateLinkedTokenSource(ct);
         patience.CancelAfter(Patience);
         try
         {
             using var client = new TcpClient();
             await client.ConnectAsync(url.Host, url.Port, patience.Token);
-            // Only looked at: nothing is sent, so one that is not trusted may be seen, too.
-            await using var tls = new SslStream(client.GetStream(), false, (_, _, _, errors) =>
+            await using var tls = new SslStream(client.GetStream(), false, (_, certificate, _, errors) =>
             {
-                trusted = errors == SslPolicyErrors.None;
-                return true;
+                using var copy = certificate is null ? null : new X509Certificate2(certificate);
+                shown = copy is null ? null : (copy.NotBefore, copy.NotAfter);
+                return errors == SslPolicyErrors.None;
             });
             await tls.AuthenticateAsClientAsync(new SslClientAuthenticationOptions { TargetHost = url.Host }, patience.Token);
-            using var shown = new X509Certificate2(tls.RemoteCertificate!);
-            return trusted ? CheckWords.Certificate(setting, shown.NotBefore, shown.NotAfter, time.GetUtcNow(), Soon)
-                : CheckWords.CertificateUntrusted(setting, shown.NotAfter);
+            return shown is var (from, until) ? CheckWords.Certificate(setting, from, until, time.GetUtcNow(), Soon)
+                : CheckWords.CertificateNotShown(setting);
+        }
+        catch (AuthenticationException) when (shown is not null)
+        {
+            return CheckWords.CertificateUntrusted(setting, shown.Value.Until);
         }
         catch (Exception e) when (e is SocketException or IOException or AuthenticationException or OperationCanceledException
             && !ct.IsCancellationRequested)

@@ -115,7 +115,7 @@ public sealed class FieldKeys
     public string KeyOfRecordNumber(string number) => KeyOf("record number", number);
 
     /// <summary>What a kept row is found by that states this birth date and mother, in the form names are compared in.</summary>
-    public string KeyOfBirth(DateOnly day, string motherFamilyKey) => 
+    public string KeyOfBirth(DateOnly day, string motherFamilyKey) =>
         KeyOf("birth", string.Create(CultureInfo.InvariantCulture, $"{day:yyyy-MM-dd} {motherFamilyKey}"));
 
     /// <summary>What kept texts of a column are compared by: equal for equal ones.</summary>
