@@ -7,9 +7,9 @@ using Registry.PolicyVersions;
 namespace Registry.Intake.Receiving;
 
 /// <summary>
-/// Deletes the bytes of files that were refused as a whole, so many days after as the policy says: no row of them was applied, and they may hold anybody's data.
-/// That they were sent, when, by whom, their hash and why they were refused stays. The database lets go of no other bytes
-/// (<c>purge_refused_bytes</c>), whoever asks.
+/// Deletes the bytes of files that were refused as a whole, so many days after as the policy says: no row of them was applied, and they may
+/// hold anybody's data. That they were sent, when, by whom, their hash and why they were refused stays. The database lets go of no other
+/// bytes (<c>purge_refused_bytes</c>), whoever asks.
 /// </summary>
 /// <remarks>Queue <c>default</c>, nightly. Idempotent.</remarks>
 public sealed class PurgeRefused(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)

@@ -6,8 +6,8 @@ using Registry.Rules.Facts;
 
 namespace Registry.Operations.Alarms;
 
-/// <summary>Remembers each problem from when it is noticed until it is gone, and tells it by mail once, whichever process noticed it. A mail
-/// that could not leave is tried again the next time.</summary>
+/// <summary>Remembers each problem from when it is noticed until it is gone, and tells it by mail once, whichever process noticed it. A
+/// mail that could not leave is tried again the next time.</summary>
 public sealed class TellProblems(
     NpgsqlDataSource source, IOptions<OperationsOptions> options, IOptions<OutreachOptions> outreach, IConfiguration configuration,
     TimeProvider time)
@@ -45,7 +45,8 @@ public sealed class TellProblems(
         var told = new List<Guid>();
         var lines = new List<string>();
         await using (var command = new NpgsqlCommand(
-            "select id, problem from alarms where ended_at is null and mailed_at is null order by since for update skip locked", connection))
+            "select id, problem from alarms where ended_at is null and mailed_at is null order by since for update skip locked",
+            connection))
         {
             await using var reader = await command.ExecuteReaderAsync(ct);
             while (await reader.ReadAsync(ct))

@@ -39,8 +39,12 @@ internal sealed class CheckCertificates(
                 yield return new($"Mllp:Listeners:{i}:Certificate", file, listener.CertificateKey, null);
         foreach (var section in configuration.GetSection("Kestrel:Certificates").GetChildren()
             .Concat(configuration.GetSection("Kestrel:Endpoints").GetChildren().Select(e => e.GetSection("Certificate"))))
-            if (section["Path"] is { Length: > 0 } file) yield return new($"{section.Path}:Path", file, section["KeyPath"], section["Password"]);
-        foreach (var (name, login) in new[] { ("Registry", logins.Writer), ("RegistryReader", logins.Reader), ("RegistryOwner", logins.Owner) })
+            if (section["Path"] is { Length: > 0 } file)
+                yield return new($"{section.Path}:Path", file, section["KeyPath"], section["Password"]);
+        foreach (var (name, login) in new[]
+        {
+            ("Registry", logins.Writer), ("RegistryReader", logins.Reader), ("RegistryOwner", logins.Owner),
+        })
         {
             if (login is null) continue;
             var connection = new NpgsqlConnectionStringBuilder(login);

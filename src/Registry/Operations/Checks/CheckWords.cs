@@ -47,7 +47,8 @@ internal static class CheckWords
 
     /// <summary>By the kind of error: its text may name a path or a password's fault.</summary>
     public static CheckLine CertificateUnreadable(string setting, Exception e) => CheckLine.Broken("Certificate",
-        $"{setting}: cannot be read ({e.GetType().Name})", "See that the file is there, that the program may read it, and that its key fits.");
+        $"{setting}: cannot be read ({e.GetType().Name})",
+        "See that the file is there, that the program may read it, and that its key fits.");
 
     public static CheckLine CertificateUntrusted(string setting, DateTime until) => CheckLine.Broken("Certificate",
         $"{setting}: not trusted by this machine; ends {Day(until)}", "Let the proxy show a certificate of its name, with its chain.");
@@ -59,7 +60,8 @@ internal static class CheckWords
 
     public static CheckLine FormKeys(int current, int open, DateTimeOffset until) => open == current
         ? CheckLine.Sound("Form keys", $"{current} in force, until {Day(until.UtcDateTime)}")
-        : CheckLine.Attention("Form keys", $"{current - open} of {current} in force cannot be opened: forms opened before must be opened again",
+        : CheckLine.Attention("Form keys",
+            $"{current - open} of {current} in force cannot be opened: forms opened before must be opened again",
             "Set Access:KeyPassphrase to what they were made with, unless it was changed on purpose.");
 
     public static CheckLine NoDatabase(NpgsqlException e) => CheckLine.Broken("Database", $"does not answer ({DatabaseOutage.Name(e)})",

@@ -104,7 +104,8 @@ public sealed class ReadBulkDecision(NpgsqlDataSource source)
             rows[states] = rows.GetValueOrDefault(states) + 1;
         }
 
-        return [.. rows.OrderByDescending(v => v.Value).ThenBy(v => v.Key, StringComparer.Ordinal).Take(most).Select(v => (v.Key, v.Value))];
+        return [.. rows.OrderByDescending(v => v.Value).ThenBy(v => v.Key, StringComparer.Ordinal).Take(most)
+            .Select(v => (v.Key, v.Value))];
     }
 
     /// <summary>Its waiting rows as they are kept, births first. They are encrypted in the database: what any of them says is counted
