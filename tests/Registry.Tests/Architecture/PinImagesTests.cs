@@ -38,7 +38,8 @@ public sealed partial class PinImagesTests : IDisposable
     {
         var engine = Path.Combine(_folder, "docker");
         await File.WriteAllTextAsync(engine, $"#!/bin/sh\n{answer}\n", TestContext.Current.CancellationToken);
-        if (!OperatingSystem.IsWindows()) File.SetUnixFileMode(engine, UnixFileMode.UserRead | UnixFileMode.UserExecute | UnixFileMode.UserWrite);
+        if (!OperatingSystem.IsWindows())
+            File.SetUnixFileMode(engine, UnixFileMode.UserRead | UnixFileMode.UserExecute | UnixFileMode.UserWrite);
         var start = new ProcessStartInfo("sh", [Path.Combine(_folder, "deploy/pin-images.sh")])
         {
             RedirectStandardOutput = true,

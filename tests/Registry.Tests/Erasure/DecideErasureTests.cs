@@ -208,10 +208,11 @@ public sealed class DecideErasureTests(TestDatabase database)
             + "screening,SECRET-1,SECRET-CARD,,,,,,,,,,,,right,pass,aabr,2026-08-18T09:15,secretscreener,,,\n");
         await bed.App.Services.GetRequiredService<Registry.Intake.HeldRows.DecideRow>().DiscardAsync(
             held, 1, new(by.Id), IntakeBed.Ct);
-        // And one that was rejected with its content, before anybody knew whose it was; one that names it by its birth and mother alone; and
-        // one whose record number it is said to have had before.
+        // And one that was rejected with its content, before anybody knew whose it was; one that names it by its birth and mother alone;
+        // and one whose record number it is said to have had before.
         await bed.SendAsync(Header + "screening,,SECRET-CARD,,,,,,,,,,,,right,pass,aabr,not a day,secretscreener,,,\n", bed.Hill);
-        await bed.SendAsync(Header + "screening,,,2026-08-17,,female,,,,Secretname,,,,,right,pass,aabr,not a day,secretscreener,,,\n", bed.Hill);
+        await bed.SendAsync(
+            Header + "screening,,,2026-08-17,,female,,,,Secretname,,,,,right,pass,aabr,not a day,secretscreener,,,\n", bed.Hill);
         await bed.SendAsync("kind,record_number,prior_record_number\nmerge,OTHER-1,SECRET-1\n");
         await bed.ListAsync("insert into claim_decisions (infant_id, site_id, decision, at, person_id, reason) "
             + "select infant_id, $1, 'refused', now(), $2, $3 from infant_identifiers where value = 'SECRET-1'",

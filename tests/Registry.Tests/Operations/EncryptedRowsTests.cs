@@ -18,7 +18,8 @@ namespace Registry.Tests.Operations;
 /// <summary>What waits, was rejected or was written by a person is readable to the program alone, whatever release kept it first.</summary>
 public sealed class EncryptedRowsTests(TestDatabase database)
 {
-    /// <summary>Rows that wait or were rejected, what a person did with them, and what people wrote: in no table, no index and no job.</summary>
+    /// <summary>Rows that wait or were rejected, what a person did with them, and what people wrote: in no table, no index and no
+    /// job.</summary>
     [Fact]
     public async Task What_waits_was_rejected_decided_or_written_by_a_person_is_nowhere_in_the_clear()
     {
@@ -80,7 +81,8 @@ public sealed class EncryptedRowsTests(TestDatabase database)
 
     private static readonly string[] Secrets = ["quill@family.example", "0147-22", "Quillfeather", "grandmother quill", "nextdoor"];
 
-    private const string Waiting = "kind,record_number,birth_date,sex,contact_email,contact_phone,screener,ear,outcome,method,performed_at\n"
+    private const string Waiting =
+        "kind,record_number,birth_date,sex,contact_email,contact_phone,screener,ear,outcome,method,performed_at\n"
         + "screening,W9,,,,,Quillfeather,right,pass,oae,2026-11-02T09:15\n"
         + "birth,W1,not a day,female,quill@family.example,555 0147-22,,,,,\n";
 
@@ -91,7 +93,8 @@ public sealed class EncryptedRowsTests(TestDatabase database)
         var receipt = await bed.Receive.ReceiveAsync(bed.Harbour, SubmissionFormat.Csv, null,
             new MemoryStream(System.Text.Encoding.UTF8.GetBytes(Waiting)), default, bed.Now, "Quillfeather family.csv", null, IntakeBed.Ct);
         Assert.True(await bed.Process.RunAsync(receipt.Id.Value, IntakeBed.Ct));
-        var other = await bed.SendAsync(Waiting.Replace("W9", "W8", StringComparison.Ordinal).Replace("W1", "W2", StringComparison.Ordinal));
+        var other = await bed.SendAsync(
+            Waiting.Replace("W9", "W8", StringComparison.Ordinal).Replace("W1", "W2", StringComparison.Ordinal));
         await bed.App.Services.GetRequiredService<DecideRow>().DiscardAsync(other, 1, new(by.Id), IntakeBed.Ct);
         var bulk = (await bed.App.Services.GetRequiredService<ChooseRows>().RunAsync(new(null), null, by.Id, IntakeBed.Ct))!.Value;
         await bed.App.Services.GetRequiredService<StartBulkDecision>().DecideAsync(new()
@@ -115,7 +118,8 @@ public sealed class EncryptedRowsTests(TestDatabase database)
         foreach (var (key, content) in (await bed.ListAsync("select concat_ws(' ', submission_id, row_number, content) "
             + "from submission_rows where content is not null")).Select(r => (r[..r.LastIndexOf(' ')], r[(r.LastIndexOf(' ') + 1)..])))
         {
-            await using var update = owner.CreateCommand("update submission_rows set content = $2, content_key = null, identifier_keys = null "
+            await using var update = owner.CreateCommand(
+                "update submission_rows set content = $2, content_key = null, identifier_keys = null "
                 + "where concat_ws(' ', submission_id, row_number) = $1");
             update.Parameters.AddWithValue(key);
             update.Parameters.AddWithValue(RowContent.Open(content));

@@ -40,15 +40,15 @@ public sealed class StatusSource(
     {
         if (asOf == clock.Today) return;
         if (asOf > clock.Today) throw SnapshotWords.TooLate();
-        if (await EarliestAsync(ct) is var earliest && asOf < earliest) throw SnapshotWords.TooEarly(earliest);
+        if (await EarliestAsync(ct) is { } earliest && asOf < earliest) throw SnapshotWords.TooEarly(earliest);
     }
 
-    /// <summary>The first of the month of the first birth, which tells nobody's birthday; today while there is none.</summary>
-    private async Task<DateOnly> EarliestAsync(CancellationToken ct)
+    /// <summary>The first of the month of the first birth, which tells nobody's birthday; null while there is none.</summary>
+    private async Task<DateOnly?> EarliestAsync(CancellationToken ct)
     {
         await using var command = source.CreateCommand("select min(born_on) from infant_status");
         await using var reader = await command.ExecuteReaderAsync(ct);
         await reader.ReadAsync(ct);
-        return reader.ValueOrNull<DateOnly>(0) is { } first ? new(first.Year, first.Month, 1) : clock.Today;
+        return reader.ValueOrNull<DateOnly>(0) is { } first ? new DateOnly(first.Year, first.Month, 1) : null;
     }
 }

@@ -13,6 +13,7 @@ public sealed class WatchOperations(FindProblems find, TellProblems tell)
     public async Task<string> RunAsync(CancellationToken ct)
     {
         var problems = (await find.RunAsync(ct)).Where(p => p.Kind != ProblemKind.NoWorker).ToList();
-        return $"{problems.Count} problems, {await tell.RunAsync(Kinds, problems, ct)} told by mail";
+        var told = await tell.RunAsync(Kinds, problems, ct);
+        return $"{problems.Count} {(problems.Count == 1 ? "problem" : "problems")}, {told} told by mail";
     }
 }

@@ -9,8 +9,8 @@ namespace Registry.Reporting.Measures;
 internal sealed record PastQuestion(MeasureRequest Request, bool ForRelease, string PolicyVersion);
 
 /// <summary>
-/// Figures of past days. Nothing recorded since changes what was known then, so a question is computed once for all who ask it, one question
-/// at a time, and its answer kept for an hour while there is room. A new question counts against what one person may ask
+/// Figures of past days. Nothing recorded since changes what was known then, so a question is computed once for all who ask it, one
+/// question at a time, and its answer kept for an hour while there is room. A new question counts against what one person may ask
 /// (<see cref="LimitSnapshots"/>), like a past day of any page.
 /// </summary>
 public sealed class KeepFigures(StatusSource days, LimitSnapshots limit, ProgramClock clock, IHostApplicationLifetime life) : IDisposable
@@ -55,8 +55,8 @@ public sealed class KeepFigures(StatusSource days, LimitSnapshots limit, Program
         }
     }
 
-    /// <summary>What is computed each time anew, in the same turn: the infants behind a number, a published report run again. Free where the
-    /// number itself is kept.</summary>
+    /// <summary>What is computed each time anew, in the same turn: the infants behind a number, a published report run again. Free where
+    /// the number itself is kept.</summary>
     internal async Task<T> AnewAsync<T>(PastQuestion asked, Func<CancellationToken, Task<T>> compute, CancellationToken ct)
     {
         if (!IsPast(asked.Request)) return await compute(ct);
