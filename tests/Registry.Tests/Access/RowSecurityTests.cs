@@ -83,6 +83,7 @@ public sealed class RowSecurityTests(TestDatabase database)
         {
             using var file = new MemoryStream();
             var export = new ExportFacts(data, who, scope.ServiceProvider.GetRequiredService<StatusSource>(),
+                scope.ServiceProvider.GetRequiredService<LimitSnapshots>(),
                 scope.ServiceProvider.GetRequiredService<Registry.Platform.ProgramClock>());
             await export.WriteFactsAsync(file, bed.App.Today, ExportFormat.Ndjson, IntakeBed.Ct);
             var taken = Encoding.UTF8.GetString(file.ToArray()).Split('\n', StringSplitOptions.RemoveEmptyEntries)

@@ -20,6 +20,7 @@ internal readonly record struct RowToHold(
     SubmissionId SubmissionId, int Number, SiteId SiteId, DateTimeOffset HeldAt, ReportedRow Row, HoldReason Reason, Guid? InfantId)
 {
     public string? PriorRecordNumber => (Row.Fact as ReportedMerge)?.PriorRecordNumber;
+    public bool Amends => Row.Action != RowAction.Report;
 }
 
 /// <summary>Adds to held_rows, with the keys by which <see cref="RetryHeldRows"/> finds a row again: nothing else does.
@@ -28,7 +29,7 @@ internal static class HoldRows
 {
     private const string Copy =
         "copy held_rows (submission_id, row_number, site_id, kind, reason, held_at, record_number, card_id, birth_date, "
-            + "mother_family_key, mother_born_on, infant_id, prior_record_number) from stdin (format binary)";
+            + "mother_family_key, mother_born_on, infant_id, prior_record_number, amends) from stdin (format binary)";
 
     private static readonly string OneSql = EmbeddedSql.Read(typeof(HoldRows), "HoldRow");
 
@@ -50,6 +51,7 @@ internal static class HoldRows
             w.Date(who.MotherBornOn);
             w.Id(held.InfantId);
             w.Text(held.PriorRecordNumber);
+            w.Bool(held.Amends);
         }, ct);
 
     /// <summary>A row a person corrected, whether it waited before or not.</summary>
@@ -71,6 +73,7 @@ internal static class HoldRows
         parameters.AddNullable(who.MotherBornOn, NpgsqlDbType.Date);
         parameters.AddNullable(held.InfantId, NpgsqlDbType.Uuid);
         parameters.AddNullable(held.PriorRecordNumber, NpgsqlDbType.Text);
+        parameters.AddWithValue(held.Amends);
         return command;
     }
 }
