@@ -91,8 +91,8 @@ public sealed class SubmissionRow
     /// <summary>JSON list of { field, reason }, null when there is nothing to say. Never repeats a value.</summary>
     public string? Problems { get; set; }
 
-    /// <summary>JSON object of the row's fields, for held and rejected rows; after a correction, as corrected (<see cref="RowChange"/>
-    /// keeps the rest).</summary>
+    /// <summary>JSON object of the row's fields, for held, rejected and leaning rows (<see cref="HeldRow.LeansOn"/>); after a correction, as
+    /// corrected (<see cref="RowChange"/> keeps the rest).</summary>
     public string? Content { get; set; }
 
     /// <summary>Not to be used: a person said so, or the site sent it again. The row counts as rejected and waits for nobody.</summary>
@@ -235,6 +235,10 @@ public sealed class HeldRow
 
     /// <summary>Of a merge of two numbers, the other number.</summary>
     public string? PriorRecordNumber { get; init; }
+
+    /// <summary>Of a row that was applied and leans on details: a digest of the infants it was compared with (LeaningRows.sql). Such a row
+    /// need never have waited. Null: it waits, or does not lean.</summary>
+    public string? LeansOn { get; set; }
     public HeldResolution? Resolution { get; set; }
     public DateTimeOffset? ResolvedAt { get; set; }
     public Guid? ResolvedBy { get; set; }
