@@ -31,6 +31,9 @@ public enum DueStep
 
     /// <summary>Targeted test for congenital CMV after a refer.</summary>
     CmvTest,
+
+    /// <summary>The development of a child with permanent hearing loss is assessed.</summary>
+    DevelopmentalAssessment,
 }
 
 /// <summary>One step, the last day on which it is in time, the id of the rule that asks for it

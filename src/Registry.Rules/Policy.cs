@@ -50,7 +50,7 @@ public sealed partial record Policy
         "JCIH 2007 and 2019: no later than 3 months. The CDC's survey counts \"before 3 months\".", SourceMark.Found)]
     public Deadline DiagnosisDeadline { get; init; } = new(3, DeadlineUnit.Months);
 
-    [Choice("In early intervention by", "Last day on which enrolment is in time, counted from birth.",
+    [Choice("In early intervention by", "Last day on which enrollment is in time, counted from birth.",
         "JCIH 2007 and 2019: no later than 6 months. The CDC's survey counts \"before 6 months\".", SourceMark.Found)]
     public Deadline InterventionDeadline { get; init; } = new(6, DeadlineUnit.Months);
 
@@ -187,9 +187,14 @@ public sealed partial record Policy
     [Choice("Fitted within", "Where the family chooses amplification, counted from confirmation.", "JCIH 2007: 1 month.", SourceMark.Found)]
     public Deadline AmplificationDeadline { get; init; } = new(1, DeadlineUnit.Months);
 
-    [Choice("Service plan counts as enrolled", "A service plan meeting counts as enrolment in early intervention.", "",
+    [Choice("IFSP meeting counts as enrolled", "A meeting on the service plan (IFSP) counts as enrollment in early intervention.", "",
         SourceMark.CommonPractice)]
     public bool ServicePlanCountsAsEnrolled { get; init; } = true;
+
+    [Choice("Development assessed by, months",
+        "Age by which the development of a child with permanent hearing loss is first assessed; asked until monitoring ends.",
+        "JCIH 2007: by 12 months of age (from memory).", SourceMark.FromMemory)]
+    public int DevelopmentalAssessmentMonths { get; init; } = 12;
 
     [Choice("Part C until, years", "From this birthday nothing of Part C is asked; Part B, the schools' program, follows.",
         "Part C serves infants and toddlers under three (34 CFR 303.21).", SourceMark.Found)]
@@ -214,14 +219,16 @@ public sealed partial record Policy
 
     // Loss.
 
-    [Choice("Grace, days", "Days after a missed deadline before a family counts as lost.", "", SourceMark.CommonPractice)]
+    [Choice("Grace, days", "Days after a missed deadline before a family counts as lost to follow-up or documentation.", "",
+        SourceMark.CommonPractice)]
     public int LossGraceDays { get; init; } = 30;
 
-    [Choice("Attempts to reach the family", "Documented attempts that make a loss one to follow-up rather than to documentation.", "",
+    [Choice("Attempts to reach the family", "Documented attempts that make a family lost to follow-up rather than to documentation.", "",
         SourceMark.CommonPractice)]
     public int ContactAttemptsForLoss { get; init; } = 2;
 
-    [Choice("Appointment, days", "Days after an appointment was made during which the family does not count as lost.", "",
+    [Choice("Appointment, days",
+        "Days after an appointment was made during which the family does not count as lost to follow-up or documentation.", "",
         SourceMark.CommonPractice)]
     public int AppointmentHoldDays { get; init; } = 30;
 

@@ -59,6 +59,7 @@ public sealed partial record Policy
             ("sittingMinutes", SittingMinutes, 0, 120), ("abrReliableWeeks", AbrReliableWeeks, 24, 42), ("termWeeks", TermWeeks, 24, 42),
             ("cmvTestDays", CmvTestDays, 1, 60), ("monitoringMonths", MonitoringMonths, 1, 60),
             ("monitoringUntilYears", MonitoringUntilYears, 1, 18), ("partCUntilYears", PartCUntilYears, 1, 6),
+            ("developmentalAssessmentMonths", DevelopmentalAssessmentMonths, 1, 36),
             ("inpatientDays", InpatientDays, 1, 366), ("handOffDays", HandOffDays, 1, 366),
             ("reportingDays", ReportingDays, 0, 366), ("curveMinimum", CurveMinimum, 2, 100),
         })

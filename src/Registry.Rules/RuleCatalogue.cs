@@ -28,7 +28,8 @@ public static class RuleCatalogue
         $"{Jcih2019} (secondary)", SourceMark.Found);
 
     public static Rule AbrInNicu { get; } = new("screening.abr-in-nicu", "ABR-based screen after a long NICU stay",
-        "More than five days in the NICU: only ABR-based screening, because OAE alone misses neural loss.", Jcih2007, SourceMark.Found);
+        "More than five days in the NICU: only ABR-based screening, because OAE alone misses neural hearing loss.",
+        Jcih2007, SourceMark.Found);
 
     public static Rule ScreenAfterReadmission { get; } = new("screening.readmission", "Repeat screen at readmission",
         "Readmitted in the first month with a condition that raises the risk of hearing loss: repeat the screen before discharge.",
@@ -59,7 +60,7 @@ public static class RuleCatalogue
 
     public static Rule CompleteDiagnosis { get; } = new("diagnosis.complete", "Bring the diagnosis to an end",
         "A provisional or inconclusive evaluation keeps the step open until both ears have a final finding "
-            + "or a permanent loss is confirmed.",
+            + "or a permanent hearing loss is confirmed.",
         "Common practice, no source", SourceMark.CommonPractice);
 
     public static Rule MiddleEarAgain { get; } = new("diagnosis.middle-ear", "Evaluate again after treatment of the middle ear",
@@ -97,6 +98,11 @@ public static class RuleCatalogue
     public static Rule AmplificationInOneMonth { get; } = new("amplification.fitting", "Fitting within one month",
         "Where the family chooses amplification, it is fitted within one month of confirmation.", Jcih2007, SourceMark.Found);
 
+    public static Rule DevelopmentalAssessment { get; } = new("intervention.development", "Developmental assessment by 12 months",
+        "The development of a child with permanent hearing loss is first assessed, with a standardized instrument, by 12 months of age; "
+            + "of one found later, within 45 days (ours). The policy in force may set another age.",
+        $"{Jcih2007} (from memory)", SourceMark.FromMemory);
+
     /// <summary>One rule per risk indicator, indexed by <see cref="RiskIndicatorKind"/>.</summary>
     public static IReadOnlyList<Rule> Surveillance { get; } =
     [
@@ -130,13 +136,13 @@ public static class RuleCatalogue
 
     /// <summary>Why, for a due: same index.</summary>
     internal static readonly string[] SurveillanceWhy = [.. Surveillance.Select(r =>
-        $"risk indicator: {r.Title}; a pass does not exclude later loss")];
+        $"risk indicator: {r.Title}; a pass does not exclude later hearing loss")];
 
     public static IReadOnlyList<Rule> All { get; } =
     [
         ScreenByOneMonth, CompleteScreen, Rescreen, AbrInNicu, ScreenAfterReadmission, AbrAfterReadmission, AbrForIndicator, CmvTest,
         DiagnosisByThreeMonths, NicuReferToAudiology, CompleteDiagnosis, MiddleEarAgain, Monitoring, AudiologistsDate, HandOff,
-        ReferralInSevenDays, ServicePlanInFortyFiveDays, InterventionBySixMonths, AmplificationInOneMonth,
+        ReferralInSevenDays, ServicePlanInFortyFiveDays, InterventionBySixMonths, AmplificationInOneMonth, DevelopmentalAssessment,
         .. Surveillance,
     ];
 

@@ -23,7 +23,7 @@ public class EvaluateInfantTests
         var status = EvaluateInfant.Evaluate(facts, Policy.Default, Born.AddDays(40));
 
         Assert.Equal(ScreeningConclusion.Passed, status.Screening);
-        Assert.Equal("met: first complete screen on day 1, deadline was day 28", status.Screened.Reason);
+        Assert.Equal("met: first complete screen on day 1, deadline was day 28; result by now: pass, both ears", status.Screened.Reason);
         Assert.Equal(MilestoneState.NotRequired, status.Diagnosed.State);
         Assert.Empty(status.Dues);
         Assert.Null(status.NextChangeOn);

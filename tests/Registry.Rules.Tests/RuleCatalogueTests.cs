@@ -47,7 +47,7 @@ public class RuleCatalogueTests
                 && d.Rule.StartsWith("screening", StringComparison.Ordinal)))
                 Assert.Contains("a refer is not a diagnosis", due.Why, StringComparison.Ordinal);
             if (status is { Screening: ScreeningConclusion.Passed, Diagnosed.State: MilestoneState.NotRequired })
-                Assert.Contains("a pass does not exclude later loss", status.Diagnosed.Reason, StringComparison.Ordinal);
+                Assert.Contains("a pass does not exclude later hearing loss", status.Diagnosed.Reason, StringComparison.Ordinal);
         }
     }
 }

@@ -55,7 +55,8 @@ public readonly record struct Birth(DateOnly Date, TimeOnly? Time)
     public DateOnly? DischargedOn { get; init; }
 }
 
-public enum BirthPlace { Hospital, BirthCenter, Home, OutOfRegion }
+/// <summary>A military hospital is a hospital; the national survey asks for its births by themselves.</summary>
+public enum BirthPlace { Hospital, BirthCenter, Home, OutOfRegion, MilitaryHospital }
 
 public enum Sex { Unknown, Female, Male }
 

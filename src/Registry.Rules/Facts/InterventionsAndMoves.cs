@@ -35,6 +35,15 @@ public enum InterventionKind
 
     /// <summary>A targeted test for congenital CMV was taken, whatever it showed; a positive one is a risk indicator as well.</summary>
     CmvTested,
+
+    /// <summary>Services of early intervention by others than Part C began: not enrolled in it, and not lost.</summary>
+    OtherServices,
+
+    /// <summary>The child is only monitored, without services: not enrolled, and not lost.</summary>
+    MonitoringOnly,
+
+    /// <summary>The child's development was assessed.</summary>
+    DevelopmentalAssessment,
 }
 
 public readonly record struct InterventionEvent(InterventionKind Kind, DateOnly HappenedOn);

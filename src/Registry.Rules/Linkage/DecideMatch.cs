@@ -19,6 +19,8 @@ namespace Registry.Rules.Linkage;
 /// birth date, and only their own numbers tell them apart.</item>
 /// <item>An infant whose birth order differs, or whose sex differs in a multiple birth, is a sibling and no candidate.</item>
 /// <item>With no candidate a birth makes a new infant (with its birth order, if a multiple); any other report waits.</item>
+/// <item>A match by details alone holds as long as its candidates are what they were: it is asked again when an infant comes, or is said
+/// to be another, that fits as well (<see cref="MatchDecision.ByDetails"/>).</item>
 /// <item>Found is not yet followed: a report of a site that has nothing to do with the infant so far is a claim, and waits until
 /// somebody who has says that the site cares for it (<see cref="SiteLink"/>).</item>
 /// </list>
@@ -62,6 +64,9 @@ public static class DecideMatch
         && ((row.MotherFamily is { } family && family == known.MotherFamily)
             || (row.MotherBornOn is { } mother && mother == known.MotherBornOn));
 
+    /// <summary>Every detail the matching asks for is stated on both sides and agrees.</summary>
+    public static bool FitsFully(in Identity row, in Identity known) => Compare(row, known) == Agreement.Full;
+
     private static MatchDecision Follow(in MatchCandidate found) => found.Link switch
     {
         SiteLink.Known or SiteLink.Agreed => MatchDecision.Match(found.InfantId),
@@ -87,7 +92,7 @@ public static class DecideMatch
 
         if (doubt is { } reason)
             return MatchDecision.Hold(full is not null ? HoldReason.SeveralCandidates : reason);
-        if (full is { } found) return Follow(found);
+        if (full is { } found) return Follow(found) is { Kind: MatchKind.Match } match ? match with { ByDetails = true } : Follow(found);
         if (!isBirth) return MatchDecision.Hold(HoldReason.NoSuchInfant);
         return row.IsMultiple && row.BirthOrder is null
             ? MatchDecision.Hold(HoldReason.BirthOrderMissing)

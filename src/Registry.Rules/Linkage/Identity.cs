@@ -90,6 +90,9 @@ public enum MatchKind { Match, Create, Hold, Claim }
 /// <summary>What <see cref="DecideMatch"/> says: an infant id with a match, a reason with a hold, both with a claim.</summary>
 public readonly record struct MatchDecision(MatchKind Kind, Guid? InfantId, HoldReason? Reason)
 {
+    /// <summary>No identifier led there: another infant that fits as well would put it in doubt.</summary>
+    public bool ByDetails { get; init; }
+
     public static MatchDecision Match(Guid infantId) => new(MatchKind.Match, infantId, null);
     public static MatchDecision Create { get; } = new(MatchKind.Create, null, null);
     public static MatchDecision Hold(HoldReason reason) => new(MatchKind.Hold, null, reason);

@@ -33,14 +33,14 @@ public static class Benchmarks
     };
 
     private static readonly ClosedCohort Plan = Born(
-        "benchmark.service_plan", "Service plan by 6 months",
+        "benchmark.service_plan", "IFSP meeting by 6 months",
         i => Loss(i) && !FoundLate(i), i => i.First(InterventionKind.ServicePlan), 6) with
     {
         Exclusions = [NotEligible, Exclusion.DiedUndone, Exclusion.MovedUndone],
     };
 
     private static readonly ClosedCohort LatePlan = new(
-        "benchmark.service_plan_late_loss", "Service plan within 45 days of confirming a loss found late",
+        "benchmark.service_plan_late_loss", "IFSP meeting within 45 days of confirming a hearing loss found late",
         i => Loss(i) && FoundLate(i), i => i.First(InterventionKind.ServicePlan), i => i.LossConfirmedOn!.Value.AddDays(45))
     {
         Exclusions = [NotEligible, Exclusion.DiedUndone, Exclusion.MovedUndone],
@@ -54,7 +54,7 @@ public static class Benchmarks
         SameAs = "loss",
         Exclusions =
         [
-            new("one_ear", "Permanent loss in one ear", (i, _, _) => i.Status.Laterality != Laterality.Bilateral),
+            new("one_ear", "Permanent hearing loss in one ear", (i, _, _) => i.Status.Laterality != Laterality.Bilateral),
             new("declined", "The family chose no amplification",
                 (i, done, _) => done is null && i.First(InterventionKind.AmplificationDeclined) is not null),
             new("not_elected", "No choice of the family reported",
@@ -70,7 +70,7 @@ public static class Benchmarks
         "part_c.referral", "Referred to Part C within 7 days of identification", Loss, i => Clocks(i).ReferredOn, i => Clocks(i).ReferBy);
 
     private static readonly ClosedCohort Planned = new(
-        "part_c.plan", "Service plan within 45 days of the receipt of the referral", i => Loss(i) && Clocks(i).PlanBy is not null,
+        "part_c.plan", "IFSP meeting within 45 days of the receipt of the referral", i => Loss(i) && Clocks(i).PlanBy is not null,
         i => Clocks(i).PlannedOn, i => Clocks(i).PlanBy!.Value)
     {
         Exclusions =
@@ -84,13 +84,18 @@ public static class Benchmarks
         "benchmark.intervention", "Intervention by 6 months",
             i => Loss(i) && i.LossConfirmedOn < i.Born.AddMonths(6), i => i.EnrolledOn, 6);
 
+    /// <summary>By 12 months of age, of losses confirmed by then.</summary>
+    private static readonly ClosedCohort Assessed = Born(
+        "benchmark.development", "Developmental assessment by 12 months", i => Loss(i) && i.LossConfirmedOn <= i.Born.AddMonths(12),
+        i => i.First(InterventionKind.DevelopmentalAssessment), 12);
+
     private static Exclusion NotEligible =>
         new("not_eligible", "Not eligible for Part C", (i, _, _) => i.Status.InterventionCategory == SurveyCategory.NotEligible);
 
     public static MeasureSet All { get; } = new(
         [
             .. Screened.Lines(), .. Evaluated.Lines(), .. Plan.Lines(), .. LatePlan.Lines(), .. Fitted.Lines(), .. Intervention.Lines(),
-            .. Referred.Lines(), .. Planned.Lines(),
+            .. Referred.Lines(), .. Planned.Lines(), .. Assessed.Lines(),
             Line.Of("benchmark.discharged", "Discharged alive from a birth admission", Discharged),
             Line.Of("benchmark.missed", "Discharged without a screen of both ears, not declined and not for a medical reason",
                 i => Discharged(i) && QualityMeasures.DischargedUnscreened(i) && i.RefusedOn(PathStep.Screening, i.DischargedOn) is null
@@ -136,13 +141,14 @@ public static class Benchmarks
                 Code = "benchmark.hoscd_03",
                 Name = "HOSCD-03: enrolled by 6 months, of permanent hearing loss confirmed before 6 months",
             },
+            Assessed.Ratio(MeasureGroup.Benchmark, Page, Jcih2007, new(Direction.AtLeast, .90m, Jcih2007)),
             Referred.Ratio(MeasureGroup.Benchmark, Page, PartCReferral),
             Planned.Ratio(MeasureGroup.Benchmark, Page, PartCPlan),
         ],
         [.. Screened.Sums, .. Evaluated.Sums, .. Plan.Sums, .. LatePlan.Sums,
             new("Service plan: losses found early and late are the losses", "loss",
                 ["benchmark.service_plan.population", "benchmark.service_plan_late_loss.population"]),
-            .. Fitted.Sums, .. Intervention.Sums, .. Referred.Sums, .. Planned.Sums]);
+            .. Fitted.Sums, .. Intervention.Sums, .. Referred.Sums, .. Planned.Sums, .. Assessed.Sums]);
 
     private static ClosedCohort Born(
         string code, string name, Func<MeasuredInfant, bool> population, Func<MeasuredInfant, DateOnly?> doneOn, int months) =>

@@ -9,6 +9,10 @@ public sealed record Attributes
     /// <summary>Code of the birth site.</summary>
     public string? Site { get; init; }
 
+    /// <summary>Whether the family lives in the state the program serves; null when no state of residence was stated, or the program's
+    /// own is not set.</summary>
+    public bool? Resident { get; init; }
+
     /// <summary>County of residence.</summary>
     public string? County { get; init; }
     public string? Insurance { get; init; }
@@ -51,7 +55,7 @@ public sealed record MeasuredInfant(Guid Id, InfantFacts Facts, InfantStatus Sta
     public bool BornInRegion => Facts.Birth.Place != BirthPlace.OutOfRegion;
 
     /// <summary>Born in a hospital or birth center, the places a birth admission exists.</summary>
-    public bool BornInFacility => Facts.Birth.Place is BirthPlace.Hospital or BirthPlace.BirthCenter;
+    public bool BornInFacility => Facts.Birth.Place is BirthPlace.Hospital or BirthPlace.BirthCenter or BirthPlace.MilitaryHospital;
 
     public DateOnly? DiedOn => Facts.DiedOn is { } day && day <= AsOf ? day : null;
 

@@ -53,6 +53,7 @@ public static class NationalSurvey
     public static MeasureSet Screening { get; } = new(
         [
             Line.Of("births", "Births reported to the program", i => i.BornInRegion),
+            .. Residence.Lines,
             Line.Of("screening.screened", "Screened", i => Here(i) && i.Screened),
             Line.Of("screening.pass", "Pass", i => Here(i) && i.Passed),
             Line.Of("screening.not_pass", "Not pass", i => Here(i) && i.NotPassed),
@@ -84,6 +85,7 @@ public static class NationalSurvey
             new("Pass and not pass are the screened", "screening.screened", ["screening.pass", "screening.not_pass"]),
             new("Before 1 month: pass and not pass", "screening.before_1_month",
                 ["screening.pass.before_1_month", "screening.not_pass.before_1_month"]),
+            Residence.Sum,
             new("The reasons are the not screened", "screening.none", Codes("screening.none", NotScreenedReasons)),
             new("Lost to follow-up: the two ways", "screening.lost", ["screening.lost.unresponsive", "screening.lost.unable_or_unknown"]),
             .. ScreeningPath.Sums,
@@ -152,6 +154,10 @@ public static class NationalSurvey
             Line.Of("intervention.enrolled", "Enrolled in early intervention", i => Loss(i) && i.Enrolled),
             Line.Of("intervention.before_6_months", "Enrolled before 6 months", i => Loss(i) && i.Within(i.EnrolledOn, BeforeSixMonths)),
             Line.Of("intervention.none", "Not enrolled", i => Loss(i) && !i.Enrolled),
+            Line.Of("intervention.other_services", "Services other than Part C, not enrolled in it",
+                i => NotEnrolled(i) && ServedElsewhere(i) == InterventionKind.OtherServices),
+            Line.Of("intervention.monitoring_only", "Monitoring only, without services",
+                i => NotEnrolled(i) && ServedElsewhere(i) == InterventionKind.MonitoringOnly),
             Line.Of("intervention.none.non_resident", "Non-resident", i => NotEnrolled(i) && NonResident(i)),
             Line.Of("intervention.none.moved", "Moved",
                 i => NotEnrolled(i) && i.Status.InterventionCategory == NonResidentOrMoved && !NonResident(i)),
@@ -201,6 +207,11 @@ public static class NationalSurvey
 
     private static bool NonResident(MeasuredInfant i) =>
         i.Status.InterventionCategory == NonResidentOrMoved && i.Gone is { Kind: MoveKind.NonResident };
+
+    /// <summary>The last word on services other than Part C, or monitoring; of both on one day, services.</summary>
+    private static InterventionKind? ServedElsewhere(MeasuredInfant i) => i.Facts.Interventions
+        .Where(e => e.Kind is InterventionKind.OtherServices or InterventionKind.MonitoringOnly && e.HappenedOn <= i.AsOf)
+        .OrderBy(e => e.HappenedOn).ThenByDescending(e => e.Kind).Select(e => (InterventionKind?)e.Kind).LastOrDefault();
 
     private static IEnumerable<Line> Reasons(
         string prefix, (SurveyCategory Category, string Name)[] reasons,

@@ -27,6 +27,12 @@ internal struct Intervention
     /// <summary>A targeted test for congenital CMV was taken.</summary>
     public bool CmvTested;
 
+    /// <summary>The development of the child was assessed.</summary>
+    public bool Assessed;
+
+    /// <summary>Served elsewhere than in Part C, or only monitored, and that did not end since.</summary>
+    public bool Elsewhere;
+
     /// <summary>The last day anything was reported.</summary>
     public DateOnly? LastOn;
     public bool Conflict;
@@ -41,7 +47,7 @@ internal static class ConcludeIntervention
     public static Intervention From(InfantFacts facts, ref Day day)
     {
         var found = new Intervention();
-        DateOnly? ended = null, restarted = null, eligible = null, referredLast = null;
+        DateOnly? ended = null, restarted = null, eligible = null, referredLast = null, elsewhere = null;
         var pauses = false;
         foreach (ref readonly var happened in facts.Interventions.AsSpan())
         {
@@ -76,11 +82,14 @@ internal static class ConcludeIntervention
                 case InterventionKind.Ended: Latest(ref ended, on); break;
                 case InterventionKind.AmplificationDeclined: found.AmplificationDeclined = true; break;
                 case InterventionKind.FamilyDelay or InterventionKind.ConsentAwaited or InterventionKind.DelayEnded: pauses = true; break;
+                case InterventionKind.OtherServices or InterventionKind.MonitoringOnly: Latest(ref elsewhere, on); break;
+                case InterventionKind.DevelopmentalAssessment: found.Assessed = true; break;
                 case InterventionKind.AmplificationElected: break;
                 default: throw new ArgumentOutOfRangeException(nameof(facts), happened.Kind, "Unknown kind of intervention event.");
             }
         }
 
+        found.Elsewhere = elsewhere is not null && !(ended > elsewhere);
         found.Ended = ended is not null && !(restarted > ended);
         if (referredLast > found.NotEligibleOn && !(eligible >= found.NotEligibleOn)) Latest(ref ended, found.NotEligibleOn.Value);
         if (eligible >= found.NotEligibleOn || referredLast > found.NotEligibleOn) found.NotEligibleOn = null;

@@ -16,8 +16,9 @@ internal static class DecideMilestone
     /// <param name="started">Something was attempted.</param>
     /// <param name="day">The as-of day.</param>
     /// <param name="doubt">What must be said in the same breath as that it was done.</param>
+    /// <param name="showed">And what it showed (<see cref="Showed"/>).</param>
     public static Milestone Decide(PathStep step, DateOnly born, DateOnly deadlineOn, DateOnly? doneOn, AbsentSince absent, bool started,
-        ref Day day, int doubt = Doubt.None)
+        ref Day day, int doubt = Doubt.None, int showed = Showed.Nothing)
     {
         ref readonly var say = ref Words[(int)step];
         var deadlineDay = Age.Days(born, deadlineOn);
@@ -25,7 +26,8 @@ internal static class DecideMilestone
         {
             var inTime = done <= deadlineOn;
             return new(inTime ? MilestoneState.Met : MilestoneState.Late, deadlineOn, done,
-                new Sentence((inTime ? say.MetThen : say.LateThen)[doubt], Age.Days(born, done), deadlineDay));
+                new Sentence((inTime ? say.MetThen : say.LateThen)[showed * Doubt.Words.Length + doubt],
+                    Age.Days(born, done), deadlineDay));
         }
 
         if (!absent.IsNone && absent.On <= deadlineOn)
@@ -65,11 +67,14 @@ internal static class DecideMilestone
 
     private sealed record StepWords(string Met, string Late, string Missed, string MissedStarted, string Pending, string PendingStarted)
     {
-        public string[] MissedThenAbsent { get; } = [.. Then.Select(then => $"{Missed}; {then}")];
+        public string[] MissedThenAbsent { get; } = [.. DecideMilestone.Then.Select(then => $"{Missed}; {then}")];
 
-        /// <summary>By <see cref="Doubt"/>.</summary>
-        public string[] MetThen { get; } = [.. Doubt.Words.Select(doubt => Met + doubt)];
-        public string[] LateThen { get; } = [.. Doubt.Words.Select(doubt => Late + doubt)];
+        /// <summary>By <see cref="Showed"/>, then <see cref="Doubt"/>.</summary>
+        public string[] MetThen { get; } = Then(Met);
+        public string[] LateThen { get; } = Then(Late);
+
+        private static string[] Then(string said) =>
+            [.. from showed in Showed.Words from doubt in Doubt.Words select said + showed + doubt];
     }
 
     private static readonly StepWords[] Words =
@@ -93,6 +98,39 @@ internal static class DecideMilestone
             "pending: not referred to early intervention yet, deadline is day {0}",
             "pending: referred, not enrolled in early intervention yet, deadline is day {0}"),
     ];
+}
+
+/// <summary>What a step that was done has shown by now.</summary>
+internal static class Showed
+{
+    public const int Nothing = 0;
+
+    public static readonly string[] Words =
+    [
+        "",
+        "; result by now: pass, both ears",
+        "; result by now: refer, one ear",
+        "; result by now: refer, both ears",
+        "; found: normal hearing",
+        "; found: hearing loss, not permanent",
+        "; found: permanent hearing loss",
+    ];
+
+    public static int Of(ScreeningConclusion conclusion) => conclusion switch
+    {
+        ScreeningConclusion.Passed => 1,
+        ScreeningConclusion.ReferredOneEar => 2,
+        ScreeningConclusion.ReferredBothEars => 3,
+        _ => Nothing,
+    };
+
+    public static int Of(HearingConclusion hearing) => hearing switch
+    {
+        HearingConclusion.Normal => 4,
+        HearingConclusion.NonPermanentLoss => 5,
+        HearingConclusion.PermanentLoss => 6,
+        _ => Nothing,
+    };
 }
 
 /// <summary>What takes from a step that was done some of its certainty.</summary>

@@ -16,6 +16,9 @@ internal static class ListDues
         if (path.Diagnosis.PermanentLossOn is not { } identified) return;
         if (!path.InterventionDeclined && !day.Reached(path.Born.AddYears(path.Policy.PartCUntilYears)))
             Intervention(ref status, path, identified);
+        if (!path.InterventionDeclined && !path.Intervention.Assessed
+            && !day.Reached(path.Born.AddYears(path.Policy.MonitoringUntilYears)))
+            Assess(ref status, path, identified);
         if (path.Intervention.FittedOn is null && !path.Intervention.AmplificationDeclined)
             status.Add(DueStep.AmplificationFitting, path.Policy.AmplificationDeadline.LastDay(identified),
                 RuleCatalogue.AmplificationInOneMonth.Id,
@@ -80,6 +83,15 @@ internal static class ListDues
         if (path.InterventionOpen && !came.Ended)
             status.Add(DueStep.EnrolInIntervention, path.InterventionDeadlineOn, RuleCatalogue.InterventionBySixMonths.Id,
                 new Sentence("permanent hearing loss found on {0:d}, not in early intervention yet", identified.DayNumber));
+    }
+
+    /// <summary>By an age; of a hearing loss found late, some weeks after it.</summary>
+    private static void Assess(ref Draft status, in CarePath path, DateOnly identified)
+    {
+        var by = path.Born.AddMonths(path.Policy.DevelopmentalAssessmentMonths);
+        var afterFinding = identified.AddDays(PartC.ServicePlanDays);
+        status.Add(DueStep.DevelopmentalAssessment, afterFinding > by ? afterFinding : by, RuleCatalogue.DevelopmentalAssessment.Id,
+            new Sentence("permanent hearing loss found on {0:d}: assess the child's development", identified.DayNumber));
     }
 
     /// <summary>Asked while something is open that would be asked here: a screen, an evaluation, care, a later evaluation.</summary>

@@ -55,7 +55,7 @@ internal static class WalkPath
 
         status.Screened = DecideMilestone.Decide(
             PathStep.Screening, path.Born, path.ScreeningDeadlineOn, screen.CompleteOn, absent,
-            path.Conclusion == ScreeningConclusion.Incomplete, ref day, Doubt.Of(status.Flags));
+            path.Conclusion == ScreeningConclusion.Incomplete, ref day, Doubt.Of(status.Flags), Showed.Of(path.Conclusion));
 
         path.ScreeningOpen = screen.CompleteOn is null && absent.IsNone;
         if (screen.CompleteOn is not null) status.ScreeningCategory = SurveyCategory.Completed;
@@ -115,7 +115,7 @@ internal static class WalkPath
             status.DiagnosisCategory = SurveyCategory.NotApplicable;
             status.Diagnosed = DecideMilestone.NotRequired(path.DiagnosisDeadlineOn, path.Conclusion switch
             {
-                ScreeningConclusion.Passed => "not required: passed screening (a pass does not exclude later loss)",
+                ScreeningConclusion.Passed => "not required: passed screening (a pass does not exclude later hearing loss)",
                 ScreeningConclusion.Incomplete => "not required so far: no ear referred, screening not complete",
                 _ => "not required so far: not screened",
             });
@@ -124,7 +124,8 @@ internal static class WalkPath
 
         var absent = !path.Absent.IsNone ? path.Absent : declined is { } on ? new AbsentSince(Absence.Declined, on) : default;
         status.Diagnosed = DecideMilestone.Decide(
-            PathStep.Diagnosis, path.Born, path.DiagnosisDeadlineOn, diagnosis.CompleteOn, absent, diagnosis.FirstOn is not null, ref day);
+            PathStep.Diagnosis, path.Born, path.DiagnosisDeadlineOn, diagnosis.CompleteOn, absent, diagnosis.FirstOn is not null, ref day,
+            showed: Showed.Of(diagnosis.Hearing));
         path.DiagnosisOpen = diagnosis.CompleteOn is null && absent.IsNone;
 
         if (diagnosis.CompleteOn is not null) status.DiagnosisCategory = SurveyCategory.Completed;
@@ -163,7 +164,7 @@ internal static class WalkPath
             status.InterventionCategory = SurveyCategory.NotApplicable;
             status.Enrolled = DecideMilestone.NotRequired(path.InterventionDeadlineOn, path.Diagnosis.Hearing switch
             {
-                HearingConclusion.Normal => "not required: no hearing loss found (this does not exclude later loss)",
+                HearingConclusion.Normal => "not required: no hearing loss found (this does not exclude later hearing loss)",
                 HearingConclusion.NonPermanentLoss => "not required: no permanent hearing loss found",
                 HearingConclusion.InProcess => "not required so far: diagnosis not final",
                 _ => "not required so far: no hearing loss diagnosed",
@@ -194,6 +195,7 @@ internal static class WalkPath
 
         if (enrolledOn is not null) status.InterventionCategory = SurveyCategory.Completed;
         else if (!absent.IsNone) status.InterventionCategory = DecideLoss.OfAbsence(absent.Kind, PathStep.Intervention);
+        else if (came.Elsewhere) status.InterventionCategory = SurveyCategory.Other;
         else
         {
             var hold = came.LastOn?.AddDays(PartC.ServicePlanDays);

@@ -20,7 +20,7 @@ public static class OverviewWords
     {
         MilestoneKind.Screened => "Screened",
         MilestoneKind.Diagnosed => "Diagnosed, of those who need it",
-        _ => "Enrolled in early intervention, of those with permanent loss",
+        _ => "Enrolled in early intervention, of those with permanent hearing loss",
     };
 
     /// <summary>The rule of a milestone: "no later than 1 month after birth".</summary>

@@ -74,6 +74,7 @@ internal sealed partial class ImagineFamily(Dice dice, int number, DateOnly anch
             LossRight = loss && (!oneEar || right),
             LossLeft = loss && (!oneEar || !right),
             CardIsKnown = number % 5 != 0,
+            LivesHere = number % 89 != 5, // about 1 % (O)
         };
         _reports.Birth(infant);
         Risks(infant);

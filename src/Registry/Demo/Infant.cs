@@ -46,6 +46,9 @@ internal sealed record Infant(Place Site, string Record, string Card, DateTime B
     /// <summary>Whether other places know the blood-spot card's number; otherwise they report by birth date and mother.</summary>
     public bool CardIsKnown { get; init; } = true;
 
+    /// <summary>In the state of the region, or in the one beside it.</summary>
+    public bool LivesHere { get; init; } = true;
+
     /// <summary>From then on nothing more happens here.</summary>
     public DateTime GoneAt => DiedAt is { } died && !(MovedAt < died) ? died : MovedAt ?? DateTime.MaxValue;
     public Place ScreeningSite => Nicu ?? Site;

@@ -55,6 +55,7 @@ internal sealed class Reporting(DateOnly anchor)
             ("mother_family_name", infant.Mother.Family),
             ("mother_birth_date", Report.Day(infant.Mother.BornOn)),
             ("county", infant.Site.County),
+            ("residence_state", infant.LivesHere ? "LM" : "OS"),
             ("insurance", infant.Mother.Insurance),
             ("language", infant.Mother.Language),
             ("race_ethnicity", infant.Mother.Origin),

@@ -23,6 +23,7 @@ public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact<Repo
     public string? MotherFamilyName { get; init; }
     public DateOnly? MotherBornOn { get; init; }
     public string? County { get; init; }
+    public string? ResidenceState { get; init; }
     public string? Insurance { get; init; }
     public string? Language { get; init; }
     public string? RaceEthnicity { get; init; }
@@ -51,6 +52,7 @@ public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact<Repo
         MotherFamilyName = row.MotherFamilyName ?? MotherFamilyName,
         MotherBornOn = row.MotherBornOn ?? MotherBornOn,
         County = row.County ?? County,
+        ResidenceState = row.ResidenceState ?? ResidenceState,
         Insurance = row.Insurance ?? Insurance,
         Language = row.Language ?? Language,
         RaceEthnicity = row.RaceEthnicity ?? RaceEthnicity,
@@ -125,6 +127,7 @@ public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact<Repo
         private readonly FactColumn<string?> _motherFamily = table.Text("mother_family_name", f => f.MotherFamilyName).NotExported();
         private readonly FactColumn<DateOnly?> _motherBorn = table.Date("mother_born_on", f => f.MotherBornOn).NotExported();
         private readonly FactColumn<string?> _county = table.Text("county", f => f.County);
+        private readonly FactColumn<string?> _state = table.Text("residence_state", f => f.ResidenceState);
         private readonly FactColumn<string?> _insurance = table.Text("insurance", f => f.Insurance);
         private readonly FactColumn<string?> _language = table.Text("language", f => f.Language);
         private readonly FactColumn<string?> _ethnicity = table.Text("race_ethnicity", f => f.RaceEthnicity);
@@ -160,6 +163,7 @@ public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact<Repo
             MotherFamilyName = _motherFamily[r],
             MotherBornOn = _motherBorn[r],
             County = _county[r],
+            ResidenceState = _state[r],
             Insurance = _insurance[r],
             Language = _language[r],
             RaceEthnicity = _ethnicity[r],

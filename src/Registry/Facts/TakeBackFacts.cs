@@ -8,13 +8,16 @@ namespace Registry.Facts;
 /// <summary>Closes what one row recorded, and restates what it had closed.</summary>
 internal static class TakeBackFacts
 {
-    private static readonly string Later = LaterSql();
+    private static readonly (string All, string Replaced) Later = LaterSql();
     private static readonly IReadOnlyList<string> Statements = [.. TakeBackSql()];
 
     /// <param name="since">When the row was decided: what it recorded before was taken back already.</param>
+    /// <param name="lastFirst">The rows that came after it were taken back before it: only what replaced the row's own fact rests on
+    /// it.</param>
     /// <returns>The infants touched; null when later rows rest on this one and nothing was done.</returns>
     public static async Task<IReadOnlyCollection<Guid>?> RunAsync(
-        NpgsqlConnection connection, SubmissionId id, int row, Guid? infant, DateTimeOffset since, DateTimeOffset at, CancellationToken ct)
+        NpgsqlConnection connection, SubmissionId id, int row, Guid? infant, DateTimeOffset since, DateTimeOffset at, CancellationToken ct,
+        bool lastFirst = false)
     {
         if (infant is not { } infantId) return [];
         await using (var only = new NpgsqlCommand("select from infants where id = $1 for no key update", connection))
@@ -24,7 +27,7 @@ internal static class TakeBackFacts
             await only.ExecuteNonQueryAsync(ct);
         }
 
-        await using (var later = new NpgsqlCommand(Later, connection))
+        await using (var later = new NpgsqlCommand(lastFirst ? Later.Replaced : Later.All, connection))
         {
             Bind(later.Parameters);
             AddMoment(later.Parameters, since);
@@ -56,15 +59,15 @@ internal static class TakeBackFacts
 
     /// <summary>Later rows that would be left without ground: the row's fact was replaced since, something was recorded in place of
     /// what the row retracted, or the row made the infant and others have spoken of it.</summary>
-    private static string LaterSql()
+    private static (string All, string Replaced) LaterSql()
     {
         var (replaced, instead, others, made, _, _, _) = Parts();
-        return $"""
+        return ($"""
             select exists ({OfKinds(replaced)})
                 or exists ({OfKinds(instead)})
                 or ({made}
                     and exists ({string.Join("\nunion all\n", FactKinds.Tables.Select(t => InTable(others, t)))}))
-            """;
+            """, $"select exists ({OfKinds(replaced)})");
 
         static string OfKinds(string sql) => string.Join("\nunion all\n", FactKinds.All.Select(k => k.Fill(sql)));
     }

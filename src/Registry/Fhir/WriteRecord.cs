@@ -46,7 +46,8 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
         };
         if (birth.BornAt is { } time)
             patient.BirthDateElement.AddExtension(FhirSystems.BirthTime, new FhirDateTime(Instant(birth.BornOn.ToDateTime(time))));
-        if (birth.County is { } county) patient.Address.Add(new() { District = county });
+        if (birth.County is not null || birth.ResidenceState is not null)
+            patient.Address.Add(new() { District = birth.County, State = birth.ResidenceState });
         if (birth.Language is { } language) patient.Communication.Add(new() { Language = new() { Text = language }, Preferred = true });
         return patient;
     }

@@ -30,6 +30,8 @@ select found.infant_id, b.born_on, b.mother_family_key, b.mother_given_key, b.mo
   array(select i.kind from infant_identifiers i where i.infant_id = found.infant_id and i.superseded_at is null order by i.id),
   array(select i.value from infant_identifiers i where i.infant_id = found.infant_id and i.superseded_at is null order by i.id),
   array(select i.site_id from infant_identifiers i where i.infant_id = found.infant_id and i.superseded_at is null order by i.id),
+  array(select exists (select from held_rows h where h.submission_id = i.submission_id and h.row_number = i.row_number and h.leans_on is not null)
+          from infant_identifiers i where i.infant_id = found.infant_id and i.superseded_at is null order by i.id),
   found.sites
   from found
   left join lateral (select * from births where births.infant_id = found.infant_id and births.superseded_at is null offset 0) b on true

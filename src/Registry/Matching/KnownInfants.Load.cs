@@ -67,7 +67,7 @@ public sealed partial class KnownInfants
         while (await reader.ReadAsync(ct))
         {
             Read(reader);
-            foreach (var site in reader.GetFieldValue<Guid[]>(11)) _links[(reader.GetGuid(0), site)] = SiteLink.Known;
+            foreach (var site in reader.GetFieldValue<Guid[]>(12)) _links[(reader.GetGuid(0), site)] = SiteLink.Known;
         }
     }
 
@@ -136,11 +136,13 @@ public sealed partial class KnownInfants
         var kinds = reader.GetFieldValue<string[]>(8);
         var values = reader.GetFieldValue<string[]>(9);
         var sites = reader.GetFieldValue<Guid[]>(10);
+        var leans = reader.GetFieldValue<bool[]>(11);
         for (var i = 0; i < kinds.Length; i++)
         {
             if (Codes.Parse<IdentifierKind>(kinds[i]) == IdentifierKind.CardId)
             {
                 infant.Cards.Add((sites[i], values[i]));
+                if (leans[i]) infant.LeaningCards.Add((sites[i], values[i]));
                 var carriers = ListOf(_byCardId, values[i]);
                 if (!carriers.Contains(infant)) carriers.Add(infant);
             }

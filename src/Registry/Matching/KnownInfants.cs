@@ -23,6 +23,9 @@ public sealed partial class KnownInfants
         public Guid Id { get; } = id;
         public Identity Identity { get; set; } = identity;
         public HashSet<(Guid Site, string Card)> Cards { get; } = [];
+
+        /// <summary>Of these, those stated by a row that leans on details.</summary>
+        public HashSet<(Guid Site, string Card)> LeaningCards { get; } = [];
         public HashSet<(Guid Site, string Number)> RecordNumbers { get; } = [];
     }
 
@@ -50,9 +53,17 @@ public sealed partial class KnownInfants
         // Two numbers of one infant: an infant known by either, held when they are two infants. Nothing else is compared.
         if (row.PriorRecordNumber is { } prior)
             return DecideMatch.Decide(row.Identity, false, [.. Candidates(Numbers(row, prior), row)], []);
-        var carriers = Candidates(Carriers(row), row).ToList();
+        var stated = row;
+        var carriers = Candidates(Carriers(stated).Where(k => !isBirth || IsFirmly(k, stated)), stated).ToList();
         var leads = carriers.Exists(Leads(row));
         return DecideMatch.Decide(row.Identity, isBirth, carriers, leads ? [] : [.. Candidates(ByDetails(row), row)]);
+    }
+
+    /// <summary>The infants that agree with the row in every detail.</summary>
+    public IReadOnlyList<Guid> FitFully(in StatedIdentity row)
+    {
+        var says = row.Identity;
+        return [.. ByDetails(row).Where(k => DecideMatch.FitsFully(says, k.Identity)).Select(k => k.Id)];
     }
 
     /// <summary>The infants one of the stated identifiers leads to, whatever else is stated; only those the site is known to.</summary>
@@ -78,23 +89,36 @@ public sealed partial class KnownInfants
     }
 
     /// <summary>Attaches a row's identifiers to its infant.</summary>
+    /// <param name="infantId">The infant.</param>
+    /// <param name="row">What the row states.</param>
+    /// <param name="leans">Only details say that the row is about this infant: a birth does not give way to it.</param>
     /// <returns>Those that were not attached yet. An identifier that leads to another infant is left where it is.</returns>
-    public (string? RecordNumber, string? CardId) Attach(Guid infantId, in StatedIdentity row)
+    public (string? RecordNumber, string? CardId) Attach(Guid infantId, in StatedIdentity row, bool leans)
     {
         var (infant, site) = (_infants[infantId], row.SiteId.Value);
         _links[(infantId, site)] = SiteLink.Known;
         var record = row.RecordNumber is { } number && _byRecordNumber.TryAdd((site, number), infant) ? number : null;
         if (record is not null) infant.RecordNumbers.Add((site, record));
-        if (row.CardId is not { } card || IsTaken(card, infant, row)) return (record, null);
-        ListOf(_byCardId, card).Add(infant);
+        if (row.CardId is not { } card || IsTaken(card, infant, row, leans)) return (record, null);
+        if (!ListOf(_byCardId, card).Contains(infant)) ListOf(_byCardId, card).Add(infant);
         infant.Cards.Add((site, card));
+        if (leans) infant.LeaningCards.Add((site, card));
         return (record, card);
     }
 
     /// <summary>The infant has the card already, its site gave it to another infant, or it leads there.</summary>
-    private bool IsTaken(string card, Known infant, StatedIdentity row) =>
+    private bool IsTaken(string card, Known infant, StatedIdentity row, bool leans) =>
         _byCardId.TryGetValue(card, out var carriers)
-        && carriers.Exists(c => c == infant || c.Cards.Contains((row.SiteId.Value, card)) || Leads(row)(Candidate(c, row)));
+        && carriers.Exists(c => c.Cards.Contains((row.SiteId.Value, card))
+            || ((leans || IsFirmly(c, row)) && (c == infant || Leads(row)(Candidate(c, row)))));
+
+    /// <summary>The infant carries the row's number or card not only because a row that leans on details says so.</summary>
+    private static bool IsFirmly(Known infant, in StatedIdentity row)
+    {
+        var (number, card) = ((row.SiteId.Value, row.RecordNumber!), row.CardId);
+        return (row.RecordNumber is not null && infant.RecordNumbers.Contains(number))
+            || infant.Cards.Any(c => c.Card == card && !infant.LeaningCards.Contains(c));
+    }
 
     private static Predicate<MatchCandidate> Leads(StatedIdentity row) => c => DecideMatch.LeadsTo(row.Identity, c);
 

@@ -9,6 +9,10 @@ public sealed record ProgramOptions
     [Required] public string Name { get; init; } = "Infant Hearing Registry";
     [Required] public string Region { get; init; } = "Lindmere";
 
+    /// <summary>The state the program serves, as reports state the state of residence: who lives there is a resident. Empty: not
+    /// asked.</summary>
+    public string State { get; init; } = "";
+
     /// <summary>IANA time zone whose calendar day "today" is.</summary>
     [Required] public string TimeZone { get; init; } = "UTC";
 

@@ -44,7 +44,7 @@ public static class PolicyWords
 
     /// <summary>A choice that differs between two versions.</summary>
     public static string Of(PolicyDifference difference) => difference.Indicator is { } indicator
-        ? $"Surveillance: {Words.Of((Enum)indicator).ToLowerInvariant()}" : difference.Title;
+        ? $"Surveillance: {Words.Within(Words.Of((Enum)indicator))}" : difference.Title;
 
     /// <summary>A coded value of an aspect of a status; none is "nothing".</summary>
     public static string Of(StatusAspect aspect, string code) => code.Length == 0 ? "nothing" : aspect switch
@@ -56,13 +56,16 @@ public static class PolicyWords
         _ => Words.Of(Codes.Parse<DueStep>(code)),
     };
 
+    public static string Of(StatusAspect aspect) =>
+        aspect == StatusAspect.Loss ? "Lost to follow-up or documentation" : Words.Of((Enum)aspect);
+
     /// <summary>The head of the infants behind a number.</summary>
     /// <param name="change">Null: any change.</param>
     /// <param name="infants">How many there are; of none, the codes may be anybody's invention.</param>
     public static string Behind(StatusChange? change, int infants)
     {
         if (change is not { } one) return "Infants whose status would change";
-        var aspect = Words.Of((Enum)one.Aspect);
+        var aspect = Of(one.Aspect);
         if (one.From.Length + one.To.Length == 0) return $"{aspect} would differ";
         return infants == 0 ? "No such change" : $"{aspect}: {Of(one.Aspect, one.From)} → {Of(one.Aspect, one.To)}";
     }

@@ -6,6 +6,7 @@ namespace Registry.Records;
 internal sealed class ConfigureHeldRow : IEntityTypeConfiguration<HeldRow>
 {
     private const string Waits = "resolution is null";
+    private const string Leans = "leans_on is not null";
 
     public void Configure(EntityTypeBuilder<HeldRow> builder)
     {
@@ -23,6 +24,11 @@ internal sealed class ConfigureHeldRow : IEntityTypeConfiguration<HeldRow>
         builder.HasIndex(h => new { h.SubmissionId, h.RowNumber }, "ix_held_rows_claims")
             .HasFilter($"{Waits} and reason in ('awaits_confirmation', 'not_confirmed')").HasDatabaseName("ix_held_rows_claims");
         builder.HasIndex(h => new { h.SiteId, h.Reason }, "ix_held_rows_open").HasFilter(Waits);
+        // A leaning row by whom it might be about (FindLeaningRows.sql).
+        builder.HasIndex(h => new { h.BirthDate, h.MotherFamilyKey }, "ix_held_rows_leaning_family").HasFilter(Leans);
+        builder.HasIndex(h => new { h.BirthDate, h.MotherBornOn }, "ix_held_rows_leaning_mother").HasFilter(Leans);
+        builder.HasIndex(h => h.CardId, "ix_held_rows_leaning_card").HasFilter(Leans);
+        builder.HasIndex(h => h.InfantId, "ix_held_rows_leaning_infant").HasFilter(Leans);
         builder.HasOne<Site>().WithMany().HasForeignKey(h => h.SiteId).OnDelete(DeleteBehavior.Restrict);
     }
 }

@@ -84,6 +84,9 @@ public sealed class BirthRecord : Fact
     public string? MotherFamilyKey { get; init; }
     public string? MotherGivenKey { get; init; }
     public string? County { get; init; }
+
+    /// <summary>State of residence, as reported.</summary>
+    public string? ResidenceState { get; init; }
     public string? Insurance { get; init; }
     public string? Language { get; init; }
     public string? RaceEthnicity { get; init; }

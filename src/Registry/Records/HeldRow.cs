@@ -43,6 +43,10 @@ public sealed class HeldRow
 
     /// <summary>Of a merge of two numbers, the other number.</summary>
     public string? PriorRecordNumber { get; init; }
+
+    /// <summary>Of a row that was applied and leans on details: a digest of the infants it was compared with (LeaningRows.sql). Such a row
+    /// need never have waited. Null: it waits, or does not lean.</summary>
+    public string? LeansOn { get; set; }
     public HeldResolution? Resolution { get; set; }
     public DateTimeOffset? ResolvedAt { get; set; }
     public Guid? ResolvedBy { get; set; }

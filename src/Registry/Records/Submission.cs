@@ -94,8 +94,8 @@ public sealed class SubmissionRow
     /// <summary>JSON list of { field, reason }, null when there is nothing to say. Never repeats a value.</summary>
     public string? Problems { get; set; }
 
-    /// <summary>JSON object of the row's fields, encrypted, for held and rejected rows; after a correction, as corrected
-    /// (<see cref="RowChange"/> keeps the rest).</summary>
+    /// <summary>JSON object of the row's fields, encrypted, for held, rejected and leaning rows (<see cref="HeldRow.LeansOn"/>); after a
+    /// correction, as corrected (<see cref="RowChange"/> keeps the rest).</summary>
     public string? Content { get; set; }
 
     /// <summary>The same for the same content: what rows sent again are found by.</summary>

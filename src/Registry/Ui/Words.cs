@@ -40,8 +40,8 @@ public static partial class Words
         HearingConclusion.NotEvaluated => "Not evaluated",
         HearingConclusion.InProcess => "Evaluation in process",
         HearingConclusion.Normal => "Normal hearing",
-        HearingConclusion.NonPermanentLoss => "Loss, not permanent",
-        _ => "Permanent loss",
+        HearingConclusion.NonPermanentLoss => "Hearing loss, not permanent",
+        _ => "Permanent hearing loss",
     };
 
     public static string Of(LossState loss) => loss switch
@@ -88,11 +88,16 @@ public static partial class Words
     public static string Found(EarFinding finding, LossDegree degree) =>
         Of(finding) + (degree == LossDegree.NotStated ? "" : ", " + Of(degree).ToLowerInvariant());
 
-    /// <summary>Any other coded value: its name in plain words ("NotEligible" → "Not eligible").</summary>
-    public static string Of(Enum value) => Sentence(value.ToString());
+    /// <summary>Any other coded value: its name in plain words ("NotEligible" → "Not eligible"), as the trade spells them.</summary>
+    public static string Of(Enum value) => value switch
+    {
+        EarFinding finding => Of(finding),
+        InterventionKind happened => Of(happened),
+        _ => Sentence(value.ToString()),
+    };
 
     /// <summary>The code of a value whose type is known only at run time, spelled as <see cref="Codes"/> spells it.</summary>
-    public static string Code(Enum value) => Sentence(value.ToString()).ToLowerInvariant().Replace(' ', '_');
+    public static string Code(Enum value) => Spaced(value.ToString()).ToLowerInvariant().Replace(' ', '_');
 
     public static string Date(DateOnly? date) => date?.ToString("d MMM yyyy", CultureInfo.InvariantCulture) ?? "—";
 
@@ -107,8 +112,10 @@ public static partial class Words
     /// <summary>"1 infant", "2 infants".</summary>
     public static string Count(long n, string one, string? many = null) => $"{Count(n)} {(n == 1 ? one : many ?? one + "s")}";
 
-    /// <summary>"EnrolInIntervention" → "Enrol in intervention".</summary>
-    public static string Sentence(string name)
+    /// <summary>"EnrolInIntervention" → "Enroll in intervention".</summary>
+    public static string Sentence(string name) => AsTheTradeSpells(Spaced(name));
+
+    private static string Spaced(string name)
     {
         var text = new StringBuilder(name.Length + 8);
         foreach (var c in name)

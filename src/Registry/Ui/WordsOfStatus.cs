@@ -22,6 +22,7 @@ public static partial class Words
         DueStep.AmplificationFitting => "Amplification fitting",
         DueStep.SurveillanceEvaluation => "Surveillance evaluation",
         DueStep.Monitoring => "Monitoring evaluation",
+        DueStep.DevelopmentalAssessment => "Developmental assessment",
         DueStep.HandOff => "Hand-off to the other state",
         _ => throw new ArgumentOutOfRangeException(nameof(step), step, "No words for this step."),
     };

@@ -71,7 +71,7 @@ public sealed class DecideMatchTests
     {
         Assert.Equal(MatchDecision.Claim(A, HoldReason.AwaitsConfirmation), Test(Girl, Known(A, Girl) with { Link = SiteLink.None }));
         Assert.Equal(MatchDecision.Claim(A, HoldReason.AwaitsConfirmation), Birth(Girl, Known(A, Girl) with { Link = SiteLink.None }));
-        Assert.Equal(MatchDecision.Match(A), Test(Girl, Known(A, Girl) with { Link = SiteLink.Agreed }));
+        Assert.Equal(MatchDecision.Match(A) with { ByDetails = true }, Test(Girl, Known(A, Girl) with { Link = SiteLink.Agreed }));
     }
 
     [Fact]
@@ -110,10 +110,10 @@ public sealed class DecideMatchTests
     [Fact]
     public void Full_agreement_with_one_infant_matches()
     {
-        Assert.Equal(MatchDecision.Match(A), Test(Girl, Known(A, Girl)));
-        Assert.Equal(MatchDecision.Match(A), Test(Girl with { MotherGiven = null }, Known(A, Girl)));
-        Assert.Equal(MatchDecision.Match(A), Test(Girl with { MotherBornOn = null }, Known(A, Girl)));
-        Assert.Equal(MatchDecision.Match(A), Test(Girl with { MotherFamily = null }, Known(A, Girl)));
+        Assert.Equal(MatchDecision.Match(A) with { ByDetails = true }, Test(Girl, Known(A, Girl)));
+        Assert.Equal(MatchDecision.Match(A) with { ByDetails = true }, Test(Girl with { MotherGiven = null }, Known(A, Girl)));
+        Assert.Equal(MatchDecision.Match(A) with { ByDetails = true }, Test(Girl with { MotherBornOn = null }, Known(A, Girl)));
+        Assert.Equal(MatchDecision.Match(A) with { ByDetails = true }, Test(Girl with { MotherFamily = null }, Known(A, Girl)));
     }
 
     [Fact]
@@ -166,8 +166,8 @@ public sealed class DecideMatchTests
     {
         Assert.Equal(MatchDecision.Create, Birth(SecondTwin, Known(A, FirstTwin)));
         Assert.Equal(MatchDecision.Create, Birth(SecondTwin with { Sex = Sex.Male }, Known(A, FirstTwin)));
-        Assert.Equal(MatchDecision.Match(A), Birth(FirstTwin, Known(A, FirstTwin), Known(B, SecondTwin)));
-        Assert.Equal(MatchDecision.Match(B), Test(SecondTwin, Known(A, FirstTwin), Known(B, SecondTwin)));
+        Assert.Equal(MatchDecision.Match(A) with { ByDetails = true }, Birth(FirstTwin, Known(A, FirstTwin), Known(B, SecondTwin)));
+        Assert.Equal(MatchDecision.Match(B) with { ByDetails = true }, Test(SecondTwin, Known(A, FirstTwin), Known(B, SecondTwin)));
     }
 
     [Fact]
@@ -180,7 +180,7 @@ public sealed class DecideMatchTests
 
     [Fact]
     public void A_twin_of_the_other_sex_needs_no_order() =>
-        Assert.Equal(MatchDecision.Match(B),
+        Assert.Equal(MatchDecision.Match(B) with { ByDetails = true },
             Test(Girl with { Sex = Sex.Male, BirthOrder = 2 }, Known(A, FirstTwin), Known(B, SecondTwin with { Sex = Sex.Male })));
 
     [Fact]

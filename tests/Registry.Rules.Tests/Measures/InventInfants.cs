@@ -20,6 +20,7 @@ internal static class InventInfants
             {
                 Site = $"site-{random.Next(6)}",
                 County = Maybe(random, .95, () => $"county-{random.Next(8)}"),
+                Resident = Pick<bool?>(random, true, true, false, null),
                 Insurance = Pick(random, "public", "private", null),
                 Language = Pick(random, "english", "spanish", "hmong"),
             };
@@ -41,6 +42,7 @@ internal static class InventInfants
                     0 => BirthPlace.Home,
                     1 => BirthPlace.BirthCenter,
                     2 => BirthPlace.OutOfRegion,
+                    3 => BirthPlace.MilitaryHospital,
                     _ => BirthPlace.Hospital,
                 },
                 NicuAdmittedOn = nicu ? born : null,
@@ -49,8 +51,9 @@ internal static class InventInfants
             },
             Tests = [.. Many(random, 6, Test)],
             Evaluations = [.. Many(random, Chance(random, .3) ? 3 : 0, Evaluation)],
-            Interventions = [.. Many(random, Chance(random, .3) ? 4 : 0,
-                () => new InterventionEvent(Any<InterventionKind>(random), Later(300)))],
+            Interventions = [.. Many(random, Chance(random, .3) ? 7 : 0,
+                () => new InterventionEvent(
+                    Chance(random, .25) ? InterventionKind.AmplificationElected : Any<InterventionKind>(random), Later(300)))],
             DiedOn = Chance(random, .02) ? Later(200) : null,
             Moves = [.. Many(random, Chance(random, .05) ? 2 : 0, () => new Move(Any<MoveKind>(random), Later(200)))],
             Refusals = [.. Many(random, Chance(random, .05) ? 2 : 0,

@@ -144,6 +144,7 @@ public sealed class GeneratedInfants(int seed)
             MonitoringMonths = 3 + 3 * Below(3),
             MonitoringUntilYears = 2 + Below(3),
             PartCUntilYears = 2 + Below(2),
+            DevelopmentalAssessmentMonths = 6 + 6 * Below(3),
             WhoDischargesIsResponsible = Chance(2),
             InpatientDays = 30 * (1 + Below(5)),
             HandOffDays = 7 * (1 + Below(4)),

@@ -33,8 +33,14 @@ internal sealed class SlowCategories(
         !milestones.NeedsIntervention ? SurveyCategory.NotApplicable
         : milestones.EnrolledOn is not null ? SurveyCategory.Completed
         : absences.FromIntervention is { } absent ? LineOf(absent, PathStep.Intervention)
+        : ServedElsewhere ? SurveyCategory.Other
         : ByLoss(PathStep.Intervention, milestones.InterventionBy,
             known.Events.Where(e => e.Kind != InterventionKind.CmvTested).Select(e => (DateOnly?)e.HappenedOn).Max()?.AddDays(45));
+
+    /// <summary>Services of others than Part C, or monitoring, and no end of services on a later day (the survey's lines, from
+    /// memory).</summary>
+    private bool ServedElsewhere => known.Events.Any(e => e.Kind is InterventionKind.OtherServices or InterventionKind.MonitoringOnly
+        && !known.Events.Any(o => o.Kind == InterventionKind.Ended && o.HappenedOn > e.HappenedOn));
 
     /// <summary>The first step at which the family is lost.</summary>
     public (LossState Loss, PathStep? At) Lost

@@ -122,6 +122,12 @@ internal sealed class SlowDues(
         // Two decisions: declining Part C says nothing of the fitting (JCIH 2007: within one month, where the family chooses it).
         if (!known.Happened(InterventionKind.AmplificationFitted, InterventionKind.AmplificationDeclined))
             yield return new(LastDay(Policy.AmplificationDeadline, identified), DueStep.AmplificationFitting, "amplification.fitting");
+
+        // JCIH 2007: a first developmental assessment by 12 months of age (from memory); of a loss found late, 45 days after it.
+        if (absences.Declined(PathStep.Intervention) is null && !known.Happened(InterventionKind.DevelopmentalAssessment)
+            && !known.By(known.Born.AddYears(Policy.MonitoringUntilYears)))
+            yield return new(Later(known.Born.AddMonths(Policy.DevelopmentalAssessmentMonths), identified.AddDays(45)),
+                DueStep.DevelopmentalAssessment, "intervention.development");
         foreach (var due in new SlowPartC(known, absences, milestones).Dues(identified)) yield return due;
     }
 }

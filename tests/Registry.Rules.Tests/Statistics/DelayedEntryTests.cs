@@ -45,9 +45,10 @@ public sealed class DelayedEntryTests
         Assert.InRange(at.Event.Share, at.Event.Limits!.Value.Lower, at.Event.Limits.Value.Upper);
     }
 
-    /// <summary>Women enter a study of pregnancies weeks after conception: Meister and Schaefer, Reprod Toxicol 2008;26:31. The standard
-    /// errors are survfit's, from the infinitesimal jackknife: with late entry it differs from the Greenwood-type variance by a
-    /// few per cent, without it they are the same.</summary>
+    /// <summary>Women enter a study of pregnancies weeks after conception: Meister and Schaefer, Reprod Toxicol 2008;26:31. The printed
+    /// standard errors are survfit's, the infinitesimal jackknife's: computed so here (<see cref="Jackknife"/>) they agree to the digits
+    /// printed. Ours is the Greenwood-type variance, which on these data is up to 5 % away; without late entry the two are the
+    /// same.</summary>
     [Theory]
     [InlineData(0, 10, 3, .1278037409, .021268186)]
     [InlineData(0, 20, 3, .1560305425, .021496889)]
@@ -63,7 +64,24 @@ public sealed class DelayedEntryTests
     {
         var at = AalenJohansen.At(AalenJohansen.Estimate(Pregnancies(group, cause)), week)!.Value;
         Assert.Equal(share, at.Event.Share, 1e-9);
+        Assert.Equal(error, Jackknife(Pregnancies(group, cause), week), 1e-8);
         Assert.InRange(at.Event.StandardError / error, .95, 1.05);
+    }
+
+    /// <summary>Without late entry the infinitesimal jackknife is the Greenwood-type variance: the nine patients, and many invented
+    /// ones.</summary>
+    [Fact]
+    public void Without_delayed_entry_both_variances_are_one()
+    {
+        var patients = PublishedTable.Read("competing_risks.csv")
+            .Select(r => new CompetingWait((int)r.Whole("time"), Enum.Parse<WaitEnd>(r["end"], ignoreCase: true))).ToList();
+        Assert.Equal(.1855609613, Jackknife(patients, 23), 1e-9);
+        Gen.Select(Gen.Int[1, 12], Gen.Int[0, 2]).Array[2, 40].Sample(some =>
+        {
+            var waits = some.Select(s => new CompetingWait(s.Item1, (WaitEnd)s.Item2)).ToList();
+            if (AalenJohansen.At(AalenJohansen.Estimate(waits), 6) is { } at)
+                Assert.Equal(Jackknife(waits, 6), at.Event.StandardError, 1e-9);
+        });
     }
 
     [Fact]
@@ -111,6 +129,35 @@ public sealed class DelayedEntryTests
             if (FollowedStretch.Of(any, 3) is not { } found) return;
             Assert.All(AalenJohansen.Estimate(found.Waits), s => Assert.True(s.AtRisk >= 3));
         });
+    }
+
+    /// <summary>
+    /// The infinitesimal jackknife of an event's cumulative incidence: the root of the sum over persons of the squared derivative of the
+    /// estimate by that person's weight. Derived by hand from the estimator, F(t) = Σ S(s−)·h(s) with S(s) = S(s−)(1−H(s)): a weight
+    /// changes a hazard of Y at risk by (1 if the person has the event, less the hazard) / Y while the person is at risk.
+    /// </summary>
+    private static double Jackknife(IEnumerable<CompetingWait> waits, int until)
+    {
+        var all = waits.ToArray();
+        var (dF, dS, free) = (new double[all.Length], new double[all.Length], 1.0);
+        foreach (var time in all.Where(w => w.End != WaitEnd.Censored && w.Time <= until).Select(w => w.Time).Distinct().Order())
+        {
+            double atRisk = all.Count(w => w.After < time && w.Time >= time);
+            var event_ = all.Count(w => w.Time == time && w.End == WaitEnd.Event) / atRisk;
+            var any = all.Count(w => w.Time == time && w.End != WaitEnd.Censored) / atRisk;
+            for (var i = 0; i < all.Length; i++)
+            {
+                var (here, ends) = (all[i].After < time && all[i].Time >= time, all[i].Time == time);
+                var byEvent = here ? ((ends && all[i].End == WaitEnd.Event ? 1 : 0) - event_) / atRisk : 0;
+                var byAny = here ? ((ends && all[i].End != WaitEnd.Censored ? 1 : 0) - any) / atRisk : 0;
+                dF[i] += dS[i] * event_ + free * byEvent;
+                dS[i] = dS[i] * (1 - any) - free * byAny;
+            }
+
+            free *= 1 - any;
+        }
+
+        return Math.Sqrt(dF.Sum(d => d * d));
     }
 
     private static IEnumerable<CompetingWait> Pregnancies(int group, int cause) => PublishedTable.Read("abortion.csv")

@@ -13,7 +13,7 @@ public sealed partial class DemoRegionTests
 {
     /// <summary>A pinned fingerprint: another runtime, machine or library must not change a byte. A change of the generator does, and sets
     /// it anew.</summary>
-    private const string SmallSha256 = "506dadbe59a1e0df69190ff756f894d9daa802f693413251315843d6f13c9bb7";
+    private const string SmallSha256 = "bfec126adbbff349583002e5a9eacd53ff02149e56b9cf4807e00b47f326ebd3";
 
     [Fact]
     public void The_same_anchor_and_seed_give_the_same_bytes_on_every_machine()

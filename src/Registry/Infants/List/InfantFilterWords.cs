@@ -41,7 +41,7 @@ public static class InfantFilterWords
 
         if (filter.Screening is { } screening) yield return $"screen: {Words.Of(screening)}";
         if (filter.Hearing is { } hearing) yield return $"hearing: {Words.Of(hearing)}";
-        if (filter.LostAt is { } lostAt) yield return $"lost at: {Words.Of(lostAt)}";
+        if (filter.LostAt is { } lostAt) yield return $"lost to follow-up or documentation at: {Words.Of(lostAt)}";
         if (filter.Flag is { } flag) yield return $"flag: {Words.Of(flag)}";
         if (filter.Certificate) yield return "with a certificate of vital records";
     }

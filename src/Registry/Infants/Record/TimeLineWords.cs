@@ -62,9 +62,9 @@ public static class TimeLineWords
     };
 
     private static string Finding(EarFinding finding, LossDegree degree) =>
-        Words.Of(finding).ToLowerInvariant() + (degree == LossDegree.NotStated ? "" : $", {Words.Of(degree).ToLowerInvariant()}");
+        Words.Within(Words.Of(finding)) + (degree == LossDegree.NotStated ? "" : $", {Words.Of(degree).ToLowerInvariant()}");
 
-    private static string Lower(Enum value) => Words.Of(value).ToLowerInvariant();
+    private static string Lower(Enum value) => Words.Within(Words.Of(value));
 
     private static string Join(params string?[] parts) => string.Join(" · ", parts.Where(p => !string.IsNullOrEmpty(p)));
 }

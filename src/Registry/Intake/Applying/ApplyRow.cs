@@ -7,7 +7,11 @@ using Registry.Rules.Linkage;
 namespace Registry.Intake.Applying;
 
 /// <summary>What becomes of rows, one after another, given what is known and recorded: in memory only.</summary>
-internal sealed class ApplyRow(KnownInfants known, RecordedFacts recorded, RecordRows record)
+/// <param name="known">The infants.</param>
+/// <param name="recorded">What is recorded of them.</param>
+/// <param name="record">What the rows add and close.</param>
+/// <param name="leaning">Infants of whom a row that leans on details was applied; grows.</param>
+internal sealed class ApplyRow(KnownInfants known, RecordedFacts recorded, RecordRows record, HashSet<Guid> leaning)
 {
     private readonly DecideInfant _decide = new(known, recorded);
     private readonly CorrectFacts _correct = new(recorded, record);
@@ -34,12 +38,25 @@ internal sealed class ApplyRow(KnownInfants known, RecordedFacts recorded, Recor
         if (row is { Decision: null, Row.OnlyIfUnknown: not OnlyIfUnknown.None } && IfKnown(row.Row.OnlyIfUnknown, stated) is { } already)
             return already;
         var decision = _decide.Of(row, stated);
+        record.Leans = false;
         return decision.Kind switch
         {
             MatchKind.Hold or MatchKind.Claim => AppliedRow.Held(decision.InfantId, decision.Reason!.Value),
             MatchKind.Create => record.NewInfant(row, stated),
-            _ => ApplyTo(decision.InfantId!.Value, row, stated),
+            _ => ApplyTo(decision, row, stated),
         };
+    }
+
+    /// <summary>A row leans when only details led to its infant, or when it may rest on one that does: on its number, on what it said. Not
+    /// what a person decided, nor a birth an identifier leads.</summary>
+    private AppliedRow ApplyTo(MatchDecision decision, RowToApply row, in StatedIdentity stated)
+    {
+        var infantId = decision.InfantId!.Value;
+        record.Leans = row.Decision is null && (decision.ByDetails || (row.Row.Kind != RowKind.Birth && leaning.Contains(infantId)));
+        var applied = ApplyTo(infantId, row, stated);
+        if (!record.Leans || applied.Outcome is RowOutcome.Held or RowOutcome.Rejected) return applied;
+        leaning.Add(infantId);
+        return applied with { Leans = true };
     }
 
     /// <summary>A conditional create whose infant is known changes nothing; null when it is not known.</summary>

@@ -27,7 +27,8 @@ public static class ApplyRows
         var recorded = await RecordedFacts.LoadAsync(connection, stored, KindsNeeded(rows), ct);
 
         var record = new RecordRows(known, recorded);
-        var results = new ApplyRow(known, recorded, record).InTurn(rows);
+        var leaning = await LeaningRows.InfantsOfAsync(connection, stored, ct);
+        var results = new ApplyRow(known, recorded, record, leaning).InTurn(rows);
         await record.WriteAsync(connection, ct);
         if (record.Touched.Count > 0) await RecomputeStatuses.ForInfantsAsync(connection, record.Touched, asOf, policy, ct);
         return new(results, record.Touched);
@@ -47,7 +48,7 @@ public static class ApplyRows
         await LookUpByIndexAsync(connection, ct);
         var known = await KnownInfants.LoadAsync(connection, StatedBy(rows), [], today, ct, seen);
         var recorded = await RecordedFacts.LoadAsync(connection, [.. known.Stored], AllKinds, ct);
-        return new ApplyRow(known, recorded, new RecordRows(known, recorded)).InTurn(rows);
+        return new ApplyRow(known, recorded, new RecordRows(known, recorded), []).InTurn(rows);
     }
 
     /// <summary>

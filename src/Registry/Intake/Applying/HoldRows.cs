@@ -19,6 +19,9 @@ namespace Registry.Intake.Applying;
 internal readonly record struct RowToHold(
     SubmissionId SubmissionId, int Number, SiteId SiteId, DateTimeOffset HeldAt, ReportedRow Row, HoldReason Reason, Guid? InfantId)
 {
+    /// <summary>It does not wait, but leans on details: it waits when its candidates change.</summary>
+    public bool Leans { get; init; }
+
     public string? PriorRecordNumber => (Row.Fact as ReportedMerge)?.PriorRecordNumber;
     public bool Amends => Row.Action != RowAction.Report;
 }
@@ -29,7 +32,8 @@ internal static class HoldRows
 {
     private const string Copy =
         "copy held_rows (submission_id, row_number, site_id, kind, reason, held_at, record_number, card_id, birth_date, "
-            + "mother_family_key, mother_born_on, infant_id, prior_record_number, amends) from stdin (format binary)";
+            + "mother_family_key, mother_born_on, infant_id, prior_record_number, amends, resolution, resolved_at, leans_on) "
+            + "from stdin (format binary)";
 
     private static readonly string OneSql = EmbeddedSql.Read(typeof(HoldRows), "HoldRow");
 
@@ -52,6 +56,9 @@ internal static class HoldRows
             w.Id(held.InfantId);
             w.Text(held.PriorRecordNumber);
             w.Bool(held.Amends);
+            w.Text(held.Leans ? Codes.Of(HeldResolution.Applied) : null);
+            w.Moment(held.Leans ? held.HeldAt : null);
+            w.Text(held.Leans ? "" : null);
         }, ct);
 
     /// <summary>A row a person corrected, whether it waited before or not.</summary>

@@ -15,6 +15,9 @@ internal sealed class RecordRows(KnownInfants known, RecordedFacts recorded)
     /// <summary>Infants of whom something was recorded, closed or attached: rows that wait for one of them may fit now.</summary>
     public HashSet<Guid> Touched { get; } = [];
 
+    /// <summary>The row at hand leans on details.</summary>
+    public bool Leans { get; set; }
+
     public Task WriteAsync(NpgsqlConnection connection, CancellationToken ct) => _write.RunAsync(connection, ct);
 
     /// <summary>An infant nobody reported before, with its birth.</summary>
@@ -57,7 +60,7 @@ internal sealed class RecordRows(KnownInfants known, RecordedFacts recorded)
     /// <returns>Whether any was new.</returns>
     public bool Attach(Guid infantId, RowToApply row, in StatedIdentity stated)
     {
-        var (number, card) = known.Attach(infantId, stated);
+        var (number, card) = known.Attach(infantId, stated, Leans);
         if (number is not null) _write.AddIdentifier(IdentifierKind.RecordNumber, number, infantId, row.Provenance);
         if (card is not null) _write.AddIdentifier(IdentifierKind.CardId, card, infantId, row.Provenance);
         if (number is null && card is null) return false;

@@ -44,7 +44,12 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
         while (infants.Count > 0 && await AnyWaitsAsync(connection, ct))
         {
             var touched = infants.ToArray();
-            (var settled, infants) = await InRoundsAsync(connection, TouchedSql, which => which.AddWithValue(touched), at, ct);
+            // First what was applied on the strength of details that mean somebody else as well by now: what waits is then asked as well.
+            var reopened = await InTransaction.RunAsync(connection, async token => await ReopenLeaningRows.RunAsync(
+                connection, touched, clock, await policies.InForceAsync(clock.Today, token), at, token), ct);
+            Guid[] asked = [.. touched.Union(reopened)];
+            (var settled, var more) = await InRoundsAsync(connection, TouchedSql, which => which.AddWithValue(asked), at, ct);
+            infants = [.. more.Union(reopened)];
             all += settled;
         }
 

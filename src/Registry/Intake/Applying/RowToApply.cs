@@ -36,6 +36,9 @@ public sealed record RowDecision(Guid? InfantId, bool Beside = false);
 /// <summary>What became of one row.</summary>
 public readonly record struct AppliedRow(RowOutcome Outcome, Guid? InfantId, HoldReason? Hold = null, Problem? Problem = null)
 {
+    /// <summary>Applied on the strength of details, or of a row that was: kept, since it waits again when its candidates change.</summary>
+    public bool Leans { get; init; }
+
     internal static AppliedRow Accepted(Guid infantId) => new(RowOutcome.Accepted, infantId);
     internal static AppliedRow Unchanged(Guid infantId) => new(RowOutcome.Unchanged, infantId);
     internal static AppliedRow Held(Guid? infantId, HoldReason reason) => new(RowOutcome.Held, infantId, reason);

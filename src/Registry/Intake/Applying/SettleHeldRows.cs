@@ -35,10 +35,12 @@ internal static class SettleHeldRows
         Add(batch, Statements[0], ids, numbers, results.Select(r => Codes.Of(r.Outcome)).ToArray(),
             results.Select(r => r.InfantId).ToArray(), problems.Select(p => p.Count == 0 ? null : ProblemsJson.Write(p, [])).ToArray());
         Add(batch, Statements[1], ids, numbers, results.Select(r => r.Hold is { } reason ? Codes.Of(reason) : null).ToArray(),
-            at.ToUniversalTime(), results.Select(r => r.InfantId).ToArray());
+            at.ToUniversalTime(), results.Select(r => r.InfantId).ToArray(), results.Select(r => r.Leans).ToArray());
         Add(batch, Statements[2], changes.Select(c => c.Key).ToArray(), changes.Select(c => c.Count()).ToArray(),
             CountsOf(RowOutcome.Accepted), CountsOf(RowOutcome.Unchanged), CountsOf(RowOutcome.Rejected));
         await batch.ExecuteNonQueryAsync(ct);
+        var leaning = held.Zip(results).Where(p => p.Second.Leans).Select(p => (p.First.SubmissionId, p.First.RowNumber));
+        await LeaningRows.CompareAsync(connection, [.. leaning], ct);
     }
 
     private static void Add(NpgsqlBatch batch, string sql, params ReadOnlySpan<object> values)

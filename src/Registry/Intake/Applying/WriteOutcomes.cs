@@ -44,9 +44,13 @@ internal static class WriteOutcomes
         "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content, content_key, identifier_keys, "
             + "discarded_at, repeated) from stdin (format binary)";
 
-    /// <param name="Content">The row's fields, kept when it is held or rejected.</param>
+    /// <param name="Content">The row's fields, kept when it is held or rejected, or leans on details.</param>
     /// <param name="IsRepeated">It is rejected as it was before, and waits already.</param>
-    private readonly record struct Row(CheckedChunk Chunk, RowResult Result, RowContent? Content, bool IsRepeated = false);
+    private readonly record struct Row(CheckedChunk Chunk, RowResult Result, RowContent? Content, bool IsRepeated = false)
+    {
+        /// <summary>It was applied, and may wait again.</summary>
+        public bool Leans => Result.Applied.Leans && Content is not null;
+    }
 
     /// <param name="connection">In the transaction that applied the rows.</param>
     /// <param name="chunks">The chunks, with what became of their valid rows.</param>
@@ -63,9 +67,12 @@ internal static class WriteOutcomes
         }
 
         await RecogniseRepeatedAsync(connection, rows, ct);
+        await ForgetLeaningRepeatedAsync(connection, rows, ct);
         await CopyRows.RunAsync(connection, CopyOutcomes, rows, Write, ct);
         var held = rows.FindAll(r => r.Result.Applied.Outcome == RowOutcome.Held).ConvertAll(ToHold);
-        await HoldRows.CopyAsync(connection, held, ct);
+        var leaning = rows.FindAll(r => r.Leans);
+        await HoldRows.CopyAsync(connection, [.. held, .. leaning.Select(ToLean)], ct);
+        await LeaningRows.CompareAsync(connection, leaning.ConvertAll(r => (r.Chunk.Sent.SubmissionId, r.Result.Row.Number)), ct);
         await CountUnmatched.AddAsync(connection, held, ct);
         await ReturnedRows.CloseRejectedAsync(connection, Returned(rows), ct);
         return Outcomes(chunks, rows);
@@ -92,6 +99,15 @@ internal static class WriteOutcomes
         }
     }
 
+    private static async Task ForgetLeaningRepeatedAsync(NpgsqlConnection connection, List<Row> rows, CancellationToken ct)
+    {
+        var places = Enumerable.Range(0, rows.Count).Where(i => rows[i].Leans).ToList();
+        var repeated = await LeaningRows.RepeatedAsync(
+            connection, places.ConvertAll(i => (rows[i].Chunk.Sent.SiteId, rows[i].Content!.Key)), ct);
+        foreach (var n in repeated.Where(n => rows[places[n]].Result.Applied.Outcome == RowOutcome.Unchanged))
+            rows[places[n]] = rows[places[n]] with { Content = null };
+    }
+
     /// <summary>The site of a claim is not told which infant it is about.</summary>
     private static Guid? IdToTell(AppliedRow row) =>
         row.Hold is HoldReason.AwaitsConfirmation or HoldReason.NotConfirmed ? null : row.InfantId;
@@ -110,7 +126,8 @@ internal static class WriteOutcomes
             || (of.Kind is not null && of.Problems.Any(p => p.Field?.StartsWith("Bundle", StringComparison.Ordinal) == true));
     }
 
-    private static bool IsKept(RowResult result) => result.Applied.Outcome is RowOutcome.Held or RowOutcome.Rejected;
+    private static bool IsKept(RowResult result) =>
+        result.Applied.Outcome is RowOutcome.Held or RowOutcome.Rejected || result.Applied.Leans;
 
     private static void Write(NpgsqlBinaryImporter w, Row row)
     {
@@ -135,6 +152,17 @@ internal static class WriteOutcomes
         var (sent, (of, applied)) = (row.Chunk.Sent, row.Result);
         var says = row.Chunk.Valid[of.Valid].Row;
         return new(sent.SubmissionId, of.Number, sent.SiteId, sent.ReceivedAt, says, applied.Hold!.Value, applied.InfantId);
+    }
+
+    /// <summary>What it would wait for if another infant fitted too.</summary>
+    private static RowToHold ToLean(Row row)
+    {
+        var (sent, (of, applied)) = (row.Chunk.Sent, row.Result);
+        var says = row.Chunk.Valid[of.Valid].Row;
+        return new(sent.SubmissionId, of.Number, sent.SiteId, sent.ReceivedAt, says, HoldReason.SeveralCandidates, applied.InfantId)
+        {
+            Leans = true,
+        };
     }
 
     private static List<ReturnedRow> Returned(List<Row> rows)

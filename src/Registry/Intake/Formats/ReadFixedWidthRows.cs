@@ -23,7 +23,8 @@ public sealed class ReadFixedWidthRows : RowReader
         new(Field.BirthOrder, 69, 69),
         new(Field.GestationWeeks, 70, 71),
         new(Field.BirthWeightG, 72, 75),
-        new(Field.BirthPlace, 76, 76, "HCMO", ["hospital", "birth_center", "home", "out_of_region"]),
+        new(Field.BirthPlace, 76, 76, "HCMOA",
+            ["hospital", "birth_center", "home", "out_of_region", "military_hospital"]),
         new(Field.InfantGivenName, 77, 116),
         new(Field.InfantFamilyName, 117, 156),
         new(Field.MotherGivenName, 157, 196),
@@ -32,6 +33,7 @@ public sealed class ReadFixedWidthRows : RowReader
         new(Field.County, 247, 276),
         new(Field.CardId, 277, 296),
         new(Field.DiedOn, 297, 306),
+        new(Field.ResidenceState, 307, 308),
     ];
 
     private readonly StreamReader _lines;

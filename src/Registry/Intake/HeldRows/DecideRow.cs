@@ -43,8 +43,8 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
     /// <summary>Makes a new infant of a held birth.</summary>
     /// <param name="id">Its submission.</param>
     /// <param name="row">Its number.</param>
-    /// <param name="knownAlready">The person knows that an infant carries its record number or card, and wants another one; without, that
-    /// is refused.</param>
+    /// <param name="knownAlready">The person knows that an infant carries its record number or card, or agrees with it in every detail, and
+    /// wants another one; without, that is refused.</param>
     /// <param name="by">Who.</param>
     /// <param name="ct">Cancels.</param>
     public Task<DecidedRow> MakeNewAsync(SubmissionId id, int row, bool knownAlready, Decider by, CancellationToken ct) =>
@@ -56,26 +56,11 @@ public sealed class DecideRow(NpgsqlDataSource source, PolicyStore policies, Pro
         {
             if (turn.Row.Outcome != RowOutcome.Held) throw new RefusedException(WhyRefused.CorrectItFirst);
             var settled = await SettleAsync(turn, RewriteRow.AsKept(turn.Row.Content), decision, kind, token);
-            var (content, made) = (turn.Row.Content, settled.Touched);
             if (decision.InfantId is null && !knownAlready
-                && await OthersCarryAsync(turn.Connection, content.SiteId, RowContent.Fields(content.Content), made, token))
-                throw new RefusedException(WhyRefused.IdentifierKnown);
+                && await FindKnownChild.ForAsync(turn.Connection, turn.Row.Content, settled.Touched, clock, token) is { } known)
+                throw new RefusedException(known);
             return settled;
         }, ct);
-
-    /// <summary>An infant other than the one just made carries the row's record number or card: looked at after it was made, when nobody
-    /// else can attach one any more.</summary>
-    internal static async Task<bool> OthersCarryAsync(
-        NpgsqlConnection connection, SiteId site, IReadOnlyDictionary<Field, string> stated, IReadOnlyCollection<Guid> made,
-        CancellationToken ct)
-    {
-        await using var command = new NpgsqlCommand(EmbeddedSql.Of<DecideRow>("OthersCarry"), connection);
-        command.Parameters.AddWithValue(made.ToArray());
-        command.Parameters.AddWithValue(site.Value);
-        command.Parameters.AddNullable(stated.GetValueOrDefault(Field.RecordNumber), NpgsqlDbType.Text);
-        command.Parameters.AddNullable(stated.GetValueOrDefault(Field.CardId), NpgsqlDbType.Text);
-        return (bool)(await command.ExecuteScalarAsync(ct))!;
-    }
 
     /// <summary>Checks the row again, and asks the matching rule again.</summary>
     /// <returns>Why it waits as before; null when that changed.</returns>

@@ -35,11 +35,11 @@ public sealed class FindCandidates(NpgsqlDataSource source, ProgramClock clock)
         return (await ReadAsync(connection, [.. found], identifier, ct), []);
     }
 
-    /// <summary>An infant carries the record number or card the row states.</summary>
-    public async Task<bool> AnyCarriesAsync(SiteId site, IReadOnlyDictionary<Field, string> stated, CancellationToken ct)
+    /// <summary>How the child of a waiting birth is known already; null when it is not.</summary>
+    public async Task<WhyRefused?> KnownChildAsync(HeldContent held, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
-        return await DecideRow.OthersCarryAsync(connection, site, stated, [], ct);
+        return await FindKnownChild.ForAsync(connection, held, [], clock, ct);
     }
 
     /// <summary>The infants known by an identifier, of any site.</summary>

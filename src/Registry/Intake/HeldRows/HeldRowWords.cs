@@ -11,7 +11,10 @@ public static class HeldRowWords
     public const string IdentifierKnown =
         "An infant is known already by the record number or card of this birth. A new infant would be a second record of one child, unless "
         + "the identifier was given twice.";
-    public const string MakeItAllTheSame = "Another child all the same: the identifier was given twice";
+    public const string ChildKnown =
+        "An infant is known that agrees with this birth in every detail it states. A new infant would be a second record of one child, "
+        + "unless they are two.";
+    public const string MakeItAllTheSame = "Another child all the same";
     public const string KeepRecorded = "Keep what is recorded";
     public const string ReplaceIt = "Replace it";
     public const string BothHappened = "Both happened";
@@ -86,6 +89,7 @@ public static class HeldRowWords
         WhyRefused.OnlyBirthsMakeInfants => "Only a birth can make a new infant.",
         WhyRefused.NoSuchInfant => "There is no such infant.",
         WhyRefused.IdentifierKnown => IdentifierKnown,
+        WhyRefused.ChildKnown => ChildKnown,
         WhyRefused.HappenedBeforeBirth => "Not possible: something is recorded for that infant before the birth date the row states.",
         WhyRefused.CannotApply => $"Not possible: {refusal.Problem?.Field} {refusal.Problem?.Reason}.",
         WhyRefused.WouldStillWait => $"Not possible. {IntakeWords.Of(refusal.Hold!.Value)}.",

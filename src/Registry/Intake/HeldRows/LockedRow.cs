@@ -6,6 +6,7 @@ using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
 using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
 
 namespace Registry.Intake.HeldRows;
 
@@ -89,8 +90,19 @@ internal sealed record LockedRow(
         batch.BatchCommands.Add(Write(result, kind, content, at));
         batch.BatchCommands.Add(result.Outcome == RowOutcome.Held && content is { Row: var row }
             ? Hold(result, row) : Resolve(kind, by, at));
+        if (result.Leans && content is { Row: var leaning }) AddLeaning(batch, result, leaning, kind, by, at);
         if (Count(Outcome, result.Outcome) is { } count) batch.BatchCommands.Add(count);
         await batch.ExecuteNonQueryAsync(ct);
+        if (result.Leans) await LeaningRows.CompareAsync(connection, [(Id, Row)], ct);
+    }
+
+    /// <summary>A corrected row need not have waited before.</summary>
+    private void AddLeaning(
+        NpgsqlBatch batch, AppliedRow result, ReportedRow row, RowChangeKind kind, Decider by, DateTimeOffset at)
+    {
+        batch.BatchCommands.Add(Hold(result with { Hold = HoldReason.SeveralCandidates }, row));
+        batch.BatchCommands.Add(Resolve(kind, by, at));
+        batch.BatchCommands.Add(Command("update held_rows set leans_on = '' where submission_id = $1 and row_number = $2", Id, Row));
     }
 
     /// <summary>Appends to the row's history, with the row as it is before the rest of the batch.</summary>

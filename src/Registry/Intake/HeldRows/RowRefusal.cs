@@ -17,6 +17,7 @@ public enum WhyRefused
     OnlyBirthsMakeInfants,
     NoSuchInfant,
     IdentifierKnown,
+    ChildKnown,
     HappenedBeforeBirth,
     CannotApply,
     WouldStillWait,

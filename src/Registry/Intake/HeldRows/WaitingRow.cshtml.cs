@@ -52,8 +52,8 @@ public sealed class WaitingRowModel(
     public bool MayMakeNew => MayDecide && Row.Stated.GetValueOrDefault(Field.Kind) == Codes.Of(RowKind.Birth)
         && Row.Stated.GetValueOrDefault(Field.Action) != Codes.Of(RowAction.Retract);
 
-    /// <summary>An infant carries its record number or card: a new one would be a second record of one child.</summary>
-    public bool IsKnown { get; private set; }
+    /// <summary>How its child is known already: a new infant would be a second record of it.</summary>
+    public WhyRefused? IsKnown { get; private set; }
 
     public bool MayDiscard => Row.Waits && May(RowChangeKind.Discarded);
     public bool MayTakeBack => Row.LastDecision is { } last && May(last.Kind);
@@ -146,7 +146,7 @@ public sealed class WaitingRowModel(
             (Candidates, var failing) = await find.ForRowAsync(Row.Content, Identifier, ct);
             if (failing.Count > 0) Problems = failing;
             Conflict = await conflict.OfAsync(Row, ct);
-            IsKnown = MayMakeNew && await find.AnyCarriesAsync(Row.Content.SiteId, Row.Stated, ct);
+            IsKnown = MayMakeNew ? await find.KnownChildAsync(Row.Content, ct) : null;
         }
 
         if (Row.IsHeld) Births = await births.ForAsync(Row, ofAnySite: viewer.IsCoordinator, ct);

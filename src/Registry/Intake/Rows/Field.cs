@@ -36,6 +36,7 @@ public enum Field
     InfantGivenName,
     InfantFamilyName,
     County,
+    ResidenceState,
     Insurance,
     Language,
     RaceEthnicity,

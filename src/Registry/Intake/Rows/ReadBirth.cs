@@ -11,7 +11,7 @@ internal readonly ref partial struct ReadFields
     [
         Field.BirthTime, Field.BirthPlace, Field.BirthSite, Field.Plurality, Field.GestationWeeks, Field.BirthWeightG,
         Field.NicuAdmittedOn, Field.NicuDischargedOn, Field.DischargedOn, Field.InfantGivenName, Field.InfantFamilyName,
-        Field.County, Field.Insurance, Field.Language, Field.RaceEthnicity, Field.MaternalEducation,
+        Field.County, Field.ResidenceState, Field.Insurance, Field.Language, Field.RaceEthnicity, Field.MaternalEducation,
         Field.ContactEmail, Field.ContactPhone, Field.EmailConsent,
     ];
 
@@ -36,6 +36,7 @@ internal readonly ref partial struct ReadFields
             MotherFamilyName = String(Field.MotherFamilyName, 100),
             MotherBornOn = identity.MotherBornOn,
             County = String(Field.County, 100),
+            ResidenceState = String(Field.ResidenceState, 40),
             Insurance = String(Field.Insurance, 100),
             Language = String(Field.Language, 100),
             RaceEthnicity = String(Field.RaceEthnicity, 100),

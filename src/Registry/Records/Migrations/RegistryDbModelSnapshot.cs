@@ -836,6 +836,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("recorded_at");
 
+                    b.Property<string>("ResidenceState")
+                        .HasColumnType("text")
+                        .HasColumnName("residence_state");
+
                     b.Property<int?>("RowNumber")
                         .HasColumnType("integer")
                         .HasColumnName("row_number");
@@ -1442,6 +1446,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("kind");
 
+                    b.Property<string>("LeansOn")
+                        .HasColumnType("text")
+                        .HasColumnName("leans_on");
+
                     b.Property<DateOnly?>("MotherBornOn")
                         .HasColumnType("date")
                         .HasColumnName("mother_born_on");
@@ -1509,6 +1517,22 @@ namespace Registry.Records.Migrations
                     b.HasIndex(new[] { "SubmissionId", "RowNumber" }, "ix_held_rows_claims")
                         .HasDatabaseName("ix_held_rows_claims")
                         .HasFilter("resolution is null and reason in ('awaits_confirmation', 'not_confirmed')");
+
+                    b.HasIndex(new[] { "CardId" }, "ix_held_rows_leaning_card")
+                        .HasDatabaseName("ix_held_rows_card_id1")
+                        .HasFilter("leans_on is not null");
+
+                    b.HasIndex(new[] { "BirthDate", "MotherFamilyKey" }, "ix_held_rows_leaning_family")
+                        .HasDatabaseName("ix_held_rows_birth_date_mother_family_key1")
+                        .HasFilter("leans_on is not null");
+
+                    b.HasIndex(new[] { "InfantId" }, "ix_held_rows_leaning_infant")
+                        .HasDatabaseName("ix_held_rows_infant_id1")
+                        .HasFilter("leans_on is not null");
+
+                    b.HasIndex(new[] { "BirthDate", "MotherBornOn" }, "ix_held_rows_leaning_mother")
+                        .HasDatabaseName("ix_held_rows_birth_date_mother_born_on1")
+                        .HasFilter("leans_on is not null");
 
                     b.HasIndex(new[] { "SiteId", "Reason" }, "ix_held_rows_open")
                         .HasDatabaseName("ix_held_rows_site_id_reason")

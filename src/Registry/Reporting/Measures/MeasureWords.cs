@@ -12,6 +12,12 @@ public static class MeasureWords
         ? "Internal: small counts are shown. Not for release."
         : $"For release: counts of 1 to {hidden.Threshold - 1}, and others from which they could be computed, are hidden.";
 
+    /// <summary>How every curve is estimated, from what source, and how sure that is.</summary>
+    public const string Method =
+        "Followed from the day the step can be taken (delayed entry) to the last day that is completely reported. If nobody left: "
+        + "Kaplan-Meier, JASA 1958;53:457 (found). As it happens: Aalen-Johansen, Scand J Stat 1978;5:141 (found), with the Greenwood-type variance, "
+        + "JASA 1993;88:400 (from memory). Limits on the log-log scale. No estimate where fewer are at risk than the policy asks (ours).";
+
     /// <summary>For which question figures are released.</summary>
     public static string Released(int year, DateOnly day) => string.Create(CultureInfo.InvariantCulture,
         $"Figures for release are of one whole calendar year of births, as of one day, as known then: births of {year:0000} as of "

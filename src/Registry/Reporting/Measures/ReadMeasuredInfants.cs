@@ -1,5 +1,6 @@
 using System.Data;
 using System.Runtime.CompilerServices;
+using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Facts;
 using Registry.Infants.Statuses;
@@ -11,7 +12,7 @@ using Registry.Rules.Measures;
 namespace Registry.Reporting.Measures;
 
 /// <summary>Streams the infants of a request with facts and status, in id order, from one consistent view of the database.</summary>
-public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
+public sealed class ReadMeasuredInfants(NpgsqlDataSource source, IOptions<ProgramOptions> program)
 {
     private const int ChunkSize = 5_000;
     private static readonly string Sql = EmbeddedSql.Of<ReadMeasuredInfants>();
@@ -30,7 +31,7 @@ public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
         }
     }
 
-    private static async Task<Dictionary<Guid, Attributes>> AttributesAsync(
+    private async Task<Dictionary<Guid, Attributes>> AttributesAsync(
         NpgsqlConnection connection, MeasureRequest request, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(Sql, connection);
@@ -49,6 +50,7 @@ public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
             {
                 Site = reader.GetString(1),
                 County = Text(2),
+                Resident = IsResident(Text(10)),
                 Insurance = Text(3),
                 Language = Text(4),
                 RaceEthnicity = Text(5),
@@ -62,6 +64,9 @@ public sealed class ReadMeasuredInfants(NpgsqlDataSource source)
         }
 
         return found;
+
+        bool? IsResident(string? state) => state is null || program.Value.State.Length == 0 ? null
+            : string.Equals(state.Trim(), program.Value.State, StringComparison.OrdinalIgnoreCase);
 
         string? Text(int column) => reader.TextOrNull(column) is { Length: > 0 } text ? text : null;
     }

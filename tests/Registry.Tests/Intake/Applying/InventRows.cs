@@ -13,11 +13,6 @@ internal sealed record InventedRow(string Site, int Child, IReadOnlyDictionary<s
 {
     public string Kind => Fields["kind"];
 
-    /// <summary>It states no number or card that a birth states: only its details say who it is about, to the infants known when it
-    /// comes.</summary>
-    public bool IsByDetails => Kind != "birth" && !Fields.ContainsKey("card_id")
-        && (Site == "hill" || !Fields.ContainsKey("record_number"));
-
     public override string ToString() =>
         $"{Site} {Child}: {string.Join(' ', Fields.Select(f => $"{f.Key}={f.Value}"))}";
 

@@ -29,7 +29,7 @@ public sealed class ReaderProblemsTests(TestDatabase database)
         { "ndjson", "sex: is stated twice", "sex" },
         { "ndjson unknown", "colour: unknown field", null },
         { "xlsx", "card_id: the cell shows an error", "card_id" },
-        { "fixed width", "is longer than 306 characters", null },
+        { "fixed width", "is longer than 308 characters", null },
         { "hl7", "action: unknown code; OBX-11 is one of: F, P, C, D, W", "action" },
         { "hl7 twins", "plurality: contradicts PID-24 (not a multiple birth)", "plurality" },
         { "fhir", "action: must be final, preliminary, amended, corrected or entered-in-error", "action" },
@@ -57,7 +57,7 @@ public sealed class ReaderProblemsTests(TestDatabase database)
             case "fixed width":
                 var office = await bed.AddSiteAsync("records", SiteKind.VitalRecords);
                 var line = "B" + "2026-1".PadRight(20) + "harbour".PadRight(30) + "2026-11-01".PadRight(15) + "F";
-                return (await bed.SendAsync($"HVITAL01\n{line.PadRight(306)}X\nT000000001\n", office, SubmissionFormat.FixedWidth), 1);
+                return (await bed.SendAsync($"HVITAL01\n{line.PadRight(308)}X\nT000000001\n", office, SubmissionFormat.FixedWidth), 1);
             case "hl7":
                 return (await bed.SendAsync(Messages.Results(status: "X"), format: SubmissionFormat.Hl7V2), 1);
             case "hl7 twins":

@@ -184,7 +184,7 @@ public sealed class VitalRecordsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var office = await bed.AddSiteAsync("records", SiteKind.VitalRecords);
-        var line = new StringBuilder(new string(' ', 306)) { [0] = 'B' };
+        var line = new StringBuilder(new string(' ', 308)) { [0] = 'B' };
         void Put(Field field, string value)
         {
             var at = ReadFixedWidthRows.Layout.First(p => p.Field == field).From - 1;

@@ -137,7 +137,7 @@ public sealed class ExportFactsTests(TestDatabase database)
         Assert.Equal(
             "fact,infant_id,site_id,site,recorded_at,superseded_at,"
             + "born_on,born_at,place,sex,plurality,birth_order,gestation_weeks,birth_weight_grams,nicu_admitted_on,nicu_discharged_on,"
-            + "discharged_on,county,insurance,language,race_ethnicity,maternal_education,"
+            + "discharged_on,county,residence_state,insurance,language,race_ethnicity,maternal_education,"
             + "ear,method,outcome,reason,stage,performed_at,instrument,probe,stimulus,duration_seconds,artefacts_rejected,"
             + "ear_canal_volume_ml,ambient_noise_db,bands,"
             + "evaluated_on,right_finding,left_finding,right_degree,left_degree,provisional,permanent,next_on,"

@@ -150,7 +150,8 @@ public sealed partial class GetMeasuresTests(TestDatabase database)
         var births = rows[1].Split(',')[3..].Select(int.Parse).ToList();
         Assert.Equal(births[0], births.Skip(1).Sum());
         foreach (var code in new[] { "screening.path.not_pass.pass",
-            "diagnosis.loss.bilateral.sensorineural.moderate", "loss.non_resident" })
+            "diagnosis.loss.bilateral.sensorineural.moderate", "loss.non_resident", "births.resident", "births.military",
+            "intervention.other_services", "intervention.monitoring_only" })
             Assert.Contains(rows, r => r.Contains($",{code},", StringComparison.Ordinal));
         var ages = await client.MeasuresAsync($"{Year}&breakdown=maternal_age");
         Assert.Contains(ages.Groups, g => g.Group == "25 to 34");

@@ -26,6 +26,7 @@ public sealed partial class TranslateBundle
         SexOf(row, patient, path);
         MultipleBirth(row, patient, path);
         row.Set(Field.County, patient.Address.Find(a => a.District is not null)?.District, $"{path}.address.district");
+        row.Set(Field.ResidenceState, patient.Address.Find(a => a.State is not null)?.State, $"{path}.address.state");
         Contact(row, patient.Telecom, $"{path}.telecom");
         var language = patient.Communication.Find(c => c.Preferred == true) ?? patient.Communication.FirstOrDefault();
         row.Set(Field.Language, language?.Language?.Coding.FirstOrDefault()?.Code ?? language?.Language?.Text, $"{path}.communication");

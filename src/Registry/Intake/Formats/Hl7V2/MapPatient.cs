@@ -77,6 +77,7 @@ public sealed partial class MapMessage
         Optional(Field.InfantFamilyName, _message.Component(name, 1), new(pid, 5, 1, 1));
         Optional(Field.InfantGivenName, _message.Component(name, 2), new(pid, 5, 1, 2));
         Optional(Field.County, _message.Value(pid, 11, 9), new(pid, 11, 1, 9));
+        Optional(Field.ResidenceState, _message.Value(pid, 11, 4), new(pid, 11, 1, 4));
         Optional(Field.Language, _message.Value(pid, 15), new(pid, 15));
         if (Mother(pid, end) is > 0 and var nk1) Contact(nk1, 5);
         else Contact(pid, 13);

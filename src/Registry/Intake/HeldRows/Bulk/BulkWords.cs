@@ -15,7 +15,7 @@ public static class BulkWords
 
     public const string NewInfants =
         "Each is a new infant: for births held together because mothers agree by chance. One whose record number or card an infant carries "
-        + "already is left as it is, to be looked at by itself.";
+        + "already, or that agrees with one in every detail, is left as it is, to be looked at by itself.";
 
     public static string Of(BulkRefusal refusal) => refusal switch
     {
