@@ -52,6 +52,8 @@ public static class AccessSetup
         services.AddSingleton<Sessions>();
         services.AddSingleton<LimitSignIns>();
         services.AddScoped<CheckPassword>();
+        services.AddScoped<CheckSecondFactor>();
+        services.AddScoped<OneTimeLinks>();
         services.AddSingleton(logins);
         services.AddSingleton<ViewerDatabase>();
         services.AddScoped<SiteKeys>();

@@ -53,6 +53,9 @@ public static class Permissions
         [KeyScope.SendAndRead] = Set(SubmitForSite, ReadRecords),
     };
 
+    /// <summary>Roles that are about more than one site, and so ask for a second factor.</summary>
+    public static bool SeesSeveralSites(Role role) => role is Role.Administrator or Role.Coordinator or Role.Auditor;
+
     /// <summary>The page a role begins with.</summary>
     public static string HomeOf(Role? role) => role switch
     {

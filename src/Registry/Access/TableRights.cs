@@ -43,6 +43,9 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("access_records", Append),
         new("trail_digests", Append),
         new("person_changes", ""), // a trigger fills it
+        new("site_changes", ""), // likewise
+        new("program_settings", Append),
+        new("set_up_steps", Append),
         new("submission_chunks", Append),
         new("row_changes", Append),
         new("column_mapping_versions", Append),
@@ -59,6 +62,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         // What changes, and stays.
         new("people", Change),
         new("sessions", Change),
+        new("one_time_links", Change),
         new("care_agreements", Change),
         new("unmatched_counts", Change),
         new("alarms", Change),
@@ -77,6 +81,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("bulk_rows", ChangeAndRemove),
         new("person_claims", ChangeAndRemove),
         new("person_logins", ChangeAndRemove),
+        new("person_places", ChangeAndRemove),
         new("person_tokens", ChangeAndRemove),
         new("infant_status", ChangeAndRemove, ReaderSees.SeenInfants),
         new("infant_status_snapshot", ChangeAndRemove, ReaderSees.SeenInfants),

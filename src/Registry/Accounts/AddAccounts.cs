@@ -9,6 +9,11 @@ public static class AccountsSetup
         services.AddScoped<ListSessions>();
         services.AddScoped<ChangePassword>();
         services.AddScoped<ManagePeople>();
+        services.AddScoped<InvitePeople>();
+        services.AddScoped<ShowPerson>();
+        services.AddScoped<ShowPlaces>();
+        services.AddScoped<ChoosePassword>();
+        services.AddScoped<SetSecondFactor>();
         return services;
     }
 }

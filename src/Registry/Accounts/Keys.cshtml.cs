@@ -38,6 +38,11 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock c
     public string StateOf(SiteKey key) => !Sites[key.SiteId].Active ? AccountWords.SiteClosed
         : key.ExpiresAt is { } end && end <= clock.Now ? AccountWords.RunOut : "";
 
+    /// <summary>What a person at the site's system types to send a file with the key.</summary>
+    public string Command(string secret, string query) =>
+        $"curl --fail-with-body -H 'Authorization: Bearer {secret}' -H 'Content-Type: text/csv' --data-binary @first-upload.csv "
+        + $"'{Request.Scheme}://{Request.Host}/api/v1/submissions{query}'";
+
     private const int MostYears = 3;
 
     /// <summary>The sites a key can be issued to.</summary>

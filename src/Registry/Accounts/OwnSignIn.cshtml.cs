@@ -8,7 +8,8 @@ namespace Registry.Accounts;
 
 /// <summary>A person's own way in: where one is signed in, ending that, and the password.</summary>
 [Authorize(Permissions.Person)]
-public sealed class OwnSignInModel(Viewer viewer, Sessions sessions, ListSessions list, ChangePassword change) : PageModel
+public sealed class OwnSignInModel(
+    Viewer viewer, Sessions sessions, ListSessions list, ShowPlaces places, ChangePassword change) : PageModel
 {
     [BindProperty, Required(ErrorMessage = AccountWords.EnterPassword)]
     public string Current { get; set; } = "";
@@ -17,6 +18,8 @@ public sealed class OwnSignInModel(Viewer viewer, Sessions sessions, ListSession
     public string New { get; set; } = "";
 
     public IReadOnlyList<Session> Open { get; private set; } = [];
+    public IReadOnlyList<OwnPlace> Places { get; private set; } = [];
+    public bool HasSecondFactor { get; private set; }
     public Guid? Here => Viewer.SessionOf(User);
 
     /// <summary>Came in with a password somebody gave: nothing else opens before it is changed.</summary>
@@ -52,5 +55,17 @@ public sealed class OwnSignInModel(Viewer viewer, Sessions sessions, ListSession
         return LocalRedirect(RequireOwnPassword.Page);
     }
 
-    private async Task LoadAsync(CancellationToken ct) => Open = await list.OfAsync(Me, ct);
+    /// <summary>Works in another of the own places; the first with no id.</summary>
+    public async Task<IActionResult> OnPostWorkAsync([FromForm] Guid? place, CancellationToken ct)
+    {
+        var done = Here is { } session && await sessions.WorkInAsync(session, place, ct);
+        TempData[done ? "Done" : "Problem"] = done ? PeopleWords.WorksThere : PeopleWords.NoSuchPlace;
+        return LocalRedirect(RequireOwnPassword.Page);
+    }
+
+    private async Task LoadAsync(CancellationToken ct)
+    {
+        Open = await list.OfAsync(Me, ct);
+        (HasSecondFactor, Places) = await places.OfAsync(Me, Here, ct);
+    }
 }

@@ -34,6 +34,8 @@ public sealed class SignInModel(SignInManager<Person> signIn, CheckPassword chec
         if (answer.Person is { } person)
         {
             await signIn.SignInAsync(person, isPersistent: false);
+            if (person.TwoFactorEnabled)
+                return LocalRedirect(Entering.AskPage + QueryString.Create("returnTo", Url.IsLocalUrl(ReturnTo) ? ReturnTo! : "/"));
             if (person.GivenPasswordUntil is not null) return LocalRedirect(RequireOwnPassword.Page);
             return LocalRedirect(Url.IsLocalUrl(ReturnTo) ? ReturnTo! : Permissions.HomeOf(person.Role));
         }

@@ -10,6 +10,9 @@ internal sealed class ConfigureSite : IEntityTypeConfiguration<Site>
         builder.ToTable("sites");
         builder.HasIndex(s => s.Code).IsUnique();
         builder.HasIndex(s => s.Name).IsUnique();
+        builder.Property(s => s.Services).HasDefaultValueSql("'{}'");
+        builder.Property(s => s.CountiesServed).HasDefaultValueSql("'{}'");
+        builder.HasOne<Site>().WithMany().HasForeignKey(s => s.ContinuedBy).OnDelete(DeleteBehavior.Restrict);
     }
 }
 

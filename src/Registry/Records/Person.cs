@@ -26,6 +26,9 @@ public sealed class Person : IdentityUser<Guid>
     /// <summary>The password is one that was given: nothing opens before it is changed, and not after this moment.</summary>
     public DateTimeOffset? GivenPasswordUntil { get; set; }
 
+    /// <summary>The last time step a code of the second factor was taken for: none is taken twice (RFC 6238, 5.2).</summary>
+    public long? LastCodeStep { get; set; }
+
     /// <summary>Of the demonstration, whose password is public: gets in only while the demonstration is on.</summary>
     public bool Demonstration { get; set; }
 }
@@ -51,7 +54,24 @@ internal sealed class ConfigurePersonLogin : IEntityTypeConfiguration<IdentityUs
     public void Configure(EntityTypeBuilder<IdentityUserLogin<Guid>> builder) => builder.ToTable("person_logins");
 }
 
-internal sealed class ConfigurePersonToken : IEntityTypeConfiguration<IdentityUserToken<Guid>>
+/// <summary>One more role of a person, at a site or for the program, beside the one on <see cref="Person"/>. In each session they work in
+/// one of them: what they see and do is what that one permits.</summary>
+public sealed class PersonPlace
 {
-    public void Configure(EntityTypeBuilder<IdentityUserToken<Guid>> builder) => builder.ToTable("person_tokens");
+    public Guid Id { get; init; }
+    public Guid PersonId { get; init; }
+    public Role Role { get; init; }
+    public SiteId? SiteId { get; init; }
+    public DateTimeOffset Since { get; init; }
+}
+
+internal sealed class ConfigurePersonPlace : IEntityTypeConfiguration<PersonPlace>
+{
+    public void Configure(EntityTypeBuilder<PersonPlace> builder)
+    {
+        builder.ToTable("person_places");
+        builder.HasIndex(p => new { p.PersonId, p.Role, p.SiteId }).IsUnique().AreNullsDistinct(false);
+        builder.HasOne<Person>().WithMany().HasForeignKey(p => p.PersonId).OnDelete(DeleteBehavior.Restrict);
+        builder.HasOne<Site>().WithMany().HasForeignKey(p => p.SiteId).OnDelete(DeleteBehavior.Restrict);
+    }
 }

@@ -1,5 +1,6 @@
 using Npgsql;
 using NpgsqlTypes;
+using Registry.Access;
 using Registry.Facts;
 using Registry.Platform.Data;
 using Registry.Platform.Encryption;
@@ -45,7 +46,38 @@ public static class EncryptStored
             total += done;
         }
 
-        return total + await PiecesAsync(source, keys, say, ct);
+        return total + await TokensAsync(source, keys, ct) + await PiecesAsync(source, keys, say, ct);
+    }
+
+    /// <summary>What second factors are checked with: a few for each person, in one transaction.</summary>
+    private static async Task<long> TokensAsync(NpgsqlDataSource source, FieldKeys keys, CancellationToken ct)
+    {
+        await using var connection = await source.OpenConnectionAsync(ct);
+        await using var transaction = await connection.BeginTransactionAsync(ct);
+        var stored = new List<(Guid Person, string Provider, string Name, string Value)>();
+        await using (var select = new NpgsqlCommand(
+            "select user_id, login_provider, name, value from person_tokens where value is not null and value not like $1 for update",
+            connection))
+        {
+            select.Parameters.AddWithValue($"enc:{keys.CurrentId}:%");
+            await using var r = await select.ExecuteReaderAsync(ct);
+            while (await r.ReadAsync(ct)) stored.Add((r.GetGuid(0), r.GetString(1), r.GetString(2), r.GetString(3)));
+        }
+
+        foreach (var (person, provider, name, value) in stored)
+        {
+            await using var update = new NpgsqlCommand(
+                "update person_tokens set value = $4 where user_id = $1 and login_provider = $2 and name = $3", connection);
+            update.Parameters.AddWithValue(person);
+            update.Parameters.AddWithValue(provider);
+            update.Parameters.AddWithValue(name);
+            update.Parameters.AddWithValue(
+                keys.Encrypt(keys.Decrypt(value, ConfigurePersonToken.Place), ConfigurePersonToken.Place)!);
+            await update.ExecuteNonQueryAsync(ct);
+        }
+
+        await transaction.CommitAsync(ct);
+        return stored.Count;
     }
 
     private static async Task<(int Rows, Guid Last)> ColumnAsync(
