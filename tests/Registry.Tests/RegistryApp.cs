@@ -73,7 +73,7 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         TestDatabase database, DateOnly? today = null, IReadOnlyDictionary<string, string?>? settings = null) =>
         new(await database.CreateFromTemplateAsync(await MigratedAsync(database)), today ?? DefaultToday, settings);
 
-    /// <summary>One more on a database that has one.</summary>
+    /// <summary>One more process on a database that another one uses.</summary>
     public static RegistryApp On(string connectionString, IReadOnlyDictionary<string, string?>? settings = null) =>
         new(connectionString, DefaultToday, settings);
 
@@ -88,10 +88,6 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         }, await MigratedAsync(database));
         return new(await database.CreateFromTemplateAsync(template), DefaultToday, settings);
     }
-
-    /// <summary>One more process on a database that another one uses.</summary>
-    public static RegistryApp OnDatabase(string connectionString, IReadOnlyDictionary<string, string?>? settings = null) =>
-        new(connectionString, DefaultToday, settings);
 
     /// <summary>Puts it behind a real loopback port, for a browser or a socket.</summary>
     public RegistryApp Listen()

@@ -202,7 +202,7 @@ public sealed class LoadDemoRegionTests(TestDatabase database)
     public async Task Its_keys_and_people_open_nothing_where_no_demonstration_runs()
     {
         await using var bed = await LoadedAsync();
-        await using var service = RegistryApp.OnDatabase(bed.App.Logins.Owner!);
+        await using var service = RegistryApp.On(bed.App.Logins.Owner!);
         await using var scope = service.Services.CreateAsyncScope();
         await using var db = bed.App.OpenDb();
         var hash = SHA256.HashData(Encoding.UTF8.GetBytes(LoadDemoRegion.SiteKeyOf(Places.LeakingSite)));

@@ -20,7 +20,7 @@ public sealed class PastDaysTests(TestDatabase database)
         Assert.All(answers, a => Assert.Equal(HttpStatusCode.OK, a.StatusCode));
         Assert.Equal(1, await bed.CountAsync("status_snapshots"));
         // A second process on the same database finds it, or waits for it.
-        await using var second = RegistryApp.OnDatabase(bed.App.Logins.Owner!);
+        await using var second = RegistryApp.On(bed.App.Logins.Owner!);
         Assert.Equal(await RelationAsync(bed.App, new(2026, 11, 1)), await RelationAsync(second, new(2026, 11, 1)));
         var both = await Task.WhenAll(RelationAsync(bed.App, new(2026, 11, 2)), RelationAsync(second, new(2026, 11, 2)));
         Assert.Equal(both[0], both[1]);

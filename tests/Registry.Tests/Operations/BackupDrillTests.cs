@@ -131,7 +131,7 @@ public sealed class BackupDrillTests(TestDatabase database) : IDisposable
 
     private async Task<RegistryApp> RestoreAsync(string passphrase = Passphrase)
     {
-        var app = RegistryApp.OnDatabase(await database.CreateDatabaseAsync(),
+        var app = RegistryApp.On(await database.CreateDatabaseAsync(),
             new Dictionary<string, string?> { ["Access:AllowHttp"] = "true" });
         await using var owner = NpgsqlDataSource.Create(app.Logins.Owner!);
         try
