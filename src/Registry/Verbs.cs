@@ -74,8 +74,8 @@ public static class Verbs
                     return 0;
                 default:
                     Console.Error.WriteLine(
-                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, setup link, administrator, check, verify-audit, backup, "
-                        + "restore, encrypt, keys new, keys add, demo generate, demo load; without one the program serves.");
+                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, setup link, administrator, check, verify-audit, "
+                        + "backup, restore, encrypt, keys new, keys add, demo generate, demo load; without one the program serves.");
                     return NotStarted;
             }
         }

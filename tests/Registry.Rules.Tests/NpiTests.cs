@@ -1,7 +1,7 @@
 namespace Registry.Rules.Tests;
 
-/// <summary>Against the example of CMS, "Requirements for National Provider Identifier (NPI) and NPI Check Digit": 123456789 takes the check
-/// digit 3 (recalled from memory), and against ISO/IEC 7812-1's formula written a second way.</summary>
+/// <summary>Against the example of CMS, "Requirements for National Provider Identifier (NPI) and NPI Check Digit": 123456789 takes the
+/// check digit 3 (recalled from memory), and against ISO/IEC 7812-1's formula written a second way.</summary>
 public sealed class NpiTests
 {
     [Theory]

@@ -24,7 +24,8 @@ public enum AccessKind
     /// <summary>A key was presented that is unknown or revoked.</summary>
     KeyRefused,
 
-    /// <summary>A person was invited, placed, disabled, asked to choose a password or given back what they were; the note says which.</summary>
+    /// <summary>A person was invited, placed, disabled or asked to choose a password, or such a change taken back; the note says
+    /// which.</summary>
     PersonChanged,
 
     /// <summary>A second factor was shown, set, or taken away; the note says which.</summary>

@@ -95,7 +95,7 @@ public sealed class Sessions(NpgsqlDataSource source, TimeProvider clock, Access
     }
 
     private SecondFactor Lacks(bool shown, bool has, bool demonstration, bool seesSeveralSites) =>
-        has ? shown ? SecondFactor.Nothing : SecondFactor.Code
+        shown ? SecondFactor.Nothing : has ? SecondFactor.Code
         : seesSeveralSites && settings.RequireSecondFactor && !demonstration ? SecondFactor.Factor : SecondFactor.Nothing;
 
     /// <summary>Works in another of the person's places from the next request on; the first with no id.</summary>

@@ -7,9 +7,9 @@ using Registry.Records;
 
 namespace Registry.Accounts;
 
-/// <summary>Who works with the registry: invited, given roles and sites, disabled, asked to choose another password. Nobody is ever deleted.
-/// Each change ends what it must (whoever is disabled or asked is signed out everywhere; another role counts from the next request on), is
-/// put to the trail, and is kept by the database with what was before.</summary>
+/// <summary>Who works with the registry: invited, given roles and sites, disabled, asked to choose another password. Nobody is ever
+/// deleted. Each change ends what it must (whoever is disabled or asked is signed out everywhere; another role counts from the next request
+/// on), is put to the trail, and is kept by the database with what was before.</summary>
 public sealed class ManagePeople(
     UserManager<Person> people, RegistryDb db, Sessions sessions, OneTimeLinks links, AuditActs audit, TimeProvider clock)
 {
@@ -114,10 +114,11 @@ public sealed class ManagePeople(
     }
 
     /// <summary>For somebody who lost theirs: the next sign-in asks for a new one where one is required.</summary>
-    /// <returns>False when there is no such person, or they have none.</returns>
+    /// <returns>False when there is no such person, or they have neither a second factor nor a passkey.</returns>
     public async Task<bool> TakeSecondFactorAsync(Guid id, CancellationToken ct)
     {
-        if (await FindAsync(id) is not { TwoFactorEnabled: true } person) return false;
+        if (await FindAsync(id) is not { } person) return false;
+        if (await db.UserPasskeys.Where(k => k.UserId == id).ExecuteDeleteAsync(ct) == 0 && !person.TwoFactorEnabled) return false;
         person.LastCodeStep = null;
         Expect(await people.SetTwoFactorEnabledAsync(person, false));
         await db.UserTokens.Where(t => t.UserId == id).ExecuteDeleteAsync(ct);
@@ -127,7 +128,7 @@ public sealed class ManagePeople(
     }
 
     /// <summary>Gives back what was before a change: name, role, site, a place more or less, whether they get in.</summary>
-    public async Task<bool> UndoAsync(PersonChange change, CancellationToken ct)
+    public async Task<bool> TakeBackAsync(PersonChange change, CancellationToken ct)
     {
         if (await FindAsync(change.PersonId) is not { } person) return false;
         switch (change)
@@ -142,15 +143,15 @@ public sealed class ManagePeople(
                 (person.Role, person.SiteId, person.DisplayName) = (before.Role, before.Site, before.Name ?? person.DisplayName);
                 if (before.Disabled != (person.DisabledAt is not null)) return await DisableAsync(person.Id, before.Disabled, ct);
                 Expect(await people.UpdateAsync(person));
-                await audit.RecordAsync(AccessKind.PersonChanged, person.Id, "undone");
+                await audit.RecordAsync(AccessKind.PersonChanged, person.Id, "taken_back");
                 return true;
             default:
                 return false;
         }
     }
 
-    /// <summary>Managers and screeners belong to a site, the program's own people to none.</summary>
-    public static string? Misplaced(Role role, SiteId? site) => (role is Role.SiteManager or Role.Screener) == site is not null ? null
+    /// <summary>People of a site belong to one, the program's own people to none.</summary>
+    public static string? Misplaced(Role role, SiteId? site) => Permissions.NeedsSite(role) == site is not null ? null
         : site is null ? AccountWords.NeedsSite : AccountWords.NeedsNoSite;
 
     private Task<Person?> FindAsync(Guid id) => people.FindByIdAsync(id.ToString());

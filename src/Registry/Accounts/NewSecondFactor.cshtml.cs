@@ -37,7 +37,8 @@ public sealed class NewSecondFactorModel(
         if (await WhoAsync() is not { } person) return LocalRedirect("/sign-in");
         if (!MustSet)
         {
-            var checkedNow = await check.RunAsync(person.Email!, Password ?? "", HttpContext.Connection.RemoteIpAddress?.ToString() ?? "", ct);
+            var address = HttpContext.Connection.RemoteIpAddress?.ToString() ?? "";
+            var checkedNow = await check.RunAsync(person.Email!, Password ?? "", address, ct);
             if (checkedNow.Person is null) return Again(person, AccountWords.NotYourPassword);
         }
 

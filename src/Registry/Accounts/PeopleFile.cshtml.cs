@@ -21,7 +21,8 @@ public sealed class PeopleFileModel(Viewer viewer, InvitePeople invite, ListSess
 
     public async Task<IActionResult> OnPostTryAsync(CancellationToken ct)
     {
-        if (Sent is { Length: > 0 and <= ReadCsv.MostCharacters } file) Text = await new StreamReader(file.OpenReadStream()).ReadToEndAsync(ct);
+        if (Sent is { Length: > 0 and <= ReadCsv.MostCharacters } file)
+            Text = await new StreamReader(file.OpenReadStream()).ReadToEndAsync(ct);
         if (string.IsNullOrWhiteSpace(Text)) ModelState.AddModelError("", PeopleWords.ChooseFile);
         else await TryAsync(ct);
         return Page();

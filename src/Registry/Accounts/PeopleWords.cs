@@ -8,16 +8,23 @@ internal static class PeopleWords
 {
     public const string EnterCode = "Enter the code.";
     public const string WrongCode = "This is no code of now, it was used before, or it was tried too often: then wait a few minutes.";
+    public const string NoPasskey = "The passkey was not taken: none was shown, or it is not of this registry any more.";
+    public const string PasskeyAdded = "The passkey is added. It signs you in without password and code.";
+    public const string PasskeyRemoved = "The passkey signs you in no more.";
     public const string HasPlace = "They work there already.";
     public const string NoSuchPlace = "There is no such place.";
     public const string PlaceAdded = "Added. They choose where they work on the page Your sign-in.";
     public const string PlaceRemoved = "Taken away. It counts from their next page on.";
     public const string FactorTaken = "Taken away, and they are signed out. Their next sign-in asks for a new one where one is required.";
     public const string NoFactor = "They have no second factor.";
-    public const string Undone = "Given back what was before.";
-    public const string NothingToUndo = "There is nothing to give back.";
+    public const string TakenBack = "Taken back: it is as it was before.";
+    public const string NothingToTakeBack = "There is nothing to take back.";
     public const string ChooseFile = "Choose a file, or paste its rows.";
     public const string WorksThere = "You work there from this page on.";
+
+    /// <summary>What is particular about somebody; null for whoever gets in.</summary>
+    public static string? StateOf(Person person) =>
+        person.DisabledAt is not null ? "Disabled" : person.PasswordHash is null ? "Invited" : null;
 
     public static string LetterSubject(string program) => $"Your sign-in to {program}";
 

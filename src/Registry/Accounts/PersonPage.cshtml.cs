@@ -66,10 +66,10 @@ public sealed class PersonPageModel(
         return Page();
     }
 
-    public async Task<IActionResult> OnPostUndoAsync([FromForm] long change, CancellationToken ct)
+    public async Task<IActionResult> OnPostTakeBackAsync([FromForm] long change, CancellationToken ct)
     {
         var kept = (await show.ChangesAsync(Id, ct)).FirstOrDefault(c => c.Id == change);
-        return Say(kept is not null && await manage.UndoAsync(kept, ct) ? null : PeopleWords.NothingToUndo, PeopleWords.Undone);
+        return Say(kept is not null && await manage.TakeBackAsync(kept, ct) ? null : PeopleWords.NothingToTakeBack, PeopleWords.TakenBack);
     }
 
     private async Task<(Role Role, SiteId? Site)?> ReadAsync(string? role, string? site, CancellationToken ct)

@@ -12,6 +12,9 @@ internal static class RoleWords
         Role.Coordinator => "The program's staff: every infant of the region.",
         Role.Auditor => "Looks after who looked at what. Sees no infant.",
         Role.SiteManager => "Infants and rates of one site.",
+        Role.AudiologyClinic => "Sends the evaluations of one clinic, and sees the infants it evaluated or was handed.",
+        Role.InterventionProgram => "Sends the enrolments and plans of one program, and sees the infants it serves or was handed.",
+        Role.VitalRecords => "Sends the births of one office, and sees the infants it registered.",
         _ => "Sends the tests of one site, and sees its infants.",
     };
 

@@ -47,7 +47,10 @@ public sealed class ShowPerson(RegistryDb db, NpgsqlDataSource source, Sessions 
     public async Task<IReadOnlyList<PersonChange>> ChangesAsync(Guid id, CancellationToken ct)
     {
         await using var command = source.CreateCommand(
-            "select id, person_id, at, change, before::text, after::text from person_changes where person_id = $1 order by id desc limit $2");
+            """
+            select id, person_id, at, change, before::text, after::text from person_changes
+             where person_id = $1 order by id desc limit $2
+            """);
         command.Parameters.AddWithValue(id);
         command.Parameters.AddWithValue(ChangesShown);
         await using var r = await command.ExecuteReaderAsync(ct);

@@ -24,6 +24,9 @@ public sealed class ShowPlaces(RegistryDb db, ShowPerson show)
         var names = await db.Sites.Where(s => ids.Contains(s.Id)).ToDictionaryAsync(s => s.Id, s => s.Name, ct);
         string Name(SiteId? site) => site is { } id ? names[id] : "the program";
         return (who.TwoFactorEnabled,
-            [new(null, who.Role, Name(who.SiteId), here is null), .. more.Select(p => new OwnPlace(p.Id, p.Role, Name(p.SiteId), p.Id == here))]);
+        [
+            new(null, who.Role, Name(who.SiteId), here is null),
+            .. more.Select(p => new OwnPlace(p.Id, p.Role, Name(p.SiteId), p.Id == here)),
+        ]);
     }
 }

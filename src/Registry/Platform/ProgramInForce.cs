@@ -1,6 +1,5 @@
 using Microsoft.Extensions.Options;
 using Npgsql;
-using Registry.Platform.Data;
 
 namespace Registry.Platform;
 
@@ -52,9 +51,9 @@ internal sealed class FollowProgram(ProgramInForce program) : BackgroundService
             {
                 await program.ReadAsync(stoppingToken);
             }
-            catch (NpgsqlException e) when (DatabaseOutage.IsCauseOf(e) || e is PostgresException { SqlState: PostgresErrorCodes.UndefinedTable })
+            catch (NpgsqlException)
             {
-                // Asked again below: what was known stands.
+                // Not there yet, or not reached: what was known stands, and it is asked for again.
             }
         }
         while (await timer.WaitForNextTickAsync(stoppingToken));

@@ -26,5 +26,6 @@ internal sealed class ConfigureSiteKey : IEntityTypeConfiguration<SiteKey>
         builder.Property(k => k.Scope).HasDefaultValue(KeyScope.SendAndRead).HasSentinel(KeyScope.SendAndRead);
         builder.Property(k => k.Demonstration).HasDefaultValue(false);
         builder.HasOne<Site>().WithMany().HasForeignKey(k => k.SiteId).OnDelete(DeleteBehavior.Restrict);
+        builder.HasOne<SiteKey>().WithMany().HasForeignKey(k => k.ReplacedBy).OnDelete(DeleteBehavior.Restrict);
     }
 }

@@ -7,9 +7,13 @@ namespace Registry.Records;
 /// <summary>
 /// What a person may do; the table is <c>Access/Permissions</c>. <c>Administrator</c>: people, keys, jobs, and no infant.
 /// <c>Coordinator</c>: the program's staff, sees every infant of the region. <c>Auditor</c>: who looked at what, and no infant.
-/// <c>SiteManager</c>: sees the infants and rates of one site. <c>Screener</c>: uploads for one site and sees its submissions and infants.
+/// <c>SiteManager</c>: sees the infants and rates of one site. <c>Screener</c>: uploads for one site and sees its submissions and infants;
+/// <c>AudiologyClinic</c>, <c>InterventionProgram</c> and <c>VitalRecords</c> do the same for a place of that kind.
 /// </summary>
-public enum Role { Administrator, Coordinator, Auditor, SiteManager, Screener }
+public enum Role
+{
+    Administrator, Coordinator, Auditor, SiteManager, Screener, AudiologyClinic, InterventionProgram, VitalRecords,
+}
 
 /// <summary>Someone who signs in. Families never do.</summary>
 public sealed class Person : IdentityUser<Guid>
@@ -52,6 +56,19 @@ internal sealed class ConfigurePersonClaim : IEntityTypeConfiguration<IdentityUs
 internal sealed class ConfigurePersonLogin : IEntityTypeConfiguration<IdentityUserLogin<Guid>>
 {
     public void Configure(EntityTypeBuilder<IdentityUserLogin<Guid>> builder) => builder.ToTable("person_logins");
+}
+
+/// <summary>As the library's newest version of its tables has them; the other tables stay as they are.</summary>
+internal sealed class ConfigurePersonPasskey : IEntityTypeConfiguration<IdentityUserPasskey<Guid>>
+{
+    public void Configure(EntityTypeBuilder<IdentityUserPasskey<Guid>> builder)
+    {
+        builder.ToTable("person_passkeys");
+        builder.HasKey(p => p.CredentialId);
+        builder.Property(p => p.CredentialId).HasMaxLength(1024);
+        builder.OwnsOne(p => p.Data).ToJson("data");
+        builder.HasOne<Person>().WithMany().HasForeignKey(p => p.UserId).OnDelete(DeleteBehavior.Restrict);
+    }
 }
 
 /// <summary>One more role of a person, at a site or for the program, beside the one on <see cref="Person"/>. In each session they work in

@@ -4,7 +4,7 @@ public enum SiteKind { Hospital, BirthCenter, Midwife, AudiologyClinic, Interven
 
 /// <summary>What newborn care a birthing site gives: levels I to IV of the American Academy of Pediatrics (policy statement "Levels of
 /// Neonatal Care", Pediatrics 2012;130:587).</summary>
-public enum CareLevel { WellNewborn, SpecialCare, IntensiveCare, RegionalIntensiveCare }
+public enum CareLevel { LevelOne, LevelTwo, LevelThree, LevelFour }
 
 /// <summary>What a clinic does for infants (common practice, no source).</summary>
 public enum ClinicService { OutpatientScreen, DiagnosticEvaluation, SedatedAbr, Amplification, CochlearImplants, FamilySupport }
@@ -28,7 +28,7 @@ public sealed class Site
     public CareLevel? CareLevel { get; set; }
 
     /// <summary>As the state numbers its facilities.</summary>
-    public string? StateFacilityId { get; set; }
+    public string? StateNumber { get; set; }
 
     /// <summary>National Provider Identifier.</summary>
     public string? Npi { get; set; }
@@ -95,10 +95,19 @@ public sealed class SiteKey
     public KeyScope Scope { get; init; } = KeyScope.SendAndRead;
 
     /// <summary>From when on it opens nothing; null: until it is revoked.</summary>
-    public DateTimeOffset? ExpiresAt { get; init; }
+    public DateTimeOffset? ExpiresAt { get; set; }
+
+    /// <summary>The key that took its place; this one opens until <see cref="ExpiresAt"/>, so that a system can change over.</summary>
+    public Guid? ReplacedBy { get; set; }
+
+    /// <summary>When people were told that it runs out.</summary>
+    public DateTimeOffset? ToldAt { get; set; }
 
     /// <summary>Of the demonstration, as public as its password: opens only while the demonstration is on.</summary>
     public bool Demonstration { get; init; }
     public DateTimeOffset? RevokedAt { get; set; }
     public DateTimeOffset? LastUsedAt { get; set; }
+
+    /// <summary>The network address of its last use.</summary>
+    public string? LastUsedFrom { get; set; }
 }

@@ -24,6 +24,7 @@ public sealed class ProgramPageModel(StateProgram state, ShowProgress progress, 
 
     public async Task<IActionResult> OnPostAsync(CancellationToken ct)
     {
+        if (!Request.HasFormContentType) return BadRequest();
         var sent = await Request.ReadFormAsync(ct);
         string Text(string name) => sent[name].ToString().Trim();
         Stated = program.Value with

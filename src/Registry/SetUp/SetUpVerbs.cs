@@ -1,3 +1,4 @@
+using Npgsql;
 using Registry.Outreach;
 using Registry.Platform;
 
@@ -26,8 +27,17 @@ internal static class SetUpVerbs
     {
         if (Demonstration.Of(app.Configuration).IsOn) return;
         await using var scope = app.Services.CreateAsyncScope();
-        if (await scope.ServiceProvider.GetRequiredService<AddFirstAdministrator>().MakeLinkAsync(replacing: false, ct) is not { } token)
-            return;
+        string? token;
+        try
+        {
+            token = await scope.ServiceProvider.GetRequiredService<AddFirstAdministrator>().MakeLinkAsync(replacing: false, ct);
+        }
+        catch (NpgsqlException)
+        {
+            return; // migrate has yet to make the tables, or the database is not reached: the next start asks again
+        }
+
+        if (token is null) return;
         Say(string.IsNullOrEmpty(app.Configuration["Outreach:PublicUrl"]) ? address.TrimEnd('/') + Path(token)
             : app.Services.GetRequiredService<MailStaff>().Link(Path(token)));
     }

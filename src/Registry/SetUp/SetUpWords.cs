@@ -11,7 +11,8 @@ internal static class SetUpWords
     public const string PolicySaved = "The registry starts with this policy.";
     public const string PolicyTooLate = "Infants are recorded already: a policy now begins on a later day, on the page Policy.";
     public const string MailSent = "Sent. Look whether it has come; when it has not, see the settings above and the spam folder.";
-    public const string MailNotSent = "It did not leave. See that the mail server runs and the settings above name it; the log has the kind of error.";
+    public const string MailNotSent =
+        "It did not leave. See that the mail server runs and the settings above name it; the log has the kind of error.";
     public const string MailLater = "Letters are written as files until there is a mail server.";
     public const string TestSubject = "A test of the registry's mail";
     public const string TestText = "This letter shows that the registry reaches you. Nothing else is to be done.\n";

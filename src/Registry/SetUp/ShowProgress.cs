@@ -1,5 +1,6 @@
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.Options;
+using Npgsql;
 using Registry.Access;
 using Registry.Outreach;
 using Registry.Platform;
@@ -18,7 +19,7 @@ public sealed record CheckItem(bool Done, string Says, string Page);
 
 /// <summary>How far the set-up is, seen from what is there: nothing is ticked by hand.</summary>
 public sealed class ShowProgress(
-    RegistryDb db, Viewer viewer, Demonstration demonstration, MailStaff mail, IOptions<ProgramOptions> program, TimeProvider clock)
+    RegistryDb db, Viewer viewer, MailStaff mail, IOptions<ProgramOptions> program, TimeProvider clock)
 {
     public static string PageOf(SetUpStep step) => step switch
     {
@@ -30,7 +31,7 @@ public sealed class ShowProgress(
         _ => "/access/keys",
     };
 
-    /// <summary>The steps in their order. A demonstration is set up from the start.</summary>
+    /// <summary>The steps in their order.</summary>
     public async Task<IReadOnlyList<StepState>> StepsAsync(CancellationToken ct)
     {
         var answered = await db.AnsweredSteps.Select(s => s.Step).ToListAsync(ct);
@@ -38,7 +39,7 @@ public sealed class ShowProgress(
         if (await db.Sites.AnyAsync(s => s.Active, ct)) done.Add(SetUpStep.Places);
         if (await db.Users.AnyAsync(p => p.Id != viewer.PersonId && p.DisabledAt == null, ct)) done.Add(SetUpStep.People);
         if (await db.SiteKeys.AnyAsync(ct) || await db.Submissions.AnyAsync(ct)) done.Add(SetUpStep.Key);
-        return [.. Enum.GetValues<SetUpStep>().Select(s => new StepState(s, demonstration.IsOn || done.Contains(s), PageOf(s)))];
+        return [.. Enum.GetValues<SetUpStep>().Select(s => new StepState(s, done.Contains(s), PageOf(s)))];
     }
 
     /// <summary>Where the set-up goes on; null when every step is done.</summary>
@@ -79,7 +80,7 @@ public sealed class ShowProgress(
         {
             await db.SaveChangesAsync(ct);
         }
-        catch (DbUpdateException e) when (e.InnerException is Npgsql.PostgresException { SqlState: Npgsql.PostgresErrorCodes.UniqueViolation })
+        catch (DbUpdateException e) when (e.InnerException is PostgresException { SqlState: PostgresErrorCodes.UniqueViolation })
         {
             // Answered by another administrator at the same moment.
         }

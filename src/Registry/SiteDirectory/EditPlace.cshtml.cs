@@ -40,6 +40,7 @@ public sealed class EditPlaceModel(ListPlaces list, SavePlace save, IOptions<Pro
     public async Task<IActionResult> OnPostAsync(string? code, CancellationToken ct)
     {
         if (!await LoadAsync(code, ct)) return NotFound();
+        if (!Request.HasFormContentType) return BadRequest();
         var sent = await Request.ReadFormAsync(ct);
         foreach (var (column, with, _) in PlaceForm.Columns)
             Form = with(Form, string.Join(';', sent[column].Select(v => v?.Trim())));

@@ -52,7 +52,8 @@ public sealed class ListPlaces(RegistryDb db, NpgsqlDataSource source)
         {
             JsonValueKind.Null => null,
             JsonValueKind.String => p.Value.GetString() is { Length: > 0 } text ? text : null,
-            JsonValueKind.Array => p.Value.GetArrayLength() == 0 ? null : string.Join("; ", p.Value.EnumerateArray().Select(v => v.ToString())),
+            JsonValueKind.Array => p.Value.GetArrayLength() == 0 ? null
+                : string.Join("; ", p.Value.EnumerateArray().Select(v => v.ToString())),
             _ => p.Value.ToString(),
         });
     }

@@ -12,7 +12,7 @@ public sealed record PlaceForm
     public string County { get; init; } = "";
     public string Nicu { get; init; } = "";
     public string CareLevel { get; init; } = "";
-    public string StateFacilityId { get; init; } = "";
+    public string StateNumber { get; init; } = "";
     public string Npi { get; init; } = "";
     public string ContactName { get; init; } = "";
     public string ContactPhone { get; init; } = "";
@@ -35,7 +35,7 @@ public sealed record PlaceForm
         County = site.County,
         Nicu = site.HasNicu ? "yes" : "no",
         CareLevel = site.CareLevel is { } level ? Codes.Of(level) : "",
-        StateFacilityId = site.StateFacilityId ?? "",
+        StateNumber = site.StateNumber ?? "",
         Npi = site.Npi ?? "",
         ContactName = site.ContactName ?? "",
         ContactPhone = site.ContactPhone ?? "",
@@ -58,7 +58,7 @@ public sealed record PlaceForm
         ("county", (f, v) => f with { County = v }, f => f.County),
         ("nicu", (f, v) => f with { Nicu = v }, f => f.Nicu),
         ("care_level", (f, v) => f with { CareLevel = v }, f => f.CareLevel),
-        ("state_facility_id", (f, v) => f with { StateFacilityId = v }, f => f.StateFacilityId),
+        ("state_number", (f, v) => f with { StateNumber = v }, f => f.StateNumber),
         ("npi", (f, v) => f with { Npi = v }, f => f.Npi),
         ("contact_name", (f, v) => f with { ContactName = v }, f => f.ContactName),
         ("contact_phone", (f, v) => f with { ContactPhone = v }, f => f.ContactPhone),

@@ -39,9 +39,9 @@ public static class PlaceWords
 
     public static string Of(CareLevel level) => level switch
     {
-        CareLevel.WellNewborn => "I, well newborn nursery",
-        CareLevel.SpecialCare => "II, special care nursery",
-        CareLevel.IntensiveCare => "III, NICU",
+        CareLevel.LevelOne => "I, well newborn nursery",
+        CareLevel.LevelTwo => "II, special care nursery",
+        CareLevel.LevelThree => "III, NICU",
         _ => "IV, regional NICU",
     };
 

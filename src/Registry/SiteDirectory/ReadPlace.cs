@@ -34,7 +34,8 @@ public static partial class ReadPlace
         Check(CodeForm().IsMatch(form.Code), nameof(form.Code), PlaceWords.Code);
         Check(context.Others.All(o => o.Code != form.Code), nameof(form.Code), PlaceWords.CodeTaken);
         Check(form.Name.Length is > 0 and <= LongestText, nameof(form.Name), PlaceWords.Name);
-        Check(context.Others.All(o => !o.Name.Equals(form.Name, StringComparison.OrdinalIgnoreCase)), nameof(form.Name), PlaceWords.NameTaken);
+        Check(context.Others.All(o => !o.Name.Equals(form.Name, StringComparison.OrdinalIgnoreCase)), nameof(form.Name),
+            PlaceWords.NameTaken);
         var county = context.Counties.FirstOrDefault(c => c.Equals(form.County, StringComparison.OrdinalIgnoreCase))
             ?? (context.Counties.Count == 0 ? form.County : "");
         Check(county.Length is > 0 and <= LongestText, nameof(form.County), PlaceWords.County(context.Counties));
@@ -49,7 +50,12 @@ public static partial class ReadPlace
 
     private static void Care(Site site, PlaceForm form, List<(string, string)> problems)
     {
-        bool? nicu = form.Nicu.ToLowerInvariant() switch { "" or "no" or "false" or "0" => false, "yes" or "true" or "1" => true, _ => null };
+        bool? nicu = form.Nicu.ToLowerInvariant() switch
+        {
+            "" or "no" or "false" or "0" => false,
+            "yes" or "true" or "1" => true,
+            _ => null,
+        };
         if (nicu is null) problems.Add((nameof(form.Nicu), PlaceWords.YesOrNo));
         site.HasNicu = nicu == true;
         site.CareLevel = Codes.TryParse<CareLevel>(form.CareLevel, out var level) ? level : null;
@@ -66,7 +72,7 @@ public static partial class ReadPlace
 
     private static void Reaching(Site site, PlaceForm form, List<(string, string)> problems)
     {
-        site.StateFacilityId = Short(form.StateFacilityId, nameof(form.StateFacilityId), problems);
+        site.StateNumber = Short(form.StateNumber, nameof(form.StateNumber), problems);
         site.Npi = form.Npi.Length == 0 ? null : form.Npi;
         if (site.Npi is { } npi && !Npi.IsValid(npi)) problems.Add((nameof(form.Npi), PlaceWords.Npi));
         site.ContactName = Short(form.ContactName, nameof(form.ContactName), problems);

@@ -69,7 +69,7 @@ public sealed partial class ManagePeopleTests(TestDatabase database)
     }
 
     [Fact]
-    public async Task Each_change_is_in_the_history_and_in_the_trail_and_is_undone_by_a_button()
+    public async Task Each_change_is_in_the_history_and_in_the_trail_and_is_taken_back_by_a_button()
     {
         await using var bed = await IntakeBed.StartAsync(database);
         using var administrator = await SignedIn.AsAsync(bed, Role.Administrator, null);
@@ -81,17 +81,20 @@ public sealed partial class ManagePeopleTests(TestDatabase database)
         using (await PostAsync("Disable", ("disabled", "true"))) { }
         using (await PostAsync("Add", ("Role", "screener"), ("Site", "harbour"))) { }
         Assert.Equal(["site_manager t 1"], await StateAsync());
-        var changes = await bed.ListAsync("select id from person_changes where person_id = $1 and change <> 'insert' order by id desc", person.Id);
+        var changes = await bed.ListAsync(
+            "select id from person_changes where person_id = $1 and change <> 'insert' order by id desc", person.Id);
         Assert.Equal(3, changes.Count);
-        foreach (var change in changes) using (await PostAsync("Undo", ("change", change))) { }
+        foreach (var change in changes) using (await PostAsync("TakeBack", ("change", change))) { }
         Assert.Equal(["screener f 0"], await StateAsync());
         Assert.Equal(6, await bed.CountAsync($"access_records where kind = 'person_changed' and subject_id = '{person.Id}'"));
         Assert.Contains("Screener, Harbour Hospital → Site manager, Hill Audiology",
             WebUtility.HtmlDecode(await administrator.GetStringAsync(page, IntakeBed.Ct)), StringComparison.Ordinal);
 
         Task<List<string>> StateAsync() => bed.ListAsync(
-            "select concat_ws(' ', role, disabled_at is not null, (select count(*) from person_places w where w.person_id = p.id)) from people p "
-            + "where id = $1", person.Id);
+            """
+            select concat_ws(' ', role, disabled_at is not null, (select count(*) from person_places w where w.person_id = p.id))
+              from people p where id = $1
+            """, person.Id);
     }
 
     [Fact]
@@ -100,7 +103,7 @@ public sealed partial class ManagePeopleTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         using var administrator = await SignedIn.AsAsync(bed, Role.Administrator, null);
         var me = (await bed.ListAsync("select id from people"))[0];
-        foreach (var handler in new[] { "Place", "Add", "Remove", "Disable", "Ask", "Factor", "End", "Undo" })
+        foreach (var handler in new[] { "Place", "Add", "Remove", "Disable", "Ask", "Factor", "End", "TakeBack" })
         {
             using var answer = await SessionsTests.PostAsync(administrator, $"/access/people/{me}", $"?handler={handler}",
                 ("Role", "coordinator"), ("disabled", "true"));
@@ -158,7 +161,8 @@ public sealed partial class ManagePeopleTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         using var administrator = await SignedIn.AsAsync(bed, Role.Administrator, null);
-        const string good = "email,name,role,site\ncora@lindmere.example,Cora Ashgrove,coordinator,\nsena@hill.example,Sena Quispel,screener,hill\n";
+        const string good = "email,name,role,site\ncora@lindmere.example,Cora Ashgrove,coordinator,\n"
+            + "sena@hill.example,Sena Quispel,screener,hill\n";
         const string bad = good + "odd,No Address,screener,hill\nx@hill.example,No Site,screener,\ny@hill.example,Y,king,hill\n";
         foreach (var handler in new[] { "Try", "Invite" })
         {

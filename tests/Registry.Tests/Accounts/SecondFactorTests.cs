@@ -13,8 +13,8 @@ public sealed partial class SecondFactorTests(TestDatabase database)
 {
     private static readonly Dictionary<string, string?> Required = new() { ["Access:RequireSecondFactor"] = "true" };
 
-    /// <summary>RFC 6238, appendix B, SHA-1: the secret is the ASCII text 12345678901234567890, in base32 here; of the eight figures printed
-    /// there, the last six.</summary>
+    /// <summary>RFC 6238, appendix B, SHA-1: the secret is the ASCII text 12345678901234567890, in base32 here; of the eight figures
+    /// printed there, the last six.</summary>
     [Theory]
     [InlineData(59, "94287082", 0x1)]
     [InlineData(1111111109, "07081804", 0x23523EC)]

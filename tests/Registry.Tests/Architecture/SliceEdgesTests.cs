@@ -50,6 +50,10 @@ public sealed partial class SliceEdgesTests
         ("Fhir", "Reporting"),         // and a MeasureReport is the measures' report
         ("Erasure", "Infants"),        // statuses of whom is erased are computed again
         ("Operations", "Outreach"),    // alarms leave the way letters do
+        ("Accounts", "Outreach"),      // and so do the links that let people in
+        ("SetUp", "Outreach"),         // and a test of that way
+        ("SetUp", "Accounts"),         // the first administrator is a person like any other
+        ("SetUp", "PolicyChanges"),    // deadlines of the policy to start from, in words
         ("Demo", "Intake"),            // the demo region goes through the intake like any sender
         ("Demo", "Infants"),
     ];

@@ -36,6 +36,8 @@ public sealed class FirstDayTests(Chromium chromium) : IAsyncDisposable
             await page.SeeAsync("/setup", "first-day-9-list");
             Assert.Equal(1, await page.Locator(".check-list li:has-text('rows were accepted') .tag:has-text('Done')").CountAsync());
             Assert.Equal(0, await page.Locator("nav[aria-label=Set-up]").CountAsync());
+            await page.GotoAsync("/operations");
+            await page.Locator(".banner:has-text('A backup was taken')").WaitForAsync();
             var infant = await ProgramProcess.AskAsync<Guid>(_folder, "select id from infants", Ct);
             Assert.NotEqual(Guid.Empty, infant);
             await SeeNothingAsync(await OpenAsync(program, phone), invitation, infant);
@@ -56,7 +58,8 @@ public sealed class FirstDayTests(Chromium chromium) : IAsyncDisposable
     }
 
     private static string LinkOf(ProgramProcess program) =>
-        program.Said.Single(l => l.Contains("/setup/link/", StringComparison.Ordinal)).Split(' ').Single(w => w.StartsWith("http", StringComparison.Ordinal));
+        program.Said.Single(l => l.Contains("/setup/link/", StringComparison.Ordinal)).Split(' ')
+            .Single(w => w.StartsWith("http", StringComparison.Ordinal));
 
     private static async Task BecomeAdministratorAsync(IPage page, string link)
     {
@@ -79,8 +82,8 @@ public sealed class FirstDayTests(Chromium chromium) : IAsyncDisposable
     {
         await page.Locator("main").GetByText("Go on", new() { Exact = true }).ClickAsync();
         await page.GetByLabel("Name of the program").FillAsync("Lindmere newborn hearing program");
-        await page.GetByLabel("Region").FillAsync("Lindmere");
-        await page.GetByLabel("Time zone").FillAsync("America/Chicago");
+        await page.GetByLabel("Region", new() { Exact = true }).FillAsync("Lindmere");
+        await page.GetByLabel("Time zone", new() { Exact = true }).FillAsync("America/Chicago");
         await page.GetByLabel("Telephone families").FillAsync("555-0100");
         await page.GetByLabel("Who answers for the privacy").FillAsync("Prue Holloway, 555-0101");
         await page.GetByLabel("Spanish").CheckAsync();
@@ -100,7 +103,7 @@ public sealed class FirstDayTests(Chromium chromium) : IAsyncDisposable
 
     private static async Task AddPlacesAsync(IPage page)
     {
-        await page.GetByText("From a file").ClickAsync();
+        await page.GetByRole(AriaRole.Link, new() { Name = "From a file" }).ClickAsync();
         const string header = "code,name,kind,county,contact_name,contact_phone,npi";
         const string first = "harrow-point,Harrow Point,hospital,Lind,Ida Fell,555-0144,123456789";
         const string second = "stillwater,Stillwater,hospital,Mere,Ona Reed,555-0145,";
@@ -123,7 +126,8 @@ public sealed class FirstDayTests(Chromium chromium) : IAsyncDisposable
         await page.GotoAsync("/access/people");
         foreach (var (email, name, role, site) in new[]
         {
-            ("cora@lindmere.example", "Cora Ashgrove", "coordinator", ""), ("sena@stillwater.example", "Sena Quispel", "screener", "stillwater"),
+            ("cora@lindmere.example", "Cora Ashgrove", "coordinator", ""),
+            ("sena@stillwater.example", "Sena Quispel", "screener", "stillwater"),
         })
         {
             await page.Locator("#Email").FillAsync(email);

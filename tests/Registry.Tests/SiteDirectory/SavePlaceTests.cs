@@ -44,7 +44,8 @@ public sealed class SavePlaceTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await SignedIn.AsAsync(bed, Role.Administrator, null);
-        await TextAsync(client, "?handler=Save", $"{Header}\nharrow-point,\"Harrow, Point\",hospital,Lind,Ida Fell,+1 555 0144,1234567893\n");
+        await TextAsync(client, "?handler=Save",
+            $"{Header}\nharrow-point,\"Harrow, Point\",hospital,Lind,Ida Fell,+1 555 0144,1234567893\n");
         var before = await bed.ListAsync("select sites::text from sites order by code");
         var csv = await client.GetStringAsync("/places?handler=csv", IntakeBed.Ct);
         await TextAsync(client, "?handler=Save", csv.Replace("'+1", "+1", StringComparison.Ordinal));
@@ -61,7 +62,7 @@ public sealed class SavePlaceTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await SignedIn.AsAsync(bed, Role.Administrator, null);
         using var answer = await EditAsync(client, "harbour", ("name", "Harbour Hospital"), ("kind", "hospital"), ("county", "Lind"),
-            ("contact_name", "Ida Fell"), ("nicu", "yes"), ("care_level", "intensive_care"));
+            ("contact_name", "Ida Fell"), ("nicu", "yes"), ("care_level", "level_three"));
         Assert.Equal(HttpStatusCode.Redirect, answer.StatusCode);
         var page = await client.GetStringAsync("/places/edit/harbour", IntakeBed.Ct);
         Assert.Contains("contact_name: nothing → Ida Fell", WebUtility.HtmlDecode(page), StringComparison.Ordinal);
@@ -102,7 +103,8 @@ public sealed class SavePlaceTests(TestDatabase database)
         }
 
         var infant = (await bed.ListAsync("select id from infants"))[0];
-        Assert.Contains("Ona Reed, 555-0146", await coordinator.GetStringAsync($"/infants/{infant}", IntakeBed.Ct), StringComparison.Ordinal);
+        var record = await coordinator.GetStringAsync($"/infants/{infant}", IntakeBed.Ct);
+        Assert.Contains("Ona Reed, 555-0146", record, StringComparison.Ordinal);
     }
 
     private static async Task<string> TextAsync(HttpClient client, string handler, string text)

@@ -91,7 +91,7 @@ namespace Registry.Records.Migrations
                 defaultValueSql: "'{}'");
 
             migrationBuilder.AddColumn<string>(
-                name: "state_facility_id",
+                name: "state_number",
                 table: "sites",
                 type: "text",
                 nullable: true);
@@ -100,6 +100,24 @@ namespace Registry.Records.Migrations
                 name: "youngest_months",
                 table: "sites",
                 type: "integer",
+                nullable: true);
+
+            migrationBuilder.AddColumn<string>(
+                name: "last_used_from",
+                table: "site_keys",
+                type: "text",
+                nullable: true);
+
+            migrationBuilder.AddColumn<Guid>(
+                name: "replaced_by",
+                table: "site_keys",
+                type: "uuid",
+                nullable: true);
+
+            migrationBuilder.AddColumn<DateTimeOffset>(
+                name: "told_at",
+                table: "site_keys",
+                type: "timestamp with time zone",
                 nullable: true);
 
             migrationBuilder.AddColumn<Guid>(
@@ -139,6 +157,25 @@ namespace Registry.Records.Migrations
                     table.ForeignKey(
                         name: "fk_one_time_links_asp_net_users_person_id",
                         column: x => x.person_id,
+                        principalTable: "people",
+                        principalColumn: "id",
+                        onDelete: ReferentialAction.Restrict);
+                });
+
+            migrationBuilder.CreateTable(
+                name: "person_passkeys",
+                columns: table => new
+                {
+                    credential_id = table.Column<byte[]>(type: "bytea", maxLength: 1024, nullable: false),
+                    user_id = table.Column<Guid>(type: "uuid", nullable: false),
+                    data = table.Column<string>(type: "jsonb", nullable: false)
+                },
+                constraints: table =>
+                {
+                    table.PrimaryKey("pk_person_passkeys", x => x.credential_id);
+                    table.ForeignKey(
+                        name: "fk_person_passkeys_people_user_id",
+                        column: x => x.user_id,
                         principalTable: "people",
                         principalColumn: "id",
                         onDelete: ReferentialAction.Restrict);
@@ -211,6 +248,11 @@ namespace Registry.Records.Migrations
                 column: "continued_by");
 
             migrationBuilder.CreateIndex(
+                name: "ix_site_keys_replaced_by",
+                table: "site_keys",
+                column: "replaced_by");
+
+            migrationBuilder.CreateIndex(
                 name: "ix_sessions_place_id",
                 table: "sessions",
                 column: "place_id");
@@ -225,6 +267,11 @@ namespace Registry.Records.Migrations
                 table: "one_time_links",
                 column: "token_sha256",
                 unique: true);
+
+            migrationBuilder.CreateIndex(
+                name: "ix_person_passkeys_user_id",
+                table: "person_passkeys",
+                column: "user_id");
 
             migrationBuilder.CreateIndex(
                 name: "ix_person_places_person_id_role_site_id",
@@ -255,6 +302,14 @@ namespace Registry.Records.Migrations
                 onDelete: ReferentialAction.SetNull);
 
             migrationBuilder.AddForeignKey(
+                name: "fk_site_keys_site_keys_replaced_by",
+                table: "site_keys",
+                column: "replaced_by",
+                principalTable: "site_keys",
+                principalColumn: "id",
+                onDelete: ReferentialAction.Restrict);
+
+            migrationBuilder.AddForeignKey(
                 name: "fk_sites_sites_continued_by",
                 table: "sites",
                 column: "continued_by",
@@ -277,11 +332,18 @@ namespace Registry.Records.Migrations
                 table: "sessions");
 
             migrationBuilder.DropForeignKey(
+                name: "fk_site_keys_site_keys_replaced_by",
+                table: "site_keys");
+
+            migrationBuilder.DropForeignKey(
                 name: "fk_sites_sites_continued_by",
                 table: "sites");
 
             migrationBuilder.DropTable(
                 name: "one_time_links");
+
+            migrationBuilder.DropTable(
+                name: "person_passkeys");
 
             migrationBuilder.DropTable(
                 name: "person_places");
@@ -295,6 +357,10 @@ namespace Registry.Records.Migrations
             migrationBuilder.DropIndex(
                 name: "ix_sites_continued_by",
                 table: "sites");
+
+            migrationBuilder.DropIndex(
+                name: "ix_site_keys_replaced_by",
+                table: "site_keys");
 
             migrationBuilder.DropIndex(
                 name: "ix_sessions_place_id",
@@ -349,12 +415,24 @@ namespace Registry.Records.Migrations
                 table: "sites");
 
             migrationBuilder.DropColumn(
-                name: "state_facility_id",
+                name: "state_number",
                 table: "sites");
 
             migrationBuilder.DropColumn(
                 name: "youngest_months",
                 table: "sites");
+
+            migrationBuilder.DropColumn(
+                name: "last_used_from",
+                table: "site_keys");
+
+            migrationBuilder.DropColumn(
+                name: "replaced_by",
+                table: "site_keys");
+
+            migrationBuilder.DropColumn(
+                name: "told_at",
+                table: "site_keys");
 
             migrationBuilder.DropColumn(
                 name: "place_id",

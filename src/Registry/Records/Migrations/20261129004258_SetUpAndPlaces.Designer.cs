@@ -12,7 +12,7 @@ using Registry.Records;
 namespace Registry.Records.Migrations
 {
     [DbContext(typeof(RegistryDb))]
-    [Migration("20261129000517_SetUpAndPlaces")]
+    [Migration("20261129004258_SetUpAndPlaces")]
     partial class SetUpAndPlaces
     {
         /// <inheritdoc />
@@ -103,6 +103,26 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_person_logins_user_id");
 
                     b.ToTable("person_logins", (string)null);
+                });
+
+            modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserPasskey<System.Guid>", b =>
+                {
+                    b.Property<byte[]>("CredentialId")
+                        .HasMaxLength(1024)
+                        .HasColumnType("bytea")
+                        .HasColumnName("credential_id");
+
+                    b.Property<Guid>("UserId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("user_id");
+
+                    b.HasKey("CredentialId")
+                        .HasName("pk_person_passkeys");
+
+                    b.HasIndex("UserId")
+                        .HasDatabaseName("ix_person_passkeys_user_id");
+
+                    b.ToTable("person_passkeys", (string)null);
                 });
 
             modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserToken<System.Guid>", b =>
@@ -2726,9 +2746,9 @@ namespace Registry.Records.Migrations
                         .HasColumnName("services")
                         .HasDefaultValueSql("'{}'");
 
-                    b.Property<string>("StateFacilityId")
+                    b.Property<string>("StateNumber")
                         .HasColumnType("text")
-                        .HasColumnName("state_facility_id");
+                        .HasColumnName("state_number");
 
                     b.Property<int?>("YoungestMonths")
                         .HasColumnType("integer")
@@ -2776,6 +2796,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("last_used_at");
 
+                    b.Property<string>("LastUsedFrom")
+                        .HasColumnType("text")
+                        .HasColumnName("last_used_from");
+
                     b.Property<string>("Name")
                         .IsRequired()
                         .HasColumnType("text")
@@ -2785,6 +2809,10 @@ namespace Registry.Records.Migrations
                         .IsRequired()
                         .HasColumnType("text")
                         .HasColumnName("prefix");
+
+                    b.Property<Guid?>("ReplacedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("replaced_by");
 
                     b.Property<DateTimeOffset?>("RevokedAt")
                         .HasColumnType("timestamp with time zone")
@@ -2806,8 +2834,15 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("site_id");
 
+                    b.Property<DateTimeOffset?>("ToldAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("told_at");
+
                     b.HasKey("Id")
                         .HasName("pk_site_keys");
+
+                    b.HasIndex("ReplacedBy")
+                        .HasDatabaseName("ix_site_keys_replaced_by");
 
                     b.HasIndex("Sha256")
                         .IsUnique()
@@ -3301,6 +3336,59 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_person_logins_people_user_id");
                 });
 
+            modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserPasskey<System.Guid>", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("UserId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_person_passkeys_people_user_id");
+
+                    b.OwnsOne("Microsoft.AspNetCore.Identity.IdentityPasskeyData", "Data", b1 =>
+                        {
+                            b1.Property<byte[]>("IdentityUserPasskeyCredentialId");
+
+                            b1.Property<byte[]>("AttestationObject")
+                                .IsRequired();
+
+                            b1.Property<byte[]>("ClientDataJson")
+                                .IsRequired();
+
+                            b1.Property<DateTimeOffset>("CreatedAt");
+
+                            b1.Property<bool>("IsBackedUp");
+
+                            b1.Property<bool>("IsBackupEligible");
+
+                            b1.Property<bool>("IsUserVerified");
+
+                            b1.Property<string>("Name");
+
+                            b1.Property<byte[]>("PublicKey")
+                                .IsRequired();
+
+                            b1.Property<long>("SignCount");
+
+                            b1.PrimitiveCollection<string>("Transports");
+
+                            b1.HasKey("IdentityUserPasskeyCredentialId");
+
+                            b1.ToTable("person_passkeys");
+
+                            b1
+                                .ToJson("data")
+                                .HasColumnType("jsonb");
+
+                            b1.WithOwner()
+                                .HasForeignKey("IdentityUserPasskeyCredentialId")
+                                .HasConstraintName("fk_person_passkeys_person_passkeys_credential_id");
+                        });
+
+                    b.Navigation("Data")
+                        .IsRequired();
+                });
+
             modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserToken<System.Guid>", b =>
                 {
                     b.HasOne("Registry.Records.Person", null)
@@ -3716,6 +3804,12 @@ namespace Registry.Records.Migrations
 
             modelBuilder.Entity("Registry.Records.SiteKey", b =>
                 {
+                    b.HasOne("Registry.Records.SiteKey", null)
+                        .WithMany()
+                        .HasForeignKey("ReplacedBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_site_keys_site_keys_replaced_by");
+
                     b.HasOne("Registry.Records.Site", null)
                         .WithMany()
                         .HasForeignKey("SiteId")
