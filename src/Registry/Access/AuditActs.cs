@@ -12,7 +12,7 @@ public sealed class AuditActs(AppendToTrail trail, DescribeRequest request, IHtt
     /// <param name="infant">The infant it was done to.</param>
     public Task RecordAsync(AccessKind kind, Guid? subject = null, string? note = null, Guid? by = null, InfantId? infant = null) =>
         trail.AddAsync(http.HttpContext is { } context
-            ? request.Entry(context, kind, infant, subject: subject, note: note)
+            ? request.Entry(context, kind, infant, subject: subject, note: note, by: by)
             : new() { Kind = kind, Action = "", PersonId = by, InfantId = infant, SubjectId = subject, Note = note });
 
     /// <summary>A sign-in that failed; anybody can cause as many as they like.</summary>

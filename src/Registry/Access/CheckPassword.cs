@@ -37,7 +37,7 @@ public sealed class CheckPassword(
         if (person is not null && matches && !tooSoon && MayEnter(person))
         {
             limits.Succeeded(account, address);
-            await audit.RecordAsync(AccessKind.SignedIn, person.Id);
+            await audit.RecordAsync(AccessKind.SignedIn, person.Id, by: person.Id);
             log.LogInformation("Person {PersonId} signed in", person.Id);
             return new(person);
         }

@@ -20,13 +20,13 @@ public sealed partial class DescribeRequest
 
     /// <summary>An entry about this request.</summary>
     public AccessRecord Entry(HttpContext http, AccessKind kind, InfantId? infant = null, int count = 0, Guid[]? infants = null,
-        Guid? subject = null, string? note = null)
+        Guid? subject = null, string? note = null, Guid? by = null)
     {
         var viewer = Viewer.Of(http.User);
         return new()
         {
             Kind = kind,
-            PersonId = viewer.PersonId,
+            PersonId = viewer.PersonId ?? by,
             SiteKeyId = viewer.SiteKeyId,
             Action = $"{http.Request.Method} /{(http.GetEndpoint() as RouteEndpoint)?.RoutePattern.RawText?.TrimStart('/')}",
             Handler = Code(http.Request.Query["handler"]) ?? Code(http.Request.RouteValues["handler"]?.ToString()),

@@ -14,6 +14,7 @@ namespace Registry.Claims;
 [Authorize(Policy = Permissions.Coordinator)]
 public sealed class AgreementsModel(StateAgreements agreements, SiteChoices choices, AsOf day) : PageModel
 {
+    [FromQuery(Name = "site")] public string? Site { get; set; }
     [BindProperty] public string? From { get; set; }
     [BindProperty] public string? To { get; set; }
     [BindProperty] public string? Covers { get; set; }
@@ -29,7 +30,7 @@ public sealed class AgreementsModel(StateAgreements agreements, SiteChoices choi
     public async Task OnGetAsync(CancellationToken ct)
     {
         Sites = await choices.AllAsync(ct);
-        Lines = await agreements.AllAsync(ct);
+        Lines = await agreements.OfAsync(Sites.FirstOrDefault(s => s.Code == Site)?.Id, ct);
     }
 
     public async Task<IActionResult> OnPostAsync(CancellationToken ct)

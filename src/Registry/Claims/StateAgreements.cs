@@ -13,12 +13,15 @@ public sealed record AgreementLine(CareAgreement Agreement, string From, string 
 public sealed class StateAgreements(RegistryDb db, ProgramClock clock, Viewer viewer, ILogger<StateAgreements> log)
 {
     /// <summary>Those that hold first, then by site.</summary>
-    public async Task<IReadOnlyList<AgreementLine>> AllAsync(CancellationToken ct) =>
+    /// <param name="site">From or to which; null for every site.</param>
+    /// <param name="ct">Cancels.</param>
+    public async Task<IReadOnlyList<AgreementLine>> OfAsync(SiteId? site, CancellationToken ct) =>
         await (from a in db.CareAgreements.AsNoTracking()
                join f in db.Sites on a.FromSiteId equals f.Id
                join t in db.Sites on a.ToSiteId equals t.Id
                join p in db.Users on a.StatedBy equals p.Id into people
                from p in people.DefaultIfEmpty()
+               where site == null || a.FromSiteId == site || a.ToSiteId == site
                orderby a.UntilOn != null && a.UntilOn <= clock.Today, f.Name, t.Name, a.StatedAt
                select new AgreementLine(a, f.Name, t.Name, p == null ? null : p.DisplayName)).ToListAsync(ct);
 

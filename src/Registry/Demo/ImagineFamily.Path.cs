@@ -114,12 +114,15 @@ internal sealed partial class ImagineFamily
             }
 
             var refers = right ? screen.RightBlocked : screen.LeftBlocked;
-            refers = (right ? infant.LossRight : infant.LossLeft) ? !dice.Chance(.02) : refers | dice.Chance(leak / 2);
+            refers = (right ? infant.LossRight : infant.LossLeft) ? !dice.Chance(.02) : refers | dice.Chance(LeakRefers * leak);
             _reports.Test(infant, site, at.AddMinutes(minute), ear, refers ? "refer" : "pass", method, null, with, outpatient);
             if (right) screen.RightPassed = !refers;
             else screen.LeftPassed = !refers;
         }
     }
+
+    /// <summary>Share of ears that refer without a loss, of the share that lose the seal (O: refers rise more than threefold).</summary>
+    private const double LeakRefers = .65;
 
     /// <summary>Story 1: from its week on the probe leaks a little more every week.</summary>
     private double Leak(Place site, Equipment with, DateTime at)

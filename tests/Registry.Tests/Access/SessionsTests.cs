@@ -153,7 +153,7 @@ public sealed class SessionsTests(TestDatabase database)
     private async Task<IntakeBed> OtherInstallationAsync(IntakeBed one)
     {
         var other = await IntakeBed.StartAsync(database);
-        await other.ListAsync("update installation set id = gen_random_uuid() returning 1");
+        await other.App.AsOwnerAsync("update installation set id = gen_random_uuid()");
         await using var db = other.App.OpenDb();
         await using var mine = one.App.OpenDb();
         foreach (var person in await mine.Users.AsNoTracking().ToListAsync(IntakeBed.Ct)) db.Users.Add(person);

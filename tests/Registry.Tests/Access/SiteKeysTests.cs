@@ -24,7 +24,7 @@ public sealed class SiteKeysTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         using var client = await ClientAsync(bed, KeyScope.SendAndRead);
         Assert.Equal(HttpStatusCode.OK, (await SendAsync(client)).StatusCode);
-        await bed.ListAsync(sql + " returning 1");
+        await bed.App.AsOwnerAsync(sql);
         using var refused = await SendAsync(client);
         Assert.Equal(HttpStatusCode.Unauthorized, refused.StatusCode);
         Assert.Equal(HttpStatusCode.Unauthorized, (await client.GetAsync("/fhir/Patient/x", IntakeBed.Ct)).StatusCode);

@@ -23,7 +23,7 @@ public sealed class WatchOperations(
         var problems = (await find.RunAsync(ct)).Where(p => p.Kind != ProblemKind.NoWorker).ToList();
         await RememberAsync(problems, ct);
         var mailed = options.Value.AlarmTo.Length > 0 ? await MailAsync(problems, ct) : 0;
-        return $"{problems.Count} problems, {mailed} told by mail";
+        return $"{problems.Count} {(problems.Count == 1 ? "problem" : "problems")}, {mailed} told by mail";
     }
 
     private async Task RememberAsync(IReadOnlyList<Problem> problems, CancellationToken ct)
