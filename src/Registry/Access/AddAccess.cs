@@ -103,6 +103,12 @@ public static class AccessSetup
             // Found without a name, and used with a finger or a number: it stands for both factors.
             options.ResidentKeyRequirement = "required";
             options.UserVerificationRequirement = "required";
+            // Pages send no referrer, and so the Origin of their forms is "null": the browser's own word in the passkey is held against
+            // the address that was asked.
+            options.ValidateOrigin = said => ValueTask.FromResult(!said.CrossOrigin
+                && Uri.TryCreate(said.Origin, UriKind.Absolute, out var origin)
+                && Uri.TryCreate($"{said.HttpContext.Request.Scheme}://{said.HttpContext.Request.Host}", UriKind.Absolute, out var here)
+                && origin == here);
         });
         services.AddScoped<IPasskeyHandler<Person>, PasskeyHandler<Person>>();
     }

@@ -29,7 +29,8 @@ public sealed class CheckSecondFactor(
                 : (await people.RedeemTwoFactorRecoveryCodeAsync(person, code.Trim())).Succeeded);
         if (right) limits.Succeeded(account, address);
         else limits.Failed(account, address, known: false);
-        await audit.RecordAsync(right ? AccessKind.SecondFactor : AccessKind.SecondFactorFailed, person.Id, right ? "shown" : null);
+        await audit.RecordAsync(
+            right ? AccessKind.SecondFactor : AccessKind.SecondFactorFailed, person.Id, right ? "shown" : null, person.Id);
         return right ? CodeAnswer.Right : CodeAnswer.Wrong;
     }
 

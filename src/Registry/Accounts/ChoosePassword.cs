@@ -25,7 +25,7 @@ public sealed class ChoosePassword(UserManager<Person> people, RegistryDb db, On
         var added = await people.AddPasswordAsync(person, password);
         if (!added.Succeeded) return (null, [.. added.Errors.Select(e => e.Description).Distinct()]);
         await transaction.CommitAsync(ct);
-        await audit.RecordAsync(AccessKind.LinkUsed, person.Id);
+        await audit.RecordAsync(AccessKind.LinkUsed, person.Id, by: person.Id);
         return (person, []);
     }
 }

@@ -39,8 +39,8 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock c
         : key.ExpiresAt is { } end && end <= clock.Now ? AccountWords.RunOut : key.ReplacedBy is not null ? AccountWords.Replaced : "";
 
     /// <summary>What a person at the site's system types to send a file with the key.</summary>
-    public string Command(string secret, string query) =>
-        $"curl --fail-with-body -H 'Authorization: Bearer {secret}' -H 'Content-Type: text/csv' --data-binary @first-upload.csv "
+    public string Command(string secret, string file, string query) =>
+        $"curl --fail-with-body -H 'Authorization: Bearer {secret}' -H 'Content-Type: text/csv' --data-binary @{file} "
         + $"'{Request.Scheme}://{Request.Host}/api/v1/submissions{query}'";
 
     private const int MostYears = 3;

@@ -56,7 +56,7 @@ public sealed class Passkeys(
             && (!person.Demonstration || demonstration.IsOn))
         {
             await people.AddOrUpdatePasskeyAsync(person, shown.Passkey); // how often it was used
-            await audit.RecordAsync(AccessKind.SignedIn, person.Id, "passkey");
+            await audit.RecordAsync(AccessKind.SignedIn, person.Id, "passkey", person.Id);
             return person;
         }
 

@@ -46,7 +46,7 @@ public sealed class SetSecondFactor(
         await ((IUserAuthenticatorKeyStore<Person>)store).SetAuthenticatorKeyAsync(person, key, ct);
         (person.TwoFactorEnabled, person.LastCodeStep) = (true, step);
         var codes = await people.GenerateNewTwoFactorRecoveryCodesAsync(person, RecoveryCodes); // saves the person too
-        await audit.RecordAsync(AccessKind.SecondFactor, person.Id, "set");
+        await audit.RecordAsync(AccessKind.SecondFactor, person.Id, "set", person.Id);
         return [.. codes!];
     }
 

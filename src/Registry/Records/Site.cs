@@ -21,7 +21,7 @@ public sealed class Site
     public SiteKind Kind { get; set; }
     public bool HasNicu { get; set; }
 
-    /// <summary>Follows <see cref="ClosedOn"/>: nothing is taken in for a closed site, and its keys open nothing.</summary>
+    /// <summary>Follows <see cref="ClosedOn"/>: the keys of a closed site open nothing.</summary>
     public bool Active { get; set; } = true;
 
     /// <summary>Birthing sites.</summary>

@@ -49,7 +49,7 @@ public sealed class AddFirstAdministrator(
         var made = await people.CreateAsync(person, password);
         if (!made.Succeeded) return (null, [.. made.Errors.Select(e => e.Description).Distinct()]);
         await transaction.CommitAsync(ct);
-        await audit.RecordAsync(AccessKind.LinkUsed, person.Id, "first_administrator");
+        await audit.RecordAsync(AccessKind.LinkUsed, person.Id, "first_administrator", person.Id);
         return (person, []);
     }
 }

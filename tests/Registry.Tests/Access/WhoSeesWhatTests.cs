@@ -273,6 +273,6 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         Assert.Empty(offenders);
     }
 
-    [GeneratedRegex(@"\.(css|js|svg|map|gz|br|ico)$|^\{\*\*path")]
+    [GeneratedRegex(@"\.(css|js|svg|map|gz|br|ico|csv)$|^\{\*\*path")]
     private static partial Regex StaticFile();
 }
