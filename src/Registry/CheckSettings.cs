@@ -20,14 +20,14 @@ public static class CheckSettings
         var access = AccessSetup.Read(configuration);
         var reachable = ListenAddresses.OffLoopback(configuration);
         var connected = !string.IsNullOrEmpty(configuration.GetConnectionString("Registry"));
-        if (!environment.IsDevelopment() && !connected)
-            problems.Add("ConnectionStrings:Registry is not set. Only a demonstration on one's own machine has a private database: "
-                + "DOTNET_ENVIRONMENT=Development.");
+        if (!environment.IsDevelopment() && !connected && !Demonstration.AsksForPrivateDatabase(configuration))
+            problems.Add("ConnectionStrings:Registry is not set. Set it; or Database:Embedded:Enabled=true for a private database, which "
+                + "one process on one machine uses; or, for a demonstration on one's own machine, DOTNET_ENVIRONMENT=Development.");
         Demonstrating(configuration, environment, connected, args, reachable, problems);
         if (access.AllowHttp && reachable.Count > 0)
             problems.Add($"Access:AllowHttp is set, and the program would listen on {string.Join(", ", reachable)}. Plain HTTP is for "
                 + "127.0.0.1 only: put a proxy with TLS in front and leave AllowHttp out.");
-        if (!environment.IsDevelopment()) InService(configuration, access, problems);
+        if (!environment.IsDevelopment()) InService(configuration, access, reachable, problems);
         return problems;
     }
 
@@ -46,8 +46,20 @@ public static class CheckSettings
                 + "password. Set Urls to an address of this machine alone, such as http://127.0.0.1:5180.");
     }
 
-    private static void InService(IConfiguration configuration, AccessSettings access, List<string> problems)
+    private static void InService(IConfiguration configuration, AccessSettings access, IReadOnlyList<string> reachable,
+        List<string> problems)
     {
+        var plain = reachable.Where(u => !u.StartsWith("https://", StringComparison.OrdinalIgnoreCase)).ToList();
+        if (access.Proxies.Count == 0 && !access.AllowHttp && plain.Count > 0)
+            problems.Add($"The program would listen on {string.Join(", ", plain)} in plain HTTP, and Access:Proxies declares no proxy "
+                + "that adds TLS. Declare its address, or listen by https.");
+        var (links, sends) = (configuration["Outreach:PublicUrl"], !string.IsNullOrEmpty(configuration["Outreach:Smtp:Host"]));
+        if (links is null ? sends : !links.StartsWith("https://", StringComparison.OrdinalIgnoreCase))
+            problems.Add("Outreach:PublicUrl is no https address. Links in letters begin with it: set it to where people reach this "
+                + "registry.");
+        if (!access.RequireSecondFactor)
+            problems.Add("Access:RequireSecondFactor is switched off. Whoever sees more than one site shows a second factor: leave it "
+                + "out.");
         if (access.KeyPassphrase is not { Length: >= AccessSettings.ShortestPassphrase })
             problems.Add($"Access:KeyPassphrase is not set or shorter than {AccessSettings.ShortestPassphrase} characters. It protects the "
                 + "keys of forms in the database; make one with: openssl rand -hex 24");

@@ -18,6 +18,8 @@ using Registry.PolicyChanges;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Reporting;
+using Registry.SetUp;
+using Registry.SiteDirectory;
 using Registry.SiteQuality;
 using Registry.Ui;
 
@@ -31,10 +33,8 @@ await using var database = await ChooseDatabase.StartAsync(builder.Configuration
 builder.Services.AddRecords(database.Logins.Writer);
 builder.Services.AddPolicyVersions();
 builder.Services.AddAccess(builder.Configuration, database.Logins);
-builder.Services.AddUi();
-builder.Services.AddAccounts(builder.Configuration);
-builder.Services.AddInfants();
-builder.Services.AddBenchmarks();
+builder.Services.AddUi().AddAccounts(builder.Configuration).AddSiteDirectory().AddSetUp();
+builder.Services.AddInfants().AddBenchmarks();
 builder.Services.AddIntake();
 builder.Services.AddSiteQuality();
 builder.Services.AddFollowUp();

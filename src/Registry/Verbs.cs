@@ -12,11 +12,13 @@ using Registry.Platform.Database;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
+using Registry.SetUp;
 
 namespace Registry;
 
 /// <summary>
 /// What the executable can do. Without a verb it serves; <c>migrate</c> brings the database up to date and exits;
+/// <c>setup link</c> prints a link to begin with while nobody administers it;
 /// <c>administrator --email ADDRESS --name NAME</c> adds one and prints the password to begin with; <c>verify-audit</c> checks the chain of
 /// the access trail and exits with 1 when it is broken; <c>check</c> says what of the installation needs attention;
 /// <c>backup --out FILE</c> writes everything into an encrypted file and <c>restore --from FILE</c> fills an empty database from it;
@@ -52,6 +54,8 @@ public static class Verbs
                     return 0;
                 case ["administrator"]:
                     return await AddAdministratorAsync(app);
+                case ["setup", "link"]:
+                    return await SetUpVerbs.LinkAsync(app, stop.Token);
                 case ["verify-audit"]:
                     return await VerifyAuditAsync(app.Services, stop.Token);
                 case ["check"]:
@@ -70,8 +74,8 @@ public static class Verbs
                     return 0;
                 default:
                     Console.Error.WriteLine(
-                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, administrator, check, verify-audit, backup, "
-                        + "restore, encrypt, keys new, keys add, demo generate, demo load; without one the program serves.");
+                        $"'{string.Join(' ', words)}' is not a verb. There are: migrate, setup link, administrator, check, verify-audit, "
+                        + "backup, restore, encrypt, keys new, keys add, demo generate, demo load; without one the program serves.");
                     return NotStarted;
             }
         }
@@ -122,10 +126,24 @@ public static class Verbs
             Console.WriteLine("Database: the logins are not let in yet; run the migrate verb.");
         }
 
+        await ReadProgramAsync(app.Services, ct);
         if (!Demonstration.Of(app.Configuration).IsOn) return;
         await LoadDemoRegion.MarkAsync(app.Services, ct);
         if (!await LoadDemoRegion.IsLoadedAsync(app.Services, ct))
             await LoadDemoRegion.RunAsync(app.Services, Region(app), Console.WriteLine, ct);
+    }
+
+    /// <summary>What the program stated of itself, before the first page or job asks for it.</summary>
+    private static async Task ReadProgramAsync(IServiceProvider services, CancellationToken ct)
+    {
+        try
+        {
+            await services.GetRequiredService<ProgramInForce>().ReadAsync(ct);
+        }
+        catch (NpgsqlException)
+        {
+            // Not there yet, or not reached: it is asked for again while the program serves.
+        }
     }
 
     /// <summary>Says whether the trail is intact, and else which entry is the first that is not.</summary>
@@ -140,8 +158,10 @@ public static class Verbs
     private static async Task ServeAsync(WebApplication app)
     {
         await app.StartAsync();
-        foreach (var address in app.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()?.Addresses ?? [])
-            if (!TelemetrySetup.IsForMetrics(app.Configuration, address)) Console.WriteLine($"Open {address}");
+        var addresses = (app.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()?.Addresses ?? [])
+            .Where(a => !TelemetrySetup.IsForMetrics(app.Configuration, a)).ToList();
+        foreach (var address in addresses) Console.WriteLine($"Open {address}");
+        if (addresses.Count > 0) await SetUpVerbs.SayWhenNewAsync(app, addresses[0], CancellationToken.None);
         if (Demonstration.Of(app.Configuration).IsOn)
         {
             Console.WriteLine($"Sign in with the password \"{DemoPeople.Password}\" as");

@@ -46,6 +46,7 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
             ["Program:Today"] = today.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture),
         };
         _settings.TryAdd("Role", "web");
+        _settings.TryAdd("Access:RequireSecondFactor", "false"); // tests of the second factor ask for it
         _settings["Encryption:KeyFile"] = KeyFile.Value; // a deployment's lies where no test machine has one
         _settings.TryAdd("Serilog:MinimumLevel:Default", "Warning");
         // The system watches a limited number of folders, for all programs of a user together.

@@ -23,6 +23,23 @@ public enum AccessKind
 
     /// <summary>A key was presented that is unknown or revoked.</summary>
     KeyRefused,
+
+    /// <summary>A person was invited, placed, disabled or asked to choose a password, or such a change taken back; the note says
+    /// which.</summary>
+    PersonChanged,
+
+    /// <summary>A second factor was shown, set, or taken away; the note says which.</summary>
+    SecondFactor,
+    SecondFactorFailed,
+
+    /// <summary>A link that opens one page once was used.</summary>
+    LinkUsed,
+
+    /// <summary>A site, clinic or program was added or changed.</summary>
+    PlaceChanged,
+
+    /// <summary>The program stated its name, time zone or contacts anew.</summary>
+    ProgramChanged,
     PolicyScheduled,
     PolicyTakenBack,
 
@@ -121,6 +138,7 @@ public static class AccessTables
     {
         public DbSet<AccessRecord> AccessRecords => db.Set<AccessRecord>();
         public DbSet<Session> Sessions => db.Set<Session>();
+        public DbSet<OneTimeLink> OneTimeLinks => db.Set<OneTimeLink>();
         public DbSet<TrailDigest> TrailDigests => db.Set<TrailDigest>();
     }
 }

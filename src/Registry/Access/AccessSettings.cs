@@ -11,6 +11,10 @@ public sealed record AccessSettings
     /// policy's choice.</summary>
     public int LongestHours { get; init; } = 12;
 
+    /// <summary>Whoever sees more than one site shows a second factor. Only an installation that nobody else reaches may leave it
+    /// out.</summary>
+    public bool RequireSecondFactor { get; init; } = true;
+
     /// <summary>Permits plain HTTP: for a demonstration on one machine only; refused on any address but loopback.</summary>
     public bool AllowHttp { get; init; }
 

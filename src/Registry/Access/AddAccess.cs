@@ -23,20 +23,7 @@ public static class AccessSetup
         services.AddSingleton(settings);
         services.AddSingleton(Demonstration.Of(configuration));
 
-        services.AddIdentityCore<Person>(options =>
-        {
-            options.User.RequireUniqueEmail = true;
-            // Length over composition rules: NIST SP 800-63B, 5.1.1.2. What is common is refused by RefuseWeakPasswords.
-            options.Password.RequiredLength = RefuseWeakPasswords.Shortest;
-            options.Password.RequireDigit = false;
-            options.Password.RequireLowercase = false;
-            options.Password.RequireUppercase = false;
-            options.Password.RequireNonAlphanumeric = false;
-        })
-            .AddEntityFrameworkStores<RegistryDb>()
-            .AddSignInManager()
-            .AddPasswordValidator<RefuseWeakPasswords>()
-            .AddDefaultTokenProviders();
+        AddIdentity(services);
         services.AddAuthentication(PersonAuthentication.SchemeName)
             .AddScheme<AuthenticationSchemeOptions, SiteKeyAuthentication>(SiteKeyAuthentication.SchemeName, null)
             // One request, one way in: a presented key is never helped out by a cookie.
@@ -52,6 +39,8 @@ public static class AccessSetup
         services.AddSingleton<Sessions>();
         services.AddSingleton<LimitSignIns>();
         services.AddScoped<CheckPassword>();
+        services.AddScoped<CheckSecondFactor>();
+        services.AddScoped<OneTimeLinks>();
         services.AddSingleton(logins);
         services.AddSingleton<ViewerDatabase>();
         services.AddScoped<SiteKeys>();
@@ -91,6 +80,37 @@ public static class AccessSetup
         app.UseAuthorization();
         app.Use(RequireOwnPassword.RunAsync);
         return app;
+    }
+
+    private static void AddIdentity(IServiceCollection services)
+    {
+        services.AddIdentityCore<Person>(options =>
+        {
+            options.User.RequireUniqueEmail = true;
+            // Length over composition rules: NIST SP 800-63B, 5.1.1.2. What is common is refused by RefuseWeakPasswords.
+            options.Password.RequiredLength = RefuseWeakPasswords.Shortest;
+            options.Password.RequireDigit = false;
+            options.Password.RequireLowercase = false;
+            options.Password.RequireUppercase = false;
+            options.Password.RequireNonAlphanumeric = false;
+        })
+            .AddEntityFrameworkStores<RegistryDb>()
+            .AddSignInManager()
+            .AddPasswordValidator<RefuseWeakPasswords>()
+            .AddDefaultTokenProviders();
+        services.Configure<IdentityPasskeyOptions>(options =>
+        {
+            // Found without a name, and used with a finger or a number: it stands for both factors.
+            options.ResidentKeyRequirement = "required";
+            options.UserVerificationRequirement = "required";
+            // Pages send no referrer, and so the Origin of their forms is "null": the browser's own word in the passkey is held against
+            // the address that was asked.
+            options.ValidateOrigin = said => ValueTask.FromResult(!said.CrossOrigin
+                && Uri.TryCreate(said.Origin, UriKind.Absolute, out var origin)
+                && Uri.TryCreate($"{said.HttpContext.Request.Scheme}://{said.HttpContext.Request.Host}", UriKind.Absolute, out var here)
+                && origin == here);
+        });
+        services.AddScoped<IPasskeyHandler<Person>, PasskeyHandler<Person>>();
     }
 
     private static void AddCookies(IServiceCollection services, AccessSettings settings)

@@ -1,6 +1,10 @@
-select s.id, p.id, p.role, p.site_id, p.display_name, p.given_password_until is not null, s.seen_at
+-- A session in force, with what its person is in the place it works in, and how many sites they work at in all.
+select s.id, p.id, coalesce(w.role, p.role), case when w.id is null then p.site_id else w.site_id end, p.display_name,
+       p.given_password_until is not null, s.seen_at, s.second_factor_at is not null, p.two_factor_enabled, p.demonstration,
+       exists (select from person_places e where e.person_id = p.id)
   from sessions s
   join people p on p.id = s.person_id
+  left join person_places w on w.id = s.place_id and w.person_id = p.id
  where s.token_sha256 = @token
    and s.ended_at is null
    and s.opened_at > @opened_after

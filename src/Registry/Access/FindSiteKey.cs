@@ -18,7 +18,7 @@ public sealed class FindSiteKey
     private const int Most = 256;
     private static readonly TimeSpan NotedEvery = TimeSpan.FromMinutes(1);
 
-    private sealed record Asked(byte[] Sha256)
+    private sealed record Asked(byte[] Sha256, string? Address)
     {
         public TaskCompletionSource<KeyInForce?> Found { get; } = new(TaskCreationOptions.RunContinuationsAsynchronously);
     }
@@ -32,10 +32,12 @@ public sealed class FindSiteKey
         (_source, _clock, _demonstration, _lookups) = (source, clock, demonstration, new(atOnce: 2, Most, FindAsync));
 
     /// <summary>The key in force for a secret, or null.</summary>
-    public async Task<KeyInForce?> ForAsync(string secret)
+    /// <param name="secret">What was presented.</param>
+    /// <param name="address">Where from, to be noted.</param>
+    public async Task<KeyInForce?> ForAsync(string secret, string? address = null)
     {
         if (!SiteKeys.MayBe(secret)) return null;
-        var asked = new Asked(SiteKeys.Hash(secret));
+        var asked = new Asked(SiteKeys.Hash(secret), address);
         _lookups.Add(asked);
         return await asked.Found.Task;
     }
@@ -57,7 +59,7 @@ public sealed class FindSiteKey
     {
         var found = new Dictionary<string, KeyInForce>();
         var now = _clock.GetUtcNow();
-        var unnoted = new List<Guid>();
+        var unnoted = new List<(Guid Key, string? Address)>();
         await using var connection = await _source.OpenConnectionAsync();
         await using (var command = new NpgsqlCommand(
             """
@@ -74,16 +76,23 @@ public sealed class FindSiteKey
             await using var reader = await command.ExecuteReaderAsync();
             while (await reader.ReadAsync())
             {
+                var hash = reader.GetFieldValue<byte[]>(0);
                 var key = new KeyInForce(reader.GetGuid(1), new(reader.GetGuid(2)), reader.GetString(3), reader.Code<KeyScope>(5));
-                found[Convert.ToHexString(reader.GetFieldValue<byte[]>(0))] = key;
-                if (reader.ValueOrNull<DateTimeOffset>(4) is not { } noted || now - noted >= NotedEvery) unnoted.Add(key.Id);
+                found[Convert.ToHexString(hash)] = key;
+                if (reader.ValueOrNull<DateTimeOffset>(4) is not { } noted || now - noted >= NotedEvery)
+                    unnoted.Add((key.Id, asked.First(a => a.Sha256.AsSpan().SequenceEqual(hash)).Address));
             }
         }
 
         if (unnoted.Count == 0) return found;
-        await using var note = new NpgsqlCommand("update site_keys set last_used_at = $1 where id = any($2)", connection);
+        await using var note = new NpgsqlCommand(
+            """
+            update site_keys k set last_used_at = $1, last_used_from = coalesce(u.address, k.last_used_from)
+              from unnest($2::uuid[], $3::text[]) as u (id, address) where k.id = u.id
+            """, connection);
         note.Parameters.AddWithValue(now.ToUniversalTime());
-        note.Parameters.AddWithValue(unnoted.ToArray());
+        note.Parameters.AddWithValue(unnoted.Select(u => u.Key).ToArray());
+        note.Parameters.AddWithValue(unnoted.Select(u => u.Address).ToArray());
         await note.ExecuteNonQueryAsync();
         return found;
     }

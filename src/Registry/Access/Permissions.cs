@@ -44,6 +44,9 @@ public static class Permissions
         [Role.Auditor] = Set(Person, ReadTrail),
         [Role.SiteManager] = Set(Person, SeeInfants, SubmitForSite, ReadRecords, SiteManager),
         [Role.Screener] = Set(Person, SeeInfants, SubmitForSite, ReadRecords),
+        [Role.AudiologyClinic] = Set(Person, SeeInfants, SubmitForSite, ReadRecords),
+        [Role.InterventionProgram] = Set(Person, SeeInfants, SubmitForSite, ReadRecords),
+        [Role.VitalRecords] = Set(Person, SeeInfants, SubmitForSite),
     };
 
     /// <summary>What a site's key holds.</summary>
@@ -52,6 +55,12 @@ public static class Permissions
         [KeyScope.Send] = Set(SubmitForSite),
         [KeyScope.SendAndRead] = Set(SubmitForSite, ReadRecords),
     };
+
+    /// <summary>Roles that are about more than one site, and so ask for a second factor.</summary>
+    public static bool SeesSeveralSites(Role role) => role is Role.Administrator or Role.Coordinator or Role.Auditor;
+
+    /// <summary>Roles at a site; the others are the program's own people.</summary>
+    public static bool NeedsSite(Role role) => !SeesSeveralSites(role);
 
     /// <summary>The page a role begins with.</summary>
     public static string HomeOf(Role? role) => role switch
@@ -67,8 +76,7 @@ public static class Permissions
         var viewer = Viewer.Of(principal);
         if (viewer is { PersonId: not null, Role: { } role })
             return OfRole[role].Contains(permission)
-                && (viewer.SiteId is not null || role is not (Role.SiteManager or Role.Screener)
-                    || permission is Person or SeeInfants);
+                && (viewer.SiteId is not null || !NeedsSite(role) || permission is Person or SeeInfants);
         return viewer is { SiteKeyId: not null, SiteId: not null }
             && Codes.TryParse<KeyScope>(principal.FindFirstValue(Viewer.KeyScopeClaim), out var scope) && OfKey[scope].Contains(permission);
     }

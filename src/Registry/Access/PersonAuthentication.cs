@@ -49,7 +49,7 @@ public sealed class PersonAuthentication(
         // A session somebody else planted in this browser is not taken over, and an own one not left behind.
         if (Request.Cookies[CookieName] is { } before) await sessions.EndAsync(before, Context.RequestAborted);
         var token = await sessions.OpenAsync(person, Context.Connection.RemoteIpAddress?.ToString(),
-            Request.Headers.UserAgent.ToString(), Context.RequestAborted);
+            Request.Headers.UserAgent.ToString(), Entering.HasShownSecondFactor(properties), Context.RequestAborted);
         Response.Cookies.Append(CookieName, token, Cookie());
     }
 
@@ -68,7 +68,7 @@ public sealed class PersonAuthentication(
 
     protected override Task HandleForbiddenAsync(AuthenticationProperties properties) => IsForInterface
         ? SiteKeyAuthentication.WriteProblemAsync(Context, StatusCodes.Status403Forbidden, "Not allowed", "Your role does not permit this.")
-        : RedirectAsync("/denied");
+        : RedirectAsync(Entering.Of(Context.User)?.Page ?? "/denied");
 
     private bool IsForInterface => Request.Path.StartsWithSegments("/api", StringComparison.OrdinalIgnoreCase)
         || Request.Path.StartsWithSegments("/fhir", StringComparison.OrdinalIgnoreCase);
@@ -90,6 +90,7 @@ public sealed class PersonAuthentication(
 
     private ClaimsPrincipal PrincipalOf(SessionInForce session)
     {
+        if (session.Lacks != SecondFactor.Nothing) return Entering.PrincipalOf(session, Scheme.Name);
         var identity = new ClaimsIdentity(
         [
             new(ClaimTypes.NameIdentifier, session.PersonId.ToString()), // a form's token is bound to it
@@ -99,6 +100,7 @@ public sealed class PersonAuthentication(
             new(Viewer.SessionClaim, session.Id.ToString()),
         ], Scheme.Name);
         if (session.SiteId is { } site) identity.AddClaim(new(Viewer.SiteClaim, site.ToString()));
+        if (session.HasPlaces) identity.AddClaim(new(Viewer.PlacesClaim, "true"));
         if (session.MustChangePassword) identity.AddClaim(new(Viewer.GivenPasswordClaim, "true"));
         return new(identity);
     }

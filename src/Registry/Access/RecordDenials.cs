@@ -15,7 +15,8 @@ public sealed class RecordDenials(AppendToTrail trail, DescribeRequest request) 
     public async Task HandleAsync(
         RequestDelegate next, HttpContext context, AuthorizationPolicy policy, PolicyAuthorizationResult authorizeResult)
     {
-        if (authorizeResult.Forbidden) await trail.AddAsync(request.Entry(context, AccessKind.Denied));
+        // Who has still to show the second factor is sent to where it is asked for, not denied.
+        if (authorizeResult.Forbidden && Entering.Of(context.User) is null) await trail.AddAsync(request.Entry(context, AccessKind.Denied));
         await _answer.HandleAsync(next, context, policy, authorizeResult);
     }
 

@@ -19,6 +19,12 @@ public sealed class Session
     public DateTimeOffset SeenAt { get; set; }
     public DateTimeOffset? EndedAt { get; set; }
 
+    /// <summary>When the second factor was shown; until then a session of somebody who has one opens the page that asks for it.</summary>
+    public DateTimeOffset? SecondFactorAt { get; set; }
+
+    /// <summary>Which of the person's places it works in; null: the first.</summary>
+    public Guid? PlaceId { get; set; }
+
     /// <summary>Where it was opened from, so that its owner can tell it.</summary>
     public string? Address { get; init; }
     public string? Browser { get; init; }
@@ -32,6 +38,7 @@ internal sealed class ConfigureSession : IEntityTypeConfiguration<Session>
         builder.HasIndex(s => s.TokenSha256).IsUnique();
         builder.HasIndex(s => new { s.PersonId, s.OpenedAt });
         builder.HasOne<Person>().WithMany().HasForeignKey(s => s.PersonId).OnDelete(DeleteBehavior.Restrict);
+        builder.HasOne<PersonPlace>().WithMany().HasForeignKey(s => s.PlaceId).OnDelete(DeleteBehavior.SetNull);
     }
 }
 

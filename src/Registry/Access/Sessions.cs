@@ -12,7 +12,28 @@ using Registry.Records;
 namespace Registry.Access;
 
 /// <summary>Who is behind a session, as the table of people has it at this moment.</summary>
-public sealed record SessionInForce(Guid Id, Guid PersonId, Role Role, SiteId? SiteId, string Name, bool MustChangePassword);
+/// <param name="Id">The session.</param>
+/// <param name="PersonId">Whose.</param>
+/// <param name="Role">What they are in the place the session works in.</param>
+/// <param name="SiteId">Its site.</param>
+/// <param name="Name">Of the person.</param>
+/// <param name="MustChangePassword">The password is one that was given.</param>
+/// <param name="Lacks">What is wanted before anything opens.</param>
+/// <param name="HasPlaces">They work in more than one.</param>
+public sealed record SessionInForce(
+    Guid Id, Guid PersonId, Role Role, SiteId? SiteId, string Name, bool MustChangePassword, SecondFactor Lacks, bool HasPlaces);
+
+/// <summary>What a session lacks.</summary>
+public enum SecondFactor
+{
+    Nothing,
+
+    /// <summary>A code of the factor the person has.</summary>
+    Code,
+
+    /// <summary>A factor: the person sees more than one site and has none.</summary>
+    Factor,
+}
 
 /// <summary>
 /// Sessions of people. Looked up at every request and kept in no memory: a session ended, a person disabled or given another role is so
@@ -28,13 +49,13 @@ public sealed class Sessions(
     private static readonly string Find = EmbeddedSql.Of<Sessions>("FindSession");
 
     /// <returns>The token for the browser, shown to nobody else.</returns>
-    public async Task<string> OpenAsync(Guid person, string? address, string? browser, CancellationToken ct)
+    public async Task<string> OpenAsync(Guid person, string? address, string? browser, bool secondFactor, CancellationToken ct)
     {
         var token = Base64Url.EncodeToString(RandomNumberGenerator.GetBytes(TokenBytes));
         await using var command = source.CreateCommand(
             """
-            insert into sessions (id, token_sha256, person_id, opened_at, seen_at, address, browser)
-            values ($1, $2, $3, $4, $4, $5, $6)
+            insert into sessions (id, token_sha256, person_id, opened_at, seen_at, address, browser, second_factor_at)
+            values ($1, $2, $3, $4, $4, $5, $6, case when $7 then $4 end)
             """);
         command.Parameters.AddWithValue(Guid.CreateVersion7());
         command.Parameters.AddWithValue(Hash(token));
@@ -42,6 +63,7 @@ public sealed class Sessions(
         command.Parameters.AddWithValue(clock.GetUtcNow());
         command.Parameters.AddNullable(address, NpgsqlDbType.Text);
         command.Parameters.AddNullable(browser is { Length: > LongestBrowser } ? browser[..LongestBrowser] : browser, NpgsqlDbType.Text);
+        command.Parameters.AddWithValue(secondFactor);
         await command.ExecuteNonQueryAsync(ct);
         return token;
     }
@@ -61,8 +83,10 @@ public sealed class Sessions(
             command.Parameters.AddWithValue("demonstration", demonstration.IsOn);
             await using var r = await command.ExecuteReaderAsync(ct);
             if (!await r.ReadAsync(ct)) return null;
-            session = new(r.GetGuid(0), r.GetGuid(1), r.Code<Role>(2), r.ValueOrNull<Guid>(3) is { } site ? new SiteId(site) : null,
-                r.GetString(4), r.GetBoolean(5));
+            var (role, several) = (r.Code<Role>(2), r.GetBoolean(10));
+            session = new(r.GetGuid(0), r.GetGuid(1), role, r.ValueOrNull<Guid>(3) is { } site ? new SiteId(site) : null,
+                r.GetString(4), r.GetBoolean(5), Lacks(shown: r.GetBoolean(7), has: r.GetBoolean(8), demonstration: r.GetBoolean(9),
+                    seesSeveralSites: several || Permissions.SeesSeveralSites(role)), several);
             if (now - r.Moment(6) < NotedEvery) return session;
         }
 
@@ -71,6 +95,23 @@ public sealed class Sessions(
         note.Parameters.AddWithValue(now);
         await note.ExecuteNonQueryAsync(ct);
         return session;
+    }
+
+    private SecondFactor Lacks(bool shown, bool has, bool demonstration, bool seesSeveralSites) =>
+        shown ? SecondFactor.Nothing : has ? SecondFactor.Code
+        : seesSeveralSites && settings.RequireSecondFactor && !demonstration ? SecondFactor.Factor : SecondFactor.Nothing;
+
+    /// <summary>Works in another of the person's places from the next request on; the first with no id.</summary>
+    public async Task<bool> WorkInAsync(Guid session, Guid? place, CancellationToken ct)
+    {
+        await using var command = source.CreateCommand(
+            """
+            update sessions s set place_id = $2
+             where s.id = $1 and ($2::uuid is null or exists (select from person_places w where w.id = $2 and w.person_id = s.person_id))
+            """);
+        command.Parameters.AddWithValue(session);
+        command.Parameters.AddNullable(place, NpgsqlDbType.Uuid);
+        return await command.ExecuteNonQueryAsync(ct) == 1;
     }
 
     /// <summary>Signing out: the token opens nothing from now on, wherever it is held.</summary>
@@ -100,6 +141,20 @@ public sealed class Sessions(
         command.Parameters.AddNullable(except, NpgsqlDbType.Uuid);
         command.Parameters.AddWithValue(clock.GetUtcNow());
         return await command.ExecuteNonQueryAsync(ct);
+    }
+
+    /// <summary>Ends those that were opened without the second factor the person has by now.</summary>
+    public async Task EndOthersAsync(Guid person, CancellationToken ct)
+    {
+        await using var command = source.CreateCommand(
+            """
+            update sessions set ended_at = $2
+             where person_id = $1 and ended_at is null
+               and id <> (select id from sessions where person_id = $1 and second_factor_at is not null order by opened_at desc limit 1)
+            """);
+        command.Parameters.AddWithValue(person);
+        command.Parameters.AddWithValue(clock.GetUtcNow());
+        await command.ExecuteNonQueryAsync(ct);
     }
 
     /// <summary>Those in force, the latest used first.</summary>

@@ -25,7 +25,7 @@ public sealed class SiteKeyAuthentication(
     {
         if (!IsPresentedIn(Request)) return AuthenticateResult.NoResult();
         var secret = Request.Headers.Authorization.ToString()[Bearer.Length..].Trim();
-        if (await find.ForAsync(secret) is not { } key)
+        if (await find.ForAsync(secret, Context.Connection.RemoteIpAddress?.ToString()) is not { } key)
         {
             await trail.AddOfStrangerAsync(note => request.Entry(Context, AccessKind.KeyRefused, note: note));
             return AuthenticateResult.Fail("The site key is not in force.");

@@ -16,6 +16,9 @@ public sealed class SiteKeys(RegistryDb db, TimeProvider clock, AuditActs audit)
     private const string Marker = "reg_";
     private const int PrefixLength = 12;
 
+    /// <summary>How long a replaced key opens beside the new one.</summary>
+    public static readonly TimeSpan Overlap = TimeSpan.FromDays(14);
+
     /// <returns>The stored key and the secret to show once.</returns>
     public Task<(SiteKey Key, string Secret)> IssueAsync(SiteId site, string name, CancellationToken ct = default) =>
         IssueAsync(site, name, KeyScope.SendAndRead, null, ct);
@@ -45,6 +48,26 @@ public sealed class SiteKeys(RegistryDb db, TimeProvider clock, AuditActs audit)
         await db.SaveChangesAsync(ct);
         await audit.RecordAsync(AccessKind.KeyIssued, key.Id);
         return (key, secret);
+    }
+
+    /// <summary>A new key for the same system; the one before opens for <see cref="Overlap"/> more, so that the system can change
+    /// over.</summary>
+    /// <returns>Null when there is no such key, or it is out of force or replaced already.</returns>
+    public async Task<(SiteKey Key, string Secret)?> RotateAsync(Guid id, DateTimeOffset until, CancellationToken ct)
+    {
+        var now = clock.GetUtcNow();
+        await using var transaction = await db.Database.BeginTransactionAsync(ct);
+        var end = now + Overlap;
+        if (await db.SiteKeys.AsNoTracking().SingleOrDefaultAsync(k => k.Id == id && k.RevokedAt == null, ct) is not { } before
+            || before.ExpiresAt <= now) return null;
+        if (before.ExpiresAt < end) end = before.ExpiresAt.Value;
+        var made = await IssueAsync(before.SiteId, before.Name, before.Scope, until, ct);
+        // Of two who replace it at once one is refused, and its new key is never made.
+        var replaced = await db.SiteKeys.Where(k => k.Id == id && k.ReplacedBy == null).ExecuteUpdateAsync(
+            u => u.SetProperty(k => k.ReplacedBy, made.Key.Id).SetProperty(k => k.ExpiresAt, end), ct);
+        if (replaced == 0) return null;
+        await transaction.CommitAsync(ct);
+        return made;
     }
 
     /// <summary>Every key: those in force first, the newest first.</summary>

@@ -22,6 +22,7 @@ public sealed record Viewer(Guid? PersonId, Guid? SiteKeyId, Role? Role, SiteId?
     internal const string NameClaim = "registry:name";
     internal const string SessionClaim = "registry:session";
     internal const string KeyScopeClaim = "registry:key_scope";
+    internal const string PlacesClaim = "registry:places";
     internal const string GivenPasswordClaim = "registry:given_password";
 
     /// <summary>Nobody: sees nothing, may do nothing.</summary>

@@ -17,7 +17,7 @@ internal static class AccountWords
     public const string SamePassword = "The new password is the one you have.";
     public const string PasswordChanged = "The password is changed. Your other sessions are ended.";
     public const string ChooseRole = "Choose the role.";
-    public const string NeedsSite = "Site managers and screeners belong to a site: choose it.";
+    public const string NeedsSite = "Only administrators, coordinators and auditors belong to the program: choose the site.";
     public const string NeedsNoSite = "Administrators, coordinators and auditors belong to the program and to no site.";
     public const string NoSuchPerson = "There is no such person.";
     public const string NotOneself = "Another administrator must do this: nobody changes their own role or disables themselves.";
@@ -27,6 +27,7 @@ internal static class AccountWords
     public const string EndsOn = "Choose a day after today, at most three years on.";
     public const string SiteClosed = "Opens nothing: the site is closed.";
     public const string RunOut = "Run out.";
+    public const string Replaced = "Replaced: opens until its end.";
 
     public static string Of(Records.KeyScope scope) =>
         scope == Records.KeyScope.Send ? "Sending rows" : "Sending rows, reading records over FHIR";
@@ -41,6 +42,14 @@ internal static class AccountWords
     /// <summary>Beside a read of several infants.</summary>
     public const string InList = ", in a list";
 
+    public const string KeyRunsOutSubject = "A site's key runs out soon";
+
+    public static string KeyRunsOut(Records.SiteKey key, string site, DateOnly day, string page) =>
+        $"The key {key.Prefix}... of {site}, used by {key.Name}, opens nothing any more after {day:yyyy-MM-dd}. An administrator replaces "
+        + $"it at {page}: the old one and the new one both open for {Access.SiteKeys.Overlap.Days} days, in which the system changes "
+        + "over.\n";
+
+    public const string KeyNotReplaced = "There is no such key in force, or it was replaced before.";
     public const string ChooseSite = "Choose the site.";
     public const string NoSuchSite = "There is no such site.";
     public const string NameSystem = "Name the system that will use the key.";

@@ -1,3 +1,5 @@
+using Registry.Platform.Jobs;
+
 namespace Registry.Accounts;
 
 public static class AccountsSetup
@@ -9,6 +11,15 @@ public static class AccountsSetup
         services.AddScoped<ListSessions>();
         services.AddScoped<ChangePassword>();
         services.AddScoped<ManagePeople>();
+        services.AddScoped<InvitePeople>();
+        services.AddScoped<ShowPerson>();
+        services.AddScoped<ShowPlaces>();
+        services.AddScoped<ChoosePassword>();
+        services.AddScoped<SetSecondFactor>();
+        services.AddScoped<Passkeys>();
+        services.AddScoped<TellOfExpiringKeys>();
+        services.AddSingleton(RecurringJob.Of<TellOfExpiringKeys>(
+            "tell-of-expiring-keys", "Keys that run out soon told by mail", "50 5 * * *", j => j.RunAsync(CancellationToken.None)));
         return services;
     }
 }

@@ -36,7 +36,12 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock c
     public IEnumerable<SelectListItem> Options => SiteChoices.Options(Open, Site);
 
     public string StateOf(SiteKey key) => !Sites[key.SiteId].Active ? AccountWords.SiteClosed
-        : key.ExpiresAt is { } end && end <= clock.Now ? AccountWords.RunOut : "";
+        : key.ExpiresAt is { } end && end <= clock.Now ? AccountWords.RunOut : key.ReplacedBy is not null ? AccountWords.Replaced : "";
+
+    /// <summary>What a person at the site's system types to send a file with the key.</summary>
+    public string Command(string secret, string file, string query) =>
+        $"curl --fail-with-body -H 'Authorization: Bearer {secret}' -H 'Content-Type: text/csv' --data-binary @{file} "
+        + $"'{Request.Scheme}://{Request.Host}/api/v1/submissions{query}'";
 
     private const int MostYears = 3;
 
@@ -65,6 +70,22 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock c
         if (done) log.LogInformation("Person {PersonId} revoked site key {SiteKeyId}", Viewer.Of(User).PersonId, id);
         TempData[done ? "Done" : "Problem"] = done ? AccountWords.KeyRevoked : AccountWords.NoSuchKey;
         return LocalRedirect("/access/keys");
+    }
+
+    /// <summary>A new key for the same system; the old one opens for two weeks more.</summary>
+    public async Task<IActionResult> OnPostReplaceAsync([FromForm] Guid id, CancellationToken ct)
+    {
+        ModelState.Clear();
+        if (await keys.RotateAsync(id, clock.EndOf(DefaultUntil), ct) is not { } made)
+        {
+            TempData["Problem"] = AccountWords.KeyNotReplaced;
+            return LocalRedirect("/access/keys");
+        }
+
+        Secret = made.Secret;
+        log.LogInformation("Person {PersonId} replaced site key {SiteKeyId}", Viewer.Of(User).PersonId, id);
+        await LoadAsync(ct);
+        return Page();
     }
 
     private async Task LoadAsync(CancellationToken ct)

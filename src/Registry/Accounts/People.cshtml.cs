@@ -4,15 +4,16 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.AspNetCore.Mvc.Rendering;
 using Registry.Access;
+using Registry.Platform.Csv;
 using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Ui;
 
 namespace Registry.Accounts;
 
-/// <summary>An administrator says who works with the registry, and ends their sessions. A given password is shown once.</summary>
+/// <summary>Who works with the registry; an administrator invites them here, and changes them on their own page.</summary>
 [Authorize(Permissions.Administrator)]
-public sealed class PeopleModel(Viewer viewer, ManagePeople manage, ListSessions list, Sessions sessions, SiteChoices choices) : PageModel
+public sealed class PeopleModel(Viewer viewer, InvitePeople invite, ListSessions list, SiteChoices choices) : PageModel
 {
     [BindProperty, StringLength(254)]
     [Required(ErrorMessage = AccountWords.EnterEmail), EmailAddress(ErrorMessage = AccountWords.EnterEmail)]
@@ -27,65 +28,41 @@ public sealed class PeopleModel(Viewer viewer, ManagePeople manage, ListSessions
     [BindProperty]
     public string? Site { get; set; }
 
-    public string? Password { get; private set; }
+    public MadeLink? Made { get; private set; }
     public IReadOnlyList<PersonLine> People { get; private set; } = [];
     public IReadOnlyList<Site> Sites { get; private set; } = [];
     public Guid Me => viewer.PersonId!.Value;
+    public IEnumerable<SelectListItem> SiteOptions => SiteChoices.Options(Sites, Site);
 
     public static IEnumerable<SelectListItem> Roles(Role? chosen) =>
         Enum.GetValues<Role>().Select(r => new SelectListItem(Words.Of(r), Codes.Of(r), r == chosen));
 
-    public IEnumerable<SelectListItem> SiteOptions(SiteId? chosen) =>
-        SiteChoices.Options(Sites, Sites.FirstOrDefault(s => s.Id == chosen)?.Code);
-
     public Task OnGetAsync(CancellationToken ct) => LoadAsync(ct);
+
+    /// <summary>The same list as a file that can be read in again elsewhere.</summary>
+    public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct)
+    {
+        await LoadAsync(ct);
+        var codes = Sites.ToDictionary(s => s.Id, s => s.Code);
+        return new CsvResult("people.csv", InvitePeople.Columns, People.Where(p => p.Person.DisabledAt is null).ToAsyncEnumerable()
+            .Select(p => new object?[]
+            {
+                p.Person.Email, p.Person.DisplayName, new PlainCell(Codes.Of(p.Person.Role)),
+                p.Person.SiteId is { } site ? codes.GetValueOrDefault(site) : "",
+            }));
+    }
 
     public async Task<IActionResult> OnPostAsync(CancellationToken ct)
     {
         await LoadAsync(ct);
-        if (!TryPlace(out var role, out var site)) ModelState.AddModelError(nameof(Role), AccountWords.ChooseRole);
+        var site = Sites.FirstOrDefault(s => s.Code == Site);
+        if (!Codes.TryParse<Role>(Role, out var role) || (site is null && !string.IsNullOrEmpty(Site)))
+            ModelState.AddModelError(nameof(Role), AccountWords.ChooseRole);
         if (!ModelState.IsValid) return Page();
-        (Password, var problems) = await manage.AddAsync(Email, Name, role, site);
+        (Made, var problems) = await invite.RunAsync(Email, Name, role, site?.Id, Me, $"{Request.Scheme}://{Request.Host}", ct);
         foreach (var problem in problems) ModelState.AddModelError("", problem);
         await LoadAsync(ct);
         return Page();
-    }
-
-    public async Task<IActionResult> OnPostPlaceAsync([FromForm] Guid id, CancellationToken ct)
-    {
-        await LoadAsync(ct);
-        // Nobody takes the last way to this page away, nor gives oneself the sight of infants.
-        var problem = id == Me ? AccountWords.NotOneself
-            : TryPlace(out var role, out var site) ? await manage.PlaceAsync(id, role, site) : AccountWords.ChooseRole;
-        return Say(problem, AccountWords.Placed);
-    }
-
-    public async Task<IActionResult> OnPostDisableAsync([FromForm] Guid id, [FromForm] bool disabled, CancellationToken ct) => Say(
-        id == Me ? AccountWords.NotOneself : await manage.DisableAsync(id, disabled, ct) ? null : AccountWords.NoSuchPerson,
-        disabled ? AccountWords.Disabled : AccountWords.Enabled);
-
-    public async Task<IActionResult> OnPostGiveAsync([FromForm] Guid id, CancellationToken ct)
-    {
-        ModelState.Clear();
-        Password = await manage.GivePasswordAsync(id, ct);
-        if (Password is null) ModelState.AddModelError("", AccountWords.NoSuchPerson);
-        await LoadAsync(ct);
-        return Page();
-    }
-
-    public async Task<IActionResult> OnPostEndAsync([FromForm] Guid id, CancellationToken ct) =>
-        Say(null, AccountWords.Ended(await sessions.EndAsync(id, null, null, ct)));
-
-    private bool TryPlace(out Role role, out SiteId? site)
-    {
-        site = Sites.FirstOrDefault(s => s.Code == Site)?.Id;
-        return Codes.TryParse(Role, out role) && (site is not null || string.IsNullOrEmpty(Site));
-    }
-
-    private LocalRedirectResult Say(string? problem, string done)
-    {
-        TempData[problem is null ? "Done" : "Problem"] = problem ?? done;
-        return LocalRedirect("/access/people");
     }
 
     private async Task LoadAsync(CancellationToken ct)

@@ -11,9 +11,9 @@ namespace Registry.Accounts;
 
 /// <summary>Signs a person in. Whether the address is known is never told (<see cref="CheckPassword"/>).</summary>
 [AllowAnonymous, RequestSizeLimit(LargestForm)]
-public sealed class SignInModel(SignInManager<Person> signIn, CheckPassword check) : PageModel
+public sealed class SignInModel(SignInManager<Person> signIn, CheckPassword check, Passkeys passkeys) : PageModel
 {
-    private const int LargestForm = 16 * 1024;
+    private const int LargestForm = 64 * 1024;
 
     [BindProperty, Required(ErrorMessage = AccountWords.EnterEmail)]
     public string Email { get; set; } = "";
@@ -24,16 +24,33 @@ public sealed class SignInModel(SignInManager<Person> signIn, CheckPassword chec
     [FromQuery]
     public string? ReturnTo { get; set; }
 
-    public IActionResult OnGet() =>
-        Viewer.Of(User) is { PersonId: not null } viewer ? LocalRedirect(Permissions.HomeOf(viewer.Role)) : Page();
+    public PasskeyOffer? Passkey { get; private set; }
+
+    public async Task<IActionResult> OnGetAsync() =>
+        Viewer.Of(User) is { PersonId: not null } viewer ? LocalRedirect(Permissions.HomeOf(viewer.Role)) : await ShowAsync();
+
+    public async Task<IActionResult> OnPostPasskeyAsync([FromForm] string? @sealed, [FromForm] string? answer, CancellationToken ct)
+    {
+        ModelState.Clear(); // neither address nor password
+        if (await passkeys.SignInAsync(@sealed ?? "", answer ?? "", HttpContext, ct) is not { } person)
+        {
+            ModelState.AddModelError("", PeopleWords.NoPasskey);
+            return await ShowAsync();
+        }
+
+        await signIn.SignInAsync(person, Entering.WithSecondFactor());
+        return LocalRedirect(Url.IsLocalUrl(ReturnTo) ? ReturnTo! : Permissions.HomeOf(person.Role));
+    }
 
     public async Task<IActionResult> OnPostAsync(CancellationToken ct)
     {
-        if (!ModelState.IsValid) return Page();
+        if (!ModelState.IsValid) return await ShowAsync();
         var answer = await check.RunAsync(Email, Password, HttpContext.Connection.RemoteIpAddress?.ToString() ?? "", ct);
         if (answer.Person is { } person)
         {
             await signIn.SignInAsync(person, isPersistent: false);
+            if (person.TwoFactorEnabled)
+                return LocalRedirect(Entering.AskPage + QueryString.Create("returnTo", Url.IsLocalUrl(ReturnTo) ? ReturnTo! : "/"));
             if (person.GivenPasswordUntil is not null) return LocalRedirect(RequireOwnPassword.Page);
             return LocalRedirect(Url.IsLocalUrl(ReturnTo) ? ReturnTo! : Permissions.HomeOf(person.Role));
         }
@@ -45,6 +62,12 @@ public sealed class SignInModel(SignInManager<Person> signIn, CheckPassword chec
         }
 
         ModelState.AddModelError("", answer.RetryAfter is null ? AccountWords.NotSignedIn : AccountWords.TooManyTries);
+        return await ShowAsync();
+    }
+
+    private async Task<IActionResult> ShowAsync()
+    {
+        Passkey = await passkeys.OfferSignInAsync(HttpContext);
         return Page();
     }
 }

@@ -143,7 +143,9 @@ public static class LoadDemoRegion
                 Name = place.Name,
                 County = place.County,
                 Kind = place.Kind,
-                HasNicu = place.HasNicu
+                HasNicu = place.HasNicu,
+                ContactName = "Registrar of births and tests",
+                ContactPhone = $"555-{1000 + known.Count}",
             };
             db.Sites.Add(site);
             known[place.Code] = site.Id;

@@ -15,6 +15,7 @@ public static class OutreachSetup
         services.AddSingleton<StopReminders>();
         services.AddScoped<ShowReminders>();
         services.AddScoped<SendAgain>();
+        services.AddSingleton<MailStaff>();
         services.AddSingleton(RecurringJob.Of<QueueReminders>(
             "queue-reminders", "Reminders to families queued and withdrawn", "20 0 * * *", j =>
                 j.RunAsync(CancellationToken.None), atStart: true));

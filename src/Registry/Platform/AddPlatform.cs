@@ -27,6 +27,9 @@ public static class PlatformSetup
 
         builder.WebHost.ConfigureKestrel(kestrel => kestrel.AddServerHeader = false);
         builder.Services.AddOptions<ProgramOptions>().BindConfiguration("Program").ValidateDataAnnotations().ValidateOnStart();
+        builder.Services.AddSingleton<ProgramInForce>();
+        builder.Services.AddSingleton<Microsoft.Extensions.Options.IOptions<ProgramOptions>>(p => p.GetRequiredService<ProgramInForce>());
+        builder.Services.AddHostedService<FollowProgram>();
         builder.Services.AddSingleton(TimeProvider.System);
         builder.Services.AddSingleton<ProgramClock>();
         builder.Services.AddProblemDetails();

@@ -12,8 +12,8 @@ public static class ListenAddresses
             .Concat(configuration.GetSection("Kestrel:Endpoints").GetChildren().Select(e => e["Url"]).OfType<string>()).ToList();
         // Ports without an address are opened on every one, but only where no address is given.
         if (string.IsNullOrEmpty(configuration["Urls"]))
-            urls.AddRange(new[] { "http_ports", "https_ports" }.Select(p => configuration[p]).Where(p => !string.IsNullOrEmpty(p))
-                .Select(p => $"http://*:{p}"));
+            urls.AddRange(new[] { "http", "https" }.Where(s => !string.IsNullOrEmpty(configuration[$"{s}_ports"]))
+                .Select(s => $"{s}://*:{configuration[$"{s}_ports"]}"));
         return [.. urls.Where(u => !IsLoopback(u))];
     }
 

@@ -10,6 +10,9 @@ internal sealed class ConfigureSite : IEntityTypeConfiguration<Site>
         builder.ToTable("sites");
         builder.HasIndex(s => s.Code).IsUnique();
         builder.HasIndex(s => s.Name).IsUnique();
+        builder.Property(s => s.Services).HasDefaultValueSql("'{}'");
+        builder.Property(s => s.CountiesServed).HasDefaultValueSql("'{}'");
+        builder.HasOne<Site>().WithMany().HasForeignKey(s => s.ContinuedBy).OnDelete(DeleteBehavior.Restrict);
     }
 }
 
@@ -23,5 +26,6 @@ internal sealed class ConfigureSiteKey : IEntityTypeConfiguration<SiteKey>
         builder.Property(k => k.Scope).HasDefaultValue(KeyScope.SendAndRead).HasSentinel(KeyScope.SendAndRead);
         builder.Property(k => k.Demonstration).HasDefaultValue(false);
         builder.HasOne<Site>().WithMany().HasForeignKey(k => k.SiteId).OnDelete(DeleteBehavior.Restrict);
+        builder.HasOne<SiteKey>().WithMany().HasForeignKey(k => k.ReplacedBy).OnDelete(DeleteBehavior.Restrict);
     }
 }

@@ -7,9 +7,13 @@ namespace Registry.Records;
 /// <summary>
 /// What a person may do; the table is <c>Access/Permissions</c>. <c>Administrator</c>: people, keys, jobs, and no infant.
 /// <c>Coordinator</c>: the program's staff, sees every infant of the region. <c>Auditor</c>: who looked at what, and no infant.
-/// <c>SiteManager</c>: sees the infants and rates of one site. <c>Screener</c>: uploads for one site and sees its submissions and infants.
+/// <c>SiteManager</c>: sees the infants and rates of one site. <c>Screener</c>: uploads for one site and sees its submissions and infants;
+/// <c>AudiologyClinic</c>, <c>InterventionProgram</c> and <c>VitalRecords</c> do the same for a place of that kind.
 /// </summary>
-public enum Role { Administrator, Coordinator, Auditor, SiteManager, Screener }
+public enum Role
+{
+    Administrator, Coordinator, Auditor, SiteManager, Screener, AudiologyClinic, InterventionProgram, VitalRecords,
+}
 
 /// <summary>Someone who signs in. Families never do.</summary>
 public sealed class Person : IdentityUser<Guid>
@@ -25,6 +29,9 @@ public sealed class Person : IdentityUser<Guid>
 
     /// <summary>The password is one that was given: nothing opens before it is changed, and not after this moment.</summary>
     public DateTimeOffset? GivenPasswordUntil { get; set; }
+
+    /// <summary>The last time step a code of the second factor was taken for: none is taken twice (RFC 6238, 5.2).</summary>
+    public long? LastCodeStep { get; set; }
 
     /// <summary>Of the demonstration, whose password is public: gets in only while the demonstration is on.</summary>
     public bool Demonstration { get; set; }
@@ -51,7 +58,37 @@ internal sealed class ConfigurePersonLogin : IEntityTypeConfiguration<IdentityUs
     public void Configure(EntityTypeBuilder<IdentityUserLogin<Guid>> builder) => builder.ToTable("person_logins");
 }
 
-internal sealed class ConfigurePersonToken : IEntityTypeConfiguration<IdentityUserToken<Guid>>
+/// <summary>As the library's newest version of its tables has them; the other tables stay as they are.</summary>
+internal sealed class ConfigurePersonPasskey : IEntityTypeConfiguration<IdentityUserPasskey<Guid>>
 {
-    public void Configure(EntityTypeBuilder<IdentityUserToken<Guid>> builder) => builder.ToTable("person_tokens");
+    public void Configure(EntityTypeBuilder<IdentityUserPasskey<Guid>> builder)
+    {
+        builder.ToTable("person_passkeys");
+        builder.HasKey(p => p.CredentialId);
+        builder.Property(p => p.CredentialId).HasMaxLength(1024);
+        builder.OwnsOne(p => p.Data).ToJson("data");
+        builder.HasOne<Person>().WithMany().HasForeignKey(p => p.UserId).OnDelete(DeleteBehavior.Restrict);
+    }
+}
+
+/// <summary>One more role of a person, at a site or for the program, beside the one on <see cref="Person"/>. In each session they work in
+/// one of them: what they see and do is what that one permits.</summary>
+public sealed class PersonPlace
+{
+    public Guid Id { get; init; }
+    public Guid PersonId { get; init; }
+    public Role Role { get; init; }
+    public SiteId? SiteId { get; init; }
+    public DateTimeOffset Since { get; init; }
+}
+
+internal sealed class ConfigurePersonPlace : IEntityTypeConfiguration<PersonPlace>
+{
+    public void Configure(EntityTypeBuilder<PersonPlace> builder)
+    {
+        builder.ToTable("person_places");
+        builder.HasIndex(p => new { p.PersonId, p.Role, p.SiteId }).IsUnique().AreNullsDistinct(false);
+        builder.HasOne<Person>().WithMany().HasForeignKey(p => p.PersonId).OnDelete(DeleteBehavior.Restrict);
+        builder.HasOne<Site>().WithMany().HasForeignKey(p => p.SiteId).OnDelete(DeleteBehavior.Restrict);
+    }
 }

@@ -19,6 +19,7 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityU
     /// <summary>Named by the library that keeps its keys here.</summary>
     public DbSet<DataProtectionKey> DataProtectionKeys => Set<DataProtectionKey>();
     public DbSet<Site> Sites => Set<Site>();
+    public DbSet<PersonPlace> PersonPlaces => Set<PersonPlace>();
     public DbSet<SiteKey> SiteKeys => Set<SiteKey>();
     public DbSet<Submission> Submissions => Set<Submission>();
     public DbSet<ColumnMappingVersion> ColumnMappingVersions => Set<ColumnMappingVersion>();

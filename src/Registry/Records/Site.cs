@@ -2,6 +2,13 @@ namespace Registry.Records;
 
 public enum SiteKind { Hospital, BirthCenter, Midwife, AudiologyClinic, InterventionProgram, VitalRecords }
 
+/// <summary>What newborn care a birthing site gives: levels I to IV of the American Academy of Pediatrics (policy statement "Levels of
+/// Neonatal Care", Pediatrics 2012;130:587).</summary>
+public enum CareLevel { LevelOne, LevelTwo, LevelThree, LevelFour }
+
+/// <summary>What a clinic does for infants (common practice, no source).</summary>
+public enum ClinicService { OutpatientScreen, DiagnosticEvaluation, SedatedAbr, Amplification, CochlearImplants, FamilySupport }
+
 /// <summary>A place that reports: a birthing site, an audiology clinic, an early-intervention program.</summary>
 public sealed class Site
 {
@@ -13,7 +20,63 @@ public sealed class Site
     public required string County { get; set; }
     public SiteKind Kind { get; set; }
     public bool HasNicu { get; set; }
+
+    /// <summary>Follows <see cref="ClosedOn"/>: the keys of a closed site open nothing.</summary>
     public bool Active { get; set; } = true;
+
+    /// <summary>Birthing sites.</summary>
+    public CareLevel? CareLevel { get; set; }
+
+    /// <summary>As the state numbers its facilities.</summary>
+    public string? StateNumber { get; set; }
+
+    /// <summary>National Provider Identifier.</summary>
+    public string? Npi { get; set; }
+
+    /// <summary>Who there is called about late data.</summary>
+    public string? ContactName { get; set; }
+    public string? ContactPhone { get; set; }
+    public string? ContactEmail { get; set; }
+
+    /// <summary>Clinics: what they do, as codes of <see cref="ClinicService"/>, and for which ages.</summary>
+    public string[] Services { get; set; } = [];
+    public int? YoungestMonths { get; set; }
+    public int? OldestMonths { get; set; }
+
+    /// <summary>Programs: whose families they take.</summary>
+    public string[] CountiesServed { get; set; } = [];
+
+    public DateOnly? OpenFrom { get; set; }
+    public DateOnly? ClosedOn { get; set; }
+
+    /// <summary>Who is asked about the infants of a closed site.</summary>
+    public SiteId? ContinuedBy { get; set; }
+
+    /// <summary>Who changed it last; each change is kept by the database itself (<c>site_changes</c>).</summary>
+    public Guid? ChangedBy { get; set; }
+
+    /// <summary>Who is called about late data, in one line; null when nobody is named.</summary>
+    public string? Contact
+    {
+        get
+        {
+            var said = string.Join(", ", new[] { ContactName, ContactPhone ?? ContactEmail }.Where(c => !string.IsNullOrEmpty(c)));
+            return said.Length == 0 ? null : said;
+        }
+    }
+}
+
+/// <summary>Who is called about a site's infants.</summary>
+/// <param name="Site">The site they belong to.</param>
+/// <param name="Called">The site that is called: itself, or who continues it; null: nobody, so the program itself.</param>
+/// <param name="Contact">Whom to ask for there, and the number; null when nobody is named.</param>
+public sealed record SiteContact(string Site, string? Called, string? Contact)
+{
+    public static SiteContact Of(Site site, IReadOnlyDictionary<SiteId, Site> sites)
+    {
+        var called = site.Active ? site : site.ContinuedBy is { } next ? sites.GetValueOrDefault(next) : null;
+        return new(site.Name, called?.Name, called?.Contact);
+    }
 }
 
 /// <summary>What a key opens. <c>Send</c>: sending the site's rows and following what became of them. <c>SendAndRead</c>: also reading
@@ -32,10 +95,19 @@ public sealed class SiteKey
     public KeyScope Scope { get; init; } = KeyScope.SendAndRead;
 
     /// <summary>From when on it opens nothing; null: until it is revoked.</summary>
-    public DateTimeOffset? ExpiresAt { get; init; }
+    public DateTimeOffset? ExpiresAt { get; set; }
+
+    /// <summary>The key that took its place; this one opens until <see cref="ExpiresAt"/>, so that a system can change over.</summary>
+    public Guid? ReplacedBy { get; set; }
+
+    /// <summary>When people were told that it runs out.</summary>
+    public DateTimeOffset? ToldAt { get; set; }
 
     /// <summary>Of the demonstration, as public as its password: opens only while the demonstration is on.</summary>
     public bool Demonstration { get; init; }
     public DateTimeOffset? RevokedAt { get; set; }
     public DateTimeOffset? LastUsedAt { get; set; }
+
+    /// <summary>The network address of its last use.</summary>
+    public string? LastUsedFrom { get; set; }
 }

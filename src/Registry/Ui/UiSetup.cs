@@ -40,7 +40,9 @@ public static class UiSetup
     /// <summary>Early in the pipeline: what every answer carries, and what is answered when nothing else was.</summary>
     public static WebApplication UseUi(this WebApplication app)
     {
-        Words.Zone = app.Services.GetRequiredService<ProgramClock>().Zone;
+        var clock = app.Services.GetRequiredService<ProgramClock>();
+        Words.Zone = clock.Zone;
+        app.Services.GetRequiredService<ProgramInForce>().Changed += () => Words.Zone = clock.Zone;
         app.UseExceptionHandler(new ExceptionHandlerOptions
         {
             ExceptionHandlingPath = "/problem/500",

@@ -53,8 +53,8 @@ public static partial class Words
 
     public static string Of(Role role) => role switch
     {
-        Role.SiteManager => "Site manager",
-        _ => role.ToString(),
+        Role.VitalRecords => "Vital-records office",
+        _ => Of((Enum)role),
     };
 
     public static string Of(ContactOutcome outcome) => outcome switch

@@ -94,6 +94,8 @@ public sealed class AccessMatrixTests(TestDatabase database)
             ("administrator", Role.Administrator, null), ("coordinator", Role.Coordinator, null), ("auditor", Role.Auditor, null),
             ("manager, own", Role.SiteManager, bed.Harbour), ("manager, other", Role.SiteManager, bed.Hill),
             ("screener, own", Role.Screener, bed.Harbour), ("screener, other", Role.Screener, bed.Hill),
+            ("clinic, other", Role.AudiologyClinic, bed.Hill), ("intervention program, other", Role.InterventionProgram, bed.Hill),
+            ("vital records, other", Role.VitalRecords, bed.Hill),
         })
         {
             var client = await SignedIn.AsAsync(bed, role, site);

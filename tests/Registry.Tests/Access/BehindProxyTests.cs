@@ -83,7 +83,7 @@ public sealed class BehindProxyTests(TestDatabase database)
     private async Task<(RegistryApp App, Person Person)> StartAsync(params (string Name, string Value)[] changed)
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        var person = await bed.AddPersonAsync(Role.Coordinator);
+        var person = await bed.AddPersonAsync(Role.SiteManager, bed.Harbour);
         var settings = ComposeFileTests.WebSettings(new Dictionary<string, string>
         {
             ["REGISTRY_HOST"] = Host,
@@ -92,6 +92,7 @@ public sealed class BehindProxyTests(TestDatabase database)
         }).Where(s => s.Key is not ("Urls" or "Encryption:KeyFile")).ToDictionary();
         settings["Access:KeyPassphrase"] = "a passphrase of this test only"; // a secret file
         settings["environment"] = "Production";
+        settings["Access:RequireSecondFactor"] = "true"; // a start in service without it is refused
         foreach (var (name, value) in changed) settings[name] = value;
         return (RegistryApp.On(bed.App.Logins.Owner!, settings).Listen(), person);
     }

@@ -11,10 +11,14 @@ public sealed class CheckSettingsTests(TestDatabase database)
     private const string Loopback = "Urls=http://127.0.0.1:5180";
     private const string Everywhere = "Urls=http://0.0.0.0:8080";
     private const string Connected = "ConnectionStrings:Registry=Host=db.example;Database=registry";
+    private const string Proxied = "Access:Proxies:0=10.0.0.1";
     private const string InService = "Access:KeyPassphrase=twenty characters or more|AllowedHosts=registry.example";
 
     [Theory]
-    [InlineData("Production", Connected, InService, Everywhere)]
+    [InlineData("Production", Connected, InService, Everywhere, Proxied)]
+    [InlineData("Production", InService, Loopback, "Database:Embedded:Enabled=true")]
+    [InlineData("Production", Connected, InService, Loopback, "Outreach:Smtp:Host=mail", "Outreach:PublicUrl=https://registry.example")]
+    [InlineData("Production", Connected, InService, "https_ports=443")]
     [InlineData("Production", Connected, InService, "Kestrel:Endpoints:Web:Url=https://10.0.0.4:443")]
     [InlineData("Staging", Connected, InService, Loopback, "Demo:Enabled=true")]
     [InlineData("Development", Loopback, "Access:AllowHttp=true")]
@@ -27,9 +31,16 @@ public sealed class CheckSettingsTests(TestDatabase database)
     [Theory]
     [InlineData("ConnectionStrings:Registry is not set", "Production", Loopback, InService)]
     [InlineData("ConnectionStrings:Registry is not set", "Staging", Loopback, InService)]
+    [InlineData("declares no proxy", "Production", Connected, InService, Everywhere)]
+    [InlineData("declares no proxy", "Production", Connected, InService, "http_ports=8080")]
+    [InlineData("PublicUrl is no https address", "Production", Connected, InService, Loopback,
+        "Outreach:PublicUrl=http://registry.example")]
+    [InlineData("PublicUrl is no https address", "Production", Connected, InService, Loopback, "Outreach:Smtp:Host=mail")]
+    [InlineData("RequireSecondFactor is switched off", "Production", Connected, InService, Loopback, "Access:RequireSecondFactor=false")]
     [InlineData("does not run in Production", "Production", Loopback, InService, Connected, "Demo:Enabled=true")]
     [InlineData("would listen on http://0.0.0.0:8080, where others", "Development", Everywhere)]
-    [InlineData("would listen on http://0.0.0.0:8080, where others", "Staging", Everywhere, InService, Connected, "Demo:Enabled=true")]
+    [InlineData("would listen on http://0.0.0.0:8080, where others", "Staging", Everywhere, InService, Proxied, Connected,
+        "Demo:Enabled=true")]
     [InlineData("would listen on http://registry.example, where", "Development", "Urls=http://registry.example")]
     [InlineData("would listen on http://*:8080, where", "Development", "http_ports=8080")]
     [InlineData("would listen on http://[::]:80, where", "Development", "Urls=http://127.0.0.1:1;http://[::]:80")]

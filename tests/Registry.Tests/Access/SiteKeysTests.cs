@@ -31,6 +31,49 @@ public sealed class SiteKeysTests(TestDatabase database)
         Assert.Equal(1, await bed.CountAsync("submissions"));
     }
 
+    [Fact]
+    public async Task A_key_and_the_one_that_replaces_it_both_open_for_two_weeks_and_where_from_is_noted()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await using var scope = bed.App.Services.CreateAsyncScope();
+        var keys = scope.ServiceProvider.GetRequiredService<SiteKeys>();
+        var find = bed.App.Services.GetRequiredService<FindSiteKey>();
+        var now = DateTimeOffset.UtcNow;
+        var (old, oldSecret) = await keys.IssueAsync(bed.Harbour, "system", KeyScope.Send, now.AddDays(60), IntakeBed.Ct);
+        var (_, secret) = (await keys.RotateAsync(old.Id, now.AddYears(1), IntakeBed.Ct))!.Value;
+        Assert.NotNull(await find.ForAsync(oldSecret, "192.0.2.7"));
+        Assert.Equal(KeyScope.Send, (await find.ForAsync(secret))!.Scope);
+        Assert.Equal(["192.0.2.7"], await bed.ListAsync("select last_used_from from site_keys where id = $1", old.Id));
+        Assert.Equal(["True"], await bed.ListAsync(
+            "select expires_at between now() + interval '13 days' and now() + interval '14 days' from site_keys where id = $1", old.Id));
+        Assert.Null(await keys.RotateAsync(old.Id, now.AddYears(1), IntakeBed.Ct)); // once
+        await bed.ListAsync("update site_keys set expires_at = now() where id = $1 returning 1", old.Id);
+        Assert.Null(await find.ForAsync(oldSecret));
+        Assert.NotNull(await find.ForAsync(secret));
+    }
+
+    [Fact]
+    public async Task People_are_told_once_of_a_key_that_runs_out()
+    {
+        var outbox = Directory.CreateTempSubdirectory("registry-outbox-");
+        await using var bed = await IntakeBed.StartAsync(database,
+            new Dictionary<string, string?> { ["Outreach:Folder"] = outbox.FullName });
+        await bed.AddPersonAsync(Role.Administrator);
+        await bed.ListAsync("update sites set contact_email = 'ward@harbour.example' where code = 'harbour' returning 1");
+        await using var scope = bed.App.Services.CreateAsyncScope();
+        var keys = scope.ServiceProvider.GetRequiredService<SiteKeys>();
+        var (soon, _) = await keys.IssueAsync(bed.Harbour, "Ward system", KeyScope.Send, DateTimeOffset.UtcNow.AddDays(5), IntakeBed.Ct);
+        await keys.IssueAsync(bed.Harbour, "later", KeyScope.Send, DateTimeOffset.UtcNow.AddDays(90), IntakeBed.Ct);
+        var tell = scope.ServiceProvider.GetRequiredService<Registry.Accounts.TellOfExpiringKeys>();
+        Assert.Equal("told of 1 of 1 keys that run out soon", await tell.RunAsync(IntakeBed.Ct));
+        Assert.Equal("no key runs out soon", await tell.RunAsync(IntakeBed.Ct));
+        var letters = outbox.GetFiles().Select(f => File.ReadAllText(f.FullName)).ToList();
+        Assert.Equal(2, letters.Count);
+        Assert.All(letters, l => Assert.Contains(soon.Prefix, l, StringComparison.Ordinal));
+        Assert.Contains(letters, l => l.Contains("To: ward@harbour.example", StringComparison.Ordinal));
+        outbox.Delete(recursive: true);
+    }
+
     [Theory]
     [InlineData(KeyScope.Send, HttpStatusCode.Forbidden, "; nothing else.", "FHIR")]
     [InlineData(KeyScope.SendAndRead, HttpStatusCode.OK, "read over FHIR the records its site may see; nothing else.", "\0")]

@@ -52,6 +52,10 @@ public sealed partial class SliceEdgesTests
         ("Erasure", "Infants"),        // statuses of whom is erased are computed again
         ("Operations", "Outreach"),    // alarms leave the way letters do
         ("Operations", "Intake"),      // kept rows are written anew with another key, and its certificates are looked at
+        ("Accounts", "Outreach"),      // and so do the links that let people in
+        ("SetUp", "Outreach"),         // and a test of that way
+        ("SetUp", "Accounts"),         // the first administrator is a person like any other
+        ("SetUp", "PolicyChanges"),    // deadlines of the policy to start from, in words
         ("Demo", "Intake"),            // the demo region goes through the intake like any sender
         ("Demo", "Infants"),
     ];

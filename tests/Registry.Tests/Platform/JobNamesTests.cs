@@ -22,6 +22,7 @@ public sealed partial class JobNamesTests(TestDatabase database)
         "send-reminders: Registry.Outreach.SendReminders.RunAsync",
         "sweep-calendar: Registry.Infants.Statuses.KeepStatusesCurrent.SweepCalendarAsync",
         "sweep-submissions: Registry.Intake.SweepSubmissions.RunAsJobAsync",
+        "tell-of-expiring-keys: Registry.Accounts.TellOfExpiringKeys.RunAsync",
         "watch-operations: Registry.Operations.Alarms.WatchOperations.RunAsync",
     ];
 

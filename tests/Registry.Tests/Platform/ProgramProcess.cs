@@ -9,9 +9,13 @@ namespace Registry.Tests.Platform;
 /// <summary>The program as a process of its own on its private database in a folder of its own, so that it can be killed.</summary>
 internal sealed class ProgramProcess : IDisposable
 {
-    private ProgramProcess(Process process, string address) => (Process, Address) = (process, address);
+    private ProgramProcess(Process process, string address, IReadOnlyList<string> said) =>
+        (Process, Address, Said) = (process, address, said);
 
     public Process Process { get; }
+
+    /// <summary>What it printed until it served.</summary>
+    public IReadOnlyList<string> Said { get; }
     public string Address { get; }
 
     /// <summary>Starts it without the demonstration, and waits until it serves.</summary>
@@ -44,7 +48,7 @@ internal sealed class ProgramProcess : IDisposable
             if (line.StartsWith("Open ", StringComparison.Ordinal)) address = line[5..];
             if (!line.StartsWith("Ctrl-C stops", StringComparison.Ordinal)) continue;
             _ = process.StandardOutput.ReadToEndAsync(CancellationToken.None); // so that it never waits for a reader
-            return new(process, address!);
+            lock (said) return new(process, address!, [.. said]);
         }
 
         lock (said) throw new InvalidOperationException($"The program ended before it served: {string.Join(Environment.NewLine, said)}");

@@ -19,6 +19,9 @@ public sealed record InfantRow
     public required DateOnly BornOn { get; init; }
     public required string BirthSite { get; init; }
     public required string ResponsibleSite { get; init; }
+
+    /// <summary>Who is called about it.</summary>
+    public required SiteContact Called { get; init; }
     public required string? RecordNumber { get; init; }
     public required ScreeningConclusion Screening { get; init; }
     public required MilestoneState Screened { get; init; }
@@ -144,6 +147,7 @@ public sealed class ListInfants(ViewerDatabase data)
         BornOn = r.Date(1),
         BirthSite = r.GetString(2),
         ResponsibleSite = r.GetString(3),
+        Called = new(r.GetString(3), r.TextOrNull(19), r.TextOrNull(20)),
         RecordNumber = r.TextOrNull(4),
         Screening = r.Code<ScreeningConclusion>(5),
         Screened = r.Code<MilestoneState>(6),

@@ -7,8 +7,12 @@ with page as (
   limit @limit)
 select p.infant_id, p.born_on, p.birth_site, p.responsible_site, number.value, p.screening, p.screened_state,
        p.diagnosed_state, p.enrolled_state, p.hearing, p.next_step, p.next_due_on, p.loss, p.lost_at, p.flags,
-       contact.attempts, contact.last_on, contact.last_outcome, p.sort_value::text
+       contact.attempts, contact.last_on, contact.last_outcome, p.sort_value::text, called.name,
+       nullif(concat_ws(', ', nullif(called.contact_name, ''), coalesce(called.contact_phone, called.contact_email)), '')
   from page p
+  join sites owning on owning.id = p.responsible_site_id
+  -- Who continues a closed site is called about its infants.
+  left join sites called on called.id = case when owning.active then owning.id else owning.continued_by end
   left join lateral (
     select i.value from infant_identifiers i
      where i.infant_id = p.infant_id and i.kind = 'record_number'

@@ -25,7 +25,8 @@ public sealed record OpenedRecord(
     IReadOnlyList<TimeLineEntry> TimeLine)
 {
     public required string BirthSite { get; init; }
-    public required string ResponsibleSite { get; init; }
+    /// <summary>Who owns the next step, and who is called about it; null without a status.</summary>
+    public required SiteContact? Responsible { get; init; }
 
     /// <summary>Sites whose first reports about the infant wait to be confirmed, with how many: nothing of them counts.</summary>
     public required IReadOnlyList<(string Site, int Rows)> Waiting { get; init; }
@@ -73,7 +74,8 @@ public sealed class OpenRecord(
             numbers.OrderByDescending(i => i.SiteId == viewer.SiteId).ThenBy(i => i.RecordedAt).FirstOrDefault()?.Value, timeLine)
         {
             BirthSite = Name(status?.BirthSiteId),
-            ResponsibleSite = Name(status?.ResponsibleSiteId),
+            Responsible = status is { ResponsibleSiteId: var owner } && sites.TryGetValue(owner, out var owning)
+                ? SiteContact.Of(owning, sites) : null,
             Waiting = await WaitingAsync(id, sites, ct),
             SameCard = viewer.IsCoordinator ? await SameCardAsync(id, ct) : [],
             PartC = status is null ? null : DescribePartC.On(

@@ -39,6 +39,7 @@ public sealed record EncryptedPlace(
         Plain("claim_decisions", "reason", Number),
         Plain("submissions", "file_name", Id),
         Plain("submissions", "sheet", Id),
+        Plain("person_tokens", "value", [("user_id", "uuid"), ("login_provider", "text"), ("name", "text")]),
     ];
 
     private static EncryptedPlace Plain(string table, string column, (string, string)[] key) =>

@@ -31,6 +31,12 @@ public enum LockedThing
 
     /// <summary>The end of the access trail while entries are put to it.</summary>
     Trail = 37,
+
+    /// <summary>A registry that nobody administers yet while its first administrator is made.</summary>
+    FirstAdministrator = 43,
+
+    /// <summary>The policy a registry starts from while it is chosen.</summary>
+    FirstPolicy = 47,
 }
 
 /// <summary>Takes turns by PostgreSQL's advisory locks. A lock for a transaction ends with it, one for a session with

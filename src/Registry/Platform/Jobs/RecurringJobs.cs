@@ -25,7 +25,7 @@ public sealed record RecurringJob(string Id, string Title, string Cron, Job Job,
 /// </summary>
 internal sealed partial class ScheduleJobs(
     IEnumerable<RecurringJob> jobs, IRecurringJobManager manager, IBackgroundJobClient client, JobStorage storage,
-    Microsoft.Extensions.Options.IOptions<ProgramOptions> program, ILogger<ScheduleJobs> log) : BackgroundService
+    ProgramInForce program, ILogger<ScheduleJobs> log) : BackgroundService
 {
     private static readonly TimeSpan BetweenTries = TimeSpan.FromSeconds(5);
 
@@ -35,6 +35,8 @@ internal sealed partial class ScheduleJobs(
             if (job.AtStart) await UntilItWorksAsync(() => client.Create(job.Job, new Hangfire.States.EnqueuedState(Queues.Default)),
                 stoppingToken);
         await UntilItWorksAsync(Register, stoppingToken);
+        // Their hours are the program's own: a time zone stated anew moves them.
+        program.Changed += () => _ = UntilItWorksAsync(Register, stoppingToken);
     }
 
     private void Register()

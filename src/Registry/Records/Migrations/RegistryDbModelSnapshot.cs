@@ -102,6 +102,26 @@ namespace Registry.Records.Migrations
                     b.ToTable("person_logins", (string)null);
                 });
 
+            modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserPasskey<System.Guid>", b =>
+                {
+                    b.Property<byte[]>("CredentialId")
+                        .HasMaxLength(1024)
+                        .HasColumnType("bytea")
+                        .HasColumnName("credential_id");
+
+                    b.Property<Guid>("UserId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("user_id");
+
+                    b.HasKey("CredentialId")
+                        .HasName("pk_person_passkeys");
+
+                    b.HasIndex("UserId")
+                        .HasDatabaseName("ix_person_passkeys_user_id");
+
+                    b.ToTable("person_passkeys", (string)null);
+                });
+
             modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserToken<System.Guid>", b =>
                 {
                     b.Property<Guid>("UserId")
@@ -229,6 +249,56 @@ namespace Registry.Records.Migrations
                     b.ToTable("infant_sites", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Access.OneTimeLink", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateTimeOffset>("EndsAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("ends_at");
+
+                    b.Property<DateTimeOffset>("MadeAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("made_at");
+
+                    b.Property<Guid?>("MadeBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("made_by");
+
+                    b.Property<Guid?>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<string>("Purpose")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("purpose");
+
+                    b.Property<byte[]>("TokenSha256")
+                        .IsRequired()
+                        .HasColumnType("bytea")
+                        .HasColumnName("token_sha256");
+
+                    b.Property<DateTimeOffset?>("UsedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("used_at");
+
+                    b.HasKey("Id")
+                        .HasName("pk_one_time_links");
+
+                    b.HasIndex("PersonId")
+                        .HasDatabaseName("ix_one_time_links_person_id");
+
+                    b.HasIndex("TokenSha256")
+                        .IsUnique()
+                        .HasDatabaseName("ix_one_time_links_token_sha256");
+
+                    b.ToTable("one_time_links", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Access.Session", b =>
                 {
                     b.Property<Guid>("Id")
@@ -256,6 +326,14 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("person_id");
 
+                    b.Property<Guid?>("PlaceId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("place_id");
+
+                    b.Property<DateTimeOffset?>("SecondFactorAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("second_factor_at");
+
                     b.Property<DateTimeOffset>("SeenAt")
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("seen_at");
@@ -267,6 +345,9 @@ namespace Registry.Records.Migrations
 
                     b.HasKey("Id")
                         .HasName("pk_sessions");
+
+                    b.HasIndex("PlaceId")
+                        .HasDatabaseName("ix_sessions_place_id");
 
                     b.HasIndex("TokenSha256")
                         .IsUnique()
@@ -651,6 +732,64 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_job_runs_job_started_at");
 
                     b.ToTable("job_runs", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Platform.ProgramSettings", b =>
+                {
+                    b.Property<long>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("bigint")
+                        .HasColumnName("id");
+
+                    NpgsqlPropertyBuilderExtensions.UseIdentityByDefaultColumn(b.Property<long>("Id"));
+
+                    b.PrimitiveCollection<string[]>("Counties")
+                        .IsRequired()
+                        .HasColumnType("text[]")
+                        .HasColumnName("counties");
+
+                    b.PrimitiveCollection<string[]>("Languages")
+                        .IsRequired()
+                        .HasColumnType("text[]")
+                        .HasColumnName("languages");
+
+                    b.Property<string>("Name")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("name");
+
+                    b.Property<string>("Phone")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("phone");
+
+                    b.Property<string>("PrivacyContact")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("privacy_contact");
+
+                    b.Property<string>("Region")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("region");
+
+                    b.Property<DateTimeOffset>("StatedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("stated_at");
+
+                    b.Property<Guid>("StatedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("stated_by");
+
+                    b.Property<string>("TimeZone")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("time_zone");
+
+                    b.HasKey("Id")
+                        .HasName("pk_program_settings");
+
+                    b.ToTable("program_settings", (string)null);
                 });
 
             modelBuilder.Entity("Registry.PolicyChanges.PolicyDraft", b =>
@@ -2045,6 +2184,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("given_password_until");
 
+                    b.Property<long?>("LastCodeStep")
+                        .HasColumnType("bigint")
+                        .HasColumnName("last_code_step");
+
                     b.Property<bool>("LockoutEnabled")
                         .HasColumnType("boolean")
                         .HasColumnName("lockout_enabled");
@@ -2111,6 +2254,45 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_people_site_id");
 
                     b.ToTable("people", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.PersonPlace", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<string>("Role")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("role");
+
+                    b.Property<DateTimeOffset>("Since")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("since");
+
+                    b.Property<Guid?>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.HasKey("Id")
+                        .HasName("pk_person_places");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_person_places_site_id");
+
+                    b.HasIndex("PersonId", "Role", "SiteId")
+                        .IsUnique()
+                        .HasDatabaseName("ix_person_places_person_id_role_site_id");
+
+                    NpgsqlIndexBuilderExtensions.AreNullsDistinct(b.HasIndex("PersonId", "Role", "SiteId"), false);
+
+                    b.ToTable("person_places", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.PolicyRecord", b =>
@@ -2527,10 +2709,45 @@ namespace Registry.Records.Migrations
                         .HasColumnType("boolean")
                         .HasColumnName("active");
 
+                    b.Property<string>("CareLevel")
+                        .HasColumnType("text")
+                        .HasColumnName("care_level");
+
+                    b.Property<Guid?>("ChangedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("changed_by");
+
+                    b.Property<DateOnly?>("ClosedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("closed_on");
+
                     b.Property<string>("Code")
                         .IsRequired()
                         .HasColumnType("text")
                         .HasColumnName("code");
+
+                    b.Property<string>("ContactEmail")
+                        .HasColumnType("text")
+                        .HasColumnName("contact_email");
+
+                    b.Property<string>("ContactName")
+                        .HasColumnType("text")
+                        .HasColumnName("contact_name");
+
+                    b.Property<string>("ContactPhone")
+                        .HasColumnType("text")
+                        .HasColumnName("contact_phone");
+
+                    b.Property<Guid?>("ContinuedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("continued_by");
+
+                    b.PrimitiveCollection<string[]>("CountiesServed")
+                        .IsRequired()
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("text[]")
+                        .HasColumnName("counties_served")
+                        .HasDefaultValueSql("'{}'");
 
                     b.Property<string>("County")
                         .IsRequired()
@@ -2551,12 +2768,42 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("name");
 
+                    b.Property<string>("Npi")
+                        .HasColumnType("text")
+                        .HasColumnName("npi");
+
+                    b.Property<int?>("OldestMonths")
+                        .HasColumnType("integer")
+                        .HasColumnName("oldest_months");
+
+                    b.Property<DateOnly?>("OpenFrom")
+                        .HasColumnType("date")
+                        .HasColumnName("open_from");
+
+                    b.PrimitiveCollection<string[]>("Services")
+                        .IsRequired()
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("text[]")
+                        .HasColumnName("services")
+                        .HasDefaultValueSql("'{}'");
+
+                    b.Property<string>("StateNumber")
+                        .HasColumnType("text")
+                        .HasColumnName("state_number");
+
+                    b.Property<int?>("YoungestMonths")
+                        .HasColumnType("integer")
+                        .HasColumnName("youngest_months");
+
                     b.HasKey("Id")
                         .HasName("pk_sites");
 
                     b.HasIndex("Code")
                         .IsUnique()
                         .HasDatabaseName("ix_sites_code");
+
+                    b.HasIndex("ContinuedBy")
+                        .HasDatabaseName("ix_sites_continued_by");
 
                     b.HasIndex("Name")
                         .IsUnique()
@@ -2590,6 +2837,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("last_used_at");
 
+                    b.Property<string>("LastUsedFrom")
+                        .HasColumnType("text")
+                        .HasColumnName("last_used_from");
+
                     b.Property<string>("Name")
                         .IsRequired()
                         .HasColumnType("text")
@@ -2599,6 +2850,10 @@ namespace Registry.Records.Migrations
                         .IsRequired()
                         .HasColumnType("text")
                         .HasColumnName("prefix");
+
+                    b.Property<Guid?>("ReplacedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("replaced_by");
 
                     b.Property<DateTimeOffset?>("RevokedAt")
                         .HasColumnType("timestamp with time zone")
@@ -2620,8 +2875,15 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("site_id");
 
+                    b.Property<DateTimeOffset?>("ToldAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("told_at");
+
                     b.HasKey("Id")
                         .HasName("pk_site_keys");
+
+                    b.HasIndex("ReplacedBy")
+                        .HasDatabaseName("ix_site_keys_replaced_by");
 
                     b.HasIndex("Sha256")
                         .IsUnique()
@@ -3023,6 +3285,26 @@ namespace Registry.Records.Migrations
                     b.ToTable("published_reports", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.SetUp.AnsweredStep", b =>
+                {
+                    b.Property<string>("Step")
+                        .HasColumnType("text")
+                        .HasColumnName("step");
+
+                    b.Property<DateTimeOffset>("AnsweredAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("answered_at");
+
+                    b.Property<Guid>("AnsweredBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("answered_by");
+
+                    b.HasKey("Step")
+                        .HasName("pk_set_up_steps");
+
+                    b.ToTable("set_up_steps", (string)null);
+                });
+
             modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>
                 {
                     b.Property<Guid>("Id")
@@ -3109,6 +3391,59 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_person_logins_people_user_id");
                 });
 
+            modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserPasskey<System.Guid>", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("UserId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_person_passkeys_people_user_id");
+
+                    b.OwnsOne("Microsoft.AspNetCore.Identity.IdentityPasskeyData", "Data", b1 =>
+                        {
+                            b1.Property<byte[]>("IdentityUserPasskeyCredentialId");
+
+                            b1.Property<byte[]>("AttestationObject")
+                                .IsRequired();
+
+                            b1.Property<byte[]>("ClientDataJson")
+                                .IsRequired();
+
+                            b1.Property<DateTimeOffset>("CreatedAt");
+
+                            b1.Property<bool>("IsBackedUp");
+
+                            b1.Property<bool>("IsBackupEligible");
+
+                            b1.Property<bool>("IsUserVerified");
+
+                            b1.Property<string>("Name");
+
+                            b1.Property<byte[]>("PublicKey")
+                                .IsRequired();
+
+                            b1.Property<long>("SignCount");
+
+                            b1.PrimitiveCollection<string>("Transports");
+
+                            b1.HasKey("IdentityUserPasskeyCredentialId");
+
+                            b1.ToTable("person_passkeys");
+
+                            b1
+                                .ToJson("data")
+                                .HasColumnType("jsonb");
+
+                            b1.WithOwner()
+                                .HasForeignKey("IdentityUserPasskeyCredentialId")
+                                .HasConstraintName("fk_person_passkeys_person_passkeys_credential_id");
+                        });
+
+                    b.Navigation("Data")
+                        .IsRequired();
+                });
+
             modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserToken<System.Guid>", b =>
                 {
                     b.HasOne("Registry.Records.Person", null)
@@ -3116,7 +3451,16 @@ namespace Registry.Records.Migrations
                         .HasForeignKey("UserId")
                         .OnDelete(DeleteBehavior.Cascade)
                         .IsRequired()
-                        .HasConstraintName("fk_person_tokens_people_user_id");
+                        .HasConstraintName("fk_person_tokens_asp_net_users_user_id");
+                });
+
+            modelBuilder.Entity("Registry.Access.OneTimeLink", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_one_time_links_asp_net_users_person_id");
                 });
 
             modelBuilder.Entity("Registry.Access.Session", b =>
@@ -3127,6 +3471,12 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_sessions_asp_net_users_person_id");
+
+                    b.HasOne("Registry.Records.PersonPlace", null)
+                        .WithMany()
+                        .HasForeignKey("PlaceId")
+                        .OnDelete(DeleteBehavior.SetNull)
+                        .HasConstraintName("fk_sessions_person_places_place_id");
                 });
 
             modelBuilder.Entity("Registry.Erasure.ErasureRequest", b =>
@@ -3394,6 +3744,22 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_people_sites_site_id");
                 });
 
+            modelBuilder.Entity("Registry.Records.PersonPlace", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_person_places_people_person_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_person_places_sites_site_id");
+                });
+
             modelBuilder.Entity("Registry.Records.ReadmissionRecord", b =>
                 {
                     b.HasOne("Registry.Records.Infant", null)
@@ -3482,8 +3848,23 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_screenings_sites_site_id");
                 });
 
+            modelBuilder.Entity("Registry.Records.Site", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("ContinuedBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_sites_sites_continued_by");
+                });
+
             modelBuilder.Entity("Registry.Records.SiteKey", b =>
                 {
+                    b.HasOne("Registry.Records.SiteKey", null)
+                        .WithMany()
+                        .HasForeignKey("ReplacedBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_site_keys_site_keys_replaced_by");
+
                     b.HasOne("Registry.Records.Site", null)
                         .WithMany()
                         .HasForeignKey("SiteId")

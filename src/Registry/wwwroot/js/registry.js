@@ -10,9 +10,18 @@ document.addEventListener("click", event => {
     form.querySelector("button[type=submit]").focus();
   }
 
+  const copier = event.target.closest("[data-copy]");
+  if (copier) {
+    navigator.clipboard.writeText(document.querySelector(copier.dataset.copy).textContent);
+    copier.textContent = "Copied";
+  }
+
   const printer = event.target.closest("[data-print]");
   if (printer) window.print();
 });
+
+// Copying needs a browser that lets a page do it.
+for (const copier of document.querySelectorAll("[data-copy]")) copier.hidden = !navigator.clipboard;
 
 // A form marked data-confirm asks before it is sent.
 document.addEventListener("submit", event => {

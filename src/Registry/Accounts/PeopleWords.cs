@@ -1,0 +1,55 @@
+using Registry.Records;
+using Registry.Ui;
+
+namespace Registry.Accounts;
+
+/// <summary>What the pages of people and second factors answer, in words.</summary>
+internal static class PeopleWords
+{
+    public const string EnterCode = "Enter the code.";
+    public const string WrongCode = "This is no code of now, it was used before, or it was tried too often: then wait a few minutes.";
+    public const string NoPasskey = "The passkey was not taken: none was shown, or it is not of this registry any more.";
+    public const string PasskeyAdded = "The passkey is added. It signs you in without password and code.";
+    public const string PasskeyRemoved = "The passkey signs you in no more.";
+    public const string HasPlace = "They work there already.";
+    public const string NoSuchPlace = "There is no such place.";
+    public const string PlaceAdded = "Added. They choose where they work on the page Your sign-in.";
+    public const string PlaceRemoved = "Taken away. It counts from their next page on.";
+    public const string FactorTaken = "Taken away, and they are signed out. Their next sign-in asks for a new one where one is required.";
+    public const string NoFactor = "They have no second factor.";
+    public const string TakenBack = "Taken back: it is as it was before.";
+    public const string NothingToTakeBack = "There is nothing to take back.";
+    public const string ChooseFile = "Choose a file, or paste its rows.";
+    public const string WorksThere = "You work there from this page on.";
+
+    /// <summary>What is particular about somebody; null for whoever gets in.</summary>
+    public static string? StateOf(Person person) =>
+        person.DisabledAt is not null ? "Disabled" : person.PasswordHash is null ? "Invited" : null;
+
+    public static string LetterSubject(string program) => $"Your sign-in to {program}";
+
+    public static string Letter(string name, string program, string link, string phone) =>
+        $"Dear {name},\n\nthis link lets you choose a password for {program}:\n\n{link}\n\nIt opens once, within "
+        + $"{Access.OneTimeLinks.PasswordLasts.Days} days. If you did not expect it, call {phone} and do not open it.\n";
+
+    public static string Invited(int people) => people == 1 ? "One person is invited." : $"{people} people are invited.";
+
+    public static string Of(PersonChange change, Func<SiteId?, string> site) => change.Kind switch
+    {
+        "insert" => $"Added as {Place(change.After, site)}",
+        "place_added" => $"Also {Place(change.After, site)}",
+        "place_removed" => $"No longer {Place(change.Before, site)}",
+        _ => string.Join("; ", Differences(change, site)) is { Length: > 0 } said ? said : "Changed",
+    };
+
+    private static IEnumerable<string> Differences(PersonChange change, Func<SiteId?, string> site)
+    {
+        if (change is not { Before: { } before, After: { } after }) yield break;
+        if (before.Name != after.Name) yield return "Renamed";
+        if (before.Role != after.Role || before.Site != after.Site) yield return $"{Place(before, site)} → {Place(after, site)}";
+        if (before.Disabled != after.Disabled) yield return after.Disabled ? "Disabled" : "Let in again";
+    }
+
+    private static string Place(PersonState? state, Func<SiteId?, string> site) =>
+        state is null ? "" : $"{Words.Of(state.Role)}, {site(state.Site)}";
+}
