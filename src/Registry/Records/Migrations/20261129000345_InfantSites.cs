@@ -46,6 +46,13 @@ namespace Registry.Records.Migrations
         /// <inheritdoc />
         protected override void Down(MigrationBuilder migrationBuilder)
         {
+            // What stands on it goes with it; migrate of the program before makes its own anew.
+            migrationBuilder.Sql("""
+                drop view if exists seen_infants cascade;
+                drop function if exists keep_infant_sites_by_site_id() cascade;
+                drop function if exists keep_infant_sites_by_to_site_id() cascade;
+                """);
+
             migrationBuilder.DropTable(
                 name: "infant_sites");
         }
