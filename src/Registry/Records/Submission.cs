@@ -91,8 +91,8 @@ public sealed class SubmissionRow
     /// <summary>JSON list of { field, reason }, null when there is nothing to say. Never repeats a value.</summary>
     public string? Problems { get; set; }
 
-    /// <summary>JSON object of the row's fields, for held, rejected and leaning rows (<see cref="HeldRow.LeansOn"/>); after a correction, as
-    /// corrected (<see cref="RowChange"/> keeps the rest).</summary>
+    /// <summary>JSON object of the row's fields, for held, rejected and leaning rows (<see cref="HeldRow.LeansOn"/>); after a correction,
+    /// as corrected (<see cref="RowChange"/> keeps the rest).</summary>
     public string? Content { get; set; }
 
     /// <summary>Not to be used: a person said so, or the site sent it again. The row counts as rejected and waits for nobody.</summary>
