@@ -12,7 +12,7 @@ switch (args)
         return await BenchSingle.RunAsync(
             args is [_, _, var seconds] ? int.Parse(seconds, System.Globalization.CultureInfo.InvariantCulture) : 15);
     case ["trust"]:
-        return await BenchTrust.RunAsync(25_000);
+        return await BenchTrust.RunAsync(20_000);
     case ["trust", "--infants", var infants] when int.TryParse(infants, out var count) && count > 0:
         return await BenchTrust.RunAsync(count);
     case ["v2"]:
@@ -27,8 +27,8 @@ switch (args)
         Console.WriteLine("bench recompute --infants 1000000    every status again, and the nightly sweep, beside COPY of facts and "
             + "statuses");
         Console.WriteLine("bench single [--seconds 15]    one screening result per POST, 32 clients, beside pgbench with the same inserts");
-        Console.WriteLine("bench trust [--infants 25000]    list, record and intake with and without row security and the access trail, in "
-            + "regions of that size and four times it");
+        Console.WriteLine("bench trust [--infants 20000]    list, record and intake with and without row security and the access trail, in "
+            + "regions of that size and ten times it; then a table of attacks");
         Console.WriteLine("bench v2    HL7 v2 messages to rows, beside two npm parsers reading the same messages");
         Console.WriteLine("bench fuzz --inputs 1000000    mutated files and messages through every parser, one in 50 also over HTTP");
         Console.WriteLine("bench trust encryption    births with and without the encryption of what reaches a family");

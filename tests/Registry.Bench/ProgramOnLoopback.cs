@@ -1,5 +1,6 @@
 using System.Net.Http.Headers;
 using Microsoft.AspNetCore.Hosting;
+using Microsoft.AspNetCore.Identity;
 using Microsoft.AspNetCore.Mvc.Testing;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
@@ -29,6 +30,33 @@ internal sealed class ProgramOnLoopback : WebApplicationFactory<RegistryDb>
         .UseSetting("Access:AllowHttp", "true")
         .UseSetting("Intake:RequestsPerMinute", "10000000")
         .UseSetting("Serilog:MinimumLevel:Default", "Warning");
+
+    /// <summary>Somebody of that role, signed in at a program that was started.</summary>
+    public async Task<HttpClient> PersonClientAsync(Role role, SiteId? site)
+    {
+        const string password = "brisk lantern under seven maples";
+        var email = $"{Guid.CreateVersion7():n}@example.test";
+        await using (var scope = Services.CreateAsyncScope())
+        {
+            var made = await scope.ServiceProvider.GetRequiredService<UserManager<Person>>().CreateAsync(new()
+            {
+                Id = Guid.CreateVersion7(),
+                UserName = email,
+                Email = email,
+                DisplayName = "Somebody",
+                Role = role,
+                SiteId = site,
+            }, password);
+            if (!made.Succeeded) throw new InvalidOperationException(made.ToString());
+        }
+
+        var http = new HttpClient { BaseAddress = ClientOptions.BaseAddress };
+        var token = (await http.GetStringAsync("/sign-in")).Split("__RequestVerificationToken\" type=\"hidden\" value=\"")[1].Split('"')[0];
+        using var form = new FormUrlEncodedContent(
+            [new("Email", email), new("Password", password), new("__RequestVerificationToken", token)]);
+        using var entered = await http.PostAsync("/sign-in", form);
+        return http;
+    }
 
     /// <summary>Starts it and makes a site; what is sent by the client is sent with the site's key.</summary>
     /// <param name="connections">Most at a time.</param>

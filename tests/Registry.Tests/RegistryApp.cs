@@ -53,6 +53,9 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         Environment.SetEnvironmentVariable("DOTNET_USE_POLLING_FILE_WATCHER", "1");
     }
 
+    /// <summary>The file of the run's field keys, for a program beside this one.</summary>
+    public static string Keys => KeyFile.Value;
+
     public DatabaseLogins Logins { get; }
 
     public DateOnly Today { get; }

@@ -7,10 +7,8 @@ public sealed record AccessSettings
 {
     public const int ShortestPassphrase = 20;
 
-    /// <summary>Minutes without a request after which a person must sign in again.</summary>
-    public int IdleMinutes { get; init; } = 30;
-
-    /// <summary>Hours after which a person must sign in again, whatever was done meanwhile.</summary>
+    /// <summary>Hours after which a person must sign in again, whatever was done meanwhile. How long a session may lie idle is the
+    /// policy's choice.</summary>
     public int LongestHours { get; init; } = 12;
 
     /// <summary>Permits plain HTTP: for a demonstration on one machine only; refused on any address but loopback.</summary>
@@ -29,7 +27,6 @@ public sealed record AccessSettings
     /// <summary>Tries to sign in a minute from all addresses.</summary>
     public int AllSignInsPerMinute { get; init; } = 300;
 
-    internal TimeSpan Idle => TimeSpan.FromMinutes(IdleMinutes);
     internal TimeSpan Longest => TimeSpan.FromHours(LongestHours);
 
     internal IEnumerable<IPNetwork> ProxyNetworks() => Proxies.Where(p => !string.IsNullOrWhiteSpace(p)).Select(p =>
@@ -40,7 +37,6 @@ public sealed record AccessSettings
     /// <exception cref="InvalidOperationException">A setting is out of its range.</exception>
     internal AccessSettings Checked()
     {
-        if (IdleMinutes is < 1 or > 720) throw new InvalidOperationException("Access:IdleMinutes must be between 1 and 720.");
         if (LongestHours is < 1 or > 24) throw new InvalidOperationException("Access:LongestHours must be between 1 and 24.");
         if (SignInsPerMinute < 1 || AllSignInsPerMinute < 1)
             throw new InvalidOperationException("Access:SignInsPerMinute and Access:AllSignInsPerMinute must be at least 1.");

@@ -84,7 +84,6 @@ public sealed partial class AppendToTrail
     {
         await using var connection = await _source.OpenConnectionAsync();
         await using var transaction = await connection.BeginTransactionAsync();
-        await AdvisoryLock.ForTransactionAsync(connection, LockedThing.Trail, "", CancellationToken.None);
         var (hash, at) = await EndAsync(connection);
         await using var insert = new NpgsqlBatch(connection);
         foreach (var entry in entries)
@@ -100,11 +99,20 @@ public sealed partial class AppendToTrail
         return Convert.ToHexStringLower(hash);
     }
 
+    /// <summary>The end of the trail, and the turn to go on from it: nobody else's entry comes between until the transaction
+    /// ends.</summary>
     private static async Task<(byte[] Hash, DateTimeOffset At)> EndAsync(NpgsqlConnection connection)
     {
-        await using var command = new NpgsqlCommand(
-            "select hash, at from access_records where hash is not null order by id desc limit 1", connection);
-        await using var reader = await command.ExecuteReaderAsync();
+        await using var batch = new NpgsqlBatch(connection)
+        {
+            BatchCommands =
+            {
+                AdvisoryLock.ForTransaction(LockedThing.Trail, ""),
+                new("select hash, at from access_records where hash is not null order by id desc limit 1"),
+            },
+        };
+        await using var reader = await batch.ExecuteReaderAsync();
+        await reader.NextResultAsync(); // of the lock
         return await reader.ReadAsync()
             ? (reader.GetFieldValue<byte[]>(0), reader.Moment(1)) : (ChainTrail.Beginning, DateTimeOffset.MinValue);
     }

@@ -82,7 +82,8 @@ public static class GrantRights
             .Replace("{writer}", writer, StringComparison.Ordinal)
             .Replace("{reader}", reader, StringComparison.Ordinal)
             .Replace("{seen}", Visibility.InfantsOf(ViewerSite), StringComparison.Ordinal)
-            .Replace("{tables}", tables, StringComparison.Ordinal);
+            .Replace("{tables}", tables, StringComparison.Ordinal)
+            .Replace("{who sees whom}", InfantSites.Triggers(), StringComparison.Ordinal);
     }
 
     private static string Grants(TableRights table, string writer, string reader, Version server)
@@ -104,8 +105,8 @@ public static class GrantRights
 
     /// <summary>As a question about one row, so that the planner may look the infant up or gather the site's infants once, whichever is
     /// cheaper. The detail of a test follows its test.</summary>
-    private static string Seen(TableRights table) => table.Infant == "screening_id"
-        ? $"exists (select from screenings s where s.id = {Name(table.Table)}.screening_id)"
+    private static string Seen(TableRights table) => table.Reader == ReaderSees.OwnSite ? $"site_id = (select {ViewerSite})"
+        : table.Infant == "screening_id" ? $"exists (select from screenings s where s.id = {Name(table.Table)}.screening_id)"
         : $"exists (select from seen_infants v where v.infant_id = {Name(table.Table)}.{table.Infant})";
 
     private static string Name(string identifier) => $"\"{identifier.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";

@@ -23,6 +23,8 @@ grant select on test_details to {writer}, {reader};
 grant select (id, site_id) on submissions to {reader};
 
 -- It asks by itself whether two people decided.
-grant execute on function erase_infant(uuid, uuid) to {writer};
+grant execute on function erase_infant to {writer};
+
+{who sees whom}
 
 {tables}

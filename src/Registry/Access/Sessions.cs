@@ -6,6 +6,7 @@ using Npgsql;
 using NpgsqlTypes;
 using Registry.Platform;
 using Registry.Platform.Data;
+using Registry.PolicyVersions;
 using Registry.Records;
 
 namespace Registry.Access;
@@ -17,7 +18,9 @@ public sealed record SessionInForce(Guid Id, Guid PersonId, Role Role, SiteId? S
 /// Sessions of people. Looked up at every request and kept in no memory: a session ended, a person disabled or given another role is so
 /// from the next request on, on every node. That costs one read by key (docs/decisions/2026-11-28-sign-in-and-sessions.md).
 /// </summary>
-public sealed class Sessions(NpgsqlDataSource source, TimeProvider clock, AccessSettings settings, Demonstration demonstration)
+public sealed class Sessions(
+    NpgsqlDataSource source, PolicyStore policies, ProgramClock days, TimeProvider clock, AccessSettings settings,
+    Demonstration demonstration)
 {
     private const int TokenBytes = 32;
     private const int LongestBrowser = 200;
@@ -47,14 +50,14 @@ public sealed class Sessions(NpgsqlDataSource source, TimeProvider clock, Access
     public async Task<SessionInForce?> ForAsync(string token, CancellationToken ct)
     {
         if (token.Length != Base64Url.GetEncodedLength(TokenBytes)) return null;
-        var now = clock.GetUtcNow();
+        var (now, idle) = (clock.GetUtcNow(), await IdleAsync(ct));
         await using var connection = await source.OpenConnectionAsync(ct);
         SessionInForce session;
         await using (var command = new NpgsqlCommand(Find, connection))
         {
             command.Parameters.AddWithValue("token", Hash(token));
             command.Parameters.AddWithValue("opened_after", now - settings.Longest);
-            command.Parameters.AddWithValue("seen_after", now - settings.Idle);
+            command.Parameters.AddWithValue("seen_after", now - idle);
             command.Parameters.AddWithValue("demonstration", demonstration.IsOn);
             await using var r = await command.ExecuteReaderAsync(ct);
             if (!await r.ReadAsync(ct)) return null;
@@ -100,11 +103,11 @@ public sealed class Sessions(NpgsqlDataSource source, TimeProvider clock, Access
     }
 
     /// <summary>Those in force, the latest used first.</summary>
-    public IQueryable<Session> InForce(RegistryDb db)
+    public async Task<IQueryable<Session>> InForceAsync(RegistryDb db, CancellationToken ct)
     {
-        var now = clock.GetUtcNow();
+        var (now, idle) = (clock.GetUtcNow(), await IdleAsync(ct));
         return db.Sessions.AsNoTracking()
-            .Where(s => s.EndedAt == null && s.OpenedAt > now - settings.Longest && s.SeenAt > now - settings.Idle)
+            .Where(s => s.EndedAt == null && s.OpenedAt > now - settings.Longest && s.SeenAt > now - idle)
             .OrderByDescending(s => s.SeenAt);
     }
 
@@ -118,6 +121,10 @@ public sealed class Sessions(NpgsqlDataSource source, TimeProvider clock, Access
         command.Parameters.AddWithValue(clock.GetUtcNow().AddDays(-90));
         return (bool)(await command.ExecuteScalarAsync(ct))!;
     }
+
+    /// <summary>How long a session may lie idle, by the policy in force.</summary>
+    private async Task<TimeSpan> IdleAsync(CancellationToken ct) =>
+        TimeSpan.FromMinutes((await policies.InForceAsync(days.Today, ct)).SessionIdleMinutes);
 
     private static byte[] Hash(string token) => SHA256.HashData(Encoding.UTF8.GetBytes(token));
 }

@@ -1,5 +1,3 @@
-using Registry.Facts;
-
 namespace Registry.Access;
 
 /// <summary>
@@ -13,9 +11,7 @@ public static class SiteLinks
 {
     /// <summary>True for a site that is known; both arguments are columns.</summary>
     public static string Known(string infant, string site) =>
-        "(" + string.Join(" or ", FactKinds.SeenBy.Select(s =>
-            $"(select 1 from {s.Table} f where f.infant_id = {infant} and f.{s.Site} = {site} and f.superseded_at is null limit 1)"
-                + " is not null"))
+        $"((select 1 from infant_sites k where k.infant_id = {infant} and k.site_id = {site}) is not null"
         + $" or coalesce({Decision(infant, site)} = 'confirmed', false))";
 
     /// <summary>True where a stated agreement hands the infant to the site on a day.</summary>

@@ -12,6 +12,9 @@ public enum ReaderSees
 
     /// <summary>The rows of infants the viewer sees.</summary>
     SeenInfants,
+
+    /// <summary>The rows of the viewer's site.</summary>
+    OwnSite,
 }
 
 /// <summary>What the logins of web and worker may do with a table; what is not said here they may not.</summary>
@@ -36,6 +39,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("infants", "insert, update (created_at)", ReaderSees.SeenInfants, "id"),
         .. FactKinds.Tables.Append("corrections").Select(t =>
             new TableRights(t, "insert, update (superseded_at)", ReaderSees.SeenInfants)),
+        new("infant_sites", "", ReaderSees.OwnSite), // triggers fill it
         new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
         new("screening_bands", Append, ReaderSees.SeenInfants, "screening_id"),
 

@@ -11,12 +11,12 @@ public sealed record PersonLine(Person Person, string? Site, int Sessions);
 public sealed class ListSessions(RegistryDb db, Sessions sessions)
 {
     public async Task<IReadOnlyList<Session>> OfAsync(Guid person, CancellationToken ct) =>
-        await sessions.InForce(db).Where(s => s.PersonId == person).ToListAsync(ct);
+        await (await sessions.InForceAsync(db, ct)).Where(s => s.PersonId == person).ToListAsync(ct);
 
     /// <summary>Everybody: who gets in first, then by name.</summary>
     public async Task<IReadOnlyList<PersonLine>> PeopleAsync(CancellationToken ct)
     {
-        var open = await sessions.InForce(db).GroupBy(s => s.PersonId).Select(g => new { g.Key, Count = g.Count() })
+        var open = await (await sessions.InForceAsync(db, ct)).GroupBy(s => s.PersonId).Select(g => new { g.Key, Count = g.Count() })
             .ToDictionaryAsync(g => g.Key, g => g.Count, ct);
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, s => s.Name, ct);
         var people = await db.Users.AsNoTracking().OrderBy(p => p.DisabledAt != null).ThenBy(p => p.DisplayName).ThenBy(p => p.Id)

@@ -6,6 +6,7 @@ using Registry.Infants.Statuses;
 using Registry.Intake.Applying;
 using Registry.Platform;
 using Registry.Platform.Data;
+using Registry.Platform.Encryption;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules.Facts;
@@ -128,7 +129,7 @@ public sealed class DecideClaims(NpgsqlDataSource source, PolicyStore policies, 
         command.Parameters.AddWithValue(Codes.Of(verdict));
         command.Parameters.AddWithValue(at.ToUniversalTime());
         command.Parameters.AddWithValue(viewer.PersonId!.Value);
-        command.Parameters.AddNullable(reason, NpgsqlDbType.Text);
+        command.Parameters.AddNullable(FieldKeys.OfProcess.Encrypt(reason, "claim_decisions.reason"), NpgsqlDbType.Text);
         await command.ExecuteNonQueryAsync(ct);
     }
 

@@ -4,6 +4,7 @@ using Registry.Access;
 using Registry.Intake.Rows;
 using Registry.Platform;
 using Registry.Platform.Data;
+using Registry.Platform.Encryption;
 using Registry.Records;
 
 namespace Registry.Claims;
@@ -66,7 +67,7 @@ public sealed class ListClaims(NpgsqlDataSource source, Viewer viewer)
         {
             claims.Add(new(
                 new(r.GetGuid(0)), r.GetString(1), new(r.GetGuid(2)), r.Code<ClaimVerdict>(3), r.Moment(4), r.TextOrNull(5),
-                r.TextOrNull(6)));
+                FieldKeys.OfProcess.Decrypt(r.TextOrNull(6), "claim_decisions.reason")));
         }
 
         return claims;
@@ -81,5 +82,6 @@ public sealed class ListClaims(NpgsqlDataSource source, Viewer viewer)
     }
 
     private static IReadOnlyList<(Field Field, string Value)> Says(string content) =>
-        [.. RowContent.Fields(content).Where(f => !FieldValues.ArePersonal(f.Key)).OrderBy(f => f.Key).Select(f => (f.Key, f.Value))];
+        [.. RowContent.Fields(RowContent.Open(content)).Where(f => !FieldValues.ArePersonal(f.Key)).OrderBy(f => f.Key)
+            .Select(f => (f.Key, f.Value))];
 }

@@ -5,7 +5,7 @@ select h.site_id, s.code, s.name, r.infant_id, b.born_on, birth_site.name, conca
        bool_or(exists (select from infant_identifiers i
          where i.infant_id = r.infant_id and i.kind = 'card_id' and i.value = h.card_id and i.superseded_at is null)),
        bool_or(h.birth_date = b.born_on), bool_or(h.mother_family_key = b.mother_family_key), bool_or(h.mother_born_on = b.mother_born_on),
-       array_agg(r.content::text order by h.held_at, r.submission_id, r.row_number)
+       array_agg(r.content order by h.held_at, r.submission_id, r.row_number)
   from held_rows h
   join submission_rows r using (submission_id, row_number)
   join sites s on s.id = h.site_id

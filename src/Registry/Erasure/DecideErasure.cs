@@ -69,10 +69,14 @@ public sealed class DecideErasure(
         var policy = await policies.InForceAsync(clock.Today, ct);
         await using var connection = await source.OpenConnectionAsync(ct);
         await using var transaction = await connection.BeginTransactionAsync(ct);
-        await using (var erase = new NpgsqlCommand("select erase_infant($1, $2)", connection))
+        var found = await KeptRowKeys.ReadAsync(connection, request.InfantId, ct);
+        await using (var erase = new NpgsqlCommand("select erase_infant($1, $2, $3, $4, $5)", connection))
         {
             erase.Parameters.AddWithValue(id);
             erase.Parameters.AddWithValue(Person);
+            erase.Parameters.AddWithValue(found.Identifiers.Select(i => i.Key).ToArray());
+            erase.Parameters.AddWithValue(found.Identifiers.Select(i => i.Site).ToArray());
+            erase.Parameters.AddWithValue(found.Births);
             try
             {
                 await erase.ExecuteNonQueryAsync(ct);

@@ -6,6 +6,7 @@ using Npgsql;
 using Registry.Access;
 using Registry.Facts;
 using Registry.Platform;
+using Registry.Platform.Encryption;
 using Registry.Records;
 
 namespace Registry.Erasure;
@@ -64,10 +65,30 @@ public sealed class ExportRecord(ViewerDatabase data, NpgsqlDataSource source, P
         await using var reader = await command.ExecuteReaderAsync(ct);
         do
         {
-            while (await reader.ReadAsync(ct)) document[reader.GetString(0)] = JsonNode.Parse(reader.GetString(1));
+            while (await reader.ReadAsync(ct)) document[reader.GetString(0)] = Opened(JsonNode.Parse(reader.GetString(1)));
         }
         while (await reader.NextResultAsync(ct));
         return document;
+    }
+
+    /// <summary>Rows, rows within what was decided about them, and reasons are kept encrypted: the family is given what they say, and not
+    /// by what they are found.</summary>
+    private static JsonNode? Opened(JsonNode? value)
+    {
+        if (value is JsonArray entries)
+            foreach (var entry in entries) Opened(entry);
+        if (value is not JsonObject fields) return value;
+        foreach (var hidden in (string[])["content_key", "identifier_keys"]) fields.Remove(hidden);
+        foreach (var (name, inner) in fields.ToList())
+        {
+            if (inner?.GetValueKind() != JsonValueKind.String) Opened(inner);
+            else if (name == "content")
+                fields[name] = JsonNode.Parse(FieldKeys.OfProcess.Decrypt(inner.GetValue<string>(), SubmissionRow.ContentColumn)!);
+            else if (name == "reason")
+                fields[name] = FieldKeys.OfProcess.Decrypt(inner.GetValue<string>(), "claim_decisions.reason");
+        }
+
+        return value;
     }
 
     private static JsonNode? OfFact(RecordedFact fact) => JsonSerializer.SerializeToNode(new

@@ -12,6 +12,8 @@ union all
 select 'decisions', coalesce(jsonb_agg(to_jsonb(c) order by c.id), '[]')::text
   from row_changes c join submission_rows t using (submission_id, row_number) where t.infant_id = @infant
 union all
+select 'claims', coalesce(jsonb_agg(to_jsonb(t) order by t.id), '[]')::text from claim_decisions t where t.infant_id = @infant
+union all
 select 'reminders', coalesce(jsonb_agg(to_jsonb(t) - 'stop_token' order by t.queued_at), '[]')::text from reminders t where t.infant_id = @infant
 union all
 select 'reminders_stopped', coalesce(jsonb_agg(to_jsonb(t)), '[]')::text from mail_stops t where t.infant_id = @infant

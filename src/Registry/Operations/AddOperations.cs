@@ -24,7 +24,13 @@ public static class OperationsSetup
         services.AddTelemetry(configuration);
         services.AddSingleton<FindProblems>();
         services.AddSingleton<CheckInstallation>();
+        services.AddSingleton<IInstallationCheck, CheckMail>();
+        services.AddSingleton<IInstallationCheck, CheckCertificates>();
+        services.AddSingleton<IInstallationCheck, CheckFormKeys>();
+        services.AddSingleton<TellProblems>();
         services.AddSingleton<WatchOperations>();
+        services.AddSingleton<WatchWorkers>();
+        services.AddHostedService(provider => provider.GetRequiredService<WatchWorkers>());
         services.AddSingleton(RecurringJob.Of<WatchOperations>(
             "watch-operations", "Problems noticed, and told by mail", "*/5 * * * *", j => j.RunAsync(CancellationToken.None)));
         services.AddHealthChecks()
@@ -46,7 +52,8 @@ public static class OperationsSetup
                 DashboardTitle = "Background jobs",
                 DisplayStorageConnectionString = false
             })
-            .RequireAuthorization(Permissions.Administrator);
+            .RequireAuthorization(Permissions.Administrator)
+            .Add(GuardJobPages.Before);
         var read = new HttpMethodMetadata([HttpMethods.Get, HttpMethods.Head]);
         app.MapHealthChecks("/health/live", new HealthCheckOptions { Predicate = _ => false }).AllowAnonymous().WithMetadata(read);
         app.MapHealthChecks("/health/ready", new HealthCheckOptions { ResponseWriter = WriteAsync }).AllowAnonymous().WithMetadata(read);

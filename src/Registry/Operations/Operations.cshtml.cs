@@ -27,7 +27,7 @@ public sealed class OperationsModel(
         Failures = await list.FailuresAsync(ct);
         Workers = list.Workers();
         State = await problems.StateAsync(ct);
-        Checks = await check.RunAsync(reachMail: false, ct);
+        Checks = await check.RunAsync(reachOthers: false, ct);
     }
 
     public async Task<IActionResult> OnPostRunAsync(string id)

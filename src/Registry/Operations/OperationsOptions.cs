@@ -15,6 +15,9 @@ public sealed record OperationsOptions
     /// <summary>Minutes a submission may wait for a worker before that is a problem.</summary>
     [Range(1, 24 * 60)] public int QueueMinutes { get; init; } = 15;
 
+    /// <summary>Minutes without a worker before that is a problem.</summary>
+    [Range(1, 24 * 60)] public int WorkerMinutes { get; init; } = 2;
+
     /// <summary>Free mebibytes where the program writes (and where its private database lies) below which it is a problem.</summary>
     [Range(1, 1_000_000_000)] public int DiskFreeMebibytes { get; init; } = 2_048;
 

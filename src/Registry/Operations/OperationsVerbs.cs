@@ -17,7 +17,7 @@ internal static class OperationsVerbs
     /// <summary><c>check</c>: a line for each thing that was looked at, what to do, and whether anything is broken.</summary>
     public static async Task<int> CheckAsync(WebApplication app, CancellationToken ct)
     {
-        var lines = await app.Services.GetRequiredService<CheckInstallation>().RunAsync(reachMail: true, ct);
+        var lines = await app.Services.GetRequiredService<CheckInstallation>().RunAsync(reachOthers: true, ct);
         foreach (var line in lines)
         {
             Console.WriteLine($"{OperationsWords.Of(line.State),-12} {line.Subject,-14} {line.Says}");

@@ -52,6 +52,8 @@ public sealed class ClaimDecision
     public ClaimVerdict Decision { get; init; }
     public DateTimeOffset At { get; init; }
     public Guid PersonId { get; init; }
+
+    /// <summary>Why it was refused, in a person's words, encrypted.</summary>
     public string? Reason { get; init; }
 }
 

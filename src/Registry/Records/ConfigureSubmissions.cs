@@ -51,8 +51,8 @@ internal sealed class ConfigureSubmissionRow : IEntityTypeConfiguration<Submissi
             .HasFilter("outcome in ('held','rejected') and discarded_at is null").HasDatabaseName("ix_submission_rows_waiting");
         builder.HasIndex(r => r.InfantId).HasFilter("outcome = 'held' and infant_id is not null")
             .HasDatabaseName("ix_submission_rows_held_of_infant");
-        builder.HasIndex(r => r.Content).HasMethod("hash").HasFilter("content is not null");
+        builder.HasIndex(r => r.ContentKey).HasMethod("hash").HasFilter("content_key is not null");
+        builder.HasIndex(r => r.IdentifierKeys).HasMethod("gin").HasFilter("identifier_keys is not null");
         builder.Property(r => r.Problems).HasColumnType("jsonb");
-        builder.Property(r => r.Content).HasColumnType("jsonb");
     }
 }

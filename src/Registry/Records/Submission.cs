@@ -1,5 +1,3 @@
-using Registry.Rules.Linkage;
-
 namespace Registry.Records;
 
 public enum SubmissionFormat { Csv, Json, Ndjson, Hl7V2, Fhir, Xlsx, FixedWidth }
@@ -29,6 +27,8 @@ public sealed class Submission
     public Guid? SiteKeyId { get; init; }
     public Guid? PersonId { get; init; }
     public string? IdempotencyKey { get; init; }
+
+    /// <summary>What the sender calls the file, encrypted: it may name somebody.</summary>
     public string? FileName { get; init; }
 
     /// <summary>The bytes are a gzip stream (RFC 1952) of the file.</summary>
@@ -37,7 +37,7 @@ public sealed class Submission
     /// <summary>How a text file was read: as stated by the sender, else as detected. Null for a workbook.</summary>
     public TextEncoding? Encoding { get; init; }
 
-    /// <summary>The sheet of a workbook that was asked for; null for the first.</summary>
+    /// <summary>The sheet of a workbook that was asked for, encrypted like the file's name; null for the first.</summary>
     public string? Sheet { get; init; }
 
     /// <summary>The version of the column mapping the rows were read with; null when the file has our own columns.</summary>
@@ -79,6 +79,9 @@ public enum RowOutcome { Accepted, Unchanged, Rejected, Held, StillWaiting }
 /// <summary>The outcome of one row. Content is kept for held and rejected rows, so that they can be resolved or corrected.</summary>
 public sealed class SubmissionRow
 {
+    /// <summary>The column a row's content is encrypted for, also where its history keeps it.</summary>
+    public const string ContentColumn = "submission_rows.content";
+
     public SubmissionId SubmissionId { get; init; }
 
     /// <summary>1-based data row (the CSV header is not counted; the line number is in <see cref="Line"/>).</summary>
@@ -91,9 +94,16 @@ public sealed class SubmissionRow
     /// <summary>JSON list of { field, reason }, null when there is nothing to say. Never repeats a value.</summary>
     public string? Problems { get; set; }
 
-    /// <summary>JSON object of the row's fields, for held, rejected and leaning rows (<see cref="HeldRow.LeansOn"/>); after a correction,
-    /// as corrected (<see cref="RowChange"/> keeps the rest).</summary>
+    /// <summary>JSON object of the row's fields, encrypted, for held, rejected and leaning rows (<see cref="HeldRow.LeansOn"/>); after a
+    /// correction, as corrected (<see cref="RowChange"/> keeps the rest).</summary>
     public string? Content { get; set; }
+
+    /// <summary>The same for the same content: what rows sent again are found by.</summary>
+    public string? ContentKey { get; set; }
+
+    /// <summary>What it is found by that names somebody, though no infant is known: a card, a record number, a birth date with a
+    /// mother.</summary>
+    public string[]? IdentifierKeys { get; set; }
 
     /// <summary>Not to be used: a person said so, or the site sent it again. The row counts as rejected and waits for nobody.</summary>
     public DateTimeOffset? DiscardedAt { get; set; }
@@ -141,7 +151,7 @@ public sealed class RowChange
     /// <summary>Made together with others.</summary>
     public Guid? BulkId { get; init; }
 
-    /// <summary>JSON: <c>row</c> (submission_rows) and <c>held</c> (held_rows, or null) as they were.</summary>
+    /// <summary>JSON: <c>row</c> (submission_rows, its content encrypted) and <c>held</c> (held_rows, or null) as they were.</summary>
     public required string Before { get; init; }
 }
 
@@ -161,7 +171,7 @@ public sealed class BulkDecision
     public Guid? DecidedBy { get; set; }
 
     /// <summary>Of a correction: the column, what it must state to be changed (null: anything; empty: nothing), and what it states
-    /// then.</summary>
+    /// then; the two values encrypted.</summary>
     public string? Field { get; set; }
     public string? FromValue { get; set; }
     public string? ToValue { get; set; }
@@ -195,51 +205,4 @@ public sealed class BulkRow
 
     /// <summary>Why it was not done, or could not be undone, in words that repeat no value.</summary>
     public string? Reason { get; set; }
-}
-
-public enum HeldResolution
-{
-    /// <summary>Applied by itself when the infant became known.</summary>
-    Applied,
-
-    /// <summary>A person said which infant it is.</summary>
-    Matched,
-
-    /// <summary>A person said it is not to be used.</summary>
-    Discarded,
-
-    /// <summary>A person changed its fields, and it was applied.</summary>
-    Corrected,
-}
-
-/// <summary>
-/// A row that waits: why, for whom it can be looked up, and how it ended. Beside <see cref="SubmissionRow"/> because
-/// what waits is searched by identifier whenever an infant becomes known, and is worked through by people.
-/// </summary>
-public sealed class HeldRow
-{
-    public SubmissionId SubmissionId { get; init; }
-    public int RowNumber { get; init; }
-    public SiteId SiteId { get; init; }
-    public RowKind Kind { get; init; }
-    public HoldReason Reason { get; set; }
-    public DateTimeOffset HeldAt { get; init; }
-    public string? RecordNumber { get; init; }
-    public string? CardId { get; init; }
-    public DateOnly? BirthDate { get; init; }
-    public string? MotherFamilyKey { get; init; }
-    public DateOnly? MotherBornOn { get; init; }
-
-    /// <summary>The infant it says something about, when that is certain and something else is not.</summary>
-    public InfantId? InfantId { get; set; }
-
-    /// <summary>Of a merge of two numbers, the other number.</summary>
-    public string? PriorRecordNumber { get; init; }
-
-    /// <summary>Of a row that was applied and leans on details: a digest of the infants it was compared with (LeaningRows.sql). Such a row
-    /// need never have waited. Null: it waits, or does not lean.</summary>
-    public string? LeansOn { get; set; }
-    public HeldResolution? Resolution { get; set; }
-    public DateTimeOffset? ResolvedAt { get; set; }
-    public Guid? ResolvedBy { get; set; }
 }

@@ -14,6 +14,7 @@ public static class ReportingSetup
 {
     public static IServiceCollection AddReporting(this IServiceCollection services) => services
         .AddSingleton<ReadMeasuredInfants>()
+        .AddSingleton<KeepFigures>()
         .AddSingleton<ComputeMeasures>()
         .AddSingleton<CountVitalBirths>()
         .AddScoped<ExportFacts>()

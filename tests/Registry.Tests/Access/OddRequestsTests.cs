@@ -3,6 +3,7 @@ using System.Net;
 using Registry.Access;
 using Registry.Records;
 using Registry.Tests.Intake;
+using Registry.Tests.Intake.HeldRows;
 
 namespace Registry.Tests.Access;
 
@@ -51,9 +52,7 @@ public sealed class OddRequestsTests(TestDatabase database)
         var ask = await AskersAsync(bed);
         var token = new Dictionary<HttpClient, string>();
         var failed = new List<string>();
-        // Hangfire's own pages answer any verb, with the page; the other pages and interfaces are ours.
-        foreach (var route in (await Routes.OfAsync(bed, await Routes.SamplesAsync(bed))).DistinctBy(r => r.Pattern)
-            .Where(r => !r.Pattern.StartsWith("/jobs", StringComparison.Ordinal)))
+        foreach (var route in (await Routes.OfAsync(bed, await Routes.SamplesAsync(bed))).DistinctBy(r => r.Pattern))
         {
             var client = ask(route);
             if (!token.TryGetValue(client, out var form)) token[client] = form = await SignedIn.TokenAsync(client, "/access/own");
@@ -126,6 +125,61 @@ public sealed class OddRequestsTests(TestDatabase database)
         using var client = SignedIn.Nobody(bed);
         using var signIn = await SessionsTests.PostAsync(client, "/sign-in", "", ("Email", "a\0b@c.example"), ("Password", "x"));
         Assert.Equal(HttpStatusCode.BadRequest, signIn.StatusCode);
+    }
+
+    /// <summary>The pages of the jobs library are not ours and are one endpoint to routing: each is asked, by the library's own
+    /// list.</summary>
+    [Fact]
+    public async Task No_page_of_the_jobs_library_fails_or_answers_an_odd_verb()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var administrator = await SignedIn.AsAsync(bed, Role.Administrator, null);
+        using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        administrator.DefaultRequestHeaders.Add("Sec-Fetch-Site", "same-origin");
+        coordinator.DefaultRequestHeaders.Add("Sec-Fetch-Site", "same-origin");
+        var patterns = Routes.OfJobs();
+        Assert.True(patterns.Count > 20, $"{patterns.Count}");
+        var failed = new List<string>();
+        foreach (var pattern in patterns)
+        {
+            foreach (var value in new[] { "1", "default", "marlow", "-1", "99999999999999999999", "%27%22%3C%3E" })
+            {
+                var path = "/jobs" + Routes.Filled(pattern, value);
+                foreach (var query in new[] { "", "?from=-1&count=0", "?from=99999999999999999999&count=marlow", "?period=%27" })
+                {
+                    using var shown = await administrator.GetAsync(path + query, IntakeBed.Ct);
+                    if ((int)shown.StatusCode >= 500) failed.Add($"GET {path}{query}: {(int)shown.StatusCode}");
+                }
+
+                using var unreadable = await administrator.GetAsync(path + "?from=%00", IntakeBed.Ct);
+                if (unreadable.StatusCode != HttpStatusCode.BadRequest) failed.Add($"NUL {path}: {(int)unreadable.StatusCode}");
+                foreach (var verb in new[] { "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "PROPFIND", "BREW" })
+                {
+                    using var request = new HttpRequestMessage(new(verb), path);
+                    using var answer = await administrator.SendAsync(request, IntakeBed.Ct);
+                    if (answer.StatusCode != HttpStatusCode.MethodNotAllowed) failed.Add($"{verb} {path}: {(int)answer.StatusCode}");
+                }
+
+                // Without the form's token.
+                using var posted = await administrator.PostAsync(path, null, IntakeBed.Ct);
+                if (posted.IsSuccessStatusCode || (int)posted.StatusCode >= 500) failed.Add($"POST {path}: {(int)posted.StatusCode}");
+                foreach (var act in new[] { HttpMethod.Get, HttpMethod.Post })
+                {
+                    using var request = new HttpRequestMessage(act, path);
+                    using var denied = await coordinator.SendAsync(request, IntakeBed.Ct);
+                    if (!WaitingRowsForms.IsDenied(denied)) failed.Add($"coordinator {act} {path}: {(int)denied.StatusCode}");
+                }
+            }
+        }
+
+        Assert.True(failed.Count == 0, string.Join('\n', failed.Distinct()));
+
+        // With the token it goes on working as the library means it.
+        using var figures = new HttpRequestMessage(HttpMethod.Post, "/jobs/stats");
+        figures.Headers.Add("X-Registry-Form", await SignedIn.TokenAsync(administrator, "/access/own"));
+        figures.Content = new FormUrlEncodedContent([new("metrics[]", "servers:count")]);
+        using var told = await administrator.SendAsync(figures, IntakeBed.Ct);
+        Assert.Equal(HttpStatusCode.OK, told.StatusCode);
     }
 
     /// <summary>For each route somebody whom it lets in.</summary>

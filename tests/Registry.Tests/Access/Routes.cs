@@ -1,4 +1,6 @@
+using System.Collections;
 using System.Reflection;
+using System.Text.RegularExpressions;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Mvc;
@@ -75,6 +77,18 @@ internal static class Routes
                 foreach (var property in inner.GetProperties().Where(p => p.CanWrite)) yield return property.Name;
         }
     }
+
+    /// <summary>The patterns of the jobs library's own pages, commands and files: regular expressions after <c>/jobs</c>.</summary>
+    public static IReadOnlyList<string> OfJobs() =>
+        [.. ((IEnumerable)typeof(Hangfire.Dashboard.RouteCollection).GetFields(BindingFlags.Instance | BindingFlags.NonPublic)
+            .Single(f => f.FieldType != typeof(string) && typeof(IEnumerable).IsAssignableFrom(f.FieldType))
+            .GetValue(Hangfire.Dashboard.DashboardRoutes.Routes)!).Cast<Tuple<string, Hangfire.Dashboard.IDashboardDispatcher>>()
+            .Select(r => r.Item1)];
+
+    /// <summary>A path the pattern of a page of the jobs library matches, with a value where it takes one.</summary>
+    public static string Filled(string pattern, string value) =>
+        Regex.Replace(pattern, @"\(\?<[^>]+>[^)]*\)", value).Replace("[0-9]+", "1", StringComparison.Ordinal)
+            .Replace("\\", "", StringComparison.Ordinal);
 
     /// <summary>What exists in a bed with one infant of the harbour, by pattern.</summary>
     public static async Task<Dictionary<string, string>> SamplesAsync(IntakeBed bed)

@@ -27,8 +27,8 @@ public sealed class RowSecurityTests(TestDatabase database)
             select c.relname from pg_class c join pg_policy p on p.polrelid = c.oid
              where c.relrowsecurity and p.polname = 'seen_by_viewer' and p.polcmd = 'r' and p.polpermissive order by 1
             """);
-        Assert.Equal(TableRights.All.Where(t => t.Reader == ReaderSees.SeenInfants).Select(t => t.Table).Order(StringComparer.Ordinal),
-            secured);
+        Assert.Equal(TableRights.All.Where(t => t.Reader is ReaderSees.SeenInfants or ReaderSees.OwnSite).Select(t => t.Table)
+            .Order(StringComparer.Ordinal), secured);
         // Whatever says something of an infant is either secured or closed to the reader.
         var open = await bed.ListAsync("select distinct table_name from information_schema.columns "
             + "where table_schema = 'public' and column_name in ('infant_id', 'screening_id')");
@@ -83,6 +83,7 @@ public sealed class RowSecurityTests(TestDatabase database)
         {
             using var file = new MemoryStream();
             var export = new ExportFacts(data, who, scope.ServiceProvider.GetRequiredService<StatusSource>(),
+                scope.ServiceProvider.GetRequiredService<LimitSnapshots>(),
                 scope.ServiceProvider.GetRequiredService<Registry.Platform.ProgramClock>());
             await export.WriteFactsAsync(file, bed.App.Today, ExportFormat.Ndjson, IntakeBed.Ct);
             var taken = Encoding.UTF8.GetString(file.ToArray()).Split('\n', StringSplitOptions.RemoveEmptyEntries)
@@ -100,21 +101,26 @@ public sealed class RowSecurityTests(TestDatabase database)
         await using var data = new ViewerDatabase(one);
         var everybody = await bed.CountAsync("infants");
         var backend = 0;
-        foreach (var (viewer, sees) in new[]
+        // So often that the session's plan of the statement is one for whoever asks.
+        for (var round = 0; round < 10; round++)
         {
-            (Coordinator, everybody), (Of(site), (await VisibleAsync(bed, Of(site))).Count), (Viewer.Nobody, 0L), (Coordinator, everybody),
-            (Of(bed.Hill), 0),
-        })
-        {
-            await using var connection = await data.OpenAsync(viewer, IntakeBed.Ct);
-            if (backend != 0) Assert.Equal(backend, connection.ProcessID); // the same session, lent again
-            backend = connection.ProcessID;
-            Assert.Equal(sees, long.Parse((await AskAsync(connection, "select count(*) from infants"))[0], CultureInfo.InvariantCulture));
+            foreach (var (viewer, sees) in new[]
+            {
+                (Coordinator, everybody), (Of(site), (await VisibleAsync(bed, Of(site))).Count), (Viewer.Nobody, 0L),
+                (Coordinator, everybody), (Of(bed.Hill), 0),
+            })
+            {
+                await using var connection = await data.OpenAsync(viewer, IntakeBed.Ct);
+                if (backend != 0) Assert.Equal(backend, connection.ProcessID); // the same session, lent again
+                backend = connection.ProcessID;
+                var seen = await AskAsync(connection, "select count(*) from infants");
+                Assert.Equal(sees, long.Parse(seen[0], CultureInfo.InvariantCulture));
+            }
         }
 
         await using var untold = NpgsqlDataSource.Create(bed.App.Logins.Reader + ";Pooling=false");
         await using var stranger = await untold.OpenConnectionAsync(IntakeBed.Ct);
-        foreach (var table in TableRights.All.Where(t => t.Reader == ReaderSees.SeenInfants))
+        foreach (var table in TableRights.All.Where(t => t.Reader is ReaderSees.SeenInfants or ReaderSees.OwnSite))
             Assert.Equal(["0"], await AskAsync(stranger, $"select count(*) from \"{table.Table}\""));
         Assert.Equal(["0"], await AskAsync(stranger, "select count(*) from test_details"));
     }

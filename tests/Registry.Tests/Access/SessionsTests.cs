@@ -29,10 +29,10 @@ public sealed class SessionsTests(TestDatabase database)
         var token = await SignedIn.TokenAsync(client, "/sign-in"); // makes the keys
         var cookie = (await client.GetAsync("/sign-in", IntakeBed.Ct)).RequestMessage!.Headers.GetValues("Cookie").Single();
         await using var other = await OtherInstallationAsync(one);
+        await other.App.AsOwnerAsync("delete from form_keys");
         await using (var db = other.App.OpenDb())
         {
             await using var mine = one.App.OpenDb();
-            await db.DataProtectionKeys.ExecuteDeleteAsync(IntakeBed.Ct);
             db.DataProtectionKeys.AddRange(await mine.DataProtectionKeys.AsNoTracking().ToListAsync(IntakeBed.Ct));
             await db.SaveChangesAsync(IntakeBed.Ct);
         }
@@ -81,6 +81,22 @@ public sealed class SessionsTests(TestDatabase database)
         Assert.Equal(HttpStatusCode.OK, (await client.GetAsync(Page, IntakeBed.Ct)).StatusCode);
         await bed.ListAsync(sql + " returning 1");
         Assert.Equal("/sign-in", (await client.GetAsync(Page, IntakeBed.Ct)).Headers.Location!.AbsolutePath);
+    }
+
+    [Fact]
+    public async Task How_long_a_session_may_lie_idle_is_the_policy_s_choice()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.DecidePolicyAsync(p => p with { SessionIdleMinutes = 5 });
+        var person = await bed.AddPersonAsync(Role.Coordinator);
+        var (idle, used) = (SignedIn.Nobody(bed), SignedIn.Nobody(bed));
+        foreach (var client in new[] { idle, used }) await SignedIn.PostAsync(client, person, IntakeBed.Password);
+        await bed.ListAsync("update sessions set seen_at = seen_at - interval '6 minutes' "
+            + "where id = (select id from sessions order by opened_at, id limit 1) returning 1");
+        Assert.Equal("/sign-in", (await idle.GetAsync(Page, IntakeBed.Ct)).Headers.Location!.AbsolutePath);
+        Assert.Equal(HttpStatusCode.OK, (await used.GetAsync(Page, IntakeBed.Ct)).StatusCode);
+        // The list of sessions says the same.
+        Assert.Single((await used.GetStringAsync("/access/own", IntakeBed.Ct)).Split("name=\"id\"").Skip(1));
     }
 
     [Fact]

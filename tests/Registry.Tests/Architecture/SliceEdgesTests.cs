@@ -19,6 +19,7 @@ public sealed partial class SliceEdgesTests
         ("Access", "Facts"),            // a site sees the infants it holds a fact about
         ("Access", "Records"),
         ("Access", "Platform"),
+        ("Access", "PolicyVersions"),   // how long a session may lie idle is the program's choice
         ("Access", "Rules"),
         ("PolicyVersions", "Records"),
         ("PolicyVersions", "Platform"),
@@ -50,6 +51,7 @@ public sealed partial class SliceEdgesTests
         ("Fhir", "Reporting"),         // and a MeasureReport is the measures' report
         ("Erasure", "Infants"),        // statuses of whom is erased are computed again
         ("Operations", "Outreach"),    // alarms leave the way letters do
+        ("Operations", "Intake"),      // kept rows are written anew with another key, and its certificates are looked at
         ("Demo", "Intake"),            // the demo region goes through the intake like any sender
         ("Demo", "Infants"),
     ];

@@ -40,13 +40,13 @@ public sealed class GuessedCardsTests(TestDatabase database)
         using var client = await scene.ClientAsync();
         for (var from = 0; from < Guesses; from += AtOnce)
         {
-            var (hit, miss) = (await PostAsync(client, format, query, true), await PostAsync(client, format, query, false));
+            var (hit, miss) = (await PostAsync(client, format, query, true, from), await PostAsync(client, format, query, false, from));
             AssertWaits(hit);
             Assert.Equal(GuessedCards.Plain(miss), GuessedCards.Plain(hit));
         }
 
         await scene.NothingGotInAsync();
-        await TellAsync(scene, $"{format}{query}", Guesses);
+        await scene.TellAsync($"{format}{query}", Guesses);
     }
 
     /// <summary>A contact says nothing of the child, and was enough to open its record.</summary>
@@ -64,7 +64,7 @@ public sealed class GuessedCardsTests(TestDatabase database)
         }
 
         await scene.NothingGotInAsync();
-        await TellAsync(scene, "contacts", Guesses);
+        await scene.TellAsync("contacts", Guesses);
 
         static string Contacts(bool exist, int from) => "kind,card_id,step,attempted_on,contact_outcome\n" + string.Concat(
             Enumerable.Range(from, AtOnce).Select(i => $"contact,{GuessedCards.Card(exist, i)},screening,2026-11-10,reached\n"));
@@ -84,7 +84,7 @@ public sealed class GuessedCardsTests(TestDatabase database)
         }
 
         await scene.NothingGotInAsync();
-        await TellAsync(scene, "HL7 v2", Guesses);
+        await scene.TellAsync("HL7 v2", Guesses);
     }
 
     [Fact]
@@ -102,7 +102,7 @@ public sealed class GuessedCardsTests(TestDatabase database)
         }
 
         await scene.NothingGotInAsync();
-        await TellAsync(scene, "FHIR", Guesses);
+        await scene.TellAsync("FHIR", Guesses);
     }
 
     /// <summary>The stranger's own births state a card somebody has: each becomes an infant of its own, and reads back alike.</summary>
@@ -163,7 +163,7 @@ public sealed class GuessedCardsTests(TestDatabase database)
         {
             foreach (var (which, exist) in new[] { (0, true), (1, false) })
             {
-                var answer = await UploadAsync(manager, GuessedCards.Tests(exist, AtOnce));
+                var answer = await UploadAsync(manager, GuessedCards.Tests(exist, AtOnce, from));
                 Assert.Equal(HttpStatusCode.Redirect, answer.StatusCode);
                 var path = answer.Headers.Location!.OriginalString;
                 pages[which].Add(await manager.GetStringAsync(path, IntakeBed.Ct));
@@ -182,7 +182,7 @@ public sealed class GuessedCardsTests(TestDatabase database)
         Assert.Equal(pages[1].Count, pages[0].Count);
         foreach (var (hit, miss) in pages[0].Zip(pages[1])) Assert.Equal(Page(miss), Page(hit));
         await scene.NothingGotInAsync();
-        await TellAsync(scene, "page upload, outcome and held-row pages", Guesses);
+        await scene.TellAsync("page upload, outcome and held-row pages", Guesses);
     }
 
     [Fact]
@@ -193,16 +193,16 @@ public sealed class GuessedCardsTests(TestDatabase database)
         using var client = await scene.ClientAsync();
         for (var from = 0; from < Guesses; from += AtOnce)
         {
-            var hit = await PostAsync(client, Mapped(true), "text/csv", "?mapping=wards");
-            var miss = await PostAsync(client, Mapped(false), "text/csv", "?mapping=wards");
+            var hit = await PostAsync(client, Mapped(true, from), "text/csv", "?mapping=wards");
+            var miss = await PostAsync(client, Mapped(false, from), "text/csv", "?mapping=wards");
             AssertWaits(hit);
             Assert.Equal(GuessedCards.Plain(miss), GuessedCards.Plain(hit));
         }
 
         await scene.NothingGotInAsync();
-        await TellAsync(scene, "mapping", Guesses);
+        await scene.TellAsync("mapping", Guesses);
 
-        static string Mapped(bool exist) => GuessedCards.Tests(exist, AtOnce)
+        static string Mapped(bool exist, int from) => GuessedCards.Tests(exist, AtOnce, from)
             .Replace("kind,card_id,ear,outcome,method,performed_at", "card,side,found,how,when", StringComparison.Ordinal)
             .Replace("screening,", "", StringComparison.Ordinal);
     }
@@ -288,9 +288,10 @@ public sealed class GuessedCardsTests(TestDatabase database)
         Assert.Contains("400", await coordinator.GetStringAsync("/claims", IntakeBed.Ct), StringComparison.Ordinal);
     }
 
-    private static async System.Threading.Tasks.Task<string> PostAsync(HttpClient client, string format, string query, bool exist)
+    private static async System.Threading.Tasks.Task<string> PostAsync(
+        HttpClient client, string format, string query, bool exist, int from)
     {
-        var (bytes, type, _) = await SentFiles.OfAsync(format, GuessedCards.Tests(exist, AtOnce));
+        var (bytes, type, _) = await SentFiles.OfAsync(format, GuessedCards.Tests(exist, AtOnce, from));
         using var content = new ByteArrayContent(bytes) { Headers = { ContentType = new(type) } };
         using var answer = await client.PostAsync("/api/v1/submissions" + query, content, IntakeBed.Ct);
         Assert.Equal(HttpStatusCode.OK, answer.StatusCode);
@@ -326,19 +327,13 @@ public sealed class GuessedCardsTests(TestDatabase database)
     private static Bundle Results(bool exist, int from) => FhirBed.Bundle(Bundle.BundleType.Batch, Enumerable.Range(from, AtOnce)
         .Select(i =>
     {
-        var result = FhirBed.Result("x", at: new DateTime(2026, 11, 3, 8, 0, 0, DateTimeKind.Utc).AddMinutes(i / GuessedCards.Infants)
-            .ToString("yyyy-MM-ddTHH:mm:ssZ", CultureInfo.InvariantCulture));
+        var result = FhirBed.Result("x", at: "2026-11-03T08:00:00Z");
         result.Subject = new() { Identifier = new("urn:x-registry:card-id", GuessedCards.Card(exist, i)) };
         return ((string?)null, (Resource)result);
     }));
 
-    private static string Messages(bool exist, int from) => string.Concat(Enumerable.Range(from, AtOnce).Select(i =>
-        $"MSH|^~\\&|SCREENING|STRANGER|REGISTRY|LINDMERE|20261121100000||ORU^R01^ORU_R01|G-{i}|P|2.6\rPID|1||G{i}^^^STRANGER^MR\r"
-        + "OBR|1||1|54111-0^Newborn hearing screening panel^LN|||202611211000\r"
-        + $"OBX|1|ST|57723-9^Card^LN|1|{GuessedCards.Card(exist, i)}||||||F\r"
-        + "OBR|2||2|73744-5^Newborn hearing screen panel of Ear - right^LN|||202611211000\r"
-        + "OBX|1|CWE|54109-4^Newborn hearing screen of Ear - right^LN|1|LA10392-1^Pass^LN||||||F|||202611211000\r"
-        + "OBX|2|CWE|54106-0^Newborn hearing screen method^LN|1|LA10387-1^AABR^LN||||||F\r"));
+    private static string Messages(bool exist, int from) =>
+        string.Concat(Enumerable.Range(from, AtOnce).Select(i => GuessedCards.Message(exist, i)));
 
     private static async System.Threading.Tasks.Task<string> SaidAsync(HttpClient client, HttpResponseMessage answer) =>
         answer.StatusCode == HttpStatusCode.Redirect
@@ -348,13 +343,6 @@ public sealed class GuessedCardsTests(TestDatabase database)
     private static string Page(string html) => Regex.Replace(Regex.Replace(
         GuessedCards.Plain(html), "(name=\"__RequestVerificationToken\" type=\"hidden\" value=\")[^\"]+", "$1#token"),
         "[0-9]+(\">Next row like this)|(name=\"Seen\" value=\")[0-9]+", "$2#number$1");
-
-    /// <summary>A line of the table of attacks: what was tried, how often, what got in.</summary>
-    private static async Task TellAsync(GuessedCards scene, string attack, int tries)
-    {
-        var got = await scene.Bed.CountAsync($"infant_identifiers where site_id = '{scene.Stranger.Value}'");
-        TestContext.Current.TestOutputHelper?.WriteLine(FormattableString.Invariant($"{attack}: {tries} tries, got in: {got}"));
-    }
 
     /// <summary>The answer to a guess; the same file once more waits no second time.</summary>
     private static void AssertWaits(string said) => Assert.True(

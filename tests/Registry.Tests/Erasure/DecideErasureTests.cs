@@ -1,9 +1,11 @@
 using System.Net;
 using System.Text.Json;
+using System.Text.RegularExpressions;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Access;
 using Registry.Erasure;
+using Registry.Platform.Encryption;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules;
@@ -50,6 +52,27 @@ public sealed class DecideErasureTests(TestDatabase database)
         Assert.Null((await new VerifyTrail(db).RunAsync(IntakeBed.Ct)).Problem);
         Assert.Equal(["erasure_asked", "erased"], await bed.ListAsync(
             "select kind from access_records where infant_id = $1 and kind <> 'read' order by id", id.Value));
+    }
+
+    /// <summary>A birth date and a mother name two infants: which one a row that says no more was about, nobody knows.</summary>
+    [Fact]
+    public async Task A_row_that_may_be_a_twin_s_stays()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.SendAsync("kind,record_number,birth_date,sex,plurality,birth_order,mother_family_name,mother_birth_date\n"
+            + "birth,T-1,2026-08-17,female,2,1,Twinmother,1990-01-02\nbirth,T-2,2026-08-17,male,2,2,Twinmother,1990-01-02\n");
+        await bed.SendAsync("kind,birth_date,sex,mother_family_name,ear,outcome,method,performed_at\n"
+            + "screening,2026-08-17,female,Twinmother,right,pass,aabr,not a day\n");
+        Assert.Equal(2, await bed.CountAsync("infants"));
+        await AskAsync(bed, await PersonAsync(bed), await IdAsync(bed, "T-1"));
+        Assert.Equal(ErasureAnswer.Erased, await EraseAsync(bed, await PersonAsync(bed)));
+        Assert.Contains("Twinmother", Assert.Single(await bed.ContentsAsync("submission_rows where content is not null")),
+            StringComparison.Ordinal);
+
+        // Of the second nobody else has the birth date and the mother.
+        await AskAsync(bed, await PersonAsync(bed), await IdAsync(bed, "T-2"));
+        Assert.Equal(ErasureAnswer.Erased, await EraseAsync(bed, await PersonAsync(bed)));
+        Assert.Empty(await bed.ContentsAsync("submission_rows where content is not null"));
     }
 
     [Fact]
@@ -160,6 +183,10 @@ public sealed class DecideErasureTests(TestDatabase database)
             Assert.Contains(value, csv, StringComparison.Ordinal);
         }
 
+        // What is kept encrypted is given as it reads, and not by what it is found.
+        Assert.Contains("the secret family", csv, StringComparison.Ordinal);
+        foreach (var own in new[] { "enc:", "content_key", "identifier_keys" })
+            Assert.DoesNotContain(own, document.GetRawText() + csv, StringComparison.Ordinal);
         Assert.DoesNotContain("OTHER-1", csv, StringComparison.Ordinal);
         Assert.Equal(2, await bed.CountAsync($"access_records where infant_id = '{id}' and handler in ('json', 'csv')"));
 
@@ -181,24 +208,42 @@ public sealed class DecideErasureTests(TestDatabase database)
             + "screening,SECRET-1,SECRET-CARD,,,,,,,,,,,,right,pass,aabr,2026-08-18T09:15,secretscreener,,,\n");
         await bed.App.Services.GetRequiredService<Registry.Intake.HeldRows.DecideRow>().DiscardAsync(
             held, 1, new(by.Id), IntakeBed.Ct);
-        // And one that was rejected with its content, before anybody knew whose it was.
+        // And one that was rejected with its content, before anybody knew whose it was; one that names it by its birth and mother alone;
+        // and one whose record number it is said to have had before.
         await bed.SendAsync(Header + "screening,,SECRET-CARD,,,,,,,,,,,,right,pass,aabr,not a day,secretscreener,,,\n", bed.Hill);
+        await bed.SendAsync(
+            Header + "screening,,,2026-08-17,,female,,,,Secretname,,,,,right,pass,aabr,not a day,secretscreener,,,\n", bed.Hill);
+        await bed.SendAsync("kind,record_number,prior_record_number\nmerge,OTHER-1,SECRET-1\n");
+        await bed.ListAsync("insert into claim_decisions (infant_id, site_id, decision, at, person_id, reason) "
+            + "select infant_id, $1, 'refused', now(), $2, $3 from infant_identifiers where value = 'SECRET-1'",
+            bed.Hill.Value, by.Id, FieldKeys.OfProcess.Encrypt("the secret family", "claim_decisions.reason")!);
         return bed;
     }
 
-    /// <summary>Every text of every table, the raw files as text too, that holds something of the infant.</summary>
+    private const string Telling = "secret|1991-05-06|5550199|2026-08-17";
+
+    /// <summary>Every text of every table, the raw files as text too and what is encrypted as it reads, that holds something of the
+    /// infant.</summary>
     private static async Task<List<string>> FoundAsync(IntakeBed bed)
     {
         var found = new List<string>();
         foreach (var table in TableRights.All.Select(t => t.Table))
         {
             var text = table == "submission_chunks" ? "encode(t.bytes, 'escape')" : "to_jsonb(t)::text";
-            if (await bed.CountAsync($"\"{table}\" t where {text} ~* 'secret|1991-05-06|5550199|2026-08-17'"
+            if (await bed.CountAsync($"\"{table}\" t where {text} ~* '{Telling}'"
                 + (table == "births" ? " and infant_given_name is distinct from 'Kept'" : "")
                 + (table is "infant_status" ? " and infant_id not in (select infant_id from births where infant_given_name = 'Kept')" : "")) > 0)
                 found.Add(table);
         }
 
+        foreach (var (place, kept) in (await bed.ListAsync(
+            """
+            select 'submission_rows.content ' || content from submission_rows where content is not null
+            union all select 'submission_rows.content ' || (before -> 'row' ->> 'content') from row_changes
+             where before -> 'row' ->> 'content' is not null
+            union all select 'claim_decisions.reason ' || reason from claim_decisions where reason is not null
+            """)).Select(k => (k.Split(' ', 2)[0], k.Split(' ', 2)[1])))
+            if (Regex.IsMatch(FieldKeys.OfProcess.Decrypt(kept, place)!, Telling, RegexOptions.IgnoreCase)) found.Add(place);
         return found;
     }
 

@@ -74,15 +74,6 @@ public sealed class FactKindsTests
     }
 
     [Fact]
-    public void The_visibility_rule_asks_each_table_once()
-    {
-        var rule = Visibility.Where("x");
-        Assert.Equal(FactKinds.SeenBy.Count, rule.Split("select infant_id from").Length - 1);
-        Assert.All(FactKinds.SeenBy, s => Assert.Equal(
-            2, rule.Split($"from {s.Table} where {s.Site} = @viewer_site and superseded_at is null").Length));
-    }
-
-    [Fact]
     public void The_rules_name_every_fact_they_are_given()
     {
         var named = new InfantFacts { Birth = default }.ByKind().ToList();

@@ -2,6 +2,7 @@ using System.Net;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Infants.Statuses;
 using Registry.Records;
+using Registry.Reporting.Measures;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.Infants;
@@ -84,6 +85,55 @@ public sealed class PastDaysTests(TestDatabase database)
         Assert.Equal(HttpStatusCode.OK, served.StatusCode);
 
         static Uri Day(int day) => new($"/infants?asOf=2026-11-0{day}", UriKind.Relative);
+    }
+
+    [Fact]
+    public async Task Figures_of_a_past_day_are_computed_once_for_all_who_ask_and_limited_for_each()
+    {
+        await using var bed = await StartAsync(new() { ["Infants:NewDaysPerHour"] = "2" });
+        var (one, other) = (await SignedIn.AsAsync(bed, Role.Coordinator, null), await SignedIn.AsAsync(bed, Role.Coordinator, null));
+        var keep = bed.App.Services.GetRequiredService<KeepFigures>();
+        var answers = await Task.WhenAll(Enumerable.Range(0, 12).Select(i => (i % 2 == 0 ? one : other).GetStringAsync(
+            Figures("2026-11-01"), IntakeBed.Ct)));
+        Assert.Single(answers.Distinct());
+        Assert.Equal(1, keep.Computed);
+
+        // The page, the standard's interface and what may be released ask in the same place.
+        Assert.Equal(HttpStatusCode.OK, await StatusAsync(one, "/reports?from=2026-01-01&to=2026-11-01&asOf=2026-11-01"));
+        Assert.Equal(1, keep.Computed);
+        Assert.Equal(HttpStatusCode.OK, (await other.GetAsync(Figures("2026-11-02"), IntakeBed.Ct)).StatusCode);
+
+        // One person has so many new questions an hour, whoever computed the first one.
+        await one.GetAsync(Figures("2026-11-03"), IntakeBed.Ct);
+        await one.GetAsync(Figures("2026-11-04"), IntakeBed.Ct);
+        foreach (var path in new[]
+        {
+            Figures("2026-11-05"), "/reports?asOf=2026-11-05", "/api/v1/export/facts?asOf=2026-11-05", "/sites?asOf=2026-11-05",
+            "/api/v1/measures?from=2026-01-01&to=2026-11-01&knownAt=2026-11-05",
+            "/reports/infants?line=births&from=2026-01-01&to=2026-11-01&asOf=2026-11-05",
+        })
+            Assert.True(await StatusAsync(one, path) == HttpStatusCode.TooManyRequests, path);
+        Assert.Equal(HttpStatusCode.OK, await StatusAsync(one, Figures("2026-11-01")));
+        Assert.Equal(HttpStatusCode.OK, await StatusAsync(one, Figures("2026-11-25")));
+
+        static string Figures(string day) => $"/api/v1/measures?from=2026-01-01&to=2026-11-01&asOf={day}";
+    }
+
+    [Theory]
+    [InlineData("/api/v1/measures?asOf=1999-01-01")]
+    [InlineData("/api/v1/export/facts?asOf=1999-01-01")]
+    [InlineData("/api/v1/export/statuses?asOf=1999-01-01")]
+    [InlineData("/reports?asOf=1999-01-01")]
+    public async Task Figures_of_a_day_before_the_first_birth_are_refused(string path)
+    {
+        await using var bed = await StartAsync();
+        Assert.Equal(HttpStatusCode.BadRequest, await StatusAsync(await SignedIn.AsAsync(bed, Role.Coordinator, null), path));
+    }
+
+    private static async Task<HttpStatusCode> StatusAsync(HttpClient client, string path)
+    {
+        using var answer = await client.GetAsync(new Uri(path, UriKind.Relative), IntakeBed.Ct);
+        return answer.StatusCode;
     }
 
     [Theory]

@@ -8,7 +8,10 @@ using Registry.Intake.Applying;
 using Registry.Intake.Formats;
 using Registry.Intake.Mappings;
 using Registry.Intake.Receiving;
+using Registry.Intake.Rows;
+using Registry.PolicyVersions;
 using Registry.Records;
+using Registry.Rules;
 
 namespace Registry.Tests.Intake;
 
@@ -151,6 +154,19 @@ internal sealed class IntakeBed : IAsyncDisposable
         await db.SaveChangesAsync(Ct);
     }
 
+    /// <summary>A version of the policy that is in force since long ago.</summary>
+    public async Task DecidePolicyAsync(Func<Policy, Policy> change)
+    {
+        var policy = change(Policy.Default) with { Version = "2026-2", EffectiveFrom = new(2026, 1, 1) };
+        await using var insert = Source.CreateCommand(
+            "insert into policies (version, effective_from, document, recorded_at) values ($1, $2, $3::jsonb, now())");
+        insert.Parameters.AddWithValue(policy.Version);
+        insert.Parameters.AddWithValue(policy.EffectiveFrom);
+        insert.Parameters.AddWithValue(policy.ToJson());
+        await insert.ExecuteNonQueryAsync(Ct);
+        App.Services.GetRequiredService<PolicyStore>().Forget();
+    }
+
     /// <summary>A column mapping of the site, as saved.</summary>
     public async Task<Guid> AddMappingAsync(string name, string document, SiteId? site = null)
     {
@@ -168,6 +184,15 @@ internal sealed class IntakeBed : IAsyncDisposable
           from submission_rows r left join held_rows h using (submission_id, row_number)
          where submission_id = $1 order by row_number
         """, id.Value);
+
+    /// <summary>What kept rows say, as the program reads it: in the database it is encrypted.</summary>
+    public async Task<List<string>> ContentsAsync(string rows) =>
+        [.. (await ListAsync($"select content from {rows}")).Select(RowContent.Open)];
+
+    /// <summary>What kept rows state in some columns, with spaces between, in their order; nothing for a column not stated.</summary>
+    public async Task<List<string>> StatedAsync(params Field[] columns) =>
+        [.. (await ContentsAsync("submission_rows where content is not null order by submission_id, row_number"))
+            .Select(c => string.Join(' ', columns.Select(f => RowContent.Fields(c).GetValueOrDefault(f, "-"))))];
 
     public async Task<List<string>> ListAsync(string sql, params object[] parameters)
     {

@@ -55,6 +55,7 @@ public sealed class CheckTests(TestDatabase database) : IDisposable
             ["Operations:AlarmTo:0"] = "night@registry.example",
             ["Operations:DiskFreeMebibytes"] = "1",
             ["Operations:QueueMinutes"] = "15",
+            ["Operations:WorkerMinutes"] = "1440", // told by another: WatchWorkersTests
         });
         await bed.ListAsync("insert into backups (id, taken_at, finished_at, tables, rows, bytes) values (gen_random_uuid(), now(), now(), 1, 1, 1)");
         Assert.Equal("0 problems, 0 told by mail", await WatchAsync(bed));
@@ -118,7 +119,7 @@ public sealed class CheckTests(TestDatabase database) : IDisposable
     private string[] Letters() => Directory.GetFiles(_folder, "*.eml");
 
     private static Task<IReadOnlyList<CheckLine>> CheckAsync(IntakeBed bed) =>
-        bed.App.Services.GetRequiredService<CheckInstallation>().RunAsync(reachMail: true, IntakeBed.Ct);
+        bed.App.Services.GetRequiredService<CheckInstallation>().RunAsync(reachOthers: true, IntakeBed.Ct);
 
     private static Task<string> WatchAsync(IntakeBed bed) => bed.App.Services.GetRequiredService<WatchOperations>().RunAsync(IntakeBed.Ct);
 

@@ -40,6 +40,18 @@ public sealed class JobRunsTests(TestDatabase database)
         var jobs = app.Services.GetRequiredService<ListJobs>();
         var failures = await Eventually.ReadsAsync(() => jobs.FailuresAsync(Ct), f => f.Count > 0);
         Assert.Equal("PostgresException 42P01 in FindLossToFollowUp", failures[0].Error);
+
+        // Nor does the job library keep the text of the error: its state, the reason of a retry, what it counts.
+        await Eventually.HoldsAsync(async () => await KeptAsync("PostgresException 42P01") > 0);
+        Assert.Equal(0, await KeptAsync("loss_findings"));
+        Assert.Equal(0, await KeptAsync("does not exist"));
+
+        async Task<long> KeptAsync(string text)
+        {
+            await using var count = app.Source.CreateCommand("select count(*) from hangfire.state s where s::text like '%' || $1 || '%'");
+            count.Parameters.AddWithValue(text);
+            return (long)(await count.ExecuteScalarAsync(Ct))!;
+        }
     }
 
     [Fact]

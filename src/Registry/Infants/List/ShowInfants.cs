@@ -14,9 +14,11 @@ public sealed class ShowInfants(StatusSource source, ListInfants list, AuditRead
 {
     public async Task<InfantsPage> PageAsync(InfantFilter filter, string sort, string? after, CancellationToken ct)
     {
-        var (statuses, total) = await CountAsync(filter, ct);
+        var statuses = await source.AsOfAsync(asOf.Date, ct);
         var (rows, next) = await list.PageAsync(statuses, filter, viewer, sort, after, ct);
-        await audit.ListAsync(rows.Select(r => r.Id), ct);
+        var recorded = audit.ListAsync(rows.Select(r => r.Id), ct); // while the rest is counted; nothing is sent before both are done
+        var total = await list.CountAsync(statuses, filter, viewer, ct);
+        await recorded;
         return new(statuses, total, rows, next);
     }
 
@@ -28,11 +30,5 @@ public sealed class ShowInfants(StatusSource source, ListInfants list, AuditRead
         await audit.ListAsync(await list.IdsAsync(statuses, filter, viewer, ct), ct);
         return list.AllAsync(statuses, filter, viewer, sort, ct)
             .Select(row => columns.Select(column => column.Value(row, statuses)).ToArray());
-    }
-
-    private async Task<(StatusesAsOf Statuses, long Total)> CountAsync(InfantFilter filter, CancellationToken ct)
-    {
-        var statuses = await source.AsOfAsync(asOf.Date, ct);
-        return (statuses, await list.CountAsync(statuses, filter, viewer, ct));
     }
 }

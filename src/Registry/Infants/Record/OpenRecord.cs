@@ -62,6 +62,7 @@ public sealed class OpenRecord(
         await using var db = await data.OpenDbAsync(viewer, ct);
         if (!await db.VisibleInfants(viewer).AnyAsync(i => i.Id == id, ct)) return null;
         var statuses = await source.AsOfAsync(asOf, ct);
+        var recorded = audit.OneAsync(id, ct); // while it is read; nothing is given away before both are done
         var status = await StatusAsync(db, statuses, id, ct);
         var timeLine = await TimeLine.ReadAsync(db, id, statuses.KnownAt.ToUniversalTime(), ct);
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
@@ -85,7 +86,7 @@ public sealed class OpenRecord(
                 status.IdentifiedOn, asOf),
             Compared = Compare(timeLine, (await policies.InForceAsync(asOf, ct)).PassCriteria, sites),
         };
-        await audit.OneAsync(id, ct);
+        await recorded;
         return record;
 
         string Name(SiteId? site) => site is { } known && sites.TryGetValue(known, out var found) ? found.Name : "";

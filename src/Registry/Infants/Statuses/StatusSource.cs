@@ -22,8 +22,7 @@ public sealed class StatusSource(
     {
         var policy = await policies.InForceAsync(asOf, ct);
         if (asOf == clock.Today) return new StatusesAsOf("infant_status", asOf, clock.Now, policy.Version);
-        if (asOf > clock.Today) throw SnapshotWords.TooLate();
-        if (await EarliestAsync(ct) is var earliest && asOf < earliest) throw SnapshotWords.TooEarly(earliest);
+        await RefuseOutsideAsync(asOf, ct);
 
         var day = new PastDay(asOf, clock.EndOf(asOf), policy.Version);
         if (await snapshots.FindAsync(day, ct) is not { } id)
@@ -36,12 +35,20 @@ public sealed class StatusSource(
             $"(select * from infant_status_snapshot where snapshot_id = '{id}')", asOf, day.KnownAt, policy.Version);
     }
 
-    /// <summary>The first of the month of the first birth, which tells nobody's birthday; today while there is none.</summary>
-    private async Task<DateOnly> EarliestAsync(CancellationToken ct)
+    /// <exception cref="RequestRefusedException">The day lies before the registry's first birth or after today.</exception>
+    public async Task RefuseOutsideAsync(DateOnly asOf, CancellationToken ct)
+    {
+        if (asOf == clock.Today) return;
+        if (asOf > clock.Today) throw SnapshotWords.TooLate();
+        if (await EarliestAsync(ct) is { } earliest && asOf < earliest) throw SnapshotWords.TooEarly(earliest);
+    }
+
+    /// <summary>The first of the month of the first birth, which tells nobody's birthday; null while there is none.</summary>
+    private async Task<DateOnly?> EarliestAsync(CancellationToken ct)
     {
         await using var command = source.CreateCommand("select min(born_on) from infant_status");
         await using var reader = await command.ExecuteReaderAsync(ct);
         await reader.ReadAsync(ct);
-        return reader.ValueOrNull<DateOnly>(0) is { } first ? new(first.Year, first.Month, 1) : clock.Today;
+        return reader.ValueOrNull<DateOnly>(0) is { } first ? new DateOnly(first.Year, first.Month, 1) : null;
     }
 }

@@ -4,11 +4,11 @@ with back as (
   select * from unnest($1::uuid[], $2::int[], $3::uuid[], $4::uuid[], $5::int[], $6::timestamptz[]) as b (id, row, site, by_id, by_row, at)
 ),
 named as (
-  select back.*, o.repeated, o.content
+  select back.*, o.repeated, o.content_key
     from back
     join submissions s on s.id = back.id and s.site_id = back.site
    cross join lateral (
-     select repeated, content from submission_rows where submission_id = back.id and row_number = back.row offset 0) o
+     select repeated, content_key from submission_rows where submission_id = back.id and row_number = back.row offset 0) o
 ),
 closed as (
   select id, row, by_id, by_row, at from named
@@ -17,7 +17,7 @@ closed as (
     from named n
    cross join lateral (
      select submission_id, row_number from submission_rows
-      where n.repeated and content is not null and content = n.content and outcome = 'rejected' and discarded_at is null offset 0) w
+      where n.repeated and content_key is not null and content_key = n.content_key and outcome = 'rejected' and discarded_at is null offset 0) w
     join submissions s on s.id = w.submission_id and s.site_id = n.site
 )
 update submission_rows r

@@ -29,7 +29,7 @@ near as (
 changed as materialized (
   select distinct h.infant_id from near join held_rows h using (submission_id, row_number) where h.leans_on <> {digest}
 )
-select h.submission_id, h.row_number, h.site_id, s.received_at, r.content::text, r.line, r.problems::text, r.outcome, h.infant_id, h.resolved_at
+select h.submission_id, h.row_number, h.site_id, s.received_at, r.content, r.line, r.problems::text, r.outcome, h.infant_id, h.resolved_at
   from changed
  cross join lateral (
    select * from held_rows where infant_id = changed.infant_id and leans_on is not null offset 0) h

@@ -43,10 +43,9 @@ page as materialized (
      and coalesce((select c.kind from row_changes c where c.submission_id = touched.submission_id and c.row_number = touched.row_number
                     order by c.id desc limit 1), '') <> 'taken_back'
      and not exists (
-       select from held_rows h join submission_rows r using (submission_id, row_number)
-        where h.submission_id = touched.submission_id and h.row_number = touched.row_number and (
-          h.reason = 'several_recorded'
-          or (h.reason = 'contradicts_record' and lower(coalesce(r.content ->> 'action', '')) in ('correct', 'retract'))))
+       select from held_rows h
+        where h.submission_id = touched.submission_id and h.row_number = touched.row_number
+          and (h.reason = 'several_recorded' or (h.reason = 'contradicts_record' and h.amends)))
    order by submission_id, row_number limit $3
 ),
 locked as materialized (
@@ -59,6 +58,6 @@ select l.submission_id, l.row_number, l.site_id, s.received_at, r.content, r.lin
   from locked l
   join submissions s on s.id = l.submission_id
  cross join lateral (
-   select content::text, line, problems::text from submission_rows
+   select content, line, problems::text from submission_rows
     where submission_id = l.submission_id and row_number = l.row_number offset 0) r
  order by l.submission_id, l.row_number

@@ -13,10 +13,10 @@ public sealed record HeldContent(
     /// <summary>What the reader of the file found and nobody answered yet; <see cref="Content"/> does not show it.</summary>
     public IReadOnlyList<Problem> FoundByReader { get; init; } = [];
 
-    /// <summary>Reads the first seven columns: a row's submission, number, site, <c>received_at</c>, content, line and problems, the two
-    /// documents as text.</summary>
+    /// <summary>Reads the first seven columns: a row's submission, number, site, <c>received_at</c>, content, line and problems, as
+    /// they are stored.</summary>
     internal static HeldContent Read(NpgsqlDataReader r) =>
-        new(new(r.GetGuid(0)), r.GetInt32(1), new(r.GetGuid(2)), r.Moment(3), r.GetString(4), r.GetInt32(5))
+        new(new(r.GetGuid(0)), r.GetInt32(1), new(r.GetGuid(2)), r.Moment(3), RowContent.Open(r.GetString(4)), r.GetInt32(5))
         {
             FoundByReader = ProblemsJson.FoundByReader(r.TextOrNull(6)),
         };

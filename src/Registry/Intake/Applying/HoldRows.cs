@@ -23,6 +23,7 @@ internal readonly record struct RowToHold(
     public bool Leans { get; init; }
 
     public string? PriorRecordNumber => (Row.Fact as ReportedMerge)?.PriorRecordNumber;
+    public bool Amends => Row.Action != RowAction.Report;
 }
 
 /// <summary>Adds to held_rows, with the keys by which <see cref="RetryHeldRows"/> finds a row again: nothing else does.
@@ -31,7 +32,7 @@ internal static class HoldRows
 {
     private const string Copy =
         "copy held_rows (submission_id, row_number, site_id, kind, reason, held_at, record_number, card_id, birth_date, "
-            + "mother_family_key, mother_born_on, infant_id, prior_record_number, resolution, resolved_at, leans_on) "
+            + "mother_family_key, mother_born_on, infant_id, prior_record_number, amends, resolution, resolved_at, leans_on) "
             + "from stdin (format binary)";
 
     private static readonly string OneSql = EmbeddedSql.Read(typeof(HoldRows), "HoldRow");
@@ -54,6 +55,7 @@ internal static class HoldRows
             w.Date(who.MotherBornOn);
             w.Id(held.InfantId);
             w.Text(held.PriorRecordNumber);
+            w.Bool(held.Amends);
             w.Text(held.Leans ? Codes.Of(HeldResolution.Applied) : null);
             w.Moment(held.Leans ? held.HeldAt : null);
             w.Text(held.Leans ? "" : null);
@@ -78,6 +80,7 @@ internal static class HoldRows
         parameters.AddNullable(who.MotherBornOn, NpgsqlDbType.Date);
         parameters.AddNullable(held.InfantId, NpgsqlDbType.Uuid);
         parameters.AddNullable(held.PriorRecordNumber, NpgsqlDbType.Text);
+        parameters.AddWithValue(held.Amends);
         return command;
     }
 }

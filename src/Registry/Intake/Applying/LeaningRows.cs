@@ -34,13 +34,13 @@ internal static class LeaningRows
     /// <summary>The places of those rows that their site sent before to the letter and that lean already: a file sent every night is kept
     /// once.</summary>
     public static async Task<HashSet<int>> RepeatedAsync(
-        NpgsqlConnection connection, IReadOnlyList<(SiteId Site, string Content)> rows, CancellationToken ct)
+        NpgsqlConnection connection, IReadOnlyList<(SiteId Site, string Key)> rows, CancellationToken ct)
     {
         var repeated = new HashSet<int>();
         if (rows.Count == 0) return repeated;
         await using var command = new NpgsqlCommand(RepeatedSql, connection);
         command.Parameters.AddWithValue(rows.Select(r => r.Site.Value).ToArray());
-        command.Parameters.AddWithValue(rows.Select(r => r.Content).ToArray());
+        command.Parameters.AddWithValue(rows.Select(r => r.Key).ToArray());
         await using var reader = await command.ExecuteReaderAsync(ct);
         while (await reader.ReadAsync(ct)) repeated.Add((int)reader.GetInt64(0) - 1);
         return repeated;

@@ -40,7 +40,7 @@ internal static class ReturnedRows
             var row = back[(int)reader.GetInt64(0) - 1];
             var found = ProblemsJson.FoundByReader(reader.GetString(2));
             if (found.Count == 0) continue;
-            var (before, after) = (RowContent.Fields(reader.GetString(1)), RowContent.Fields(batch.ToJson(row)));
+            var (before, after) = (RowContent.Fields(RowContent.Open(reader.GetString(1))), RowContent.Fields(batch.ToJson(row)));
             foreach (var (_, problem) in ProblemsJson.Unanswered(found, before, after)) batch.AddProblem(row, problem);
         }
     }

@@ -41,12 +41,12 @@ internal sealed class ChunkOutcomes
 internal static class WriteOutcomes
 {
     private const string CopyOutcomes =
-        "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content, discarded_at, repeated) "
-            + "from stdin (format binary)";
+        "copy submission_rows (submission_id, row_number, line, kind, outcome, infant_id, problems, content, content_key, identifier_keys, "
+            + "discarded_at, repeated) from stdin (format binary)";
 
     /// <param name="Content">The row's fields, kept when it is held or rejected, or leans on details.</param>
     /// <param name="IsRepeated">It is rejected as it was before, and waits already.</param>
-    private readonly record struct Row(CheckedChunk Chunk, RowResult Result, string? Content, bool IsRepeated = false)
+    private readonly record struct Row(CheckedChunk Chunk, RowResult Result, RowContent? Content, bool IsRepeated = false)
     {
         /// <summary>It was applied, and may wait again.</summary>
         public bool Leans => Result.Applied.Leans && Content is not null;
@@ -63,7 +63,7 @@ internal static class WriteOutcomes
         foreach (var (chunk, applied) in chunks)
         {
             foreach (var result in chunk.Results(applied))
-                rows.Add(new(chunk, result, IsKept(result) ? chunk.ContentOf(result.Row) : null));
+                rows.Add(new(chunk, result, IsKept(result) ? RowContent.Of(chunk.ContentOf(result.Row)) : null));
         }
 
         await RecogniseRepeatedAsync(connection, rows, ct);
@@ -84,7 +84,7 @@ internal static class WriteOutcomes
     private static async Task RecogniseRepeatedAsync(NpgsqlConnection connection, List<Row> rows, CancellationToken ct)
     {
         var places = Enumerable.Range(0, rows.Count).Where(i => WouldWait(rows[i])).ToList();
-        var sent = places.ConvertAll(i => (rows[i].Chunk.Sent.SiteId, rows[i].Result.Applied.Outcome, rows[i].Content!));
+        var sent = places.ConvertAll(i => (rows[i].Chunk.Sent.SiteId, rows[i].Result.Applied.Outcome, rows[i].Content!.Key));
         var before = await FindRepeatedRows.RunAsync(connection, sent, ct);
         var above = new HashSet<(SiteId, RowOutcome, string)>();
         foreach (var (n, i) in places.Index())
@@ -103,7 +103,7 @@ internal static class WriteOutcomes
     {
         var places = Enumerable.Range(0, rows.Count).Where(i => rows[i].Leans).ToList();
         var repeated = await LeaningRows.RepeatedAsync(
-            connection, places.ConvertAll(i => (rows[i].Chunk.Sent.SiteId, rows[i].Content!)), ct);
+            connection, places.ConvertAll(i => (rows[i].Chunk.Sent.SiteId, rows[i].Content!.Key)), ct);
         foreach (var n in repeated.Where(n => rows[places[n]].Result.Applied.Outcome == RowOutcome.Unchanged))
             rows[places[n]] = rows[places[n]] with { Content = null };
     }
@@ -140,7 +140,9 @@ internal static class WriteOutcomes
         w.Code(applied.Outcome);
         w.Id(applied.InfantId);
         w.Json(problems.Count == 0 ? null : ProblemsJson.Write(problems, chunk.FoundByReader(of)));
-        w.Json(row.Content);
+        w.Text(row.Content?.Text);
+        w.Text(row.Content?.Key);
+        w.Texts(row.Content?.IdentifierKeys);
         w.Moment(WaitsForNobody(row) ? chunk.Sent.ReceivedAt : null);
         w.Bool(row.IsRepeated);
     }

@@ -1,5 +1,6 @@
 using Npgsql;
 using Registry.Platform.Data;
+using Registry.Platform.Encryption;
 using Registry.Records;
 
 namespace Registry.Intake.Formats;
@@ -46,11 +47,14 @@ public sealed record FileReading(SubmissionFormat Format, RowKind? DefaultKind)
     public string? Sheet { get; init; }
     public SavedMapping? Mapping { get; init; }
 
+    /// <summary>The column its sheet is encrypted for.</summary>
+    internal const string SheetColumn = "submissions.sheet";
+
     /// <summary>Reads five columns of a submission's row: format, default kind, gzip, encoding, sheet.</summary>
     internal static FileReading Read(NpgsqlDataReader r, int from) => new(r.Code<SubmissionFormat>(from), r.CodeOrNull<RowKind>(from + 1))
     {
         Gzip = r.GetBoolean(from + 2),
         Encoding = r.CodeOrNull<TextEncoding>(from + 3),
-        Sheet = r.TextOrNull(from + 4),
+        Sheet = FieldKeys.OfProcess.Decrypt(r.TextOrNull(from + 4), SheetColumn),
     };
 }

@@ -22,7 +22,11 @@ public sealed class FindWaitingBirths(NpgsqlDataSource source)
 {
     private static readonly string Sql = EmbeddedSql.Of<FindWaitingBirths>();
 
-    public async Task<WaitingBirths> ForAsync(WaitingRow row, CancellationToken ct)
+    /// <param name="row">The row.</param>
+    /// <param name="ofAnySite">Also what waits at other sites: that somebody else's row names the same card is the office's to
+    /// know.</param>
+    /// <param name="ct">Cancels.</param>
+    public async Task<WaitingBirths> ForAsync(WaitingRow row, bool ofAnySite, CancellationToken ct)
     {
         await using var command = source.CreateCommand(Sql);
         command.Parameters.AddWithValue(row.Content.SubmissionId.Value);
@@ -30,6 +34,7 @@ public sealed class FindWaitingBirths(NpgsqlDataSource source)
         command.Parameters.AddWithValue(row.Content.SiteId.Value);
         command.Parameters.AddNullable(row.Stated.GetValueOrDefault(Rows.Field.RecordNumber), NpgsqlDbType.Text);
         command.Parameters.AddNullable(row.Stated.GetValueOrDefault(Rows.Field.CardId), NpgsqlDbType.Text);
+        command.Parameters.AddWithValue(ofAnySite);
         var (births, others) = (new List<WaitingBirth>(), 0);
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct))

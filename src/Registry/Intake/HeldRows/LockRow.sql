@@ -1,5 +1,5 @@
 -- A row that was kept whole, locked until the transaction ends, with what happened to it last.
-select r.submission_id, r.row_number, s.site_id, s.received_at, r.content::text, r.line, r.problems::text,
+select r.submission_id, r.row_number, s.site_id, s.received_at, r.content, r.line, r.problems::text,
        r.outcome, r.discarded_at is null and r.outcome in ('held', 'rejected') as waits, r.infant_id,
        last.id, last.kind, last.at, p.display_name,
        h.resolved_at, h.resolution = 'applied' and h.resolved_by is null as settled_itself,

@@ -148,13 +148,16 @@ internal sealed record LockedRow(
         AppliedRow result, RowChangeKind kind, (string Json, ReportedRow Row)? content, DateTimeOffset at)
     {
         var command = Command(WriteSql, Id, Row);
+        var kept = content is { Json: var json } ? RowContent.Of(json) : null;
         command.Parameters.AddWithValue(Codes.Of(result.Outcome));
         command.Parameters.AddNullable(result.InfantId, NpgsqlDbType.Uuid);
         command.Parameters.AddCode(content?.Row.Kind);
-        command.Parameters.AddNullable(content?.Json, NpgsqlDbType.Text);
+        command.Parameters.AddNullable(kept?.Text, NpgsqlDbType.Text);
         command.Parameters.AddWithValue(kind == RowChangeKind.Discarded);
         command.Parameters.AddWithValue(DiscardReason);
         command.Parameters.AddWithValue(at.ToUniversalTime());
+        command.Parameters.AddNullable(kept?.Key, NpgsqlDbType.Text);
+        command.Parameters.AddNullable(kept?.IdentifierKeys, NpgsqlDbType.Array | NpgsqlDbType.Text);
         return command;
     }
 

@@ -38,7 +38,7 @@ public sealed class ReadRowChanges(NpgsqlDataSource source)
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct))
         {
-            var before = RowContent.Fields(r.GetString(6));
+            var before = RowContent.Fields(RowContent.Open(r.GetString(6)));
             changes.Add(new(
                 r.GetInt64(0), r.Code<RowChangeKind>(1), r.Moment(2), r.GetString(3), r.ValueOrNull<Guid>(4), r.ValueOrNull<long>(5),
                 before, after)

@@ -1,5 +1,5 @@
 -- A row that was kept whole, and how it stands.
-select r.submission_id, r.row_number, s.site_id, s.received_at, r.content::text, r.line, r.problems::text,
+select r.submission_id, r.row_number, s.site_id, s.received_at, r.content, r.line, r.problems::text,
        site.name, r.outcome, h.reason, h.resolved_at, r.infant_id, r.discarded_at is not null as discarded,
        h.resolution = 'applied' and h.resolved_by is null as settled_itself, r.kind,
        (select concat(p ->> 'submission', '/rows/', p ->> 'row') from jsonb_array_elements(r.problems) p

@@ -149,7 +149,7 @@ public sealed class WaitingRowModel(
             IsKnown = MayMakeNew ? await find.KnownChildAsync(Row.Content, ct) : null;
         }
 
-        if (Row.IsHeld) Births = await births.ForAsync(Row, ct);
+        if (Row.IsHeld) Births = await births.ForAsync(Row, ofAnySite: viewer.IsCoordinator, ct);
         Next = await waiting.NextAsync(Row, ct);
         await audit.ListAsync(Candidates.Select(c => c.Id), ct);
         return Page();

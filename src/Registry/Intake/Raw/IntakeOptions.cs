@@ -33,9 +33,6 @@ public sealed record IntakeOptions
     /// <summary>Bytes of raw submissions one site may have stored; those of refused files count until they are purged.</summary>
     [Range(1_000, 100_000_000_000_000)] public long BytesPerSite { get; init; } = 20L * 1024 * 1024 * 1024;
 
-    /// <summary>Days after which the bytes of a refused file are purged. The database keeps them for seven days at least.</summary>
-    [Range(7, 3_650)] public int KeepRefusedDays { get; init; } = 90;
-
     /// <summary>Seconds within which a body must have arrived.</summary>
     [Range(1, 86_400)] public int ReceiveSeconds { get; init; } = 1_800;
 

@@ -3,6 +3,8 @@ using System.Diagnostics;
 using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Intake.Raw;
+using Registry.Platform;
+using Registry.PolicyVersions;
 using Registry.Records;
 
 namespace Registry.Intake.Receiving;
@@ -11,7 +13,7 @@ namespace Registry.Intake.Receiving;
 /// How many bytes a site may still store. What it stored is read from the database now and then and counted on here, so that no request
 /// pays for it; another process's count is minutes late, which the limits of <see cref="LimitIntake"/> bound.
 /// </summary>
-public sealed class LimitStorage(NpgsqlDataSource source, IOptions<IntakeOptions> options)
+public sealed class LimitStorage(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, IOptions<IntakeOptions> options)
 {
     private static readonly TimeSpan Fresh = TimeSpan.FromMinutes(5);
 
@@ -49,7 +51,8 @@ public sealed class LimitStorage(NpgsqlDataSource source, IOptions<IntakeOptions
             "select coalesce(sum(byte_count), 0)::bigint from submissions "
             + "where site_id = $1 and (state <> 'refused' or finished_at >= $2)");
         command.Parameters.AddWithValue(site.Value);
-        command.Parameters.AddWithValue(DateTimeOffset.UtcNow.AddDays(-options.Value.KeepRefusedDays));
+        var policy = await policies.InForceAsync(clock.Today, CancellationToken.None);
+        command.Parameters.AddWithValue(clock.Now.ToUniversalTime().AddDays(-policy.RefusedFileDays));
         return (long)(await command.ExecuteScalarAsync())!;
     }
 }

@@ -1,19 +1,18 @@
 using Hangfire;
-using Microsoft.Extensions.Options;
 using Npgsql;
-using Registry.Intake.Raw;
 using Registry.Platform;
 using Registry.Platform.Jobs;
+using Registry.PolicyVersions;
 
 namespace Registry.Intake.Receiving;
 
 /// <summary>
-/// Deletes the bytes of files that were refused as a whole, some days after: no row of them was applied, and they may hold anybody's data.
-/// That they were sent, when, by whom, their hash and why they were refused stays. The database lets go of no other bytes
-/// (<c>purge_refused_bytes</c>), whoever asks.
+/// Deletes the bytes of files that were refused as a whole, so many days after as the policy says: no row of them was applied, and they may
+/// hold anybody's data. That they were sent, when, by whom, their hash and why they were refused stays. The database lets go of no other
+/// bytes (<c>purge_refused_bytes</c>), whoever asks.
 /// </summary>
 /// <remarks>Queue <c>default</c>, nightly. Idempotent.</remarks>
-public sealed class PurgeRefused(NpgsqlDataSource source, ProgramClock clock, IOptions<IntakeOptions> options)
+public sealed class PurgeRefused(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
 {
     private const int AtOnce = 500;
 
@@ -21,7 +20,7 @@ public sealed class PurgeRefused(NpgsqlDataSource source, ProgramClock clock, IO
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> RunAsync(CancellationToken ct)
     {
-        var before = clock.Now.AddDays(-options.Value.KeepRefusedDays);
+        var before = clock.Now.AddDays(-(await policies.InForceAsync(clock.Today, ct)).RefusedFileDays);
         var (purged, some) = (0, AtOnce);
         while (some == AtOnce)
         {

@@ -1,6 +1,6 @@
 -- What waits for a word about its infant does not say which one it is. The rows of a submission that fit a filter, in their order, after a row.
 select r.row_number, r.line, r.kind, r.outcome, case when r.outcome = 'held' then h.reason end, r.problems::text, 
-       case when r.outcome = 'held' and h.reason in ('awaits_confirmation', 'not_confirmed') then null else r.infant_id end, r.content::text
+       case when r.outcome = 'held' and h.reason in ('awaits_confirmation', 'not_confirmed') then null else r.infant_id end, r.content
   from submission_rows r
   left join held_rows h on h.submission_id = r.submission_id and h.row_number = r.row_number
  where r.submission_id = $1

@@ -70,7 +70,7 @@ public sealed class ReadSubmissions(NpgsqlDataSource source)
             rows.Add(new(r.GetInt32(0), r.GetInt32(1), r.TextOrNull(2), r.GetString(3), r.TextOrNull(4), problems)
             {
                 InfantId = r.ValueOrNull<Guid>(6) is { } infant ? new InfantId(infant) : null,
-                Content = r.TextOrNull(7),
+                Content = r.TextOrNull(7) is { } kept ? RowContent.Open(kept) : null,
             });
         }
 

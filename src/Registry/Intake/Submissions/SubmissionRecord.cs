@@ -5,6 +5,7 @@ using Registry.Intake.Formats;
 using Registry.Intake.Rows;
 using Registry.Platform;
 using Registry.Platform.Data;
+using Registry.Platform.Encryption;
 using Registry.Records;
 using Registry.Rules.Facts;
 
@@ -74,7 +75,7 @@ internal static class SubmissionRecord
         w.Id(one.Sent.By.SiteKeyId);
         w.Id(one.Sent.By.PersonId);
         w.Text(one.Sent.IdempotencyKey);
-        w.Text(one.Sent.FileName);
+        w.Text(FieldKeys.OfProcess.Encrypt(one.Sent.FileName, "submissions.file_name"));
         w.Write(one.Sha256, NpgsqlDbType.Bytea);
         w.Write(one.Bytes, NpgsqlDbType.Bigint);
         w.Number(one.Rows);
@@ -86,7 +87,7 @@ internal static class SubmissionRecord
         w.Moment(one.FinishedAt);
         w.Bool(one.Sent.Gzip);
         w.Code(one.Read.Encoding);
-        w.Text(one.Sent.Sheet);
+        w.Text(FieldKeys.OfProcess.Encrypt(one.Sent.Sheet, FileReading.SheetColumn));
         w.Id(one.Read.Mapping?.VersionId);
     }
 
@@ -110,7 +111,7 @@ internal static class SubmissionRecord
         Sha256 = Convert.ToHexStringLower(r.GetFieldValue<byte[]>(11)),
         Errors = r.TextOrNull(12) is { } refusal ? JsonSerializer.Deserialize<List<FileProblem>>(refusal, JsonSerializerOptions.Web)! : [],
         SiteId = new(r.GetGuid(13)),
-        FileName = r.TextOrNull(14),
+        FileName = FieldKeys.OfProcess.Decrypt(r.TextOrNull(14), "submissions.file_name"),
         Read = FileReading.Read(r, 15),
         MappingId = r.ValueOrNull<Guid>(20),
         Mapping = r.TextOrNull(21) is { } mapping ? $"{mapping}, version {r.GetInt32(22)}" : null,

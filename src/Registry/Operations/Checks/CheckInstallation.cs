@@ -1,28 +1,27 @@
-using System.Net.Sockets;
 using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Operations.Alarms;
-using Registry.Outreach;
 using Registry.Platform;
 using Registry.Platform.Encryption;
 
 namespace Registry.Operations.Checks;
 
-/// <summary>Looks at what the registry stands on: configuration, database, clock, keys, disk, mail, backup. Changes nothing.</summary>
+/// <summary>Looks at what the registry stands on: configuration, database, clock, keys, certificates, disk, mail, backup. Changes
+/// nothing.</summary>
 public sealed class CheckInstallation(
     NpgsqlDataSource source, IServiceProvider services, IConfiguration configuration, IHostEnvironment environment,
-    IOptions<ProgramOptions> program, IOptions<OperationsOptions> options, IOptions<OutreachOptions> outreach, FindProblems problems,
+    IOptions<ProgramOptions> program, IOptions<OperationsOptions> options, IEnumerable<IInstallationCheck> checks, FindProblems problems,
     TimeProvider time)
 {
     private const int OldestServer = 170_000;
     private static readonly TimeSpan MostDrift = TimeSpan.FromSeconds(5);
 
-    /// <param name="reachMail">Connects to the mail server, which may take seconds.</param>
+    /// <param name="reachOthers">Also asks other machines than the database's, which may take seconds.</param>
     /// <param name="ct">Cancels.</param>
-    public async Task<IReadOnlyList<CheckLine>> RunAsync(bool reachMail, CancellationToken ct)
+    public async Task<IReadOnlyList<CheckLine>> RunAsync(bool reachOthers, CancellationToken ct)
     {
         var lines = new List<CheckLine> { Configuration(), FieldKey(), Disk() };
-        if (reachMail) lines.Add(await MailAsync(ct));
+        foreach (var check in checks) lines.AddRange(await check.RunAsync(reachOthers, ct));
         try
         {
             await using var connection = await source.OpenConnectionAsync(ct);
@@ -61,24 +60,6 @@ public sealed class CheckInstallation(
     }
 
     private CheckLine Disk() => CheckWords.Disk(FreeDisk.Here(configuration), options.Value.DiskFreeMebibytes);
-
-    private async Task<CheckLine> MailAsync(CancellationToken ct)
-    {
-        var smtp = outreach.Value.Smtp;
-        if (smtp.Host is not { Length: > 0 } host) return CheckWords.NoMailServer();
-        try
-        {
-            using var client = new TcpClient();
-            using var patience = CancellationTokenSource.CreateLinkedTokenSource(ct);
-            patience.CancelAfter(TimeSpan.FromSeconds(5));
-            await client.ConnectAsync(host, smtp.Port, patience.Token);
-            return CheckWords.MailAnswers(host, smtp.Port);
-        }
-        catch (Exception e) when (e is SocketException or OperationCanceledException && !ct.IsCancellationRequested)
-        {
-            return CheckWords.MailSilent(host, smtp.Port);
-        }
-    }
 
     private static async Task<CheckLine> ServerAsync(NpgsqlConnection connection, CancellationToken ct)
     {

@@ -36,6 +36,34 @@ internal static class CheckWords
     public static CheckLine MailSilent(string host, int port) => CheckLine.Broken("Mail", $"{host}:{port} takes no connection",
         "See that the mail server runs and that this machine may reach it (Outreach:Smtp).");
 
+    public static CheckLine Certificate(string setting, DateTime from, DateTime until, DateTimeOffset now, TimeSpan soon) =>
+        until.ToUniversalTime() <= now.UtcDateTime ? CheckLine.Broken("Certificate", $"{setting}: ended {Day(until)}",
+            "Put a new one in its place and restart.")
+        : from.ToUniversalTime() > now.UtcDateTime ? CheckLine.Broken("Certificate", $"{setting}: holds from {Day(from)} on only",
+            "See that the clocks agree, or use one that holds now.")
+        : until.ToUniversalTime() <= now.UtcDateTime + soon ? CheckLine.Attention("Certificate", $"{setting}: ends {Day(until)}",
+            "Get a new one before that day.")
+        : CheckLine.Sound("Certificate", $"{setting}: holds until {Day(until)}");
+
+    /// <summary>By the kind of error: its text may name a path or a password's fault.</summary>
+    public static CheckLine CertificateUnreadable(string setting, Exception e) => CheckLine.Broken("Certificate",
+        $"{setting}: cannot be read ({e.GetType().Name})",
+        "See that the file is there, that the program may read it, and that its key fits.");
+
+    public static CheckLine CertificateUntrusted(string setting, DateTime until) => CheckLine.Broken("Certificate",
+        $"{setting}: not trusted by this machine; ends {Day(until)}", "Let the proxy show a certificate of its name, with its chain.");
+
+    public static CheckLine CertificateNotShown(string setting) => CheckLine.Attention("Certificate",
+        $"{setting}: no TLS answer from here", "See from outside that families reach it; from this machine it may be out of reach.");
+
+    public static CheckLine NoFormKeys(int all) => CheckLine.Sound("Form keys", $"{all} kept, none in force: the next start makes one");
+
+    public static CheckLine FormKeys(int current, int open, DateTimeOffset until) => open == current
+        ? CheckLine.Sound("Form keys", $"{current} in force, until {Day(until.UtcDateTime)}")
+        : CheckLine.Attention("Form keys",
+            $"{current - open} of {current} in force cannot be opened: forms opened before must be opened again",
+            "Set Access:KeyPassphrase to what they were made with, unless it was changed on purpose.");
+
     public static CheckLine NoDatabase(NpgsqlException e) => CheckLine.Broken("Database", $"does not answer ({DatabaseOutage.Name(e)})",
         "See that it runs, that this machine may reach it, and that ConnectionStrings:Registry names it.");
 
@@ -59,6 +87,8 @@ internal static class CheckWords
         ? CheckLine.Sound("Clock", $"agrees with the database's; {zone}")
         : CheckLine.Broken("Clock", string.Create(CultureInfo.InvariantCulture, $"{drift.TotalSeconds:0} s from the database's"),
             "Let both machines follow a time server: days and deadlines are counted by them.");
+
+    private static string Day(DateTime at) => at.ToUniversalTime().ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
 
     private static string Count(long n) => n.ToString("#,0", CultureInfo.InvariantCulture);
 }

@@ -1,6 +1,5 @@
 using Npgsql;
 using NpgsqlTypes;
-using Registry.Facts;
 using Registry.Platform.Data;
 using Registry.Platform.Encryption;
 
@@ -16,13 +15,6 @@ public static class EncryptStored
 {
     private const int RowsAtOnce = 1_000, PiecesAtOnce = 32;
 
-    /// <summary>Every column that is encrypted, and what it is looked up by.</summary>
-    private static readonly (string Table, string Column, string? KeyColumn)[] Columns =
-    [
-        .. FactKinds.All.SelectMany(k => k.Columns.Where(c => c.IsSecret)
-            .Select(c => (k.Table, c.Name, k.Written.Contains($"{c.Name}_key") ? $"{c.Name}_key" : null))),
-    ];
-
     /// <param name="source">The database, as the owner of its tables.</param>
     /// <param name="keys">The keys; the current one encrypts.</param>
     /// <param name="say">Receives lines of progress.</param>
@@ -31,15 +23,14 @@ public static class EncryptStored
     public static async Task<long> RunAsync(NpgsqlDataSource source, FieldKeys keys, Action<string> say, CancellationToken ct)
     {
         var total = 0L;
-        foreach (var (table, column, keyColumn) in Columns)
+        foreach (var place in EncryptedPlace.All)
         {
-            var (done, after) = (0L, Guid.Empty);
+            var (done, after) = (0L, (string[]?)null);
             while (true)
             {
-                var (rows, last) = await ColumnAsync(source, keys, (table, column, keyColumn), after, ct);
+                (var rows, after) = await RoundAsync(source, keys, place, after, ct);
                 if (rows == 0) break;
-                (done, after) = (done + rows, last);
-                say($"{table}.{column}: {done:#,0} rows encrypted.");
+                say($"{place.Table}.{place.Column}: {done += rows:#,0} rows encrypted.");
             }
 
             total += done;
@@ -48,45 +39,66 @@ public static class EncryptStored
         return total + await PiecesAsync(source, keys, say, ct);
     }
 
-    private static async Task<(int Rows, Guid Last)> ColumnAsync(
-        NpgsqlDataSource source, FieldKeys keys, (string Table, string Column, string? KeyColumn) of, Guid after, CancellationToken ct)
+    /// <summary>The next rows of a place that are not encrypted with the current key.</summary>
+    /// <param name="source">The database.</param>
+    /// <param name="keys">The keys.</param>
+    /// <param name="place">What is encrypted.</param>
+    /// <param name="after">The key of the last row of the round before; null for the first.</param>
+    /// <param name="ct">Cancels.</param>
+    /// <returns>How many, and the key of the last.</returns>
+    private static async Task<(int Rows, string[]? Last)> RoundAsync(
+        NpgsqlDataSource source, FieldKeys keys, EncryptedPlace place, string[]? after, CancellationToken ct)
     {
-        var (table, column, keyColumn) = of;
         await using var connection = await source.OpenConnectionAsync(ct);
         await using var transaction = await connection.BeginTransactionAsync(ct);
-        var (ids, values, lookUps) = (new List<Guid>(), new List<string>(), new List<string?>());
-        await using (var select = new NpgsqlCommand(
-            $"select id, {column} from {table} where id > $1 and {column} is not null and {column} not like $2 "
-            + $"order by id limit {RowsAtOnce}", connection))
+        var (ids, texts) = (new List<string[]>(), new List<SealedText>());
+        await using (var select = Select(connection, keys, place, after))
+        await using (var reader = await select.ExecuteReaderAsync(ct))
         {
-            select.Parameters.AddWithValue(after);
-            select.Parameters.AddWithValue($"enc:{keys.CurrentId}:%");
-            await using var reader = await select.ExecuteReaderAsync(ct);
             while (await reader.ReadAsync(ct))
             {
-                var plain = keys.Decrypt(reader.GetString(1), $"{table}.{column}");
-                ids.Add(reader.GetGuid(0));
-                values.Add(keys.Encrypt(plain, $"{table}.{column}")!);
-                lookUps.Add(column == "contact_phone" ? keys.KeyOfPhone(plain) : keys.KeyOfEmail(plain));
+                ids.Add([.. place.Key.Select((_, i) => reader.GetString(i))]);
+                texts.Add(place.Seal(reader.GetString(place.Key.Count), keys));
             }
         }
 
         if (ids.Count == 0) return (0, after);
-        var set = keyColumn is null ? "" : $", {keyColumn} = v.look_up";
-        await ExecuteAsync(connection, $"alter table {table} disable trigger user", ct);
-        await using (var update = new NpgsqlCommand(
-            $"update {table} t set {column} = v.value{set} from unnest($1, $2, $3) as v(id, value, look_up) where t.id = v.id", connection))
-        {
-            update.Parameters.AddWithValue(ids.ToArray());
-            update.Parameters.AddWithValue(values.ToArray());
-            update.Parameters.Add(new() { Value = lookUps.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text });
-            await update.ExecuteNonQueryAsync(ct);
-        }
-
-        await ExecuteAsync(connection, $"alter table {table} enable trigger user", ct);
+        await ExecuteAsync(connection, $"alter table {place.Table} disable trigger user", ct);
+        await using (var update = Update(connection, place, ids, texts)) await update.ExecuteNonQueryAsync(ct);
+        await ExecuteAsync(connection, $"alter table {place.Table} enable trigger user", ct);
         await transaction.CommitAsync(ct);
         return (ids.Count, ids[^1]);
     }
+
+    private static NpgsqlCommand Select(NpgsqlConnection connection, FieldKeys keys, EncryptedPlace place, string[]? after)
+    {
+        var names = string.Join(", ", place.Key.Select(k => k.Name));
+        var select = new NpgsqlCommand { Connection = connection };
+        select.Parameters.AddWithValue($"enc:{keys.CurrentId}:%");
+        foreach (var part in after ?? []) select.Parameters.AddWithValue(part);
+        var next = after is null ? "" : $" and ({names}) > ({string.Join(", ", place.Key.Select((k, i) => $"${i + 2}::{k.Type}"))})";
+        select.CommandText = $"select {string.Join(", ", place.Key.Select(k => $"{k.Name}::text"))}, {place.Read} from {place.Table} "
+            + $"where {place.Read} is not null and ({place.Read}) not like $1{next} order by {names} limit {RowsAtOnce}";
+        return select;
+    }
+
+    private static NpgsqlCommand Update(
+        NpgsqlConnection connection, EncryptedPlace place, List<string[]> ids, List<SealedText> texts)
+    {
+        var update = new NpgsqlCommand { Connection = connection };
+        for (var i = 0; i < place.Key.Count; i++) AddTexts(update, ids.Select(id => (string?)id[i]));
+        AddTexts(update, texts.Select(t => (string?)t.Value));
+        AddTexts(update, texts.Select(t => t.LookUp));
+        AddTexts(update, texts.Select(t => t.Names));
+        var arrays = string.Join(", ", Enumerable.Range(1, update.Parameters.Count).Select(n => $"${n}"));
+        var columns = string.Join(", ", place.Key.Select(k => k.Name).Append("value").Append("look_up").Append("names"));
+        update.CommandText = $"update {place.Table} t set {place.Set} from unnest({arrays}) as v({columns}) where "
+            + string.Join(" and ", place.Key.Select(k => $"t.{k.Name} = v.{k.Name}::{k.Type}"));
+        return update;
+    }
+
+    private static void AddTexts(NpgsqlCommand command, IEnumerable<string?> values) =>
+        command.Parameters.Add(new() { Value = values.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text });
 
     private static async Task<long> PiecesAsync(NpgsqlDataSource source, FieldKeys keys, Action<string> say, CancellationToken ct)
     {

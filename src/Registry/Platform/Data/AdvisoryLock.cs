@@ -37,10 +37,16 @@ public enum LockedThing
 /// <see cref="ReleaseAsync"/> or the connection.</summary>
 public static class AdvisoryLock
 {
+    private const string WaitSql = "select pg_advisory_xact_lock(hashtextextended($1, $2))";
+
+    /// <summary>The same as a statement of a batch, for what is read as soon as it is held.</summary>
+    public static NpgsqlBatchCommand ForTransaction(LockedThing what, string key) =>
+        new(WaitSql) { Parameters = { new() { Value = key }, new() { Value = (long)what } } };
+
     /// <summary>Waits for the lock; it ends with the transaction.</summary>
     public static async Task ForTransactionAsync(NpgsqlConnection connection, LockedThing what, string key, CancellationToken ct)
     {
-        await using var command = Command(connection, "select pg_advisory_xact_lock(hashtextextended($1, $2))", what, key);
+        await using var command = Command(connection, WaitSql, what, key);
         await command.ExecuteNonQueryAsync(ct);
     }
 

@@ -8,6 +8,12 @@ namespace Registry.Platform.Data;
 public static class WriteColumns
 {
     public static void Text(this NpgsqlBinaryImporter row, string? value) => row.Reference(value, NpgsqlDbType.Text);
+    public static void Texts(this NpgsqlBinaryImporter row, string[]? values)
+    {
+        if (values is null) row.WriteNull();
+        else row.Write(values, NpgsqlDbType.Array | NpgsqlDbType.Text);
+    }
+
     public static void Json(this NpgsqlBinaryImporter row, string? value) => row.Reference(value, NpgsqlDbType.Jsonb);
     public static void Code<T>(this NpgsqlBinaryImporter row, T? value) where T : struct, Enum =>
         row.Text(value is { } v ? Codes.Of(v) : null);

@@ -1,5 +1,6 @@
 using System.Buffers.Binary;
 using System.Buffers.Text;
+using System.Globalization;
 using System.Security.Cryptography;
 using System.Text;
 
@@ -106,6 +107,19 @@ public sealed class FieldKeys
     /// <summary>What a telephone number is looked up by: its digits, however they are grouped; null for none.</summary>
     public string? KeyOfPhone(string? number) =>
         number is not null && string.Concat(number.Where(char.IsAsciiDigit)) is { Length: > 0 } digits ? KeyOf("telephone", digits) : null;
+
+    /// <summary>What a kept row is found by that names this card.</summary>
+    public string KeyOfCard(string id) => KeyOf("card", id);
+
+    /// <summary>What a kept row is found by that names this record number, of whatever site.</summary>
+    public string KeyOfRecordNumber(string number) => KeyOf("record number", number);
+
+    /// <summary>What a kept row is found by that states this birth date and mother, in the form names are compared in.</summary>
+    public string KeyOfBirth(DateOnly day, string motherFamilyKey) =>
+        KeyOf("birth", string.Create(CultureInfo.InvariantCulture, $"{day:yyyy-MM-dd} {motherFamilyKey}"));
+
+    /// <summary>What kept texts of a column are compared by: equal for equal ones.</summary>
+    public string KeyOfContent(string text) => KeyOf("content", text);
 
     private string KeyOf(string kind, string value) =>
         Base64Url.EncodeToString(HMACSHA256.HashData(_lookUp, Encoding.UTF8.GetBytes($"{kind}\n{value}")));

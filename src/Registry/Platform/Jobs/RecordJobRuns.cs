@@ -69,11 +69,15 @@ internal sealed class RecordJobRuns(NpgsqlDataSource source, IEnumerable<Recurri
 /// value.</param>
 public sealed class PartlyFailedException(string said) : Exception(said);
 
-/// <summary>Hangfire's own filters (retries) and ours, per program and not per process. A run that waits for its turn is not yet a
-/// run.</summary>
+/// <summary>Hangfire's own filters (retries) and ours, in the order they are asked, per program and not per process. A run that waits for
+/// its turn is not yet a run.</summary>
 internal sealed class JobFilters(LockJobs locks, RecordJobRuns record) : IJobFilterProvider
 {
+    private readonly KeepNoMessages _messages = new();
+
     public IEnumerable<JobFilter> GetFilters(Job job) =>
-        [.. JobFilterProviders.Providers.GetFilters(job), new JobFilter(locks, JobFilterScope.Global, order: 1),
-            new JobFilter(record, JobFilterScope.Global, order: 2)];
+    [
+        new JobFilter(_messages, JobFilterScope.Global, order: 0), .. JobFilterProviders.Providers.GetFilters(job),
+        new JobFilter(locks, JobFilterScope.Global, order: 1), new JobFilter(record, JobFilterScope.Global, order: 2),
+    ];
 }

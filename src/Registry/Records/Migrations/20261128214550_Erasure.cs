@@ -50,7 +50,7 @@ namespace Registry.Records.Migrations
         {
             // The guards as they were.
             migrationBuilder.Sql("""
-                drop function erase_infant(uuid, uuid);
+                drop function erase_infant;
                 create or replace function refuse_change() returns trigger language plpgsql as $$
                 begin
                   raise exception '% is append-only: % refused', tg_table_name, tg_op using errcode = 'integrity_constraint_violation';

@@ -213,6 +213,22 @@ namespace Registry.Records.Migrations
                     b.ToTable("access_records", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Access.InfantSite", b =>
+                {
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.HasKey("SiteId", "InfantId")
+                        .HasName("pk_infant_sites");
+
+                    b.ToTable("infant_sites", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Access.Session", b =>
                 {
                     b.Property<Guid>("Id")
@@ -1404,6 +1420,10 @@ namespace Registry.Records.Migrations
                     b.Property<int>("RowNumber")
                         .HasColumnType("integer")
                         .HasColumnName("row_number");
+
+                    b.Property<bool>("Amends")
+                        .HasColumnType("boolean")
+                        .HasColumnName("amends");
 
                     b.Property<DateOnly?>("BirthDate")
                         .HasColumnType("date")
@@ -2779,12 +2799,20 @@ namespace Registry.Records.Migrations
                         .HasColumnName("row_number");
 
                     b.Property<string>("Content")
-                        .HasColumnType("jsonb")
+                        .HasColumnType("text")
                         .HasColumnName("content");
+
+                    b.Property<string>("ContentKey")
+                        .HasColumnType("text")
+                        .HasColumnName("content_key");
 
                     b.Property<DateTimeOffset?>("DiscardedAt")
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("discarded_at");
+
+                    b.PrimitiveCollection<string[]>("IdentifierKeys")
+                        .HasColumnType("text[]")
+                        .HasColumnName("identifier_keys");
 
                     b.Property<Guid?>("InfantId")
                         .HasColumnType("uuid")
@@ -2814,11 +2842,17 @@ namespace Registry.Records.Migrations
                     b.HasKey("SubmissionId", "RowNumber")
                         .HasName("pk_submission_rows");
 
-                    b.HasIndex("Content")
-                        .HasDatabaseName("ix_submission_rows_content")
-                        .HasFilter("content is not null");
+                    b.HasIndex("ContentKey")
+                        .HasDatabaseName("ix_submission_rows_content_key")
+                        .HasFilter("content_key is not null");
 
-                    NpgsqlIndexBuilderExtensions.HasMethod(b.HasIndex("Content"), "hash");
+                    NpgsqlIndexBuilderExtensions.HasMethod(b.HasIndex("ContentKey"), "hash");
+
+                    b.HasIndex("IdentifierKeys")
+                        .HasDatabaseName("ix_submission_rows_identifier_keys")
+                        .HasFilter("identifier_keys is not null");
+
+                    NpgsqlIndexBuilderExtensions.HasMethod(b.HasIndex("IdentifierKeys"), "gin");
 
                     b.HasIndex("InfantId")
                         .HasDatabaseName("ix_submission_rows_held_of_infant")

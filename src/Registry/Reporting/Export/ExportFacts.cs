@@ -19,7 +19,8 @@ public enum ExportFormat { Ndjson, Csv }
 /// known at the end of the day, or the statuses derived from them. Streamed row by row from the database to the response.
 /// Names, contact data and record numbers are left out: no figure needs them. Coordinators only, and recorded.
 /// </summary>
-public sealed class ExportFacts(ViewerDatabase data, Viewer viewer, StatusSource statuses, ProgramClock clock)
+public sealed class ExportFacts(
+    ViewerDatabase data, Viewer viewer, StatusSource statuses, LimitSnapshots limit, ProgramClock clock)
 {
     private static readonly string[] Common = ["infant_id", "site_id", "recorded_at", "superseded_at"];
 
@@ -33,6 +34,8 @@ public sealed class ExportFacts(ViewerDatabase data, Viewer viewer, StatusSource
     /// any kind has; a kind leaves the others empty. NDJSON leaves out what is empty.</summary>
     public async Task WriteFactsAsync(Stream to, DateOnly asOf, ExportFormat format, CancellationToken ct)
     {
+        await statuses.RefuseOutsideAsync(asOf, ct);
+        if (asOf < clock.Today) limit.Count();
         var known = asOf < clock.Today ? clock.EndOf(asOf) : clock.Now;
         var at = $"timestamptz '{known.UtcDateTime.ToString("yyyy-MM-dd HH:mm:ss.ffffff", CultureInfo.InvariantCulture)}+00'";
         if (format == ExportFormat.Csv)

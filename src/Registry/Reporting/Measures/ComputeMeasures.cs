@@ -20,7 +20,7 @@ public sealed record Measured(
 }
 
 /// <summary>Computes every measure of a request from the facts themselves, with the policy in force on the as-of date.</summary>
-public sealed class ComputeMeasures(ReadMeasuredInfants infants, PolicyStore policies, ProgramClock clock)
+public sealed class ComputeMeasures(ReadMeasuredInfants infants, KeepFigures keep, PolicyStore policies, ProgramClock clock)
 {
     /// <summary>Everything the registry reports.</summary>
     /// <param name="request">What is asked for.</param>
@@ -33,6 +33,14 @@ public sealed class ComputeMeasures(ReadMeasuredInfants infants, PolicyStore pol
             ? await policies.InForceAsync(request.AsOf, ct)
             : (await policies.AllAsync(ct)).FirstOrDefault(p => p.Version == policyVersion)
               ?? throw new InvalidOperationException($"There is no policy version {policyVersion}.");
+        var asked = new PastQuestion(request, forRelease, policy.Version);
+        return await (policyVersion is null
+            ? keep.AnswerAsync(asked, token => CountAsync(request, forRelease, policy, token), ct)
+            : keep.AnewAsync(asked, token => CountAsync(request, forRelease, policy, token), ct));
+    }
+
+    private async Task<Measured> CountAsync(MeasureRequest request, bool forRelease, Policy policy, CancellationToken ct)
+    {
         var table = new Tabulate(MeasureSet.Under(policy), forRelease ? Enum.GetValues<Breakdown>() : [request.Breakdown]);
         var waits = TimeToEvent.All.Select(_ => new List<CompetingWait>()).ToArray();
         var fingerprint = new FactsFingerprint();
@@ -57,10 +65,15 @@ public sealed class ComputeMeasures(ReadMeasuredInfants infants, PolicyStore pol
     {
         var policy = await policies.InForceAsync(request.AsOf, ct);
         var counted = MeasureSet.Under(policy).Lines.First(l => l.Code == line);
-        var behind = new List<MeasuredInfant>();
-        await foreach (var infant in infants.ForAsync(request, policy, ct))
-            if (counted.Count(infant) > 0 && (group is null || Tabulate.GroupOf(infant, request.Breakdown) == group))
-                behind.Add(infant);
-        return behind;
+        return await keep.AnewAsync(new(request, ForRelease: false, policy.Version), FindAsync, ct);
+
+        async Task<IReadOnlyList<MeasuredInfant>> FindAsync(CancellationToken token)
+        {
+            var behind = new List<MeasuredInfant>();
+            await foreach (var infant in infants.ForAsync(request, policy, token))
+                if (counted.Count(infant) > 0 && (group is null || Tabulate.GroupOf(infant, request.Breakdown) == group))
+                    behind.Add(infant);
+            return behind;
+        }
     }
 }

@@ -80,9 +80,9 @@ public sealed class ProcessSubmissionTests(TestDatabase database)
             ], await bed.OutcomesAsync(id));
         Assert.Equal(["2 3", "4 5"],
             (await bed.ListAsync("select concat_ws(' ', row_number, line) from submission_rows where row_number in (2, 4) order by 1")));
-        Assert.Equal(["{\"ear\": \"middle\", \"kind\": \"screening\", \"method\": \"oae\", \"outcome\": \"pass\", \"performed_at\": "
-            + "\"2026-11-02T09:15\", \"record_number\": \"A1\"}"],
-            await bed.ListAsync("select content from submission_rows where row_number = 4"));
+        Assert.Equal(["{\"kind\":\"screening\",\"record_number\":\"A1\",\"ear\":\"middle\",\"outcome\":\"pass\",\"method\":\"oae\","
+            + "\"performed_at\":\"2026-11-02T09:15\"}"],
+            await bed.ContentsAsync("submission_rows where row_number = 4"));
     }
 
     [Fact]

@@ -184,8 +184,7 @@ public sealed class DecideRowTests(TestDatabase database)
 
         // What was sent stays: in the history, and byte for byte in the submission.
         var changes = await bed.App.Services.GetRequiredService<ReadRowChanges>().RunAsync(
-            id, 2, (await bed.ListAsync("select content::text from submission_rows where submission_id = $1 and row_number = 2",
-                id.Value))[0], IntakeBed.Ct);
+            id, 2, (await bed.ContentsAsync($"submission_rows where submission_id = '{id}' and row_number = 2"))[0], IntakeBed.Ct);
         Assert.Equal([RowChangeKind.Corrected, RowChangeKind.TakenBack, RowChangeKind.Corrected, RowChangeKind.TakenBack],
             changes.Select(c => c.Kind));
         Assert.Equal([(Field.Outcome, "maybe", "refer")], changes[0].Fields);
@@ -244,8 +243,7 @@ public sealed class DecideRowTests(TestDatabase database)
         await Decide(bed).CorrectAsync(id, 1, Set(Field.Outcome, "refer"), cora, IntakeBed.Ct);
         var late = await Decide(bed).CorrectAsync(id, 1, Set(Field.Ear, "left"), cora with { Seen = 0 }, IntakeBed.Ct);
         Assert.Contains("changed after you opened it: corrected by Cora", Said(late.Refusal), StringComparison.Ordinal);
-        Assert.Equal(["refer right"],
-            await bed.ListAsync("select concat_ws(' ', content ->> 'outcome', content ->> 'ear') from submission_rows"));
+        Assert.Equal(["refer right"], await bed.StatedAsync(Field.Outcome, Field.Ear));
 
         // Two at the same moment: one of them decides.
         var both = await Task.WhenAll(Decide(bed).DiscardAsync(id, 1, cora, IntakeBed.Ct), Decide(bed)

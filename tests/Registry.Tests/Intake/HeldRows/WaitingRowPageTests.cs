@@ -1,6 +1,7 @@
 using System.Net;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Intake.Applying;
+using Registry.Intake.Rows;
 using Registry.Records;
 using static Registry.Tests.Intake.HeldRows.WaitingRowsForms;
 
@@ -159,7 +160,7 @@ public sealed class WaitingRowPageTests(TestDatabase database)
         await PostAsync(screener, row, "Correct", null, ("Values[outcome]", "pass"), ("Values[stimulus]", "two\r\nlines"),
             ("Values[screener]", "S12"), ("Values[ear]", "right"), ("Seen", "0"));
         Assert.Equal(["held no_such_infant"], (await bed.OutcomesAsync(id))[..1]);
-        Assert.Equal(["two\nlines"], await bed.ListAsync("select content ->> 'stimulus' from submission_rows where row_number = 1"));
+        Assert.Equal("two\nlines", (await bed.StatedAsync(Field.Stimulus))[0]);
         var page = WebUtility.HtmlDecode(await screener.GetStringAsync(row, IntakeBed.Ct));
         Assert.DoesNotContain("<code>stimulus</code>: <del>", page, StringComparison.Ordinal);
         Assert.Contains("<code>outcome</code>: <del>maybe</del>", page, StringComparison.Ordinal);

@@ -136,9 +136,16 @@ public sealed class KilledResultsTests(ITestOutputHelper output) : IAsyncDisposa
             try
             {
                 using var answer = await http.SendAsync(request, Cancel);
-                if (answer.StatusCode is >= HttpStatusCode.InternalServerError or HttpStatusCode.Conflict)
-                    return answer.Headers.RetryAfter?.Delta ?? TimeSpan.FromMilliseconds(50);
                 var text = await answer.Content.ReadAsStringAsync(Cancel);
+                if (answer.StatusCode is >= HttpStatusCode.InternalServerError or HttpStatusCode.Conflict)
+                {
+                    // Never a bare failure, which a client would take for its own: come again, and when.
+                    Assert.True(answer.StatusCode is HttpStatusCode.ServiceUnavailable or HttpStatusCode.Conflict,
+                        $"{answer.StatusCode} {text}");
+                    Assert.NotNull(answer.Headers.RetryAfter?.Delta);
+                    return answer.Headers.RetryAfter.Delta;
+                }
+
                 Assert.True(answer.IsSuccessStatusCode && text.Contains("\"outcome\":\"accepted\"", StringComparison.Ordinal), text);
                 return null;
             }

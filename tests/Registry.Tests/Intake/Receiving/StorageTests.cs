@@ -43,7 +43,8 @@ public sealed class StorageTests(TestDatabase database)
     [Fact]
     public async Task The_bytes_of_a_refused_file_are_deleted_after_a_while_and_no_others()
     {
-        await using var bed = await IntakeBed.StartAsync(database, new Dictionary<string, string?> { ["Intake:KeepRefusedDays"] = "30" });
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.DecidePolicyAsync(p => p with { RefusedFileDays = 30 });
         var now = DateTimeOffset.UtcNow;
         var sound = await bed.SendAsync(Sound, at: bed.Now.AddDays(-90));
         var old = await bed.ReceiveAsync("no columns of ours\n", at: bed.Now.AddDays(-40));

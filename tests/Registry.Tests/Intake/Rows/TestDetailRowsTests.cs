@@ -1,8 +1,6 @@
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Intake.HeldRows;
-using Registry.PolicyVersions;
 using Registry.Records;
-using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Screening;
 
@@ -128,20 +126,8 @@ public sealed class TestDetailRowsTests(TestDatabase database)
             await coordinator.GetStringAsync("/api/v1/export/facts?format=csv", IntakeBed.Ct), StringComparison.Ordinal);
     }
 
-    internal static async Task StateCriterionAsync(IntakeBed bed)
+    internal static Task StateCriterionAsync(IntakeBed bed) => bed.DecidePolicyAsync(p => p with
     {
-        var policy = Policy.Default with
-        {
-            Version = "2026-2",
-            EffectiveFrom = new(2026, 1, 1),
-            PassCriteria = [new PassCriterion(2, 6) { Site = "harbour", Method = ScreeningMethod.Dpoae }],
-        };
-        await using var insert = bed.Source.CreateCommand(
-            "insert into policies (version, effective_from, document, recorded_at) values ($1, $2, $3::jsonb, now())");
-        insert.Parameters.AddWithValue(policy.Version);
-        insert.Parameters.AddWithValue(policy.EffectiveFrom);
-        insert.Parameters.AddWithValue(policy.ToJson());
-        await insert.ExecuteNonQueryAsync(IntakeBed.Ct);
-        await bed.App.Services.GetRequiredService<PolicyStore>().EnsureDefaultAsync(IntakeBed.Ct); // reads again
-    }
+        PassCriteria = [new PassCriterion(2, 6) { Site = "harbour", Method = ScreeningMethod.Dpoae }],
+    });
 }

@@ -1,8 +1,10 @@
+using System.Runtime.CompilerServices;
 using Npgsql;
 using Registry.Intake.Applying;
 using Registry.Intake.Rows;
 using Registry.Platform;
 using Registry.Platform.Data;
+using Registry.Platform.Encryption;
 using Registry.Records;
 using Registry.Rules.Facts;
 
@@ -45,8 +47,8 @@ public sealed class ReadBulkDecision(NpgsqlDataSource source)
             DecidedAt = r.ValueOrNull<DateTimeOffset>(5),
             DecidedBy = r.ValueOrNull<Guid>(6),
             Field = r.TextOrNull(7),
-            FromValue = r.TextOrNull(8),
-            ToValue = r.TextOrNull(9),
+            FromValue = FieldKeys.OfProcess.Decrypt(r.TextOrNull(8), "bulk_decisions.from_value"),
+            ToValue = FieldKeys.OfProcess.Decrypt(r.TextOrNull(9), "bulk_decisions.to_value"),
             InfantId = r.IsDBNull(10) ? null : new InfantId(r.GetGuid(10)),
             UndoAskedAt = r.ValueOrNull<DateTimeOffset>(11),
             UndoAskedBy = r.ValueOrNull<Guid>(12),
@@ -81,42 +83,39 @@ public sealed class ReadBulkDecision(NpgsqlDataSource source)
     /// <summary>The kinds of its waiting rows (null: unknown), and the columns any of them states.</summary>
     public async Task<(IReadOnlyList<RowKind?> Kinds, IReadOnlyList<Field> Stated)> ColumnsAsync(Guid id, CancellationToken ct)
     {
-        await using var command = Command(OverWaiting("BulkColumns"), id);
-        var (kinds, stated) = (new List<RowKind?>(), new List<Field>());
-        await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct))
+        var (kinds, stated) = (new HashSet<RowKind?>(), new HashSet<Field>());
+        await foreach (var row in ContentsAsync(id, ct))
         {
-            if (r.IsDBNull(1)) kinds.Add(Codes.TryParse<RowKind>(r.TextOrNull(0), out var kind) ? kind : null);
-            else if (Codes.TryParse<Field>(r.GetString(1), out var field)) stated.Add(field);
+            var fields = RowContent.Fields(row.Content);
+            kinds.Add(Codes.TryParse<RowKind>(fields.GetValueOrDefault(Field.Kind), out var kind) ? kind : null);
+            stated.UnionWith(fields.Keys);
         }
 
-        return (kinds, stated);
+        return ([.. kinds], [.. stated]);
     }
 
     /// <summary>What a column states in its waiting rows (empty: nothing), most first.</summary>
     public async Task<IReadOnlyList<(string Value, int Rows)>> ValuesAsync(Guid id, Field column, int most, CancellationToken ct)
     {
-        await using var command = Command(OverWaiting("BulkValues"), id);
-        command.Parameters.AddWithValue(Codes.Of(column));
-        command.Parameters.AddWithValue(most);
-        var values = new List<(string, int)>();
-        await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct)) values.Add((r.GetString(0), r.GetInt32(1)));
-        return values;
+        var rows = new Dictionary<string, int>(StringComparer.Ordinal);
+        await foreach (var row in ContentsAsync(id, ct))
+        {
+            var states = RowContent.Fields(row.Content).GetValueOrDefault(column, "");
+            rows[states] = rows.GetValueOrDefault(states) + 1;
+        }
+
+        return [.. rows.OrderByDescending(v => v.Value).ThenBy(v => v.Key, StringComparer.Ordinal).Take(most)
+            .Select(v => (v.Key, v.Value))];
     }
 
-    /// <summary>Its waiting rows as they are kept, to see what a correction would make of them.</summary>
-    public async Task<IReadOnlyList<HeldContent>> ContentsAsync(Guid id, CancellationToken ct)
+    /// <summary>Its waiting rows as they are kept, births first. They are encrypted in the database: what any of them says is counted
+    /// here.</summary>
+    public async IAsyncEnumerable<HeldContent> ContentsAsync(Guid id, [EnumeratorCancellation] CancellationToken ct)
     {
-        await using var command = Command(OverWaiting("BulkContents"), id);
-        var contents = new List<HeldContent>();
+        await using var command = Command(EmbeddedSql.Of<ReadBulkDecision>("WaitingBulkRows"), id);
         await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct)) contents.Add(HeldContent.Read(r));
-        return contents;
+        while (await r.ReadAsync(ct)) yield return HeldContent.Read(r);
     }
-
-    private static string OverWaiting(string name) =>
-        $"with waiting as (\n{EmbeddedSql.Of<ReadBulkDecision>("WaitingBulkRows")})\n{EmbeddedSql.Of<ReadBulkDecision>(name)}";
 
     private NpgsqlCommand Command(string sql, Guid id)
     {

@@ -3,6 +3,7 @@ using Npgsql;
 using NpgsqlTypes;
 using Registry.Platform;
 using Registry.Platform.Data;
+using Registry.Platform.Encryption;
 using Registry.Records;
 
 namespace Registry.Intake.HeldRows.Bulk;
@@ -27,8 +28,8 @@ public sealed class StartBulkDecision(NpgsqlDataSource source, DecideInBulk carr
         decide.Parameters.AddWithValue(clock.Now.ToUniversalTime());
         decide.Parameters.AddWithValue(bulk.DecidedBy!.Value);
         decide.Parameters.AddNullable(bulk.Field, NpgsqlDbType.Text);
-        decide.Parameters.AddNullable(bulk.FromValue, NpgsqlDbType.Text);
-        decide.Parameters.AddNullable(bulk.ToValue, NpgsqlDbType.Text);
+        decide.Parameters.AddNullable(FieldKeys.OfProcess.Encrypt(bulk.FromValue, "bulk_decisions.from_value"), NpgsqlDbType.Text);
+        decide.Parameters.AddNullable(FieldKeys.OfProcess.Encrypt(bulk.ToValue, "bulk_decisions.to_value"), NpgsqlDbType.Text);
         decide.Parameters.AddNullable(bulk.InfantId?.Value, NpgsqlDbType.Uuid);
         return await decide.ExecuteNonQueryAsync(ct) > 0;
     }

@@ -22,7 +22,7 @@ public sealed class TryBulkCorrection(NpgsqlDataSource source, ReadBulkDecision 
         var sites = await KnownSites.ReadAsync(connection, ct);
         var (states, pass) = (0, 0);
         var problems = new Dictionary<string, int>();
-        foreach (var content in await read.ContentsAsync(bulk, ct))
+        await foreach (var content in read.ContentsAsync(bulk, ct))
         {
             if (BulkCorrection.Change(RowContent.Fields(content.Content), column, from, to) is not { } changed) continue;
             states++;

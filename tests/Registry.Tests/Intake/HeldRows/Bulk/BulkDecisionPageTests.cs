@@ -1,5 +1,6 @@
 using System.Net;
 using System.Text.RegularExpressions;
+using Registry.Platform.Encryption;
 using Registry.Records;
 using static Registry.Tests.Intake.HeldRows.WaitingRowsForms;
 
@@ -94,8 +95,7 @@ public sealed class BulkDecisionPageTests(TestDatabase database)
         public Task<HttpResponseMessage> GetAsync(string path) => manager.GetAsync(path, IntakeBed.Ct);
 
         /// <summary>What the rows state.</summary>
-        public Task<List<string>> StatedAsync() => bed.ListAsync(
-            "select coalesce(content ->> 'instrument', '-') from submission_rows order by row_number");
+        public Task<List<string>> StatedAsync() => bed.StatedAsync(Registry.Intake.Rows.Field.Instrument);
 
         public ValueTask DisposeAsync() => bed.DisposeAsync();
     }
@@ -146,8 +146,11 @@ public sealed class BulkDecisionPageTests(TestDatabase database)
         var bulk = await rows.ChooseAllAsync();
         var tried = HiddenOf(await rows.TryAsync(bulk, Form("absent", "ward 1")), "Correction.Tried");
         Assert.Equal(HttpStatusCode.Redirect, (await rows.SendAsync(bulk, "Correct", Form("absent", "ward 1", tried))).StatusCode);
-        Assert.Equal(["instrument|-|ward 1"],
-            await rows.Bed.ListAsync("select concat_ws('|', field, case from_value when '' then '-' end, to_value) from bulk_decisions"));
+        var decided = (await rows.Bed.ListAsync("select concat_ws('|', field, from_value, to_value) from bulk_decisions"))[0].Split('|');
+        Assert.Equal(["instrument", "", "ward 1"], [decided[0],
+            FieldKeys.OfProcess.Decrypt(decided[1], "bulk_decisions.from_value"),
+            FieldKeys.OfProcess.Decrypt(decided[2], "bulk_decisions.to_value")]);
+        Assert.DoesNotContain("ward", decided[2], StringComparison.Ordinal);
         // The outcome is wrong still.
         Assert.Equal(["-", "-", "ward\n2"], await rows.StatedAsync());
     }

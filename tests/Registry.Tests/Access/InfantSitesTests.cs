@@ -1,0 +1,77 @@
+using Registry.Facts;
+using Registry.Tests.Intake;
+
+namespace Registry.Tests.Access;
+
+/// <summary>Which site sees which infant is kept beside the facts, and is at every moment what the facts say.</summary>
+public sealed class InfantSitesTests(TestDatabase database)
+{
+    private static readonly string OfFacts = string.Join(" union ", FactKinds.SeenBy.Select(s =>
+        $"select {s.Site} as site_id, infant_id from {s.Table} where superseded_at is null and {s.Site} is not null"));
+
+    [Fact]
+    public async Task Who_sees_whom_is_what_the_facts_say_whatever_is_added_closed_and_taken_back()
+    {
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        Assert.True(await bed.CountAsync("infant_sites") > 100);
+        await AgreesAsync("loaded");
+        foreach (var (table, site) in FactKinds.SeenBy)
+        {
+            foreach (var (rows, which) in new[]
+            {
+                ("some", "where id in (select id from {0} where superseded_at is null order by id limit 40)"),
+                ("all", "where superseded_at is null"),
+            })
+            {
+                await RunAsync($"update {table} set superseded_at = '2026-11-25T12:00:00.123Z' " + string.Format(null, which, table));
+                await AgreesAsync($"{rows} of {table} closed, by {site}");
+            }
+
+            await RunAsync($"update {table} set superseded_at = null where superseded_at = '2026-11-25T12:00:00.123Z'");
+            await AgreesAsync($"{table} taken back, by {site}");
+        }
+
+        async Task AgreesAsync(string when)
+        {
+            var differ = await bed.CountAsync(
+                $"((table infant_sites except ({OfFacts})) union all (({OfFacts}) except table infant_sites)) d");
+            Assert.True(differ == 0, $"{differ} differ: {when}");
+        }
+
+        async Task RunAsync(string sql)
+        {
+            await using var command = bed.Source.CreateCommand(sql);
+            await command.ExecuteNonQueryAsync(IntakeBed.Ct);
+        }
+    }
+
+    [Fact]
+    public async Task Every_table_that_says_who_sees_an_infant_keeps_it()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var kept = await bed.ListAsync("select tgrelid::regclass || ' ' || replace(tgfoid::regproc::text, 'keep_infant_sites_by_', '') "
+            + "from pg_trigger where tgfoid::regproc::text like 'keep_infant_sites_by_%'");
+        Assert.Equal(FactKinds.SeenBy.SelectMany(s => new[] { $"{s.Table} {s.Site}", $"{s.Table} {s.Site}" }).Order(StringComparer.Ordinal),
+            kept.Order(StringComparer.Ordinal)); // added, and closed
+    }
+
+    [Fact]
+    public async Task The_programs_logins_do_not_write_it_and_a_site_reads_its_own()
+    {
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        foreach (var login in new[] { bed.App.Logins.Writer, bed.App.Logins.Reader })
+        {
+            await using var source = Npgsql.NpgsqlDataSource.Create(login + ";Pooling=false");
+            foreach (var sql in new[]
+            {
+                "insert into infant_sites select id, (select id from infants limit 1) from sites", "delete from infant_sites",
+                "update infant_sites set site_id = site_id", "select keep_infant_sites_by_site_id()",
+            })
+            {
+                await using var command = source.CreateCommand(sql);
+                var refused = await Assert.ThrowsAsync<Npgsql.PostgresException>(() => command.ExecuteNonQueryAsync(IntakeBed.Ct));
+                Assert.Equal(Npgsql.PostgresErrorCodes.InsufficientPrivilege, refused.SqlState);
+            }
+        }
+    }
+}
