@@ -27,6 +27,8 @@ internal static class LossKind
     [
         Line.Of("diagnosis.loss.unilateral", "Hearing loss in one ear", i => EarsWithLoss(i) == 1),
         Line.Of("diagnosis.loss.bilateral", "Hearing loss in both ears", i => EarsWithLoss(i) == 2),
+        Line.Of("diagnosis.loss.to_be_confirmed", "Hearing loss still to be confirmed, the family in early intervention",
+            i => IsCounted(i) && EarsWithLoss(i) == 0),
         new("diagnosis.loss.bilateral.ears", "Ears, of hearing losses in both ears", i => EarsWithLoss(i) == 2 ? 2 : 0),
         new("diagnosis.loss.ears", "Ears with hearing loss", EarsWithLoss),
         .. Types.Select(t => new Line(
@@ -40,8 +42,8 @@ internal static class LossKind
 
     internal static IEnumerable<Sum> Sums { get; } =
     [
-        new("One ear and both ears are the permanent hearing losses", "diagnosis.loss",
-            ["diagnosis.loss.unilateral", "diagnosis.loss.bilateral"]),
+        new("One ear, both ears and those still to be confirmed are the permanent hearing losses", "diagnosis.loss",
+            ["diagnosis.loss.unilateral", "diagnosis.loss.bilateral", "diagnosis.loss.to_be_confirmed"]),
         new("Ears with hearing loss", "diagnosis.loss.ears", ["diagnosis.loss.unilateral", "diagnosis.loss.bilateral.ears"]),
         new("The types are the ears with hearing loss", "diagnosis.loss.ears",
             [.. Types.Select(t => $"diagnosis.loss.type.{Codes.Of(t.Finding)}")]),
@@ -53,10 +55,10 @@ internal static class LossKind
 
     private static int EarsWithLoss(MeasuredInfant i) => Ears(i, _ => true);
 
+    private static bool IsCounted(MeasuredInfant i) => i is { BornInRegion: true, NotPassed: true, Diagnosed: true, PermanentLoss: true };
+
     private static int Ears(MeasuredInfant i, Func<EarHearing, bool> holds) =>
-        i is { BornInRegion: true, NotPassed: true, Diagnosed: true, PermanentLoss: true }
-            ? new[] { i.Status.RightHearing, i.Status.LeftHearing }.Count(ear => ear.Permanent && holds(ear))
-            : 0;
+        IsCounted(i) ? new[] { i.Status.RightHearing, i.Status.LeftHearing }.Count(ear => ear.Permanent && holds(ear)) : 0;
 
     private static string Name(LossDegree degree) => degree switch
     {

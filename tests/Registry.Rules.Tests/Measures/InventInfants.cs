@@ -53,7 +53,7 @@ internal static class InventInfants
             Evaluations = [.. Many(random, Chance(random, .3) ? 3 : 0, Evaluation)],
             Interventions = [.. Many(random, Chance(random, .3) ? 7 : 0,
                 () => new InterventionEvent(
-                    Chance(random, .25) ? InterventionKind.AmplificationElected : Any<InterventionKind>(random), Later(300)))],
+                    Chance(random, .25) ? InterventionKind.AmplificationElected : Any<InterventionKind>(random), Later(420)))],
             DiedOn = Chance(random, .02) ? Later(200) : null,
             Moves = [.. Many(random, Chance(random, .05) ? 2 : 0, () => new Move(Any<MoveKind>(random), Later(200)))],
             Refusals = [.. Many(random, Chance(random, .05) ? 2 : 0,

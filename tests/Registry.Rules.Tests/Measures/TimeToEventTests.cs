@@ -55,6 +55,36 @@ public sealed class TimeToEventTests
             Wait(facts with { Interventions = [new(InterventionKind.Enrolled, Born.AddDays(40))] }, asOf, TimeToEvent.All[2]));
     }
 
+    /// <summary>An invented cohort in progress, of whom six in ten are diagnosed at 40 to 120 days of age and reported up to 45 days
+    /// later: as known at the time the old way reads too low, and the last completely reported day puts it right.</summary>
+    [Fact]
+    public void As_known_at_the_time_the_estimate_is_that_of_later()
+    {
+        var (random, asOf, policy) = (new Random(7), Born.AddDays(240), Policy.Default);
+        var cohort = Enumerable.Range(0, 2_000).Select(_ => (Born: Born.AddDays(random.Next(230)),
+            Age: random.NextDouble() < .6 ? 40 + random.Next(80) : (int?)null, Lag: random.Next(46))).ToList();
+        double By91(Func<(DateOnly Born, int? Age, int Lag), bool> known, DateOnly through)
+        {
+            var waits = cohort.Select(c => TimeToEvent.All[1].WaitOf(Measured(new()
+            {
+                Birth = new(c.Born, null),
+                Tests = [.. Both(1, ScreeningOutcome.Refer)
+                    .Select(t => t with { PerformedAt = t.PerformedAt.AddDays(c.Born.DayNumber - Born.DayNumber) })],
+                Evaluations = known(c) ? [new(c.Born.AddDays(c.Age!.Value), EarFinding.Normal, EarFinding.Normal)] : [],
+            }, asOf), through)).OfType<CompetingWait>();
+            var curve = KaplanMeier.Estimate(waits.Select(w => new Waiting(w.Time, w.End == WaitEnd.Event, w.After)));
+            return 1 - KaplanMeier.At(curve, 91)!.Value.Survival;
+        }
+
+        bool ByThen((DateOnly Born, int? Age, int Lag) c) => c.Age is { } age && c.Born.AddDays(age + c.Lag) <= asOf;
+        var (then, later) = (By91(ByThen, asOf), By91(c => c.Age is not null, asOf));
+        var now = By91(ByThen, policy.ReportedThrough(asOf, asOf));
+        TestContext.Current.TestOutputHelper?.WriteLine(
+            $"followed to the as-of day {then:P1}, to the last reported day {now:P1}, known later {later:P1}");
+        Assert.True(later - then > .04, $"{then:P1} {now:P1} {later:P1}");
+        Assert.InRange(now - later, -.03, .03);
+    }
+
     /// <summary>What happened after the last completely reported day is known of some only: it does not count, and nobody enters.</summary>
     [Fact]
     public void Nothing_counts_after_the_last_completely_reported_day()

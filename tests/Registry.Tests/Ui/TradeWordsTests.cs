@@ -52,9 +52,10 @@ public sealed partial class TradeWordsTests
         var wrong = Directory.EnumerateFiles(src, "*.cshtml", SearchOption.AllDirectories)
             .SelectMany(f => Text().Matches(File.ReadAllText(f)).SelectMany(m => Wrong(m.Value)).Select(w => $"{Path.GetFileName(f)}: {w}"))
             .Concat(Directory.EnumerateFiles(src, "*Words*.cs", SearchOption.AllDirectories)
-                .SelectMany(f => Quoted().Matches(File.ReadAllText(f)).SelectMany(m => Wrong(m.Value))
+                .Where(f => !f.EndsWith("WordsOfTheTrade.cs", StringComparison.Ordinal))
+                .SelectMany(f => Quoted().Matches(Hole().Replace(File.ReadAllText(f), "")).SelectMany(m => Wrong(m.Value))
                     .Select(w => $"{Path.GetFileName(f)}: {w}")));
-        Assert.Empty(wrong);
+        Assert.True(!wrong.Any(), string.Join('\n', wrong));
     }
 
     [Fact]
@@ -88,6 +89,10 @@ public sealed partial class TradeWordsTests
     /// <summary>What stands between two tags, without Razor's code.</summary>
     [GeneratedRegex(@">[^<>@{}=;]+<")]
     private static partial Regex Text();
+
+    /// <summary>What a text is filled with.</summary>
+    [GeneratedRegex(@"\{[^{}\n]*\}")]
+    private static partial Regex Hole();
 
     [GeneratedRegex(@"""[^""\n]*""")]
     private static partial Regex Quoted();

@@ -20,7 +20,7 @@ namespace Registry.Intake.Applying;
 public static class ReopenLeaningRows
 {
     public const string Reason =
-        "was applied by its details alone, and the infants they fit have changed since: what it said was taken back, and it was asked again";
+        "was applied by its details alone, and the infants they fit have changed since: what it said was taken back, and it is asked again";
 
     private static readonly string FindSql = LeaningRows.Fill(EmbeddedSql.Read(typeof(ReopenLeaningRows), "FindLeaningRows"));
     private static readonly string[] Statements = EmbeddedSql.Read(typeof(ReopenLeaningRows), "ReopenRows")

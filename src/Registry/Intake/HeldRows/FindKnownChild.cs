@@ -26,7 +26,7 @@ internal static class FindKnownChild
         if (row.ToApply(clock, sites, clock.Now, out _) is not { } birth) return null;
         var byDetails = birth.Stated with { RecordNumber = null, CardId = null };
         var known = await KnownInfants.LoadAsync(connection, [byDetails], [], clock.Today, ct);
-        return known.FitFully(byDetails).Except(made).Any() ? WhyRefused.ChildKnown : null;
+        return known.FitFully(byDetails).Except(made).Any() ? WhyRefused.InfantKnown : null;
     }
 
     private static async Task<bool> OthersCarryAsync(

@@ -89,7 +89,7 @@ public static class HeldRowWords
         WhyRefused.OnlyBirthsMakeInfants => "Only a birth can make a new infant.",
         WhyRefused.NoSuchInfant => "There is no such infant.",
         WhyRefused.IdentifierKnown => IdentifierKnown,
-        WhyRefused.ChildKnown => ChildKnown,
+        WhyRefused.InfantKnown => ChildKnown,
         WhyRefused.HappenedBeforeBirth => "Not possible: something is recorded for that infant before the birth date the row states.",
         WhyRefused.CannotApply => $"Not possible: {refusal.Problem?.Field} {refusal.Problem?.Reason}.",
         WhyRefused.WouldStillWait => $"Not possible. {IntakeWords.Of(refusal.Hold!.Value)}.",

@@ -17,7 +17,7 @@ public enum WhyRefused
     OnlyBirthsMakeInfants,
     NoSuchInfant,
     IdentifierKnown,
-    ChildKnown,
+    InfantKnown,
     HappenedBeforeBirth,
     CannotApply,
     WouldStillWait,

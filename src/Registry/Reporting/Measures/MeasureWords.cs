@@ -15,8 +15,9 @@ public static class MeasureWords
     /// <summary>How every curve is estimated, from what source, and how sure that is.</summary>
     public const string Method =
         "Followed from the day the step can be taken (delayed entry) to the last day that is completely reported. If nobody left: "
-        + "Kaplan-Meier, JASA 1958;53:457 (found). As it happens: Aalen-Johansen, Scand J Stat 1978;5:141 (found), with the Greenwood-type variance, "
-        + "JASA 1993;88:400 (from memory). Limits on the log-log scale. No estimate where fewer are at risk than the policy asks (ours).";
+        + "Kaplan-Meier, JASA 1958;53:457 (found). As it happens: Aalen-Johansen, Scand J Stat 1978;5:141 (found), with the "
+        + "Greenwood-type variance, JASA 1993;88:400 (from memory). Limits on the log-log scale. No estimate where fewer are at risk than "
+        + "the policy asks (ours).";
 
     /// <summary>For which question figures are released.</summary>
     public static string Released(int year, DateOnly day) => string.Create(CultureInfo.InvariantCulture,
