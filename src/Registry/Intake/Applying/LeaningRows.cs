@@ -1,6 +1,5 @@
 using Npgsql;
 using Registry.Platform;
-using Registry.Platform.Data;
 using Registry.Records;
 
 namespace Registry.Intake.Applying;

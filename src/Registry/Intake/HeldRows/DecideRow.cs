@@ -1,5 +1,4 @@
 using Npgsql;
-using NpgsqlTypes;
 using Registry.Facts;
 using Registry.Intake.Applying;
 using Registry.Intake.Rows;
