@@ -34,7 +34,8 @@ public sealed class ShowPerson(RegistryDb db, NpgsqlDataSource source, Sessions 
     {
         if (await db.Users.AsNoTracking().SingleOrDefaultAsync(p => p.Id == id, ct) is not { } person) return null;
         var now = clock.GetUtcNow();
-        return new(person, await PlacesAsync(id, ct), await (await sessions.InForceAsync(db, ct)).Where(s => s.PersonId == id).ToListAsync(ct),
+        var open = await (await sessions.InForceAsync(db, ct)).Where(s => s.PersonId == id).ToListAsync(ct);
+        return new(person, await PlacesAsync(id, ct), open,
             await db.Sessions.Where(s => s.PersonId == id).MaxAsync(s => (DateTimeOffset?)s.SeenAt, ct), await ChangesAsync(id, ct),
             await db.OneTimeLinks.Where(l => l.PersonId == id && l.UsedAt == null && l.EndsAt > now)
                 .MaxAsync(l => (DateTimeOffset?)l.EndsAt, ct));

@@ -1,4 +1,3 @@
-using Registry.Access;
 using Registry.Facts;
 using Registry.Intake.Rows;
 using Registry.Records;
