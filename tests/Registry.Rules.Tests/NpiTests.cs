@@ -1,3 +1,5 @@
+using Xunit;
+
 namespace Registry.Rules.Tests;
 
 /// <summary>Against the example of CMS, "Requirements for National Provider Identifier (NPI) and NPI Check Digit": 123456789 takes the

@@ -1,5 +1,4 @@
 using Microsoft.Extensions.Options;
-using Registry.Access;
 using Registry.Outreach;
 using Registry.Platform;
 using Registry.Platform.Csv;

@@ -1,6 +1,5 @@
 using Hangfire;
 using Microsoft.EntityFrameworkCore;
-using Registry.Access;
 using Registry.Outreach;
 using Registry.Platform;
 using Registry.Platform.Jobs;

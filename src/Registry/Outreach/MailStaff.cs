@@ -1,7 +1,6 @@
 using MailKit;
 using Microsoft.Extensions.Options;
 using MimeKit;
-using Registry.Platform;
 
 namespace Registry.Outreach;
 

@@ -1,6 +1,5 @@
 using System.Net;
 using System.Text.RegularExpressions;
-using Microsoft.Extensions.Time.Testing;
 using Registry.Access;
 using Registry.Records;
 using Registry.Tests.Access;

@@ -2,7 +2,6 @@ using System.Net;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Records;
 using Registry.SetUp;
-using Registry.Tests.Access;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.SetUp;

@@ -323,6 +323,9 @@ namespace Registry.Records.Migrations
         /// <inheritdoc />
         protected override void Down(MigrationBuilder migrationBuilder)
         {
+            migrationBuilder.Sql(
+                "drop function keep_site_change() cascade; drop table site_changes; drop function keep_person_place() cascade;");
+
             migrationBuilder.DropForeignKey(
                 name: "fk_person_tokens_asp_net_users_user_id",
                 table: "person_tokens");
