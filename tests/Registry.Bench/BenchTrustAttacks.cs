@@ -22,6 +22,7 @@ internal static partial class BenchTrustAttacks
         {
             ArgumentList = { "run", "-c", "Release", "--project", Tests(), "--", "-class", Doors, "-showLiveOutput" },
             RedirectStandardOutput = true,
+            Environment = { ["REGISTRY_GUESSES"] = "10000" },
         };
         using var tests = Process.Start(start)!;
         while (await tests.StandardOutput.ReadLineAsync() is { } line)

@@ -108,10 +108,11 @@ public sealed class GuessesInHeldRowsTests(TestDatabase database)
     }
 
     [Theory]
-    [InlineData(RowChangeKind.AskedAgain, GuessedCards.Infants)]
-    [InlineData(RowChangeKind.Corrected, 1_000)]
-    public async Task Rows_decided_in_bulk_say_the_same(RowChangeKind kind, int guesses)
+    [InlineData(RowChangeKind.AskedAgain)]
+    [InlineData(RowChangeKind.Corrected)]
+    public async Task Rows_decided_in_bulk_say_the_same(RowChangeKind kind)
     {
+        var guesses = kind == RowChangeKind.Corrected ? Math.Min(GuessedCards.Infants, 1_000) : GuessedCards.Infants;
         await using var cards = await GuessedCards.StartAsync(database);
         var rows = guesses / AtOnce;
         await Parallel.ForAsync(0, AtOnce, async (n, _) =>

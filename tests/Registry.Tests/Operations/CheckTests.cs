@@ -77,7 +77,7 @@ public sealed class CheckTests(TestDatabase database) : IDisposable
 
         // Gone, and come back: told again.
         await bed.ListAsync("update submissions set state = 'done'");
-        Assert.Equal("1 problems, 0 told by mail", await WatchAsync(bed));
+        Assert.Equal("1 problem, 0 told by mail", await WatchAsync(bed));
         await bed.ListAsync("update submissions set state = 'received'");
         Assert.Equal("2 problems, 1 told by mail", await WatchAsync(bed));
         Assert.Equal(2, Letters().Length);

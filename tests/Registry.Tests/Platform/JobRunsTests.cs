@@ -42,15 +42,16 @@ public sealed class JobRunsTests(TestDatabase database)
         Assert.Equal("PostgresException 42P01 in FindLossToFollowUp", failures[0].Error);
 
         // Nor does the job library keep the text of the error: its state, the reason of a retry, what it counts.
-        await Eventually.HoldsAsync(async () => await KeptAsync("PostgresException 42P01") > 0);
-        Assert.Equal(0, await KeptAsync("loss_findings"));
-        Assert.Equal(0, await KeptAsync("does not exist"));
+        await Eventually.HoldsAsync(async () => await KeptAsync("PostgresException 42P01") is not null);
+        foreach (var text in (string[])["loss_findings", "does not exist"])
+            if (await KeptAsync(text) is { } kept) Assert.Fail(kept);
 
-        async Task<long> KeptAsync(string text)
+        async Task<string?> KeptAsync(string text)
         {
-            await using var count = app.Source.CreateCommand("select count(*) from hangfire.state s where s::text like '%' || $1 || '%'");
-            count.Parameters.AddWithValue(text);
-            return (long)(await count.ExecuteScalarAsync(Ct))!;
+            await using var state = app.Source.CreateCommand(
+                "select s::text from hangfire.state s where s::text like '%' || $1 || '%' limit 1");
+            state.Parameters.AddWithValue(text);
+            return (string?)await state.ExecuteScalarAsync(Ct);
         }
     }
 
