@@ -134,7 +134,8 @@ internal sealed partial class GuessedCards : IAsyncDisposable
 
     /// <summary>Of the bytes sent, with their number (a workbook is packed), the control ids of acknowledgements, the ids of
     /// requests.</summary>
-    [GeneratedRegex("\\b00-[0-9a-f]{32}-[0-9a-f]{16}-0[01]\\b|\\b[0-9a-f]{64}\\b|\\b[0-9a-f]{20}\\b|\"(bytes|traceId)\":(\"[^\"]+\"|[0-9]+)")]
+    [GeneratedRegex("\\b00-[0-9a-f]{32}-[0-9a-f]{16}-0[01]\\b|\\b[0-9a-f]{64}\\b|\\b[0-9a-f]{20}\\b"
+        + "|\"(bytes|traceId)\":(\"[^\"]+\"|[0-9]+)")]
     private static partial Regex Hashes();
 
     /// <summary>Of the forms of one page.</summary>
