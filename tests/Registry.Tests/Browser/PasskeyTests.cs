@@ -25,6 +25,7 @@ public sealed class PasskeyTests(TestDatabase database, Chromium chromium)
         await AddAsync("another password entirely");
         await page.Locator(".banner.problem").WaitForAsync();
         Assert.Equal(0, await bed.CountAsync("person_passkeys"));
+        Assert.Equal(1, await bed.CountAsync("access_records where kind = 'sign_in_failed'")); // a password was tried
         await AddAsync(IntakeBed.Password);
         await page.Locator(".banner.done").WaitForAsync();
         Assert.Equal(1, await bed.CountAsync("person_passkeys"));
@@ -44,7 +45,7 @@ public sealed class PasskeyTests(TestDatabase database, Chromium chromium)
         await bed.ListAsync("delete from person_passkeys returning 1");
         await ShowAsync();
         await page.Locator(".banner.problem:visible").WaitForAsync();
-        Assert.Equal(2, await bed.CountAsync("access_records where kind = 'sign_in_failed'"));
+        Assert.Equal(3, await bed.CountAsync("access_records where kind = 'sign_in_failed'"));
 
         async Task AddAsync(string password)
         {
