@@ -1,5 +1,3 @@
-using System.Diagnostics;
-
 namespace Registry.Tests.Platform;
 
 /// <summary>The program as a process of its own on its private database: killed at its work, started again, ended by Ctrl-C.</summary>
@@ -31,7 +29,7 @@ public sealed class KilledProgramTests : IAsyncDisposable
         using var http = new HttpClient();
         Assert.Equal("Healthy", await http.GetStringAsync($"{again.Address}/health/live", Cancel));
 
-        using (var interrupt = Process.Start("sh", ["-c", $"kill -INT {again.Process.Id}"])) await interrupt.WaitForExitAsync(Cancel);
+        await ProgramProcess.SignalAsync("INT", again.Process.Id, Cancel);
         await again.Process.WaitForExitAsync(Cancel).WaitAsync(Eventually.Patience, Cancel);
         Assert.Equal(0, again.Process.ExitCode);
         Assert.False(File.Exists(Path.Combine(_folder, "pgdata", "postmaster.pid")));

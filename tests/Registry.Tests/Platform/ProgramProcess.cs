@@ -87,11 +87,14 @@ internal sealed class ProgramProcess : IDisposable
                 // Number 0 would be this process and all beside it.
                 if (await AskAsync<int>(folder, Connection, ct) is not (> 0 and var id)) return false;
                 using var backend = Process.GetProcessById(id);
+                // One that is about to end by itself crashes nothing, and would be waited for in vain: it is stopped first.
+                await SignalAsync("STOP", id, ct);
+                if (!await IsStoppedAsync(id, ct)) return false;
                 backend.Kill();
                 await backend.WaitForExitAsync(ct);
                 return true;
             }
-            catch (Exception e) when (e is ArgumentException or InvalidOperationException or NpgsqlException)
+            catch (Exception e) when (e is ArgumentException or InvalidOperationException or NpgsqlException or IOException)
             {
                 return false; // It ended by itself: another one.
             }
@@ -113,6 +116,24 @@ internal sealed class ProgramProcess : IDisposable
         select pid from pg_stat_activity where backend_type = 'client backend' and datname = current_database()
         and pid <> pg_backend_pid() order by random() limit 1
         """;
+
+    /// <summary>Sends a signal, for those .NET has no call for.</summary>
+    public static async Task SignalAsync(string signal, int id, CancellationToken ct)
+    {
+        using var kill = Process.Start("sh", ["-c", $"kill -{signal} {id} 2>/dev/null"]);
+        await kill.WaitForExitAsync(ct);
+    }
+
+    /// <returns>False when it ended before the signal reached it.</returns>
+    private static async Task<bool> IsStoppedAsync(int id, CancellationToken ct)
+    {
+        while (true)
+        {
+            var state = (await File.ReadAllTextAsync($"/proc/{id}/stat", ct)).Split(')')[^1].TrimStart()[0];
+            if (state is 'T' or 'Z' or 'X') return state == 'T';
+            await Task.Delay(1, ct);
+        }
+    }
 
     /// <summary>Gives it a site, Harbour Hospital.</summary>
     /// <returns>The site's key.</returns>

@@ -85,7 +85,11 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
                 var senders = Enumerable.Range(0, Senders).Select(_ =>
                     Task.Run(() => SendUntilKilledAsync(() => send(running, key, () => Interlocked.Increment(ref _next))), Cancel))
                     .ToList();
-                await Eventually.HoldsAsync(() => _answered.Count >= before + moment, () => _last);
+                await Eventually.HoldsAsync(() =>
+                {
+                    Assert.False(senders.TrueForAll(s => s.IsCompleted), $"No sender is left: {_last}");
+                    return _answered.Count >= before + moment;
+                }, () => _last);
                 await program.KillAsync(Cancel);
                 await Task.WhenAll(senders);
                 interrupted += _next - _answered.Count;
@@ -115,7 +119,7 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
         }
     }
 
-    private static async Task SendUntilKilledAsync(Func<Task> send)
+    private async Task SendUntilKilledAsync(Func<Task> send)
     {
         try
         {
@@ -123,7 +127,7 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
         }
         catch (Exception e) when (e is IOException or HttpRequestException or SocketException)
         {
-            // The program was killed.
+            _last = $"{e.GetType().Name}: {e.Message}"; // The program was killed.
         }
     }
 

@@ -2,6 +2,7 @@ using System.Collections.Concurrent;
 using System.Diagnostics;
 using System.Globalization;
 using System.Net;
+using System.Runtime.ExceptionServices;
 using System.Text;
 using Registry.Tests.Platform;
 
@@ -75,6 +76,7 @@ public sealed class KilledResultsTests(ITestOutputHelper output) : IAsyncDisposa
     private sealed class SingleResults
     {
         private const int Clients = 8;
+        private List<Task> _clients = [];
         private int _next;
 
         public ConcurrentBag<int> Answered { get; } = [];
@@ -85,13 +87,17 @@ public sealed class KilledResultsTests(ITestOutputHelper output) : IAsyncDisposa
         public Task AnsweredAsync(int more)
         {
             var enough = Answered.Count + more;
-            return Eventually.HoldsAsync(() => Answered.Count >= enough, () => $"{Answered.Count} answered, {Others.Count} not");
+            return Eventually.HoldsAsync(() =>
+            {
+                if (_clients.Find(c => c.IsFaulted) is { } client) ExceptionDispatchInfo.Throw(client.Exception!.InnerException!);
+                return Answered.Count >= enough;
+            }, () => $"{Answered.Count} answered, {Others.Count} not");
         }
 
         public async Task SendWhileAsync(ProgramProcess program, string key, Func<Task> run)
         {
             using var enough = CancellationTokenSource.CreateLinkedTokenSource(Cancel);
-            var clients = Enumerable.Range(0, Clients).Select(_ => SendUntilAsync(enough.Token)).ToList();
+            _clients = Enumerable.Range(0, Clients).Select(_ => SendUntilAsync(enough.Token)).ToList();
             try
             {
                 await run();
@@ -99,7 +105,7 @@ public sealed class KilledResultsTests(ITestOutputHelper output) : IAsyncDisposa
             finally
             {
                 await enough.CancelAsync();
-                await Task.WhenAll(clients);
+                await Task.WhenAll(_clients);
             }
 
             async Task SendUntilAsync(CancellationToken enough)
