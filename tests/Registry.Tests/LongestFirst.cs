@@ -8,7 +8,8 @@ namespace Registry.Tests;
 /// <summary>What takes longest begins first: begun last, it would keep one core waiting for the other.</summary>
 public sealed class LongestFirst : ITestCollectionOrderer
 {
-    private static readonly string[] Long = ["Killed", "Guesse", "OrderOfRows", "R4", "SubmissionPages", "WaitingRows", "Screens", "FuzzTests"];
+    private static readonly string[] Long =
+        ["Killed", "Guesse", "OrderOfRows", "R4", "SubmissionPages", "WaitingRows", "Screens", "FuzzTests"];
 
     public IReadOnlyCollection<TTestCollection> OrderTestCollections<TTestCollection>(IReadOnlyCollection<TTestCollection> testCollections)
         where TTestCollection : ITestCollection =>
