@@ -31,13 +31,7 @@ internal static class BenchIntake
     private static async Task<TimeSpan> IntakeAsync(string connectionString, int rows)
     {
         await using var services = BenchServer.Services(connectionString);
-        var site = SiteId.New();
-        await using (var scope = services.CreateAsyncScope())
-        {
-            var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
-            db.Sites.Add(new Site { Id = site, Code = "bench", Name = "Bench Hospital", County = "Lind" });
-            await db.SaveChangesAsync();
-        }
+        var site = await BenchServer.AddSiteAsync(services);
 
         var (receive, process) = (services.GetRequiredService<ReceiveSubmission>(), services.GetRequiredService<ProcessSubmission>());
         using var self = Process.GetCurrentProcess();

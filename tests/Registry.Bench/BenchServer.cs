@@ -55,6 +55,17 @@ internal sealed class BenchServer : IAsyncDisposable
         return connection;
     }
 
+    /// <summary>Adds the hospital that sends.</summary>
+    public static async Task<SiteId> AddSiteAsync(ServiceProvider services)
+    {
+        var site = new Site { Id = SiteId.New(), Code = "bench", Name = "Bench Hospital", County = "Lind" };
+        await using var scope = services.CreateAsyncScope();
+        var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
+        db.Sites.Add(site);
+        await db.SaveChangesAsync();
+        return site.Id;
+    }
+
     public string Connection(string database) => new NpgsqlConnectionStringBuilder(
         _server.ConnectionString("postgres"))
     { Database = database }.ConnectionString;

@@ -215,13 +215,7 @@ internal static class BenchTrust
     private static async Task<double> OneIntakeAsync(string connectionString, int rows)
     {
         await using var services = BenchServer.Services(connectionString);
-        var site = SiteId.New();
-        await using (var scope = services.CreateAsyncScope())
-        {
-            var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
-            db.Sites.Add(new Site { Id = site, Code = "bench", Name = "Bench Hospital", County = "Lind" });
-            await db.SaveChangesAsync();
-        }
+        var site = await BenchServer.AddSiteAsync(services);
 
         return await TimeAsync(async () =>
         {

@@ -35,13 +35,7 @@ internal static class BenchTrustEncryption
     private static async Task<TimeSpan> IntakeAsync(string connectionString, byte[] file, int births)
     {
         await using var services = BenchServer.Services(connectionString);
-        var site = SiteId.New();
-        await using (var scope = services.CreateAsyncScope())
-        {
-            var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
-            db.Sites.Add(new Site { Id = site, Code = "bench", Name = "Bench Hospital", County = "Lind" });
-            await db.SaveChangesAsync();
-        }
+        var site = await BenchServer.AddSiteAsync(services);
 
         var clock = Stopwatch.StartNew();
         var receipt = await services.GetRequiredService<ReceiveSubmission>().ReceiveAsync(site, SubmissionFormat.Csv, null,

@@ -43,6 +43,9 @@ public sealed class ReadQuestion(PolicyStore policies, ProgramClock clock, Viewe
         request.From is { Month: 1, Day: 1 } && request.To == new DateOnly(request.From.Year, 12, 31)
         && request.AsOf == day && request.KnownAsOf(clock);
 
+    /// <summary>The year itself when its figures are released by now, else the last one whose are.</summary>
+    public async Task<int> ReleasedYearAsync(int year, CancellationToken ct) => Math.Min(year, await LatestYearAsync(ct));
+
     /// <summary>The last year of births whose figures are released by now.</summary>
     private async Task<int> LatestYearAsync(CancellationToken ct)
     {

@@ -69,11 +69,13 @@ public sealed class ReportsModel(ShowReport show, PublishReport publish, Program
         MayOpen && Asked is not null && line != MeasureSet.VitalBirths
             ? Ask("/reports/infants", ("line", line), ("group", group)) : null;
 
-    /// <summary>What may leave the registry of the births of the year shown.</summary>
+    public int ReleaseYear => _shown.ReleaseYear;
+
+    /// <summary>What may leave the registry of the births of <see cref="ReleaseYear"/>.</summary>
     public string Release => QueryHelpers.AddQueryString("/api/v1/measures", new Dictionary<string, string?>
     {
-        ["from"] = MeasureRequest.Iso(new(Asked!.From.Year, 1, 1)),
-        ["breakdown"] = Codes.Of(Asked.Breakdown),
+        ["from"] = MeasureRequest.Iso(new(ReleaseYear, 1, 1)),
+        ["breakdown"] = Codes.Of(Asked!.Breakdown),
         ["release"] = "true",
         ["format"] = "csv",
     });
