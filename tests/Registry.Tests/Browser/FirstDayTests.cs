@@ -74,7 +74,7 @@ public sealed class FirstDayTests(Chromium chromium) : IAsyncDisposable
         await ClickAsync(page, "Use this second factor");
         await page.SeeHereAsync("first-day-3-recovery");
         await page.GetByText("I have kept them").ClickAsync();
-        await page.WaitForURLAsync("**/setup");
+        await page.ArriveAsync("*/setup");
         Assert.Equal(404, (await page.Context.APIRequest.GetAsync(link)).Status);
     }
 
@@ -90,15 +90,15 @@ public sealed class FirstDayTests(Chromium chromium) : IAsyncDisposable
         await page.GetByLabel("Counties of the region").FillAsync("Lind\nMere");
         await page.SeeHereAsync("first-day-4-program", whole: true);
         await ClickAsync(page, "Save and go on");
-        await page.WaitForURLAsync("**/setup/policy");
+        await page.ArriveAsync("*/setup/policy");
         await page.Locator(".brand:has-text('Lindmere newborn hearing program')").WaitForAsync();
         await page.SeeHereAsync("first-day-5-policy");
         await page.Locator("input[name=version][value='2026-1 (1-2-3)']").CheckAsync();
         await ClickAsync(page, "Start from it");
-        await page.WaitForURLAsync("**/setup/mail");
+        await page.ArriveAsync("*/setup/mail");
         await page.SeeHereAsync("first-day-6-mail");
         await ClickAsync(page, "test letter");
-        await page.WaitForURLAsync("**/places");
+        await page.ArriveAsync("*/places");
     }
 
     private static async Task AddPlacesAsync(IPage page)
@@ -114,10 +114,10 @@ public sealed class FirstDayTests(Chromium chromium) : IAsyncDisposable
         await page.GetByLabel("or its rows").FillAsync($"{header}\n{first}3\n{second}");
         await ClickAsync(page, "Try it");
         await ClickAsync(page, "Save 2 places");
-        await page.WaitForURLAsync("**/places");
+        await page.ArriveAsync("*/places");
         await page.SeeHereAsync("places");
         await page.GetByRole(AriaRole.Link, new() { Name = "Harrow Point" }).ClickAsync();
-        await page.WaitForURLAsync("**/places/edit/harrow-point");
+        await page.ArriveAsync("*/places/edit/harrow-point");
         await page.SeeHereAsync("place");
     }
 
@@ -141,7 +141,7 @@ public sealed class FirstDayTests(Chromium chromium) : IAsyncDisposable
         await page.SeeHereAsync("first-day-8-people");
         var link = await page.Locator("#made-link").InnerTextAsync();
         await page.GetByRole(AriaRole.Link, new() { Name = "Sena Quispel" }).ClickAsync();
-        await page.WaitForURLAsync("**/access/people/*");
+        await page.ArriveAsync("*/access/people/*");
         await page.SeeHereAsync("person");
         await page.SeeAsync("/access/roles", "roles");
         return link;

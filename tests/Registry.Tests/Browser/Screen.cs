@@ -1,3 +1,4 @@
+using System.IO.Enumeration;
 using Microsoft.Playwright;
 using Registry.Tests.Architecture;
 
@@ -17,13 +18,31 @@ internal static class Screen
         await page.SeeHereAsync(name);
     }
 
+    /// <summary>
+    /// Waits until the browser is at an address and has the whole page. It asks again and again: the test tool's own waits listen for an
+    /// event, and on a busy machine one that fires between their look and their listening is never heard.
+    /// </summary>
+    /// <param name="page">The browser.</param>
+    /// <param name="address">With <c>*</c> for anything.</param>
+    public static Task ArriveAsync(this IPage page, string address) =>
+        page.ArriveAsync(url => FileSystemName.MatchesSimpleExpression(address, url, ignoreCase: false));
+
+    /// <inheritdoc cref="ArriveAsync(IPage, string)"/>
+    public static async Task ArriveAsync(this IPage page, Func<string, bool> address)
+    {
+        await Eventually.HoldsAsync(() => address(page.Url), () => page.Url);
+        await page.SettleAsync();
+    }
+
+    private static async Task SettleAsync(this IPage page) => await page.WaitForFunctionAsync("document.readyState === 'complete'");
+
     /// <summary>The page has a heading, every chart is drawn, and nothing is wider than the screen.</summary>
     /// <param name="page">Where the browser is.</param>
     /// <param name="name">What the kept picture is called.</param>
     /// <param name="whole">Keep the whole page, not only what the screen shows.</param>
     public static async Task SeeHereAsync(this IPage page, string name, bool whole = false)
     {
-        await page.WaitForLoadStateAsync(LoadState.Load);
+        await page.SettleAsync();
         var phone = page.ViewportSize!.Width < 600;
         var overflow = await page.EvaluateAsync<int>("document.documentElement.scrollWidth - document.documentElement.clientWidth");
         Assert.True(overflow <= 0, $"{name} is {overflow} px wider than the {(phone ? "phone" : "desk")}.");

@@ -35,10 +35,10 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
         await page.SeeAsync("/", "overview");
         await page.SeeAsync("/follow-up", "follow-up");
         await page.Locator("main table tbody a[href^='/infants/']").First.ClickAsync();
-        await page.WaitForURLAsync("**/infants/*");
+        await page.ArriveAsync("*/infants/*");
         await page.SeeHereAsync("infant");
         await page.Locator("main a[href$='/reads']").First.ClickAsync();
-        await page.WaitForURLAsync("**/reads");
+        await page.ArriveAsync("*/reads");
         await page.SeeHereAsync("reads");
     }
 
@@ -75,12 +75,12 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
         var page = await SignInAsync(People.Coordinator, phone);
         await page.SeeAsync("/reports", "reports");
         await page.Locator("main a[href*='/reports/infants?']").First.ClickAsync();
-        await page.WaitForURLAsync("**/reports/infants?*");
+        await page.ArriveAsync("*/reports/infants?*");
         await page.SeeHereAsync("report-infants");
         await page.GoBackAsync();
         await page.Locator("main form[method=post] input[name$=itle]").First.FillAsync("Screening, diagnosis and intervention");
         await page.Locator("main form[method=post] button[type=submit]").First.ClickAsync();
-        await page.WaitForURLAsync("**/reports/published/*");
+        await page.ArriveAsync("*/reports/published/*");
         await page.SeeHereAsync("published-report");
         await page.SeeAsync("/reports/published", "published-reports");
     }
@@ -92,7 +92,7 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
         var page = await SignInAsync(People.Coordinator, phone);
         await page.SeeAsync("/submissions/held", "held-rows");
         await page.Locator("main table tbody a[href*='/rows/']").First.ClickAsync();
-        await page.WaitForURLAsync("**/rows/*");
+        await page.ArriveAsync("*/rows/*");
         await page.SeeHereAsync("held-row");
     }
 
@@ -106,7 +106,7 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
         await page.Locator("input[name='diagnosisDeadline.amount']").FillAsync("2");
         await page.Locator("input[name='interventionDeadline.amount']").FillAsync("3");
         await page.Locator("main form button[type=submit]").Last.ClickAsync();
-        await page.WaitForURLAsync("**/policy/drafts/*");
+        await page.ArriveAsync("*/policy/drafts/*");
         // as a worker would
         await region.App.Services.GetRequiredService<CountStatusChanges>()
             .RunAsync(Guid.Parse(new Uri(page.Url).Segments[^1]), IntakeBed.Ct);
@@ -114,7 +114,7 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
         await page.Locator("#changes a").WaitForAsync();
         await page.SeeHereAsync("policy-draft");
         await page.Locator("#changes a").ClickAsync();
-        await page.WaitForURLAsync("**/infants");
+        await page.ArriveAsync("*/infants");
         await page.SeeHereAsync("policy-draft-infants");
     }
 
@@ -126,10 +126,10 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
         await page.SeeAsync("/sites", "sites-manager");
         Assert.Equal(1, await page.Locator("main table tbody tr th[scope=row] a[href^='/sites/']").CountAsync());
         await page.Locator("main table tbody a[href^='/sites/']").First.ClickAsync();
-        await page.WaitForURLAsync("**/sites/*");
+        await page.ArriveAsync("*/sites/*");
         await page.SeeHereAsync("site");
         await page.Locator("main .figures a[href*='/tests?']").First.ClickAsync();
-        await page.WaitForURLAsync("**/tests?*");
+        await page.ArriveAsync("*/tests?*");
         await page.SeeHereAsync("site-tests");
     }
 
@@ -141,7 +141,7 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
         await page.SeeAsync("/submissions/new", "upload");
         await page.SetInputFilesAsync("input[type=file]", Path.Combine(SourceTree.Root, "demo-data/examples/screens.csv"));
         await page.Locator("main form button[type=submit]").First.ClickAsync();
-        await page.WaitForURLAsync(url => url.Contains("/submissions/", StringComparison.Ordinal)
+        await page.ArriveAsync(url => url.Contains("/submissions/", StringComparison.Ordinal)
             && !url.EndsWith("/new", StringComparison.Ordinal));
         await page.SeeHereAsync("submission");
         await page.SeeAsync("/submissions", "submissions");

@@ -103,7 +103,7 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
         await bed.SendAsync(Rows);
         var coordinator = await bed.AddPersonAsync(Role.Coordinator);
         var page = await SignedIn.OpenAsync(chromium, bed.App, coordinator.Email!, from: "/policy/new");
-        await page.WaitForURLAsync("**/policy/new");
+        await page.ArriveAsync("*/policy/new");
         await page.Locator("#version").FillAsync("strict");
         await page.Locator("input[name='diagnosisDeadline.amount']").FillAsync("2");
         await page.Locator("input[name='passCriteria.0.site']").FillAsync("harbour");
@@ -119,7 +119,7 @@ public sealed class ChangePolicyTests(TestDatabase database, Chromium chromium)
         await page.GetByText("harbour: 3 bands of 2000, 3000, 4000 Hz with at least 6.5 dB").WaitForAsync();
         await page.GetByText("of 2 infants would change").WaitForAsync();
         await page.Locator("#changes a").ClickAsync();
-        await page.WaitForURLAsync("**/infants");
+        await page.ArriveAsync("*/infants");
         Assert.Equal(1, await page.Locator("main table tbody tr").CountAsync());
         await page.GoBackAsync();
         await page.GetByText("Put in force from").ClickAsync();

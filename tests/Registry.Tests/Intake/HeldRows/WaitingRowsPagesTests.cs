@@ -71,7 +71,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
         await page.FillAsync("#Email", person.Email!);
         await page.FillAsync("#Password", IntakeBed.Password);
         await page.GetByRole(AriaRole.Button, new() { Name = "Sign in" }).ClickAsync();
-        await page.WaitForURLAsync(url => !url.Contains("/sign-in", StringComparison.Ordinal));
+        await page.ArriveAsync(url => !url.Contains("/sign-in", StringComparison.Ordinal));
         return page;
     }
 

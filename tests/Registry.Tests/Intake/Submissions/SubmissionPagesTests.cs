@@ -203,7 +203,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         Assert.Equal(100, await page.Locator("table.stacked tbody tr").CountAsync());
         await page.SeeHereAsync("submission-long-rejected", whole: true);
         await page.Locator("li", new() { HasText = "unknown code" }).GetByRole(AriaRole.Link).ClickAsync();
-        await page.WaitForURLAsync(url => url.Contains("reason=", StringComparison.Ordinal));
+        await page.ArriveAsync(url => url.Contains("reason=", StringComparison.Ordinal));
         Assert.Equal(10, await page.Locator("table.stacked tbody tr").CountAsync());
 
         var waiting = page.WaitForDownloadAsync();
