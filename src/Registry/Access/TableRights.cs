@@ -71,12 +71,16 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("alarms", Change),
         new("backups", Append),
         new("sites", Change, ReaderSees.All),
-        new("site_keys", "insert, update (name, revoked_at, last_used_at, last_used_from, expires_at, replaced_by, told_at)"),
+        new("site_keys", "insert, update (name, revoked_at, last_used_at, last_used_from, expires_at, replaced_by, told_at, "
+            + "public_keys, certificates)"),
         new("submission_rows", Change),
         new("reminders", Change),
         new("loss_findings", Change, ReaderSees.SeenInfants),
         new("quality_findings", Change),
         new("policy_drafts", Change),
+
+        // Assertions and tokens of the last minutes.
+        new("key_tokens", ChangeAndRemove),
 
         // What waits, and is done with; what is derived, and derived again.
         new("held_rows", ChangeAndRemove),
