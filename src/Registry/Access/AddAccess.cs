@@ -88,10 +88,7 @@ public static class AccessSetup
         app.Use(RequireSameOrigin.RunAsync);
         app.UseAuthorization();
         app.Use(RequireOwnPassword.RunAsync);
-        app.MapPost(IssueToken.Path, IssueToken.PostAsync).AllowAnonymous()
-            .WithMetadata(new RequestSizeLimitAttribute(IssueToken.LargestForm))
-            .WithName("token").WithTags("Tokens").WithSummary("A token for a system that signs")
-            .WithDescription("See docs/operations/systems.md.").Produces<GivenToken>().Produces<TokenRefusal>(400).ProducesProblem(429);
+        IssueToken.Map(app);
         return app;
     }
 

@@ -16,6 +16,8 @@ public sealed class OpenIdPageModel(OpenIdSettings settings, ILogger<OpenIdPageM
     public async Task<IActionResult> OnGetAsync(CancellationToken ct)
     {
         if (!settings.IsOn) return NotFound();
+        // Nobody is signed in by a page elsewhere: it leads to where they decide (Fetch Metadata Request Headers, W3C).
+        if (Request.Headers["Sec-Fetch-Site"].ToString() is not ("" or "same-origin" or "none")) return LocalRedirect(OpenIdSignIn.NoPage);
         try
         {
             // A page elsewhere is not gone to afterwards.

@@ -60,6 +60,12 @@ internal static class OpenIdSignIn
 
         var prefix = access.AllowHttp ? "" : "__Host-";
         (options.CorrelationCookie.Name, options.NonceCookie.Name) = ($"{prefix}registry-asked.", $"{prefix}registry-nonce.");
+        options.Events.OnRedirectToIdentityProvider = async context =>
+        {
+            // Metadata that speaks for another is no one's (OpenID Connect Discovery 1.0, 4.3).
+            var said = await options.ConfigurationManager!.GetConfigurationAsync(context.HttpContext.RequestAborted);
+            if (!settings.Trusts(said.Issuer)) throw new InvalidOperationException("The provider's metadata names another issuer.");
+        };
         options.Events.OnTicketReceived = EnterAsync;
         options.Events.OnRemoteFailure = FailAsync;
     }

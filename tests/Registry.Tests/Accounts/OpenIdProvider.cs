@@ -41,6 +41,9 @@ internal sealed class OpenIdProvider : IAsyncDisposable
     /// <summary>Takes the signature away (alg none).</summary>
     public bool Unsigned { get; set; }
 
+    /// <summary>What its metadata says it is.</summary>
+    public string? SaysItIs { get; set; }
+
     public static async Task<OpenIdProvider> StartAsync(TestDatabase database)
     {
         var connection = await database.CreateDatabaseAsync();
@@ -121,7 +124,8 @@ internal sealed class OpenIdProvider : IAsyncDisposable
 
     private async Task AnswerAsync(HttpContext http, RequestDelegate next)
     {
-        if ((Alter is null && !Unsigned) || http.Request.Path != "/connect/token")
+        var metadata = SaysItIs is not null && http.Request.Path == "/.well-known/openid-configuration";
+        if (!metadata && ((Alter is null && !Unsigned) || http.Request.Path != "/connect/token"))
         {
             await next(http);
             return;
@@ -133,6 +137,7 @@ internal sealed class OpenIdProvider : IAsyncDisposable
         await next(http);
         http.Response.Body = body;
         var answer = JsonNode.Parse(held.ToArray())!.AsObject();
+        if (metadata) answer["issuer"] = SaysItIs;
         if ((string?)answer["id_token"] is { } token) answer["id_token"] = Again(token);
         var bytes = System.Text.Encoding.UTF8.GetBytes(answer.ToJsonString());
         http.Response.ContentLength = bytes.Length;

@@ -70,7 +70,7 @@ public sealed class OpenIdTests(TestDatabase database)
         await RefusedOrAsync(bed, "/");
         Assert.Equal(["coordinator cora@lindmere.example"], await PeopleAsync(bed));
         // Known by issuer and subject from now on: another subject with the same verified address is nobody, and the link is used up.
-        Assert.Equal(0, await bed.CountAsync("one_time_links where used_at is null"));
+        Assert.Equal(0, await bed.CountAsync("one_time_links where used_at is null and purpose = 'password'"));
         provider.Subject = "subject-2";
         await RefusedOrAsync(bed, "/sign-in?refused=not_invited");
         provider.Subject = "subject-1";
@@ -211,6 +211,26 @@ public sealed class OpenIdTests(TestDatabase database)
         Assert.Equal("/", await LocationAsync(honest, right));
         Assert.Equal("/sign-in?refused=failed", await LocationAsync(honest, right));
         Assert.Equal(1, await bed.CountAsync("sessions"));
+    }
+
+    [Fact]
+    public async Task Metadata_that_speaks_for_another_issuer_leads_nowhere()
+    {
+        await using var provider = await OpenIdProvider.StartAsync(database);
+        provider.SaysItIs = "https://elsewhere.example/";
+        await using var bed = await StartAsync(provider, [], ("all", "screener", "harbour"));
+        using var browser = SignedIn.Nobody(bed);
+        Assert.Equal("/sign-in?refused=failed", await LocationAsync(browser, Page));
+    }
+
+    [Fact]
+    public async Task A_page_elsewhere_signs_nobody_in()
+    {
+        await using var provider = await OpenIdProvider.StartAsync(database);
+        await using var bed = await StartAsync(provider, [], ("all", "screener", "harbour"));
+        using var browser = SignedIn.Nobody(bed);
+        browser.DefaultRequestHeaders.Add("Sec-Fetch-Site", "cross-site");
+        Assert.Equal("/sign-in", await LocationAsync(browser, Page));
     }
 
     [Theory]

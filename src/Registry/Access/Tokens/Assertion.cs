@@ -44,7 +44,7 @@ public sealed class Assertion
         }
         catch (Exception e) when (e is ArgumentException or SecurityTokenException)
         {
-            return (null, "it is no signed JWT");
+            return (null, "it is no signed JWT, or a claim is not of its kind");
         }
 
         if (HeaderProblem(token) is { } header) return (null, header);

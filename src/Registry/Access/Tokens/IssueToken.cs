@@ -2,6 +2,7 @@ using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json.Serialization;
 using System.Threading.RateLimiting;
+using Microsoft.AspNetCore.Mvc;
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Platform;
@@ -34,10 +35,9 @@ public sealed class IssueToken(
 {
     public const string Path = "/oauth/token";
     public const string AssertionType = "urn:ietf:params:oauth:client-assertion-type:jwt-bearer";
-    public const int LargestForm = 32 * 1024;
     public static readonly TimeSpan Lasts = TimeSpan.FromMinutes(5);
 
-    private const int TriesPerMinute = 120;
+    private const int TriesPerMinute = 120, LargestForm = 32 * 1024;
     private static readonly string TakeSql = EmbeddedSql.Of<IssueToken>("TakeAssertion");
 
     private readonly PartitionedRateLimiter<string> _tries = PartitionedRateLimiter.Create<string, string>(address =>
@@ -52,7 +52,20 @@ public sealed class IssueToken(
     /// <summary>Where it is asked for, and whom assertions must be meant for.</summary>
     public static string UrlOf(HttpRequest request) => $"{request.Scheme}://{request.Host}{Path}";
 
-    public static async Task<IResult> PostAsync(HttpContext http, IssueToken issue)
+    public static void Map(WebApplication app)
+    {
+        app.MapPost(Path, PostAsync).AllowAnonymous().WithMetadata(new RequestSizeLimitAttribute(LargestForm))
+            .WithName("token").WithTags("Tokens").WithSummary("A token for a system that signs")
+            .WithDescription("See docs/operations/systems.md.").Produces<GivenToken>().Produces<TokenRefusal>(400).ProducesProblem(429);
+        // Any other verb is answered here, and not by asking a system to sign in.
+        app.Map(Path, (HttpContext http) =>
+        {
+            http.Response.Headers.Allow = "POST";
+            return Results.StatusCode(StatusCodes.Status405MethodNotAllowed);
+        }).AllowAnonymous().ExcludeFromDescription();
+    }
+
+    private static async Task<IResult> PostAsync(HttpContext http, IssueToken issue)
     {
         http.Response.Headers.CacheControl = "no-store";
         http.Response.Headers.Pragma = "no-cache";
