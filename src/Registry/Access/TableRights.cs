@@ -79,13 +79,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("quality_findings", Change),
         new("policy_drafts", Change),
 
-        // Assertions and tokens of the last minutes.
-        new("key_tokens", ChangeAndRemove),
-
         // What waits, and is done with; what is derived, and derived again.
-        new("held_rows", ChangeAndRemove),
-        new("bulk_decisions", ChangeAndRemove),
-        new("bulk_rows", ChangeAndRemove),
+        .. new[] { "held_rows", "bulk_decisions", "bulk_rows", "key_tokens" }.Select(t => new TableRights(t, ChangeAndRemove)),
         .. new[] { "claims", "places", "logins", "tokens", "passkeys" }.Select(t => new TableRights($"person_{t}", ChangeAndRemove)),
         new("infant_status", ChangeAndRemove, ReaderSees.SeenInfants),
         new("infant_status_snapshot", ChangeAndRemove, ReaderSees.SeenInfants),

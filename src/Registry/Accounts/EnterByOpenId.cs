@@ -50,7 +50,7 @@ public sealed class EnterByOpenId(
         var login = new UserLoginInfo(issuer, subject, settings.Name);
         await using var transaction = await db.Database.BeginTransactionAsync(ct);
         // Two first sign-ins of one person at once make one.
-        await AdvisoryLock.ForTransactionAsync((NpgsqlConnection)db.Database.GetDbConnection(), LockedThing.OpenIdLogin,
+        await AdvisoryLock.ForTransactionAsync((NpgsqlConnection)db.Database.GetDbConnection(), LockedThing.OpenIdPerson,
             $"{issuer}\n{subject}", ct);
         var answer = await FindAsync(shown, login, ct);
         await transaction.CommitAsync(ct);
@@ -116,6 +116,7 @@ public sealed class EnterByOpenId(
     private async Task LinkAsync(Person person, UserLoginInfo login, CancellationToken ct)
     {
         ManagePeople.Expect(await people.AddLoginAsync(person, login));
+        if (person.PasswordHash is null) ManagePeople.Expect(await people.AddPasswordAsync(person, ManagePeople.UnknownPassword()));
         await links.EndAsync(LinkPurpose.Password, person.Id, ct);
         await audit.RecordAsync(AccessKind.PersonChanged, person.Id, "openid_linked");
     }

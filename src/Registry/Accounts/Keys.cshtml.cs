@@ -36,6 +36,9 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock c
 
     public DateOnly DefaultUntil => clock.Today.AddYears(1);
     public string? Secret { get; private set; }
+
+    /// <summary>The new key sends rows.</summary>
+    public bool Sends { get; private set; }
     public IReadOnlyList<SiteKey> Keys { get; private set; } = [];
     public IReadOnlyDictionary<SiteId, Site> Sites { get; private set; } = new Dictionary<SiteId, Site>();
     public IEnumerable<SelectListItem> Options => SiteChoices.Options(Open, Site);
@@ -73,6 +76,7 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock c
         }
 
         (var key, Secret) = await keys.IssueAsync(site.Id, Name, Scope, clock.EndOf(until), ct);
+        Sends = Scope != KeyScope.Read;
         log.LogInformation("Person {PersonId} issued site key {SiteKeyId}", Viewer.Of(User).PersonId, key.Id);
         await LoadAsync(ct);
         return Page();
@@ -96,7 +100,7 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock c
             return LocalRedirect("/access/keys");
         }
 
-        Secret = made.Secret;
+        (Secret, Sends) = (made.Secret, made.Key.Scope != KeyScope.Read);
         log.LogInformation("Person {PersonId} replaced site key {SiteKeyId}", Viewer.Of(User).PersonId, id);
         await LoadAsync(ct);
         return Page();

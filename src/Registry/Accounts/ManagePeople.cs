@@ -32,11 +32,14 @@ public sealed class ManagePeople(
         return (password, []);
     }
 
-    /// <summary>Somebody whom an OpenID provider names and places: without a password here.</summary>
+    /// <summary>For somebody who signs in elsewhere: a password nobody knows. A try with another costs what any try costs.</summary>
+    internal static string UnknownPassword() => Base64Url.EncodeToString(RandomNumberGenerator.GetBytes(32));
+
+    /// <summary>Somebody whom an OpenID provider names and places.</summary>
     public async Task<Person> AddOfOpenIdAsync(string email, string name, Role role, SiteId? site)
     {
         var person = New(email, name[..Math.Min(name.Length, LongestName)], role, site);
-        Expect(await people.CreateAsync(person));
+        Expect(await people.CreateAsync(person, UnknownPassword()));
         await audit.RecordAsync(AccessKind.PersonChanged, person.Id, "added");
         return person;
     }

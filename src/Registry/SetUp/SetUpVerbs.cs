@@ -16,9 +16,9 @@ internal static class SetUpVerbs
         {
             token = await scope.ServiceProvider.GetRequiredService<AddFirstAdministrator>().MakeLinkAsync(replacing: true, ct);
         }
-        catch (PostgresException e) when (e.SqlState == PostgresErrorCodes.UndefinedTable)
+        catch (Exception e) when (e is NpgsqlException || e.InnerException is NpgsqlException)
         {
-            Console.Error.WriteLine("The database has no tables yet: run the verb migrate first.");
+            Console.Error.WriteLine("The database has no tables yet, or does not answer: run the verb migrate first.");
             return Verbs.NotStarted;
         }
 

@@ -140,6 +140,7 @@ public sealed class OpenIdTests(TestDatabase database)
         await using var scope = bed.App.Services.CreateAsyncScope();
         var people = scope.ServiceProvider.GetRequiredService<UserManager<Person>>();
         var person = (await people.FindByEmailAsync("sena@lindmere.example"))!;
+        Assert.True((await people.RemovePasswordAsync(person)).Succeeded);
         Assert.True((await people.AddPasswordAsync(person, IntakeBed.Password)).Succeeded);
         using var browser = SignedIn.Nobody(bed);
         using var answer = await SignedIn.PostAsync(browser, person, IntakeBed.Password);

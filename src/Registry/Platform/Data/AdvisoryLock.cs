@@ -39,7 +39,7 @@ public enum LockedThing
     FirstPolicy = 47,
 
     /// <summary>Somebody of an OpenID provider while they sign in: <c>issuer\nsubject</c>.</summary>
-    OpenIdLogin = 53,
+    OpenIdPerson = 53,
 }
 
 /// <summary>Takes turns by PostgreSQL's advisory locks. A lock for a transaction ends with it, one for a session with
