@@ -95,7 +95,7 @@ internal sealed class OpenIdProvider : IAsyncDisposable
         return settings;
     }
 
-    private async Task RegisterAsync(string client, string returnsTo)
+    public async Task RegisterAsync(string client, string returnsTo)
     {
         await using var scope = _app.Services.CreateAsyncScope();
         await scope.ServiceProvider.GetRequiredService<DbContext>().Database.EnsureCreatedAsync(IntakeBed.Ct);
