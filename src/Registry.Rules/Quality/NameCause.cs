@@ -80,7 +80,7 @@ public static class NameCause
         if (measure == SessionMeasure.Referred && above) yield return (new(CauseKind.EarlyTests, site), 1);
         if (measure != SessionMeasure.Noise) yield break;
         foreach (var time in new[] { CauseKind.Weekdays, CauseKind.Weekends, CauseKind.Daytime, CauseKind.NightTime })
-            yield return (new(time, site), 4);
+            yield return (new(time, site), 2);
 
         IEnumerable<(CauseFactor, int)> Named(CauseKind kind, Func<QualityCell, string?> of)
         {
@@ -98,6 +98,7 @@ public static class NameCause
         (SessionMeasure.OtherInvalid, CauseKind.Instrument) or (SessionMeasure.Early, CauseKind.EarlyTests) => 0,
         (SessionMeasure.Noise, CauseKind.Instrument or CauseKind.Probe) or (SessionMeasure.Referred, CauseKind.EarlyTests) => 2,
         (SessionMeasure.Noise, CauseKind.Site) => .5,
+        (SessionMeasure.Noise, CauseKind.Weekends or CauseKind.NightTime) => 1,
         (SessionMeasure.Noise, _) => 0,
         _ => 1,
     };

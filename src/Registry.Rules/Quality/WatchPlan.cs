@@ -22,6 +22,10 @@ public sealed record WatchChart(SessionMeasure Measure, double OddsRatio, double
         new(SessionMeasure.OtherInvalid, 3, .05), new(SessionMeasure.Early, 3, .08),
     ];
 
+    /// <summary>Share of the region's false flags that a kind of unit may raise. Sites have most: what is wrong there concerns most infants.
+    /// Own choice.</summary>
+    public static double ShareOf(QualityUnitKind kind) => kind == QualityUnitKind.Site ? .4 : .2;
+
     /// <summary>When tests are made is decided by the site; the rest is asked of every kind.</summary>
     public bool Concerns(QualityUnitKind kind) => kind == QualityUnitKind.Site || Measure != SessionMeasure.Early;
 }
