@@ -7,7 +7,8 @@ namespace Registry.Rules.Quality;
 /// <param name="Trials">Its infants at risk of the measure.</param>
 /// <param name="Observed">Of them with the outcome.</param>
 /// <param name="Expected">How many their case mix lets expect of the other units.</param>
-/// <param name="Standardized">The region's rate times observed / expected: its rate with the region's infants; null without expectation.</param>
+/// <param name="Standardized">The region's rate times observed / expected: its rate with the region's infants; null without
+/// expectation.</param>
 /// <param name="TooMany">Exact mid-P probability of so many or more by chance.</param>
 /// <param name="TooFew">The same of so few or fewer.</param>
 /// <param name="AdjustedP">Two-sided, adjusted over everything compared (Benjamini and Hochberg).</param>
@@ -21,7 +22,8 @@ public sealed record UnitComparison(
     /// <summary>Observed / expected; null where nothing is expected.</summary>
     public double? Ratio => Expected > 0 ? Observed / Expected : null;
 
-    /// <summary>Places among its like, 1 the highest rate; null where there are too many to rank (<see cref="CompareUnits.MostRanked"/>).</summary>
+    /// <summary>Places among its like, 1 the highest rate; null where there are too many to rank
+    /// (<see cref="CompareUnits.MostRanked"/>) or they do not differ.</summary>
     public RankRange? Rank { get; init; }
 }
 
@@ -71,7 +73,8 @@ public static class CompareUnits
         return [.. units.Select((u, i) =>
         {
             var (count, excess) = (u.Count, u.Count.Observed - u.Count.Expected);
-            var (many, few) = (PoissonBinomial.UpperMidP(count.Risks, count.Observed), PoissonBinomial.LowerMidP(count.Risks, count.Observed));
+            var many = PoissonBinomial.UpperMidP(count.Risks, count.Observed);
+            var few = 1 - many;
             return new UnitComparison(u.Unit, count.Trials, count.Observed, count.Expected,
                 count.Expected > 0 ? Math.Min(1, (double)observed / trials * count.Observed / count.Expected) : null,
                 many, few, Math.Clamp(2 * Math.Min(many, few), 0, 1),

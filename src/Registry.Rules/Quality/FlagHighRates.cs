@@ -12,8 +12,8 @@ public readonly record struct RateComparison(Proportion Observed, double? Target
 
 /// <summary>
 /// Flags rates that are too high for chance: an exact binomial tail of at most 0.001 at the pooled rate, as beyond the 99.8 % funnel limit
-/// (Spiegelhalter, Stat Med 2005;24:1185), and rejected at a false discovery rate of 5 % over all units compared (Benjamini and Hochberg 1995). A flag says
-/// where to look, not who is at fault: case mix, the age at screening and the season differ between sites.
+/// (Spiegelhalter, Stat Med 2005;24:1185), and rejected at a false discovery rate of 5 % over all units compared (Benjamini and Hochberg
+/// 1995). A flag says where to look, not who is at fault: case mix, the age at screening and the season differ between sites.
 /// </summary>
 /// <remarks>No published benchmark exists for rates of invalid tests; comparing with the region itself is our choice. The limits use
 /// the exact binomial distribution, so that a small unit is not flagged for one bad day. The limit between whole counts is for drawing: a

@@ -9,12 +9,13 @@ namespace Registry.Rules.Quality;
 /// <remarks>
 /// The false flags are shared between kinds of unit (<see cref="WatchChart.ShareOf"/>), within a kind by <see cref="WatchChart.Share"/> and
 /// then equally between its units. A unit's own days of the reference, as many infants with such risks, are walked through an exact
-/// Markov chain of the chart instead of being simulated: the same answer without its noise.  A unit that is the same sessions as a larger one is charted once.
+/// Markov chain of the chart instead of being simulated: the same answer without its noise. A unit that is the same
+/// sessions as a larger one is charted once.
 /// </remarks>
 public static class PlanWatch
 {
-    /// <summary>Charts of the same infants signal together, and a problem already raised explains its shadows: so many times as many signals
-    /// as flags. Measured on region-years without a fault (docs/site-quality.md).</summary>
+    /// <summary>Charts of the same infants signal together, and a problem already raised explains its shadows: so many times as many
+    /// signals as flags. Measured on region-years without a fault (docs/site-quality.md).</summary>
     private const double Together = 1.4;
 
     private const int SampledDays = 20, GridPoints = 64, MostRounds = 40;

@@ -46,8 +46,8 @@ internal sealed class SessionTrack
     /// <summary>Adds a log odds ratio to what is expected of a factor's sessions from a day on, through another.</summary>
     public void Explain(CauseFactor factor, int from, double logOdds, int through = int.MaxValue)
     {
-        for (var i = 0; i < Rows.Count; i++)
-            if (Rows[i].Trials.Day >= from && Rows[i].Trials.Day <= through && factor.Holds(Rows[i].Cell, _policy)) _explained[i] += logOdds;
+        foreach (var (i, (trials, cell)) in Rows.Index())
+            if (trials.Day >= from && trials.Day <= through && factor.Holds(cell, _policy)) _explained[i] += logOdds;
     }
 
     /// <summary>A row with what is explained of it.</summary>

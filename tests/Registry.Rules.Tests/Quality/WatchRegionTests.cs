@@ -99,9 +99,11 @@ public sealed class WatchRegionTests
         {
             var sofar = WatchRegion.Over(Plan, Cells(Year, days, Leak), [], Policy);
             if (whole.RaisedOn >= Begin.AddDays(Year + days)) Assert.Empty(sofar);
-            else Assert.Equal((whole.RaisedOn, whole.Cause.Factor, whole.Onset), (sofar[0].RaisedOn, sofar[0].Cause.Factor, sofar[0].Onset));
+            else Assert.Equal(Of(whole), Of(sofar[0]));
         }
     }
+
+    private static (DateOnly, CauseFactor, DateOnly) Of(UnitFinding finding) => (finding.RaisedOn, finding.Cause.Factor, finding.Onset);
 
     [Fact]
     public void More_allowed_false_flags_lower_every_threshold_and_one_of_the_same_sessions_is_charted_once()
@@ -153,8 +155,8 @@ public sealed class WatchRegionTests
         Assert.Contains("manufacturer's instructions and the local protocol", CheckFirst.Caution, StringComparison.Ordinal);
     }
 
-    /// <summary>Coal-mining disasters 1851–1962, yearly (Jarrett, Biometrika 1979;66:191): the rate fell after 1891 from 3.10 to 0.90 a year
-    /// (Poisson maximum likelihood). Here as rare events of a million trials at the first rate.</summary>
+    /// <summary>Coal-mining disasters 1851–1962, yearly (Jarrett, Biometrika 1979;66:191): the rate fell after 1891 from 3.10 to 0.90 a
+    /// year (Poisson maximum likelihood). Here as rare events of a million trials at the first rate.</summary>
     [Fact]
     public void The_change_of_the_coal_mines_is_dated_as_published()
     {
@@ -173,7 +175,7 @@ public sealed class WatchRegionTests
     private static IReadOnlyList<UnitFinding> Watch(Func<QualityCell, QualityCell> with, params ClosedCase[] closed) =>
         WatchRegion.Over(Plan, Cells(Year, 200, with), closed, Policy);
 
-    /// <summary>Six infants a day and site, equipment and screeners in turn; every twelfth refers, fewer have an attempt without a result.</summary>
+    /// <summary>Six infants a day and site; about every twelfth refers, fewer have an attempt without a result.</summary>
     private static List<QualityCell> Cells(int from, int days, Func<QualityCell, QualityCell> with)
     {
         var cells = new List<QualityCell>();
@@ -182,8 +184,9 @@ public sealed class WatchRegionTests
                 for (var i = 0; i < 6; i++)
                 {
                     var number = ((day * 5) + s) * 6 + i;
-                    cells.Add(with(new(site, $"I{Turn(number, 2, 1)}", $"P{Turn(number, 3, 2)}", $"S{Turn(number, 4, 3)}", Begin.AddDays(day),
-                        Turn(number, 24, 4), ScreeningMethod.Teoae, (AgeBand)(3 + Turn(number, 5, 5)), false, GestationBand.Term, 1, 1,
+                    cells.Add(with(new(site, $"I{Turn(number, 2, 1)}", $"P{Turn(number, 3, 2)}", $"S{Turn(number, 4, 3)}",
+                        Begin.AddDays(day), Turn(number, 24, 4), ScreeningMethod.Teoae, (AgeBand)(3 + Turn(number, 5, 5)), false,
+                        GestationBand.Term, 1, 1,
                         Turn(number, 12, 6) == 1 ? 1 : 0, Turn(number, 43, 7) == 1 ? 1 : 0, Turn(number, 47, 8) == 1 ? 1 : 0,
                         Turn(number, 83, 9) == 1 ? 1 : 0)));
                 }

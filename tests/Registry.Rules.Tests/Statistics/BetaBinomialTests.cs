@@ -7,7 +7,8 @@ namespace Registry.Rules.Tests.Statistics;
 /// <summary>Fits of published data; digits by R 4.2.2, direct maximization.</summary>
 public sealed class BetaBinomialTests
 {
-    /// <summary>Rats: Weil, Food Cosmet Toxicol 1970;8:177, Williams, Biometrics 1975;31:949. Seeds: Crowder, Appl Stat 1978;27:34.</summary>
+    /// <summary>Rats: Weil, Food Cosmet Toxicol 1970;8:177, Williams, Biometrics 1975;31:949. Seeds: Crowder, Appl Stat
+    /// 1978;27:34.</summary>
     [Theory]
     [InlineData("13 12 9 9 8 8 12 11 9 9 8 11 4 5 7 7", "13 12 9 9 8 8 13 12 10 10 9 13 5 7 10 10", .897975963, .020612748, -21.253527978)]
     [InlineData("12 11 10 9 10 9 9 8 8 4 7 4 5 3 3 0", "12 11 10 9 11 10 10 9 9 5 9 7 10 6 10 7", .740006753, .465063563, -31.531689025)]
@@ -17,7 +18,7 @@ public sealed class BetaBinomialTests
     [InlineData("3 22 15 32 3", "12 41 30 51 7", .529542653, .001926426, -11.899891364)]
     public void Published_counts(string events, string trials, double mean, double theta, double logLikelihood)
     {
-        var units = events.Split(' ').Zip(trials.Split(' ')).Select(p => new Proportion(long.Parse(p.First), long.Parse(p.Second))).ToList();
+        var units = events.Split(' ').Zip(trials.Split(' '), (x, n) => new Proportion(long.Parse(x), long.Parse(n))).ToList();
         var fit = BetaBinomial.Fit(units);
         Assert.Equal(mean, fit.Mean, 1e-5);
         Assert.Equal(theta, fit.Theta, theta * 1e-3);
@@ -36,7 +37,8 @@ public sealed class BetaBinomialTests
         Assert.Equal(-44.39990232, fit.LogLikelihood(units), 1e-7);
         double[] rates =
         [
-            .203151, .092857, .158725, .121751, .093698, .069337, .258762, .291144, .092191, .060842, .099678, .115476, .049128, .324417, .063624,
+            .203151, .092857, .158725, .121751, .093698, .069337, .258762, .291144, .092191, .060842, .099678, .115476, .049128, .324417,
+            .063624,
         ];
         double[] above =
         [

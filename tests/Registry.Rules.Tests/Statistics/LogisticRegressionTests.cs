@@ -7,7 +7,7 @@ namespace Registry.Rules.Tests.Statistics;
 
 public sealed class LogisticRegressionTests
 {
-    /// <summary>Venables and Ripley, Modern Applied Statistics with S, 4th ed., section 7.2 (five decimals printed); digits by R 4.2.2.</summary>
+    /// <summary>Venables and Ripley, Modern Applied Statistics with S, 4th ed., section 7.2 (five decimals); digits by R 4.2.2.</summary>
     [Fact]
     public void Low_birth_weight_as_published()
     {
@@ -56,14 +56,15 @@ public sealed class LogisticRegressionTests
     {
         var table = PublishedTable.Read("herds.csv");
         var rows = table.Select(r => new GroupedTrials(
-            [1, .. Enumerable.Range(2, 3).Select(p => r.Whole("period") == p ? 1.0 : 0)], r.Number("size"), r.Number("incidence"))).ToList();
+            [1, .. Enumerable.Range(2, 3).Select(p => r.Whole("period") == p ? 1.0 : 0)],
+            r.Number("size"), r.Number("incidence"))).ToList();
         var fit = LogisticRegression.Fit(rows);
         double[] estimates = [-1.2690235, -1.1707627, -1.3014053, -1.7822786];
         Assert.All(estimates.Zip(fit.Coefficients), p => Assert.Equal(p.First, p.Second, 1e-6));
         double[] expected =
         [
-            4.899606957, 7.763120143, 8.150638641, 3.906693047, 7.840586187, 7.275836998, 5.178078520, 7.460431655, 3.295447880, 8.864225277,
-            10.207706014, 3.487956429, 8.921405455, 4.632962657, 7.115304139,
+            4.899606957, 7.763120143, 8.150638641, 3.906693047, 7.840586187, 7.275836998, 5.178078520, 7.460431655, 3.295447880,
+            8.864225277, 10.207706014, 3.487956429, 8.921405455, 4.632962657, 7.115304139,
         ];
         var byHerd = table.Zip(rows).GroupBy(p => p.First.Whole("herd")).OrderBy(g => g.Key).Select(g => g.Sum(p =>
             p.Second.Trials * LogisticRegression.Probability(p.Second.X.Zip(fit.Coefficients).Sum(c => c.First * c.Second))));

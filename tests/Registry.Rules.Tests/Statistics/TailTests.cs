@@ -9,7 +9,8 @@ namespace Registry.Rules.Tests.Statistics;
 
 public sealed class TailTests
 {
-    /// <summary>The count is the quantile itself: above the interpolated limit (Spiegelhalter, Stat Med 2005;24:1185), and not rare enough.</summary>
+    /// <summary>The count is the quantile itself: above the interpolated limit (Spiegelhalter, Stat Med 2005;24:1185), and not
+    /// rare enough.</summary>
     [Fact]
     public void A_limit_between_whole_counts_is_for_drawing()
     {
@@ -62,15 +63,16 @@ public sealed class TailTests
         Assert.Equal(tauSquared, proportions.TauSquared, 1e-10);
 
         // On the logit scale φ is the same, and τ² that of the proportions over (θ(1 − θ))².
-        var odds = OddsSpread.Of(herds.Select(h => (h.Numerator - target * h.Denominator, h.Denominator * target * (1 - target))), winsorise);
+        var odds = OddsSpread.Of(
+            herds.Select(h => (h.Numerator - target * h.Denominator, h.Denominator * target * (1 - target))), winsorise);
         Assert.Equal(phi, odds.Phi, 1e-8);
         Assert.Equal(tauSquared / Math.Pow(target * (1 - target), 2), odds.TauSquared, 1e-7);
         Assert.Equal(herds[6].Numerator - target * herds[6].Denominator,
             odds.Multiplicative(herds[6].Numerator - target * herds[6].Denominator, 4) * Math.Sqrt(phi * 4), 1e-9);
     }
 
-    /// <summary>Bernoulli CUSUM in whole scores, +(m − 1) or −1, signal at H: exact from the linear equations; the chart is that of Reynolds
-    /// and Stoumbos, J Qual Technol 1999;31:87.</summary>
+    /// <summary>Bernoulli CUSUM in whole scores, +(m − 1) or −1, signal at H: exact from the linear equations; the chart is that of
+    /// Reynolds and Stoumbos, J Qual Technol 1999;31:87.</summary>
     [Theory]
     [InlineData(10, 40, .05, 5273.61856357)]
     [InlineData(10, 40, .10, 207.491948732)]
