@@ -8,7 +8,8 @@ public static class SiteQualitySetup
     {
         services.AddSingleton<CountScreens>();
         services.AddSingleton<CompareOutcomes>();
-        services.AddSingleton<CompareSites>();
+        services.AddSingleton<CompareUnits>();
+        services.AddSingleton<AskScreens>();
         services.AddSingleton<SilentSites>();
         services.AddSingleton<MeasureDelays>();
         services.AddScoped<ShowSites>();

@@ -1,9 +1,8 @@
 using Hangfire;
 using Microsoft.EntityFrameworkCore;
-using Registry.Infants.Statuses;
+using Registry.Infants.Counting;
 using Registry.Platform;
 using Registry.Platform.Jobs;
-using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules.Quality;
 
@@ -15,8 +14,7 @@ namespace Registry.SiteQuality;
 /// instruments and probes with all instruments and probes of the region, together, so that the false discovery rate holds over all.
 /// </summary>
 /// <remarks>Queue <c>default</c>, nightly and at start, one at a time, three retries; a second run on a day changes nothing.</remarks>
-public sealed class ComputeSiteRates(
-    IServiceScopeFactory scopes, CountScreens count, CompareSites compare, StatusSource statuses, PolicyStore policies, ProgramClock clock)
+public sealed class ComputeSiteRates(IServiceScopeFactory scopes, CountScreens count, ProgramClock clock)
 {
     public const int Days = 90;
 
@@ -27,45 +25,37 @@ public sealed class ComputeSiteRates(
         await using var scope = scopes.CreateAsyncScope();
         var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
         var today = clock.Today;
-        var asked = new ScreensAsked(new(today.AddDays(1 - Days), today), null, await statuses.AsOfAsync(today, ct),
-            await policies.InForceAsync(today, ct));
-        var sites = await compare.RunAsync(db, asked, ct);
-        List<QualityFinding> found =
-        [
-            .. sites.SelectMany(s => HighRates(s.Site.Id, QualitySubject.Site, "", SiteWords.Referred, s.Refer, s.Invalid, today)),
-            .. await UnitsAsync(sites, ScreenGrouping.Instrument, QualitySubject.Instrument, asked, ct),
-            .. await UnitsAsync(sites, ScreenGrouping.Probe, QualitySubject.Probe, asked, ct),
-        ];
+        var ask = scope.ServiceProvider.GetRequiredService<AskScreens>();
+        var asked = await ask.AsOfAsync(new(today.AddDays(1 - Days), today), CountedDay.Test, null, today, ct);
+        var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
+        List<QualityFinding> found = [];
+        foreach (var (grouping, subject) in new[]
+        {
+            (ScreenGrouping.Site, QualitySubject.Site), (ScreenGrouping.Instrument, QualitySubject.Instrument),
+            (ScreenGrouping.Probe, QualitySubject.Probe),
+        })
+        {
+            var counts = (await count.ByAsync(grouping, asked, ct)).Where(c => subject == QualitySubject.Site || c.Unit.Length > 0);
+            found.AddRange(CompareUnits.Compare([.. counts], sites).SelectMany(l => HighRates(l, subject, today)));
+        }
+
         var (opened, resolved) = await StoreAsync(db, found, today, ct);
-        return $"{sites.Count} sites, {found.Count} rates higher than chance explains, {opened} new, {resolved} no longer";
+        return $"{found.Count} rates higher than chance explains, {opened} new, {resolved} no longer";
     }
 
-    /// <summary>The instruments, or the probes, of all sites, each against all of them.</summary>
-    private async Task<List<QualityFinding>> UnitsAsync(
-        IReadOnlyList<SiteLine> sites, ScreenGrouping grouping, QualitySubject subject, ScreensAsked asked, CancellationToken ct)
+    private static IEnumerable<QualityFinding> HighRates(UnitLine line, QualitySubject subject, DateOnly today)
     {
-        var units = new List<(SiteId Site, ScreenCounts Counts)>();
-        foreach (var site in sites.Select(s => s.Site.Id))
-            units.AddRange((await count.ByAsync(grouping, asked with { Site = site }, ct)).Where(c => c.Unit.Length > 0)
-                .Select(c => (site, c)));
-        var refer = FlagHighRates.Compare([.. units.Select(u => u.Counts.EarRefer)]);
-        var invalid = FlagHighRates.Compare([.. units.Select(u => u.Counts.InvalidTests)]);
-        return [.. units.SelectMany((u, i) =>
-            HighRates(u.Site, subject, u.Counts.Unit, SiteWords.EarReferred, refer[i], invalid[i], asked.Period.To))];
-    }
-
-    private static IEnumerable<QualityFinding> HighRates(
-        SiteId site, QualitySubject subject, string name, string referred, RateComparison refer, RateComparison invalid, DateOnly today)
-    {
-        if (refer.High) yield return Finding(QualityMeasure.Refer, referred, refer);
-        if (invalid.High) yield return Finding(QualityMeasure.Invalid, SiteWords.WithoutResult, invalid);
+        var isSite = subject == QualitySubject.Site;
+        if ((isSite ? line.Refer : line.FirstRefer) is { High: true } refer)
+            yield return Finding(QualityMeasure.Refer, isSite ? SiteWords.Referred : SiteWords.FirstReferred, refer);
+        if (line.Invalid.High) yield return Finding(QualityMeasure.Invalid, SiteWords.WithoutResult, line.Invalid);
 
         QualityFinding Finding(QualityMeasure measure, string what, RateComparison rate) => new()
         {
             Id = Guid.CreateVersion7(),
-            SiteId = site,
+            SiteId = line.Site.Id,
             Subject = subject,
-            Name = name,
+            Name = line.Counts.Unit,
             Measure = measure,
             FoundOn = today,
             AsOf = today,

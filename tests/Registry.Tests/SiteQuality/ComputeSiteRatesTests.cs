@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text;
 using Microsoft.Extensions.DependencyInjection;
+using Registry.Infants.Counting;
 using Registry.SiteQuality;
 using Registry.Tests.Intake;
 
@@ -34,6 +35,7 @@ public sealed class ComputeSiteRatesTests(TestDatabase database)
         await using var bed = await StartAsync();
         await bed.ListAsync("update screenings set superseded_at = now() - interval '1 year' where probe = 'P9' and outcome = "
             + "'no_valid_result' returning id");
+        await bed.App.Services.GetRequiredService<KeepCountsCurrent>().RecountAsync(IntakeBed.Ct);
         await RunAsync(bed);
         Assert.Equal(["2026-11-25"], await bed.ListAsync("select resolved_on::text from quality_findings where subject = 'probe'"));
     }
