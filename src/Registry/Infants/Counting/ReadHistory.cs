@@ -22,7 +22,7 @@ internal static class ReadHistory
         NpgsqlConnection connection, Guid[] infants, TimeZoneInfo zone, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(Sql, connection);
-        command.Parameters.AddWithValue(infants);
+        command.Parameters.AddWithValue("infants", infants);
         await using var r = await command.ExecuteReaderAsync(ct);
         var told = new Dictionary<Guid, ToldFacts>(infants.Length);
         ToldFacts Of(int column) => told.TryGetValue(r.GetGuid(column), out var known) ? known
