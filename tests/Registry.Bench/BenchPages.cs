@@ -142,7 +142,8 @@ internal static class BenchPages
         var statuses = clock.Elapsed;
         await CountScreening.ForAllAsync(source, Today, Policy.Default, CancellationToken.None);
         var counted = clock.Elapsed;
-        await KeepCountsCurrent.FoldAsync(source, CancellationToken.None);
+        await using (var connection = await source.OpenConnectionAsync())
+            await FoldCounts.RunAsync(connection, CancellationToken.None);
         await ExecuteAsync(source, "vacuum (analyze)");
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
             $"{births:N0} births: facts {seeded.TotalSeconds:0} s, statuses {(statuses - seeded).TotalSeconds:0} s, counts "

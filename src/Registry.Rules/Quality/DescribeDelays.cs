@@ -44,16 +44,17 @@ public readonly record struct ReceiptBurst(DateOnly ReceivedOn, int Tests, int T
 /// </summary>
 /// <remarks>
 /// Common practice, no source: that results kept in a memory come late and together. The limits are our own choice. The burstiness of the
-/// literature (Goh and Barabási, EPL 2008;81:48002) measures the gaps between sendings alone: memory emptied every Friday would be perfectly
-/// regular there, and is what we look for here. Tests of the last days whose results are still to come are not seen: the figures of a period
-/// that ends today are too good.
+/// literature (Goh and Barabási, EPL 2008;81:48002) measures the gaps between sendings alone: memory emptied every Friday would be
+/// perfectly regular there, and is what we look for here. Tests of the last days whose results are still to come are not seen: the figures
+/// of a period that ends today are too good.
 /// </remarks>
 public static class DescribeDelays
 {
     /// <summary>Longer than this many days is late, whatever the rhythm. Own choice.</summary>
     public const int LateAfterDays = 7;
 
-    /// <summary>So many sending days without the test: it was skipped. Own choice: one may be the day's own, sent before the test.</summary>
+    /// <summary>So many sending days without the test: it was skipped. Own choice: one may be the day's own, sent before the
+    /// test.</summary>
     public const int SkippedSendings = 2;
 
     /// <summary>Skipped tests of so many different days, received on one day, are a burst. Own choice.</summary>

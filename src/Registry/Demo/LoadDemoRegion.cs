@@ -81,7 +81,7 @@ public static class LoadDemoRegion
         await using (var analyze = services.GetRequiredService<NpgsqlDataSource>()
             .CreateCommand("analyze")) await analyze.ExecuteNonQueryAsync(ct);
         await RecomputeStatuses.ForAllAsync(services.GetRequiredService<NpgsqlDataSource>(), region.Anchor, policy, ct);
-        await KeepCountsCurrent.FoldAsync(services.GetRequiredService<NpgsqlDataSource>(), ct);
+        await services.GetRequiredService<KeepCountsCurrent>().FoldAsync(ct);
         await EnsureKeysAsync(services, region, sites, ct);
         await EnsurePeopleAsync(services, sites);
         say($"Demo region: loaded {rows:#,0} rows of {files:#,0} files in {clock.Elapsed.TotalSeconds:0} s.");

@@ -42,7 +42,8 @@ public sealed class ListTests(
 
     /// <summary>What counts infants: shown by the group and day of their first attempt at the site.</summary>
     private static readonly string[] OfInfants =
-        ["infants", "sessions", "first_refer", "concluded", "referred", "both_ears", "incomplete", "with_age", "early_first", "first_day"];
+        ["infants", "sessions", "first_refer", "concluded", "referred", "both_ears", "incomplete", "with_age", "early_first",
+            "first_day", "session_no_seal", "session_noise", "session_other_reason"];
 
     /// <summary>What may be asked for, by the name in the URL; <paramref name="compared"/>: also each kind of difference.</summary>
     public static IEnumerable<string> Shows(bool compared) =>

@@ -34,6 +34,9 @@ with known as (
            when 'with_age' then t.is_first and t.age_hours is not null
            when 'early_first' then t.is_first and t.early
            when 'first_day' then t.is_first and t.age_hours < 24
+           when 'session_no_seal' then t.in_first_session and t.outcome = 'no_valid_result' and t.reason = 'no_seal'
+           when 'session_noise' then t.in_first_session and t.outcome = 'no_valid_result' and t.reason = 'noise'
+           when 'session_other_reason' then t.in_first_session and t.outcome = 'no_valid_result' and t.reason not in ('no_seal', 'noise')
            when 'sessions' then t.in_first_session and t.is_first_valid
            when 'first_refer' then t.in_first_session and t.is_first_valid and t.outcome = 'refer'
            else t.screening_id = any(@ids) or exists (select from unnest(@tested, @received) d (tested, received)

@@ -14,6 +14,7 @@ public sealed record ScreeningWeeks(IReadOnlyList<ScreenCounts> Weeks, PChart? R
 public sealed record SiteDelays(DelayFigures Site, IReadOnlyList<(string Instrument, DelayFigures Figures)> Instruments);
 
 /// <summary>One site's screening of a period.</summary>
+/// <param name="Findings">What stands against the site, the oldest first.</param>
 /// <param name="Total">Null without a test in the period.</param>
 /// <param name="Region">All sites together.</param>
 /// <param name="MedianAgeHours">At the first attempt; null when no time of birth is known.</param>
@@ -21,13 +22,13 @@ public sealed record SiteDelays(DelayFigures Site, IReadOnlyList<(string Instrum
 /// <param name="Compared">Outcomes beside the site's own criterion; null when it states none.</param>
 /// <param name="Rhythm">How often it sends; null when nothing was received in the time looked at.</param>
 public sealed record ShownSite(
-    Site Site, ScreensAsked Asked, DateOnly AsOf, UnitLine? Total, ScreenCounts Region, double? MedianAgeHours, ScreeningWeeks ByWeek,
+    Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<QualityFinding> Findings, UnitLine? Total, ScreenCounts Region, double? MedianAgeHours, ScreeningWeeks ByWeek,
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
     SiteDelays Delays);
 
 /// <summary>Shows where a site's refers and invalid tests come from.</summary>
 public sealed class ShowSite(
-    RegistryDb db, CountScreens count, CompareUnits compare, AskScreens ask, SilentSites silent, CompareOutcomes outcomes,
+    RegistryDb db, CountScreens count, ReadUnits read, AskScreens ask, SilentSites silent, CompareOutcomes outcomes,
     MeasureDelays measure, Viewer viewer)
 {
     private static readonly ScreenGrouping[] Breakdowns =
@@ -42,10 +43,10 @@ public sealed class ShowSite(
         var site = await db.Sites.AsNoTracking().FirstOrDefaultAsync(s => s.Code == code, ct);
         if (site is null || !viewer.MaySee(site.Id)) return null;
         var asked = await ask.AsOfAsync(period, days, site.Id, asOf, ct);
-        var sites = await compare.RunAsync(db, ScreenGrouping.Site, asked with { Site = null }, ct);
-        var units = await UnitsAsync(site, asked, ct);
+        var sites = await read.RunAsync(db, ScreenGrouping.Site, asked with { Site = null }, ct);
+        var units = await UnitsAsync(asked, ct);
         return new(
-            site, asked, asOf, sites.FirstOrDefault(l => l.Site.Id == site.Id), ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)),
+            site, asked, asOf, await ReadUnits.StandingAsync(db, asked, ct), sites.FirstOrDefault(l => l.Site.Id == site.Id), ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)),
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
                 .ToDictionary(l => l.Counts.Unit, l => l.Counts.Infants)),
             await WeeksAsync(asked, ct), units, await outcomes.ForSiteAsync(site, asked, ct),
@@ -68,11 +69,10 @@ public sealed class ShowSite(
     }
 
     private async Task<IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)>> UnitsAsync(
-        Site site, ScreensAsked asked, CancellationToken ct)
+        ScreensAsked asked, CancellationToken ct)
     {
         var units = new List<(ScreenGrouping, IReadOnlyList<UnitLine>)>();
-        var sites = new Dictionary<SiteId, Site> { [site.Id] = site };
-        foreach (var grouping in Breakdowns) units.Add((grouping, CompareUnits.Compare(await count.ByAsync(grouping, asked, ct), sites)));
+        foreach (var grouping in Breakdowns) units.Add((grouping, await read.RunAsync(db, grouping, asked, ct)));
         return units;
     }
 }

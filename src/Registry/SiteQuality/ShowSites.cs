@@ -2,7 +2,6 @@ using Microsoft.EntityFrameworkCore;
 using Registry.Access;
 using Registry.Infants.Counting;
 using Registry.Records;
-using Registry.Rules.Quality;
 
 namespace Registry.SiteQuality;
 
@@ -24,7 +23,7 @@ public sealed record ShownSites(
 
 /// <summary>Compares the region's sites for a viewer. Others' rates are not a site's business: it sees its own line and the
 /// region.</summary>
-public sealed class ShowSites(RegistryDb db, CompareUnits compare, AskScreens ask, SilentSites silent, Viewer viewer)
+public sealed class ShowSites(RegistryDb db, ReadUnits read, AskScreens ask, SilentSites silent, Viewer viewer)
 {
     /// <summary>The code of the viewer's one site; null for who sees several.</summary>
     public async Task<string?> OwnAsync(CancellationToken ct) => viewer.IsCoordinator || viewer.SiteId is not { } own
@@ -33,7 +32,7 @@ public sealed class ShowSites(RegistryDb db, CompareUnits compare, AskScreens as
     public async Task<ShownSites> AsOfAsync(SitesAsked sites, DateOnly asOf, CancellationToken ct)
     {
         var asked = await ask.AsOfAsync(sites.Period, sites.Days, null, asOf, ct);
-        var all = await compare.RunAsync(db, sites.By, asked, ct);
+        var all = await read.RunAsync(db, sites.By, asked, ct);
         var quiet = sites.By == ScreenGrouping.Site ? await silent.FindAsync(asOf, ct) : [];
         var lines = all.Concat(await WithoutTestsAsync(all, quiet, ct)).OrderBy(l => l.Site.Name, StringComparer.Ordinal).Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(sites.County) || l.Site.County == sites.County)
             && (sites.Kind is null || l.Site.Kind == sites.Kind));
@@ -51,8 +50,7 @@ public sealed class ShowSites(RegistryDb db, CompareUnits compare, AskScreens as
         SiteId[] missing = [.. quiet.Select(s => s.Id).Except(lines.Select(l => l.Site.Id))];
         if (missing.Length == 0) return [];
         var sites = await db.Sites.AsNoTracking().Where(s => missing.Contains(s.Id)).ToListAsync(ct);
-        var nothing = new RateComparison(new(0, 0), null, null, null, false);
-        return sites.Select(s => new UnitLine(s, ScreenCounts.Sum(s.Id, "", []), nothing, nothing, nothing));
+        return sites.Select(s => new UnitLine(s, ScreenCounts.Sum(s.Id, "", []), []));
     }
 }
 

@@ -8,12 +8,8 @@ using Registry.Ui;
 namespace Registry.SiteQuality;
 
 /// <summary>What the pages of sites say.</summary>
-public static class SiteWords
+public static partial class SiteWords
 {
-    public const string Referred = "infants referred at discharge";
-    public const string FirstReferred = "infants referred at the first test";
-    public const string WithoutResult = "tests without a valid result";
-
     public static string Of(ScreenGrouping grouping) => grouping switch
     {
         ScreenGrouping.Age => "Age at the test",
@@ -63,8 +59,7 @@ public static class SiteWords
         + "rescreens are not in it. Referred at discharge: infants whose last valid result at the site before discharge was a refer in at "
         + "least one ear, of those with a valid result. Both ears: a valid result in each, of infants tested. Early for the method: first "
         + "tested before the policy's earliest age. Received late: more than 7 days after the test. Intervals are Wilson 95 %. A flag says "
-        + "where to look, not who is at fault: it stands above the exact 99.8 % limit around the rate of all compared, after allowing for "
-        + "comparing them all. Age at screening, case mix and equipment differ. No published benchmark exists for tests without a valid "
+        + "where to look, not who is at fault; the site's page says what it stands on. No published benchmark exists for tests without a valid "
         + "result; the comparison with the region is ours. A refer is not a diagnosis; a pass does not exclude a later loss.";
 
     public static string Arrival(DelayFigures d) =>
@@ -98,6 +93,9 @@ public static class SiteWords
         "incomplete" => "First test, not both ears valid",
         "with_age" => "First test, age known",
         "first_day" => "First test, within 24 hours",
+        "session_no_seal" => "First session, a test without a seal",
+        "session_noise" => "First session, a test that ended in noise",
+        "session_other_reason" => "First session, no valid result, another reason",
         "referred" => "Deciding refers",
         "refer" => "Refers",
         "pass" => "Passes",
@@ -129,7 +127,52 @@ public static class SiteWords
                 + "allowed is the larger of a week and twice the latter";
     }
 
-    public static string Evidence(string what, RateComparison rate) => string.Create(CultureInfo.InvariantCulture,
-        $"{rate.Observed.Numerator:#,0} of {rate.Observed.Denominator:#,0} {what} ({rate.Observed.ToPercent():0.0} %), "
-            + $"region {rate.Target * 100:0.0} %, above the 99.8 % limit of {rate.UpperLimit * 100:0.0} % for its size");
+    /// <summary>What stands against a line, in its cell.</summary>
+    public static string Short(QualityFinding f) => $"{Named(f)} since about {f.OnsetOn.ToString("d MMM", CultureInfo.InvariantCulture)}";
+
+    public static string Long(QualityFinding f) => $"{Named(f)}: {(f.Above ? "more" : "fewer")} {Of(f.Measure)} than such infants explain";
+
+    private static string Named(QualityFinding f) => f.Cause switch
+    {
+        CauseKind.Site => "the whole site",
+        CauseKind.EarlyTests => "early tests",
+        CauseKind.Weekdays => "weekdays",
+        CauseKind.Weekends => "weekends",
+        CauseKind.Daytime => "daytime",
+        CauseKind.NightTime => "night-time",
+        _ => $"{Words.Of((Enum)f.Cause).ToLowerInvariant()} {f.Name}",
+    };
+
+    private static string Of(SessionMeasure measure) => measure switch
+    {
+        SessionMeasure.Referred => "first tests that refer",
+        SessionMeasure.NoSeal => "first sessions with a test without a seal",
+        SessionMeasure.Noise => "first sessions with a test that ended in noise",
+        SessionMeasure.OtherInvalid => "first sessions with a test without a valid result for another reason",
+        _ => "first tests before the policy's earliest age",
+    };
+
+    /// <summary>The list that shows what was counted.</summary>
+    public static string Show(SessionMeasure measure) => measure switch
+    {
+        SessionMeasure.Referred => "first_refer",
+        SessionMeasure.NoSeal => "session_no_seal",
+        SessionMeasure.Noise => "session_noise",
+        SessionMeasure.OtherInvalid => "session_other_reason",
+        _ => "early_first",
+    };
+
+    /// <summary>How such a unit is listed; null for what is no unit.</summary>
+    public static ScreenGrouping? Grouping(CauseKind cause) => cause switch
+    {
+        CauseKind.Instrument => ScreenGrouping.Instrument,
+        CauseKind.Probe => ScreenGrouping.Probe,
+        CauseKind.Screener => ScreenGrouping.Screener,
+        _ => null,
+    };
+
+    public const string FindingsExplained =
+        "Every night the first sessions of each site, instrument, probe and screener are compared with what infants of such age, method, "
+        + "intensive care and gestation let expect in this region; the policy says how many false flags a year that may raise. The counts "
+        + "are those of the night it was raised, and stay.";
 }

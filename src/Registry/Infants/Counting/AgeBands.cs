@@ -12,8 +12,8 @@ public static class AgeBands
 
     /// <summary>The same in SQL.</summary>
     public static string Sql(string hours) => string.Create(CultureInfo.InvariantCulture,
-        $"coalesce(lpad((array[{string.Join(", ", From)}])[1 + width_bucket({hours}, array[{string.Join(", ", From.Skip(1))}]::float8[])]::text, "
-            + $"2, '0'), '')");
+        $"coalesce(lpad((array[{string.Join(", ", From)}])[1 + "
+            + $"width_bucket({hours}, array[{string.Join(", ", From.Skip(1))}]::float8[])]::text, 2, '0'), '')");
 
     /// <summary>The age below which half lie, as if ages were even within a band; null when none is known.</summary>
     /// <param name="infants">How many are in each band, by its name.</param>

@@ -16,11 +16,6 @@ public sealed class KeepCountsCurrent(NpgsqlDataSource source, PolicyStore polic
     private static readonly string StoredSql = EmbeddedSql.Of<KeepCountsCurrent>("SumCounts")
         .Replace("{sums}", Sums, StringComparison.Ordinal);
 
-    private static readonly string FoldSql = EmbeddedSql.Of<KeepCountsCurrent>("FoldCounts")
-        .Replace("{columns}", string.Join(", ", ScreenFigures.Columns), StringComparison.Ordinal)
-        .Replace("{sums}", Sums, StringComparison.Ordinal)
-        .Replace("{something}", string.Join(" or ", ScreenFigures.Columns.Select(c => $"sum({c}) <> 0")), StringComparison.Ordinal);
-
     private static string Sums => string.Join(", ", ScreenFigures.Columns.Select(c => $"sum({c})::int"));
 
     [OneAtATime]
@@ -40,15 +35,8 @@ public sealed class KeepCountsCurrent(NpgsqlDataSource source, PolicyStore polic
     public async Task<string> FoldAsync(CancellationToken ct)
     {
         if (await NothingIsCountedAsync(ct)) await RecountAsync(ct);
-        return $"{await FoldAsync(source, ct)} rows put together";
-    }
-
-    /// <returns>How many rows went into others.</returns>
-    public static async Task<long> FoldAsync(NpgsqlDataSource source, CancellationToken ct)
-    {
-        await using var command = source.CreateCommand(FoldSql);
-        command.CommandTimeout = 0;
-        return (long)(await command.ExecuteScalarAsync(ct))!;
+        await using var connection = await source.OpenConnectionAsync(ct);
+        return $"{await FoldCounts.RunAsync(connection, ct)} rows put together";
     }
 
     /// <summary>What the counted tests of a site add up to, beside what is stored: the difference is added. Both are read at one moment;

@@ -87,6 +87,7 @@ public static class ScreenFigures
 {
     public static readonly string[] Columns = [.. Enum.GetValues<ScreenFigure>().Select(Codes.Of)];
 
-    /// <summary>The sum of every figure, in order; <paramref name="sign"/> is a column that says whether a row adds or takes away.</summary>
+    /// <summary>The sum of every figure, in order; <paramref name="sign"/> is a column that says whether a row adds or takes
+    /// away.</summary>
     public static string Sums(string sign) => string.Join(", ", Columns.Select(c => $"sum({c} * {sign})::int as {c}"));
 }

@@ -11,8 +11,8 @@ internal static class StoreCounts
     /// them.</summary>
     internal const string TestColumns =
         """
-        screening_id, infant_id, site_id, known_from, known_until, born_on, first_on, ear, method, outcome, reason, performed_at, instrument,
-        probe, screener, age_hours, early, in_nicu, gestation_weeks, received_at, is_first, decides, in_first_session, is_first_valid
+        screening_id, infant_id, site_id, known_from, known_until, born_on, first_on, ear, method, outcome, reason, performed_at,
+        instrument, probe, screener, age_hours, early, in_nicu, gestation_weeks, received_at, is_first, decides, in_first_session, is_first_valid
         """;
 
     internal const int InfantColumn = 1;
@@ -24,7 +24,8 @@ internal static class StoreCounts
     {
         if (tests.Count == 0) return;
         await using var delete = new NpgsqlCommand(
-            "delete from counted_tests t using unnest($1, $2) g (id, known_from) where t.screening_id = g.id and t.known_from = g.known_from",
+            "delete from counted_tests t using unnest($1, $2) g (id, known_from) "
+                + "where t.screening_id = g.id and t.known_from = g.known_from",
             connection);
         delete.Parameters.AddWithValue(tests.Select(t => t.ScreeningId).ToArray());
         delete.Parameters.AddWithValue(tests.Select(t => t.KnownFrom).ToArray());

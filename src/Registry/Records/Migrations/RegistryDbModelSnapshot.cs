@@ -3558,18 +3558,30 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("id");
 
+                    b.Property<bool>("Above")
+                        .HasColumnType("boolean")
+                        .HasColumnName("above");
+
                     b.Property<DateOnly>("AsOf")
                         .HasColumnType("date")
                         .HasColumnName("as_of");
+
+                    b.Property<string>("Cause")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("cause");
 
                     b.Property<int>("Denominator")
                         .HasColumnType("integer")
                         .HasColumnName("denominator");
 
-                    b.Property<string>("Evidence")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("evidence");
+                    b.Property<double>("Expected")
+                        .HasColumnType("double precision")
+                        .HasColumnName("expected");
+
+                    b.Property<double?>("Explained")
+                        .HasColumnType("double precision")
+                        .HasColumnName("explained");
 
                     b.Property<DateOnly>("FoundOn")
                         .HasColumnType("date")
@@ -3589,6 +3601,18 @@ namespace Registry.Records.Migrations
                         .HasColumnType("integer")
                         .HasColumnName("numerator");
 
+                    b.Property<DateOnly>("OnsetFirst")
+                        .HasColumnType("date")
+                        .HasColumnName("onset_first");
+
+                    b.Property<DateOnly>("OnsetLast")
+                        .HasColumnType("date")
+                        .HasColumnName("onset_last");
+
+                    b.Property<DateOnly>("OnsetOn")
+                        .HasColumnType("date")
+                        .HasColumnName("onset_on");
+
                     b.Property<DateOnly?>("ResolvedOn")
                         .HasColumnType("date")
                         .HasColumnName("resolved_on");
@@ -3597,21 +3621,16 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("site_id");
 
-                    b.Property<string>("Subject")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("subject");
-
-                    b.Property<double>("Target")
+                    b.Property<double>("Sure")
                         .HasColumnType("double precision")
-                        .HasColumnName("target");
+                        .HasColumnName("sure");
 
                     b.HasKey("Id")
                         .HasName("pk_quality_findings");
 
-                    b.HasIndex("SiteId", "Subject", "Name", "Measure")
+                    b.HasIndex("SiteId", "Cause", "Name", "Measure")
                         .IsUnique()
-                        .HasDatabaseName("ix_quality_findings_site_id_subject_name_measure")
+                        .HasDatabaseName("ix_quality_findings_site_id_cause_name_measure")
                         .HasFilter("resolved_on is null");
 
                     b.ToTable("quality_findings", (string)null);
