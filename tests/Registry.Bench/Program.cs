@@ -1,4 +1,5 @@
 using Registry.Bench;
+using Registry.Bench.Quality;
 
 switch (args)
 {
@@ -23,6 +24,10 @@ switch (args)
         return await BenchV2.RunAsync();
     case ["fuzz", "--inputs", var inputs] when int.TryParse(inputs, out var count) && count > 0:
         return await BenchFuzz.RunAsync(count, overHttpEvery: 50);
+    case ["quality"]:
+        return BenchQuality.Run(300, 100, null);
+    case ["quality", "--years", var years, "--runs", var runs, "--false-flags", var flags]:
+        return BenchQuality.Run(Whole(years), Whole(runs), Whole(flags));
     case ["trust", "encryption"]:
         return await BenchTrustEncryption.RunAsync(50_000);
     default:
@@ -38,5 +43,9 @@ switch (args)
         Console.WriteLine("bench v2    HL7 v2 messages to rows, beside two npm parsers reading the same messages");
         Console.WriteLine("bench fuzz --inputs 1000000    mutated files and messages through every parser, one in 50 also over HTTP");
         Console.WriteLine("bench trust encryption    births with and without the encryption of what reaches a family");
+        Console.WriteLine("bench quality [--years 300 --runs 100 --false-flags 2]    imagined region-years without a fault and with "
+            + "planted ones: false flags, days until found, causes named");
         return 1;
 }
+
+static int Whole(string text) => int.Parse(text, System.Globalization.CultureInfo.InvariantCulture);

@@ -13,8 +13,8 @@ public sealed record FirstCheck(string Id, string Text, string Source, SourceMar
 /// </summary>
 public static class CheckFirst
 {
-    public const string Caution = "The manufacturer's instructions and the local protocol come first. A flag says where to look, not who is "
-        + "at fault: case mix that is not recorded, a season or chance can be behind it.";
+    public const string Caution = "The manufacturer's instructions and the local protocol come first. A flag says where to look, not "
+        + "who is at fault: case mix that is not recorded, a season or chance can be behind it.";
 
     private const string Practice = "Common practice, no source";
 
@@ -30,7 +30,8 @@ public static class CheckFirst
     private static readonly FirstCheck Training = new("competency",
         "Look up the last competency check; offer a session with an experienced screener.", Practice, SourceMark.CommonPractice);
     private static readonly FirstCheck Room = new("room",
-        "Listen to the room at those hours: voices, alarms, ventilation, cleaning; try a quieter one.", Practice, SourceMark.CommonPractice);
+        "Listen to the room at those hours: voices, alarms, ventilation, cleaning; try a quieter one.",
+        Practice, SourceMark.CommonPractice);
     private static readonly FirstCheck Settled = new("settled_infant",
         "Test a sleeping, fed infant; electrical noise also comes from lamps, pumps and phones.", Practice, SourceMark.CommonPractice);
     private static readonly FirstCheck Timing = new("timing",

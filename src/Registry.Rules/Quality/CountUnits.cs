@@ -9,10 +9,10 @@ namespace Registry.Rules.Quality;
 public sealed record UnitCount(int Trials, int Observed, IReadOnlyList<RiskedTrials> Risks)
 {
     /// <summary>Expected count.</summary>
-    public double Expected { get; } = Risks.Sum(r => r.Trials * r.Risk);
+    public double Expected => Risks.Sum(r => r.Trials * r.Risk);
 
     /// <summary>Variance of the count by chance alone.</summary>
-    public double Variance { get; } = Risks.Sum(r => r.Trials * r.Risk * (1 - r.Risk));
+    public double Variance => Risks.Sum(r => r.Trials * r.Risk * (1 - r.Risk));
 
     /// <summary>Distance from what is expected, in standard errors of chance.</summary>
     public double Z => Variance > 0 ? (Observed - Expected) / Math.Sqrt(Variance) : 0;

@@ -55,7 +55,8 @@ public static class NameCause
         {
             var held = rows.Where(r => c.Factor.Holds(r.Cell, policy)).Select(r => r.Trials).ToList();
             var early = c.Factor.Kind == CauseKind.EarlyTests && timingIsOpen;
-            return (c.Factor, Held: held, Change: DateChange.Of(held, above), Charge: early ? -1 : Math.Log(c.Among) + Unlikelier(c.Factor.Kind, measure));
+            var charge = early ? -1 : Math.Log(c.Among) + Unlikelier(c.Factor.Kind, measure);
+            return (c.Factor, Held: held, Change: DateChange.Of(held, above), Charge: charge);
         }).Where(c => c.Change is not null).Select(c => (c.Factor, c.Held, Change: c.Change!.Value, Score: c.Change.Value.Gain - c.Charge))
         .OrderByDescending(c => Math.Round(c.Score, 6)).ThenBy(c => Order(c.Factor.Kind, measure)).ToList();
         if (candidates.Count == 0) return null;
@@ -80,7 +81,7 @@ public static class NameCause
         if (measure == SessionMeasure.Referred && above) yield return (new(CauseKind.EarlyTests, site), 1);
         if (measure != SessionMeasure.Noise) yield break;
         foreach (var time in new[] { CauseKind.Weekdays, CauseKind.Weekends, CauseKind.Daytime, CauseKind.NightTime })
-            yield return (new(time, site), 4);
+            yield return (new(time, site), 2);
 
         IEnumerable<(CauseFactor, int)> Named(CauseKind kind, Func<QualityCell, string?> of)
         {
@@ -89,15 +90,16 @@ public static class NameCause
         }
     }
 
-    /// <summary>How much less likely a kind is beforehand than the likeliest of a measure, as a logarithm. Common practice, no source: a lost
-    /// seal is looked for at the probe, noise at the room and the screener, another failure at the instrument; age is in the case mix
-    /// already. The numbers are ours.</summary>
+    /// <summary>How much less likely a kind is beforehand than the likeliest of a measure, as a logarithm. Common practice, no source:
+    /// a lost seal is looked for at the probe, noise at the room and the screener, another failure at the instrument; age is in the case
+    /// mix already. The numbers are ours.</summary>
     private static double Unlikelier(CauseKind kind, SessionMeasure measure) => (measure, kind) switch
     {
         (SessionMeasure.Referred, CauseKind.Site) or (SessionMeasure.NoSeal, CauseKind.Probe) => 0,
         (SessionMeasure.OtherInvalid, CauseKind.Instrument) or (SessionMeasure.Early, CauseKind.EarlyTests) => 0,
         (SessionMeasure.Noise, CauseKind.Instrument or CauseKind.Probe) or (SessionMeasure.Referred, CauseKind.EarlyTests) => 2,
         (SessionMeasure.Noise, CauseKind.Site) => .5,
+        (SessionMeasure.Noise, CauseKind.Weekends or CauseKind.NightTime) => 1,
         (SessionMeasure.Noise, _) => 0,
         _ => 1,
     };

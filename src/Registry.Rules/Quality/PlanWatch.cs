@@ -7,14 +7,18 @@ namespace Registry.Rules.Quality;
 /// all charts of the region together raise no more false flags a year than the policy allows.
 /// </summary>
 /// <remarks>
-/// The false flags are shared equally between sites, instruments, probes and screeners, within a kind by <see cref="WatchChart.Share"/>
-/// and then equally between its units. A unit's own days of the reference, as many infants with such risks, are walked through an exact
-/// Markov chain of the chart instead of being simulated: the same answer without its noise. The sum over charts is an upper bound, since
-/// charts of the same infants signal together. A unit that is the same sessions as a larger one is charted once.
+/// The false flags are shared between kinds of unit (<see cref="WatchChart.ShareOf"/>), within a kind by <see cref="WatchChart.Share"/> and
+/// then equally between its units. A unit's own days of the reference, as many infants with such risks, are walked through an exact
+/// Markov chain of the chart instead of being simulated: the same answer without its noise. A unit that is the same
+/// sessions as a larger one is charted once.
 /// </remarks>
 public static class PlanWatch
 {
-    private const int SampledDays = 30, GridPoints = 100, MostRounds = 40;
+    /// <summary>Charts of the same infants signal together, and a problem already raised explains its shadows: so many times as many
+    /// signals as flags. Measured on region-years without a fault (docs/site-quality.md).</summary>
+    private const double Together = 1.4;
+
+    private const int SampledDays = 20, GridPoints = 64, MostRounds = 40;
 
     /// <param name="reference">Cells of the year before, or of as much as there is.</param>
     /// <param name="policy">False flags a year; what is early.</param>
@@ -41,7 +45,7 @@ public static class PlanWatch
         foreach (var kind in units.GroupBy(u => u.Key.Kind))
         {
             var shares = WatchChart.All.Where(c => c.Concerns(kind.Key)).Sum(c => c.Share);
-            var perUnit = (double)policy.FalseFlagsPerYear / QualityUnit.Kinds.Count / kind.Count() / shares;
+            var perUnit = Together * policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count() / shares;
             foreach (var (unit, cells) in kind)
                 result[unit] = [.. WatchChart.All.Select(c => c.Concerns(kind.Key) && plan.Models.TryGetValue(c.Measure, out var model)
                     ? Threshold(DaysOf(cells, c, model, plan.Shift(kind.Key, c), policy), c, days / 365.25, perUnit * c.Share)
@@ -74,7 +78,7 @@ public static class PlanWatch
         var mean = trials.Sum(t => t.Trials * t.Risk);
         var mass = PoissonBinomial.Below(trials, (int)Math.Min(all + 1, mean + 8 * Math.Sqrt(mean) + 8));
         var none = -trials.Sum(t => t.Trials * Math.Log(1 - t.Risk + oddsRatio * t.Risk));
-        return [.. mass.Select((p, k) => new CusumStep(none + k * Math.Log(oddsRatio), p)).Where(s => s.Probability > 1e-8)];
+        return [.. mass.Select((p, k) => new CusumStep(none + k * Math.Log(oddsRatio), p)).Where(s => s.Probability > 1e-7)];
     }
 
     /// <summary>The value at which so many signals a year come by chance: their logarithm is nearly a straight line in it.</summary>

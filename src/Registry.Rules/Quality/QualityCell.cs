@@ -15,7 +15,8 @@ public enum GestationBand { Unknown, Under34, Under37, Term }
 /// ears of one infant are alike, and a rescreen is of infants already selected, so neither is counted as one more independent test.
 /// </summary>
 /// <param name="Site">Its code.</param>
-/// <param name="Instrument">Its code within the site; null when not reported. An instrument lent to another site is another one there.</param>
+/// <param name="Instrument">Its code within the site; null when not reported. Lent to another site it is another
+/// one there.</param>
 /// <param name="Probe">Its code within the site; null when not reported.</param>
 /// <param name="Screener">The pseudonym within the site; null when not reported.</param>
 /// <param name="Day">Local day of the first attempt.</param>

@@ -7,6 +7,7 @@ internal sealed class SessionTrack
 {
     private readonly Policy _policy;
     private readonly double[] _explained;
+    private readonly Dictionary<QualityUnit, List<int>> _units = [];
 
     public SessionTrack(SessionMeasure measure, CaseMixModel model, IReadOnlyList<QualityCell> cells, Policy policy)
     {
@@ -14,8 +15,19 @@ internal sealed class SessionTrack
         Measure = measure;
         var rows = new List<(DatedTrials, QualityCell)>();
         foreach (var cell in cells)
-            if (CountMeasure.In(cell, measure, policy) is { Trials: > 0 } count)
-                rows.Add((new(cell.Day.DayNumber, count.Trials, count.Events, model.Logit(CaseMix.Of(cell))), cell));
+        {
+            var (trials, events) = CountMeasure.In(cell, measure, policy);
+            if (trials == 0) continue;
+            foreach (var kind in QualityUnit.Kinds)
+            {
+                if (QualityUnit.Of(kind, cell) is not { } unit) continue;
+                if (!_units.TryGetValue(unit, out var own)) _units[unit] = own = [];
+                own.Add(rows.Count);
+            }
+
+            rows.Add((new(cell.Day.DayNumber, trials, events, model.Logit(CaseMix.Of(cell))), cell));
+        }
+
         Rows = rows;
         _explained = new double[rows.Count];
     }
@@ -28,11 +40,14 @@ internal sealed class SessionTrack
     /// <summary>First day not yet judged by a closed case.</summary>
     public int Since { get; set; }
 
+    /// <summary>Rows of a unit, in order of day.</summary>
+    public IReadOnlyList<int> Of(QualityUnit unit) => _units.TryGetValue(unit, out var rows) ? rows : [];
+
     /// <summary>Adds a log odds ratio to what is expected of a factor's sessions from a day on, through another.</summary>
     public void Explain(CauseFactor factor, int from, double logOdds, int through = int.MaxValue)
     {
-        for (var i = 0; i < Rows.Count; i++)
-            if (Rows[i].Trials.Day >= from && Rows[i].Trials.Day <= through && factor.Holds(Rows[i].Cell, _policy)) _explained[i] += logOdds;
+        foreach (var (i, (trials, cell)) in Rows.Index())
+            if (trials.Day >= from && trials.Day <= through && factor.Holds(cell, _policy)) _explained[i] += logOdds;
     }
 
     /// <summary>A row with what is explained of it.</summary>
@@ -46,12 +61,15 @@ internal sealed class SessionTrack
 /// <summary>One chart of one unit.</summary>
 internal sealed class ChartLine(SessionTrack track, QualityUnit unit, WatchChart chart, double threshold, double shift)
 {
-    private readonly int[] _rows = [.. track.Rows.Index().Where(r => QualityUnit.Of(unit.Kind, r.Item.Cell) == unit).Select(r => r.Index)];
+    private readonly int[] _rows = [.. track.Of(unit)];
     private int _next;
 
     public QualityUnit Unit => unit;
     public WatchChart Chart => chart;
     public double Value { get; private set; }
+
+    /// <summary>Added to the logit expected of the unit's infants: what ordinary units differ by.</summary>
+    public double Shift => shift;
 
     /// <summary>A standing problem has been found to be behind it: it signals no more until that is closed.</summary>
     public bool Muted { get; set; }

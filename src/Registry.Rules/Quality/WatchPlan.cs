@@ -22,6 +22,10 @@ public sealed record WatchChart(SessionMeasure Measure, double OddsRatio, double
         new(SessionMeasure.OtherInvalid, 3, .05), new(SessionMeasure.Early, 3, .08),
     ];
 
+    /// <summary>Share of the region's false flags that a kind of unit may raise. Sites have most: what is wrong there concerns most
+    /// infants. Own choice.</summary>
+    public static double ShareOf(QualityUnitKind kind) => kind == QualityUnitKind.Site ? .4 : .2;
+
     /// <summary>When tests are made is decided by the site; the rest is asked of every kind.</summary>
     public bool Concerns(QualityUnitKind kind) => kind == QualityUnitKind.Site || Measure != SessionMeasure.Early;
 }
@@ -29,7 +33,8 @@ public sealed record WatchChart(SessionMeasure Measure, double OddsRatio, double
 /// <summary>What a night's look needs besides the counts: made once a quarter, kept by version.</summary>
 /// <param name="Models">The case mix of each measure; one without is not watched.</param>
 /// <param name="Tolerance">Standard deviation of the log odds between ordinary units of a kind.</param>
-/// <param name="Thresholds">Value of each unit's chart that raises a flag, in the order of <see cref="WatchChart.All"/>; NaN: not charted.</param>
+/// <param name="Thresholds">Value of each unit's chart that raises a flag, in the order of <see cref="WatchChart.All"/>; NaN: not
+/// charted.</param>
 public sealed record WatchPlan(
     IReadOnlyDictionary<SessionMeasure, CaseMixModel> Models,
     IReadOnlyDictionary<(QualityUnitKind Kind, SessionMeasure Measure), double> Tolerance,

@@ -15,8 +15,8 @@ public static class WatchRegion
     public static IReadOnlyList<UnitFinding> Over(
         WatchPlan plan, IEnumerable<QualityCell> cells, IReadOnlyCollection<ClosedCase> closed, Policy policy) =>
     [
-        .. cells.GroupBy(c => c.Site).OrderBy(s => s.Key, StringComparer.Ordinal)
-            .SelectMany(site => new WatchSite(plan, [.. site.OrderBy(c => c.Day)], [.. closed.Where(c => c.Site == site.Key)], policy).Look())
+        .. cells.GroupBy(c => c.Site)
+            .SelectMany(s => new WatchSite(plan, [.. s.OrderBy(c => c.Day)], [.. closed.Where(c => c.Site == s.Key)], policy).Look())
             .OrderBy(f => f.RaisedOn).ThenBy(f => f.Site, StringComparer.Ordinal),
     ];
 }

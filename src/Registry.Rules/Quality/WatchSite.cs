@@ -85,8 +85,11 @@ internal sealed class WatchSite
         }
 
         var early = _problems.Exists(p => p.Stands && p.Finding.Measure == SessionMeasure.Early);
-        if (NameCause.Of(track.Through(day), measure, above, early, _policy) is { } cause)
+        var rows = track.Through(day).ConvertAll(r => (r.Trials with { Logit = r.Trials.Logit + line.Shift }, r.Cell));
+        if (NameCause.Of(rows, measure, above, early, _policy) is { } named)
         {
+            // Dated against what is ordinary, stated against what is expected.
+            var cause = named with { Change = named.Change with { LogOdds = named.Change.LogOdds + line.Shift } };
             var problem = _problems.Find(p => p.Stands && (p.Finding.Cause.Factor == cause.Factor
                 || cause.Same.Contains(p.Finding.Cause.Factor)));
             if (problem is null) _problems.Add(problem = new(Raise(line, track, cause, day)));

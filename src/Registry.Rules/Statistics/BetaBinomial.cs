@@ -63,9 +63,11 @@ public readonly record struct BetaBinomial(double Mean, double Theta)
 
     /// <summary>Parameters of the beta distribution that is the posterior; θ above 0.</summary>
     public static (double A, double B) Posterior(ExpectedCount unit, double theta) =>
-        (unit.Expected / theta + unit.Observed.Numerator, (1 - unit.Expected) / theta + unit.Observed.Denominator - unit.Observed.Numerator);
+        (unit.Expected / theta + unit.Observed.Numerator,
+            (1 - unit.Expected) / theta + unit.Observed.Denominator - unit.Observed.Numerator);
 
-    private static ExpectedCount[] Expecting(IEnumerable<Proportion> units, double mean) => [.. units.Select(u => new ExpectedCount(u, mean))];
+    private static ExpectedCount[] Expecting(IEnumerable<Proportion> units, double mean) =>
+        [.. units.Select(u => new ExpectedCount(u, mean))];
 
     /// <summary>dℓ/d ln θ.</summary>
     private static double Slope(IEnumerable<ExpectedCount> units, double theta)

@@ -28,21 +28,16 @@ public sealed class CusumRunLength(double threshold, int points)
         {
             var moved = change / _width;
             var whole = (int)Math.Floor(moved);
-            var (upper, lower) = (probability * (moved - whole), probability * (1 - (moved - whole)));
-            for (var i = 0; i < _mass.Length; i++)
-            {
-                if (_mass[i] == 0) continue;
-                var at = i + whole;
-                if (at < 0)
-                {
-                    // Below 0 it is 0: both shares.
-                    _next[0] += _mass[i] * probability;
-                    continue;
-                }
+            var upper = probability * (moved - whole);
+            var lower = probability - upper;
 
-                if (at < _next.Length) _next[at] += _mass[i] * lower;
-                if (at + 1 < _next.Length) _next[at + 1] += _mass[i] * upper;
-            }
+            // What falls below 0 is at 0; what reaches the end has signaled.
+            var first = Math.Min(Math.Max(0, -whole), _mass.Length);
+            for (var i = 0; i < first; i++) _next[0] += _mass[i] * probability;
+            var last = Math.Min(_mass.Length, _mass.Length - whole);
+            for (var i = first; i < last; i++) _next[i + whole] += _mass[i] * lower;
+            last = Math.Min(_mass.Length, _mass.Length - whole - 1);
+            for (var i = first; i < last; i++) _next[i + whole + 1] += _mass[i] * upper;
         }
 
         (_mass, _next) = (_next, _mass);
@@ -79,7 +74,7 @@ public sealed class CusumRunLength(double threshold, int points)
             var hazard = chain.Take(steps);
 
             // Once the hazard no longer changes the rest is geometric.
-            if (hazard > 0 && Math.Abs(hazard - before) < 1e-10 * hazard) return sum + chain.Running / hazard;
+            if (hazard > 1e-12 && Math.Abs(hazard - before) < 1e-9 * hazard) return sum + chain.Running / hazard;
             before = hazard;
         }
 

@@ -23,7 +23,8 @@ public sealed record LogisticFit(
 /// <remarks>
 /// Separation, a group in which nobody or everybody had the outcome, has no finite maximum. A ridge penalty was preferred to Firth's
 /// (Biometrika 1993;80:27) for two reasons: with the intercept not penalized the expected counts still add up to the observed ones, which
-/// an observed / expected comparison needs and Firth's does not give; and a rare combination falls back to its main effects, not to one half.
+/// an observed / expected comparison needs and Firth's does not give; and a rare combination falls back to its main effects, not to
+/// one half.
 /// </remarks>
 public static class LogisticRegression
 {

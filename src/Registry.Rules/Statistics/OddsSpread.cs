@@ -9,7 +9,8 @@ namespace Registry.Rules.Statistics;
 /// <param name="TauSquared">Variance between units of the log odds ratio.</param>
 public readonly record struct OddsSpread(double Phi, double TauSquared)
 {
-    /// <param name="units">Observed minus expected, and variance, per unit; those with a variance below 1 say nothing and are left out.</param>
+    /// <param name="units">Observed minus expected, and variance, per unit; those with a variance below 1 say nothing and are
+    /// left out.</param>
     /// <param name="winsorise">Share of the z-scores pulled in at each end: units that are the problem are not to hide themselves.</param>
     public static OddsSpread Of(IEnumerable<(double Excess, double Variance)> units, double winsorise = .1)
     {

@@ -55,8 +55,8 @@ internal sealed class ImagineSessions(int seed, int birthsPerYear, PlantedFault?
         bool nicu, bool brainstem, double hours, PlantedFault? fault, int weeks)
     {
         var loss = _dice.NextDouble() < (nicu ? .009 : .0015);
-        var blocked = _dice.NextDouble() < Blocked(brainstem, hours) * (fault?.Kind is FaultKind.DoubledRefers or FaultKind.Screener ? 2 : 1)
-            + (fault?.Kind == FaultKind.FourPointsMore ? .04 : 0);
+        var times = fault?.Kind is FaultKind.DoubledRefers or FaultKind.Screener ? 2 : 1;
+        var blocked = _dice.NextDouble() < times * Blocked(brainstem, hours) + (fault?.Kind == FaultKind.FourPointsMore ? .04 : 0);
         var (both, right) = (_dice.NextDouble() < .4, _dice.NextDouble() < .5);
         var restless = _dice.NextDouble() < .05;
         var leak = fault?.Kind == FaultKind.LeakingProbe ? Math.Min(.45, .08 + .03 * weeks) : 0;
@@ -73,7 +73,8 @@ internal sealed class ImagineSessions(int seed, int birthsPerYear, PlantedFault?
             }
 
             found.Valid = true;
-            var refers = (blocked && (both || right == (ear == 0))) || _dice.NextDouble() < .65 * leak || (loss && _dice.NextDouble() < .98);
+            var refers = (blocked && (both || right == (ear == 0))) || _dice.NextDouble() < .65 * leak;
+            refers |= loss && _dice.NextDouble() < .98;
             found.Refer |= refers && fault?.Kind != FaultKind.PassesEverything;
         }
 
