@@ -12,7 +12,8 @@ internal static class StoreCounts
     internal const string TestColumns =
         """
         screening_id, infant_id, site_id, known_from, known_until, born_on, first_on, ear, method, outcome, reason, performed_at,
-        instrument, probe, screener, age_hours, early, in_nicu, gestation_weeks, received_at, is_first, decides, in_first_session, is_first_valid
+        instrument, probe, screener, age_hours, early, in_nicu, gestation_weeks, received_at, is_first, decides,
+        in_first_session, is_first_valid
         """;
 
     internal const int InfantColumn = 1;
