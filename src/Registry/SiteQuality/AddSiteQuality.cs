@@ -13,6 +13,7 @@ public static class SiteQualitySetup
         services.AddSingleton<ReadCells>();
         services.AddSingleton<SilentSites>();
         services.AddSingleton<MeasureDelays>();
+        services.AddScoped<NameScreeners>();
         services.AddScoped<ShowSites>();
         services.AddScoped<ShowSite>();
         services.AddScoped<ListTests>();

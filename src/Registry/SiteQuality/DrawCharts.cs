@@ -80,5 +80,6 @@ public static class DrawCharts
     }
 
     private static string Path(IEnumerable<(double X, double Y)> points) =>
-        string.Join(' ', points.Select((p, i) => string.Create(CultureInfo.InvariantCulture, $"{(i == 0 ? 'M' : 'L')}{p.X:0.#} {p.Y:0.#}")));
+        string.Join(' ', points.Select((p, i) => string.Create(
+            CultureInfo.InvariantCulture, $"{(i == 0 ? 'M' : 'L')}{p.X:0.#} {p.Y:0.#}")));
 }

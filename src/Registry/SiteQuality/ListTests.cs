@@ -32,7 +32,8 @@ public sealed record ListedTests(
 
 /// <summary>Lists the tests behind a number of a site's page; the read is recorded.</summary>
 public sealed class ListTests(
-    RegistryDb db, ViewerDatabase data, AskScreens ask, CompareOutcomes compare, MeasureDelays measure, AuditReads audit, Viewer viewer)
+    RegistryDb db, ViewerDatabase data, AskScreens ask, CompareOutcomes compare, MeasureDelays measure, NameScreeners names,
+    AuditReads audit, Viewer viewer)
 {
     public const int PageSize = 100;
     private const int ExportLimit = 100_000;
@@ -78,6 +79,8 @@ public sealed class ListTests(
         var site = await db.Sites.AsNoTracking().FirstOrDefaultAsync(s => s.Code == code, ct);
         if (site is null || !viewer.MaySee(site.Id)) return null;
         var screens = await ask.AsOfAsync(asked.Period, asked.Days, site.Id, asOf, ct);
+        if (asked is { By: ScreenGrouping.Screener, Unit: { } shown })
+            asked = asked with { Unit = await names.BehindAsync(shown, screens, ct) };
         var compared = ComparedOutcomes.Shows.Any(s => s.Show == asked.Show)
             ? await compare.ForSiteAsync(site, screens, ct) ?? new(new Dictionary<Guid, CriterionResult>()) : null;
         var skipped = await SkippedAsync(screens, asked, ct);
@@ -99,18 +102,19 @@ public sealed class ListTests(
         while (await r.ReadAsync(ct))
         {
             (tests, infants) = (r.GetInt32(12), r.GetInt32(13));
-            lines.Add(Read(r, compared));
+            lines.Add(Read(r, site.Id, compared));
         }
 
         return new(site, asOf, screens.Policy.Version, lines, tests, infants, compared is not null);
     }
 
-    private static TestLine Read(NpgsqlDataReader r, ComparedOutcomes? compared)
+    private TestLine Read(NpgsqlDataReader r, SiteId site, ComparedOutcomes? compared)
     {
         var id = r.GetGuid(0);
         return new(
             new(r.GetGuid(1)), r.GetDateTime(2), r.Code<Ear>(3), r.Code<ScreeningMethod>(4), r.Code<ScreeningOutcome>(5),
-            r.Code<ScreeningReason>(6), r.TextOrNull(7), r.TextOrNull(8), r.TextOrNull(9), r.ValueOrNull<double>(10),
+            r.Code<ScreeningReason>(6), r.TextOrNull(7), r.TextOrNull(8), r.TextOrNull(9) is { } by ? names.Of(site, by) : null,
+            r.ValueOrNull<double>(10),
             compared?.Tests.TryGetValue(id, out var result) == true ? result : null, r.GetDateTime(11));
     }
 

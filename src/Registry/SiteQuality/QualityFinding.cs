@@ -16,7 +16,7 @@ public sealed class QualityFinding
 
     /// <summary>What is named, and its serial or name; the site's code for what is no unit.</summary>
     public CauseKind Cause { get; init; }
-    public required string Name { get; init; }
+    public required string Name { get; set; }
     public SessionMeasure Measure { get; init; }
 
     /// <summary>Too many; else too few.</summary>
@@ -42,6 +42,14 @@ public sealed class QualityFinding
 
     /// <summary>The share of the site's excess that it explains; null without one.</summary>
     public double? Explained { get; init; }
+
+    /// <summary>The same with another name: that of a screener where it may not be said.</summary>
+    public QualityFinding Under(string name)
+    {
+        var same = (QualityFinding)MemberwiseClone();
+        same.Name = name;
+        return same;
+    }
 }
 
 internal sealed class ConfigureQualityFinding : IEntityTypeConfiguration<QualityFinding>

@@ -32,7 +32,8 @@ public sealed class ReadUnits(CountScreens count)
     {
         var findings = db.QualityFindings.AsNoTracking();
         findings = asked.AsOf is { } day
-            ? findings.Where(f => f.FoundOn <= day && (f.ResolvedOn == null || f.ResolvedOn > day)) : findings.Where(f => f.ResolvedOn == null);
+            ? findings.Where(f => f.FoundOn <= day && (f.ResolvedOn == null || f.ResolvedOn > day))
+            : findings.Where(f => f.ResolvedOn == null);
         return await findings.Where(f => asked.Site == null || f.SiteId == asked.Site).OrderBy(f => f.FoundOn).ToListAsync(ct);
     }
 

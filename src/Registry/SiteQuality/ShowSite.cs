@@ -22,14 +22,15 @@ public sealed record SiteDelays(DelayFigures Site, IReadOnlyList<(string Instrum
 /// <param name="Compared">Outcomes beside the site's own criterion; null when it states none.</param>
 /// <param name="Rhythm">How often it sends; null when nothing was received in the time looked at.</param>
 public sealed record ShownSite(
-    Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<QualityFinding> Findings, UnitLine? Total, ScreenCounts Region, double? MedianAgeHours, ScreeningWeeks ByWeek,
+    Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<QualityFinding> Findings, UnitLine? Total, ScreenCounts Region,
+    double? MedianAgeHours, ScreeningWeeks ByWeek,
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
     SiteDelays Delays);
 
 /// <summary>Shows where a site's refers and invalid tests come from.</summary>
 public sealed class ShowSite(
     RegistryDb db, CountScreens count, ReadUnits read, AskScreens ask, SilentSites silent, CompareOutcomes outcomes,
-    MeasureDelays measure, Viewer viewer)
+    MeasureDelays measure, NameScreeners names, Viewer viewer)
 {
     private static readonly ScreenGrouping[] Breakdowns =
     [
@@ -46,12 +47,15 @@ public sealed class ShowSite(
         var sites = await read.RunAsync(db, ScreenGrouping.Site, asked with { Site = null }, ct);
         var units = await UnitsAsync(asked, ct);
         return new(
-            site, asked, asOf, await ReadUnits.StandingAsync(db, asked, ct), sites.FirstOrDefault(l => l.Site.Id == site.Id), ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)),
+            site, asked, asOf, [.. (await ReadUnits.StandingAsync(db, asked, ct)).Select(names.Of)],
+            Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)), ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)),
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
                 .ToDictionary(l => l.Counts.Unit, l => l.Counts.Infants)),
             await WeeksAsync(asked, ct), units, await outcomes.ForSiteAsync(site, asked, ct),
             (await silent.RhythmsAsync(asOf, ct)).FirstOrDefault(s => s.Id == site.Id), await DelaysAsync(asked, ct));
     }
+
+    private UnitLine? Named(UnitLine? line) => line is null ? null : line with { Findings = [.. line.Findings.Select(names.Of)] };
 
     private async Task<ScreeningWeeks> WeeksAsync(ScreensAsked asked, CancellationToken ct)
     {
@@ -72,7 +76,15 @@ public sealed class ShowSite(
         ScreensAsked asked, CancellationToken ct)
     {
         var units = new List<(ScreenGrouping, IReadOnlyList<UnitLine>)>();
-        foreach (var grouping in Breakdowns) units.Add((grouping, await read.RunAsync(db, grouping, asked, ct)));
+        foreach (var grouping in Breakdowns)
+        {
+            var lines = await read.RunAsync(db, grouping, asked, ct);
+            if (grouping == ScreenGrouping.Screener)
+                lines = [.. lines.Select(l => Named(l)! with { Counts = names.Of(l.Counts) })
+                    .OrderBy(l => l.Counts.Unit, StringComparer.Ordinal)];
+            units.Add((grouping, lines));
+        }
+
         return units;
     }
 }

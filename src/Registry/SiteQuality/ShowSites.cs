@@ -23,7 +23,7 @@ public sealed record ShownSites(
 
 /// <summary>Compares the region's sites for a viewer. Others' rates are not a site's business: it sees its own line and the
 /// region.</summary>
-public sealed class ShowSites(RegistryDb db, ReadUnits read, AskScreens ask, SilentSites silent, Viewer viewer)
+public sealed class ShowSites(RegistryDb db, ReadUnits read, AskScreens ask, SilentSites silent, NameScreeners names, Viewer viewer)
 {
     /// <summary>The code of the viewer's one site; null for who sees several.</summary>
     public async Task<string?> OwnAsync(CancellationToken ct) => viewer.IsCoordinator || viewer.SiteId is not { } own
@@ -34,10 +34,12 @@ public sealed class ShowSites(RegistryDb db, ReadUnits read, AskScreens ask, Sil
         var asked = await ask.AsOfAsync(sites.Period, sites.Days, null, asOf, ct);
         var all = await read.RunAsync(db, sites.By, asked, ct);
         var quiet = sites.By == ScreenGrouping.Site ? await silent.FindAsync(asOf, ct) : [];
-        var lines = all.Concat(await WithoutTestsAsync(all, quiet, ct)).OrderBy(l => l.Site.Name, StringComparer.Ordinal).Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(sites.County) || l.Site.County == sites.County)
+        var lines = all.Concat(await WithoutTestsAsync(all, quiet, ct)).OrderBy(l => l.Site.Name, StringComparer.Ordinal)
+            .Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(sites.County) || l.Site.County == sites.County)
             && (sites.Kind is null || l.Site.Kind == sites.Kind));
         return new(
-            sites, asOf, asked.Policy.Version, [.. SortUnits.By(lines, sites.Sort)],
+            sites, asOf, asked.Policy.Version,
+            [.. SortUnits.By(lines.Select(l => l with { Findings = [.. l.Findings.Select(names.Of)] }), sites.Sort)],
             ScreenCounts.Sum(default, "", all.Select(l => l.Counts)),
             [.. all.Select(l => l.Site.County).Distinct().Order(StringComparer.Ordinal)],
             quiet);

@@ -59,19 +59,22 @@ public static partial class SiteWords
         + "rescreens are not in it. Referred at discharge: infants whose last valid result at the site before discharge was a refer in at "
         + "least one ear, of those with a valid result. Both ears: a valid result in each, of infants tested. Early for the method: first "
         + "tested before the policy's earliest age. Received late: more than 7 days after the test. Intervals are Wilson 95 %. A flag says "
-        + "where to look, not who is at fault; the site's page says what it stands on. No published benchmark exists for tests without a valid "
-        + "result; the comparison with the region is ours. A refer is not a diagnosis; a pass does not exclude a later loss.";
+        + "where to look, not who is at fault; the site's page says what it stands on. No published benchmark exists for tests "
+        + "without a valid result; the comparison with the region is ours. A refer is not a diagnosis; a pass does not exclude later "
+        + "hearing loss.";
 
     public static string Arrival(DelayFigures d) =>
         $"Half of the results were here within {Days(d.MedianDays)} of the test, nine in ten within {Days(d.NinthDecileDays)}."
-            + (d.SkipsSendings ? " The site sent others meanwhile: results are kept back." : "") + (d.SendsInBursts ? " Most came in bursts." : "");
+            + (d.SkipsSendings ? " The site sent others meanwhile: results are kept back." : "")
+            + (d.SendsInBursts ? " Most came in bursts." : "");
 
     public static readonly string DelaysExplained =
-        $"From the day of the test to the first submission that stated it. A sending passed a test by when the site sent results on at least "
-        + $"{DescribeDelays.SkippedSendings} days between: a site that sends once a week is measured by its weeks. A burst is a day that brought "
-        + $"such tests of at least {DescribeDelays.BurstTestDays} different days: kept in an instrument's memory and sent together. Marked when "
-        + $"more than one in ten were passed by, or more than half came in bursts, from {DescribeDelays.FewestTests} tests on: our own choice "
-        + "(common practice, no source). Results still kept back are not seen, so the last days look better than they are.";
+        $"From the day of the test to the first submission that stated it. A sending passed a test by when the site sent results on at "
+        + $"least {DescribeDelays.SkippedSendings} days between: a site that sends once a week is measured by its weeks. A burst is a day "
+        + $"that brought such tests of at least {DescribeDelays.BurstTestDays} different days: kept in an instrument's memory and sent "
+        + "together. Marked when more than one in ten were passed by, or more than half came in bursts, from "
+        + $"{DescribeDelays.FewestTests} tests on: our own choice (common practice, no source). Results still kept back are not seen, so "
+        + "the last days look better than they are.";
 
     /// <summary>"the same day", "3 days".</summary>
     public static string Days(int? days) => days switch

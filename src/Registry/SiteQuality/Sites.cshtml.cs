@@ -24,7 +24,10 @@ public sealed class SitesModel(ShowSites sites, AsOf asOf) : PageModel
 
     /// <summary>What may be compared. Screeners are compared at their own site.</summary>
     public static readonly ScreenGrouping[] Groupings =
-        [ScreenGrouping.Site, ScreenGrouping.Instrument, ScreenGrouping.Probe, ScreenGrouping.Method, ScreenGrouping.Age, ScreenGrouping.Hour];
+    [
+        ScreenGrouping.Site, ScreenGrouping.Instrument, ScreenGrouping.Probe, ScreenGrouping.Method, ScreenGrouping.Age,
+        ScreenGrouping.Hour,
+    ];
 
     public SiteKind? Kind => Codes.TryParse<SiteKind>(KindText, out var kind) ? kind : null;
     public ShownSites Shown { get; private set; } = null!;

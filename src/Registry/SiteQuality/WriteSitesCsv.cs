@@ -13,8 +13,8 @@ public static class WriteSitesCsv
     [
         "site", "county", "unit", "from", "to", "days_of", "as_of", "policy", "infants", "first_tested", "first_referred",
         "first_refer_percent", "first_refer_low", "first_refer_high", "infants_concluded", "infants_referred", "referred_both_ears",
-        "refer_percent", "refer_low", "refer_high", "tests", "invalid", "no_seal", "noise", "other_reason", "invalid_percent", "invalid_low",
-        "invalid_high", "attempts_per_ear", "both_ears", "with_age", "early", "within_24_hours", "received_late", "flagged",
+        "refer_percent", "refer_low", "refer_high", "tests", "invalid", "no_seal", "noise", "other_reason", "invalid_percent",
+        "invalid_low", "invalid_high", "attempts_per_ear", "both_ears", "with_age", "early", "within_24_hours", "received_late", "flagged",
     ];
 
     public static string Of(ShownSites sites) =>
@@ -25,8 +25,8 @@ public static class WriteSitesCsv
         var c = line.Counts;
         return
         [
-            line.Site.Name, line.Site.County, c.Unit, sites.Asked.Period.From, sites.Asked.Period.To, Codes.Of(sites.Asked.Days), sites.AsOf,
-            sites.PolicyVersion, c.Infants, c.FirstRefer.Denominator, c.FirstRefer.Numerator, .. Rate(c.FirstRefer),
+            line.Site.Name, line.Site.County, c.Unit, sites.Asked.Period.From, sites.Asked.Period.To, Codes.Of(sites.Asked.Days),
+            sites.AsOf, sites.PolicyVersion, c.Infants, c.FirstRefer.Denominator, c.FirstRefer.Numerator, .. Rate(c.FirstRefer),
             c.Refer.Denominator, c.Refer.Numerator, c[ScreenFigure.ReferredBoth], .. Rate(c.Refer), c.Tests, c.Invalid,
             c[ScreenFigure.NoSeal], c[ScreenFigure.Noise], c[ScreenFigure.OtherReason], .. Rate(c.InvalidTests),
             c.AttemptsPerEar?.ToString("0.00", CultureInfo.InvariantCulture), c.BothEars.Numerator, c.EarlyFirst.Denominator,

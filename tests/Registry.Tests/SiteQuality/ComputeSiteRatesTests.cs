@@ -21,7 +21,7 @@ public sealed partial class ComputeSiteRatesTests(TestDatabase database, Chromiu
     public async Task A_leaking_probe_is_found_with_its_onset_and_nobody_else_is()
     {
         await using var bed = await StartAsync();
-        Assert.Equal(["harbour probe P9 no_seal true"], await bed.ListAsync(
+        Assert.Equal(["harbour probe P9 no_seal t"], await bed.ListAsync(
             "select concat_ws(' ', s.code, cause, f.name, measure, above) from quality_findings f join sites s on s.id = f.site_id "
             + "where resolved_on is null"));
         var onset = DateOnly.Parse((await bed.ListAsync("select onset_on::text from quality_findings"))[0], CultureInfo.InvariantCulture);

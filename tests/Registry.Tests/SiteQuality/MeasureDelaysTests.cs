@@ -45,7 +45,8 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         await using var bed = await IntakeBed.StartAsync(database);
         await SendAsync(bed);
         // A correction states a test anew, weeks later: what counts is when it was first stated.
-        await bed.SendAsync("action,kind,record_number,ear,outcome,method,performed_at,instrument\ncorrect,screening,A1,right,refer,teoae,2026-10-02T10:00,ward 1\n");
+        await bed.SendAsync("action,kind,record_number,ear,outcome,method,performed_at,instrument\n"
+            + "correct,screening,A1,right,refer,teoae,2026-10-02T10:00,ward 1\n");
         var asked = await bed.App.Services.GetRequiredService<AskScreens>()
             .AsOfAsync(new(new(2026, 9, 1), bed.App.Today), CountedDay.Test, bed.Harbour, bed.App.Today, IntakeBed.Ct);
         var tests = await bed.App.Services.GetRequiredService<MeasureDelays>().RunAsync(asked, IntakeBed.Ct);
@@ -60,7 +61,8 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         // The database's own percentiles, over the days of the same rows.
         var theirs = await bed.ListAsync(
             """
-            select (percentile_disc(array[0.5, 0.9]) within group (order by (s.received_at at time zone 'UTC')::date - t.performed_at::date))::text
+            select (percentile_disc(array[0.5, 0.9]) within group (
+                order by (s.received_at at time zone 'UTC')::date - t.performed_at::date))::text
               from screenings t join submissions s on s.id = t.submission_id where t.instrument = 'ward 2' and t.superseded_at is null
             """);
         Assert.Equal(string.Create(CultureInfo.InvariantCulture, $"{{{ward2.MedianDays},{ward2.NinthDecileDays}}}"), theirs[0]);
@@ -112,7 +114,8 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         Assert.Contains("41 days with a submission in 400 days; from one to the next 1 day at the median and 1 day at the 95th percentile",
             page, StringComparison.Ordinal);
         Assert.Contains("/submissions?site=harbour&from=2026-11-10&to=2026-11-10", page, StringComparison.Ordinal);
-        Assert.Contains("▲ silent 15 days", WebUtility.HtmlDecode(await client.GetStringAsync("/sites", IntakeBed.Ct)), StringComparison.Ordinal);
+        Assert.Contains("▲ silent 15 days", WebUtility.HtmlDecode(await client.GetStringAsync("/sites", IntakeBed.Ct)),
+            StringComparison.Ordinal);
 
         await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,B1,2026-11-20,female\n");
         Assert.Contains("How often it sends", await client.GetStringAsync("/sites/harbour", IntakeBed.Ct), StringComparison.Ordinal);

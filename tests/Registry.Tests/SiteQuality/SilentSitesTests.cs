@@ -48,7 +48,8 @@ public sealed class SilentSitesTests(TestDatabase database)
             ("quay", "infants are born here, and nothing was ever received"), ("moor", "500 days ago"),
             ("harbour", "32 days with a submission in 400 days"),
         })
-            Assert.Contains(grounds, WebUtility.HtmlDecode(await client.GetStringAsync($"/sites/{site}", IntakeBed.Ct)), StringComparison.Ordinal);
+            Assert.Contains(grounds, WebUtility.HtmlDecode(await client.GetStringAsync($"/sites/{site}", IntakeBed.Ct)),
+                StringComparison.Ordinal);
 
         Task<SubmissionId> SendAsync(SiteId site, int daysAgo) => bed.SendAsync(
             Nothing + $"birth,{daysAgo},{bed.App.Today.AddDays(-daysAgo):yyyy-MM-dd},female\n", site, at: bed.Now.AddDays(-daysAgo));
