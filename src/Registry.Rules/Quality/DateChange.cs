@@ -20,8 +20,9 @@ public readonly record struct DatedChange(int First, int Best, int Last, double 
 
 /// <summary>
 /// The change point of a sequence whose expected risks are known (Hinkley, Biometrika 1970;57:1): the day τ and log odds ratio δ
-/// that maximize Σ over days from τ of y·δ − n·ln(1 − p + p·e^δ), and the days whose own maximum is within χ²₁(.95)/2 = 3.32 of it. The
-/// limit of χ² is not exact for a change point: how often the interval holds the day is measured (docs/site-quality.md).
+/// that maximize Σ over days from τ of y·δ − n·ln(1 − p + p·e^δ), and the days whose own maximum is within 3.32 of it, half the
+/// .99 quantile of χ²₁: a change point is not regular, and half the .95 quantile held the true day too seldom. How often the interval holds
+/// it is measured (docs/site-quality.md).
 /// </summary>
 public static class DateChange
 {

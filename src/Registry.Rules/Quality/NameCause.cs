@@ -8,13 +8,14 @@ public enum CauseKind { Site, Instrument, Probe, Screener, EarlyTests, Weekdays,
 /// <param name="Code">The unit's code; the site's for what is not a unit.</param>
 public readonly record struct CauseFactor(CauseKind Kind, string Code)
 {
-    /// <summary>Whether a session of the site belongs to it.</summary>
-    public bool Holds(in QualityCell cell, Policy policy) => Kind switch
+    /// <summary>Whether a session of the site belongs to it. Of early tests themselves timing is behind all sessions, of another measure
+    /// behind those that were early.</summary>
+    public bool Holds(in QualityCell cell, SessionMeasure measure, Policy policy) => Kind switch
     {
         CauseKind.Instrument => cell.Instrument == Code,
         CauseKind.Probe => cell.Probe == Code,
         CauseKind.Screener => cell.Screener == Code,
-        CauseKind.EarlyTests => CountMeasure.IsEarly(cell, policy),
+        CauseKind.EarlyTests => measure == SessionMeasure.Early || CountMeasure.IsEarly(cell, policy),
         CauseKind.Weekdays => IsWeekday(cell),
         CauseKind.Weekends => !IsWeekday(cell),
         CauseKind.Daytime => IsDaytime(cell),
@@ -53,7 +54,7 @@ public static class NameCause
     {
         var candidates = Factors(rows, measure, above).Select(c =>
         {
-            var held = rows.Where(r => c.Factor.Holds(r.Cell, policy)).Select(r => r.Trials).ToList();
+            var held = rows.Where(r => c.Factor.Holds(r.Cell, measure, policy)).Select(r => r.Trials).ToList();
             var early = c.Factor.Kind == CauseKind.EarlyTests && timingIsOpen;
             var charge = early ? -1 : Math.Log(c.Among) + Unlikelier(c.Factor.Kind, measure);
             return (c.Factor, Held: held, Change: DateChange.Of(held, above), Charge: charge);
@@ -98,6 +99,7 @@ public static class NameCause
         (SessionMeasure.Referred, CauseKind.Site) or (SessionMeasure.NoSeal, CauseKind.Probe) => 0,
         (SessionMeasure.OtherInvalid, CauseKind.Instrument) or (SessionMeasure.Early, CauseKind.EarlyTests) => 0,
         (SessionMeasure.Noise, CauseKind.Instrument or CauseKind.Probe) or (SessionMeasure.Referred, CauseKind.EarlyTests) => 2,
+        (SessionMeasure.NoSeal, CauseKind.Instrument) => 2,
         (SessionMeasure.Noise, CauseKind.Site) => .5,
         (SessionMeasure.Noise, CauseKind.Weekends or CauseKind.NightTime) => 1,
         (SessionMeasure.Noise, _) => 0,

@@ -16,7 +16,7 @@ public static class PlanWatch
 {
     /// <summary>Charts of the same infants signal together, and a problem already raised explains its shadows: so many times as many
     /// signals as flags. Measured on region-years without a fault (docs/site-quality.md).</summary>
-    private const double Together = 1.4;
+    private const double Together = 1.25;
 
     private const int SampledDays = 20, GridPoints = 64, MostRounds = 40;
 

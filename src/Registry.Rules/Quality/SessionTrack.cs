@@ -47,7 +47,7 @@ internal sealed class SessionTrack
     public void Explain(CauseFactor factor, int from, double logOdds, int through = int.MaxValue)
     {
         foreach (var (i, (trials, cell)) in Rows.Index())
-            if (trials.Day >= from && trials.Day <= through && factor.Holds(cell, _policy)) _explained[i] += logOdds;
+            if (trials.Day >= from && trials.Day <= through && factor.Holds(cell, Measure, _policy)) _explained[i] += logOdds;
     }
 
     /// <summary>A row with what is explained of it.</summary>

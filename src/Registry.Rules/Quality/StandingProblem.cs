@@ -49,7 +49,7 @@ internal sealed class ProblemEffect
     public void Renew(int day, Policy policy)
     {
         if (_ended) return;
-        var rows = Track.Through(day).Where(r => r.Trials.Day >= _from && _factor.Holds(r.Cell, policy))
+        var rows = Track.Through(day).Where(r => r.Trials.Day >= _from && _factor.Holds(r.Cell, Track.Measure, policy))
             .Select(r => r.Trials with { Logit = r.Trials.Logit - _logOdds }).ToList();
         var renewed = DateChange.Estimate(rows, Above).LogOdds;
         Track.Explain(_factor, _from, renewed - _logOdds);

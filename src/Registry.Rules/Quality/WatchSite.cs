@@ -115,7 +115,7 @@ internal sealed class WatchSite
     private UnitFinding Raise(ChartLine line, SessionTrack track, NamedCause cause, int day)
     {
         var rows = track.Through(day).Where(r => r.Trials.Day >= cause.Change.Best).ToList();
-        var held = rows.Where(r => cause.Factor.Holds(r.Cell, _policy)).Select(r => r.Trials).ToList();
+        var held = rows.Where(r => cause.Factor.Holds(r.Cell, track.Measure, _policy)).Select(r => r.Trials).ToList();
         var (delta, error) = (cause.Change.LogOdds, cause.Change.StandardError);
         var excess = Excess(rows.Select(r => r.Trials));
         var above = line.Chart.Above;

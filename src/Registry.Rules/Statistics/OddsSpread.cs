@@ -5,7 +5,7 @@ namespace Registry.Rules.Statistics;
 /// 2005;24:1185, additive model; here on the logit scale: a unit's log odds ratio is about (O − E)/V with variance 1/V, V the
 /// variance of its count by chance).
 /// </summary>
-/// <param name="Phi">Σz²/I over winsorised z; 1 is what chance alone gives, less because of the winsorising.</param>
+/// <param name="Phi">Σz²/I over winsorized z; 1 is what chance alone gives, less because of the winsorizing.</param>
 /// <param name="TauSquared">Variance between units of the log odds ratio.</param>
 public readonly record struct OddsSpread(double Phi, double TauSquared)
 {

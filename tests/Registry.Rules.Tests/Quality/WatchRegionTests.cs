@@ -57,6 +57,8 @@ public sealed class WatchRegionTests
         var finding = Watch(c => c.Site == "elm" && c.Day >= Fault ? c with { Age = AgeBand.Under12 } : c)[0];
         Assert.Equal((SessionMeasure.Early, CauseKind.EarlyTests), (finding.Measure, finding.Cause.Factor.Kind));
         Assert.InRange(finding.RaisedOn, Fault, Fault.AddDays(21));
+        Assert.InRange(Fault, finding.OnsetFirst, finding.OnsetLast);
+        Assert.True(finding.Observed < finding.Trials || finding.Expected < finding.Trials);
         Assert.Equal("timing", CheckFirst.For(finding.Measure, true, finding.Cause.Factor.Kind)[0].Id);
     }
 
