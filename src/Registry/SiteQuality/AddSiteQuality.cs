@@ -11,6 +11,7 @@ public static class SiteQualitySetup
         services.AddSingleton<ReadUnits>();
         services.AddSingleton<AskScreens>();
         services.AddSingleton<ReadCells>();
+        services.AddSingleton<ReadFoundUnits>();
         services.AddSingleton<SilentSites>();
         services.AddSingleton<MeasureDelays>();
         services.AddScoped<NameScreeners>();

@@ -42,7 +42,12 @@ public static class DrawCharts
     }
 
     /// <summary>Weeks in their order, with exact limits at the middle line.</summary>
-    public static Drawing? Weeks(string label, PChart? chart, IReadOnlyList<(string Week, string Title, string Href)> weeks)
+    /// <param name="label">For who cannot see it.</param>
+    /// <param name="chart">Its points are the weeks.</param>
+    /// <param name="weeks">What each says, and where it leads.</param>
+    /// <param name="onset">After how many weeks something began; null: nothing is marked.</param>
+    public static Drawing? Weeks(
+        string label, PChart? chart, IReadOnlyList<(string Week, string Title, string Href)> weeks, double? onset = null)
     {
         if (chart is null || weeks.Count == 0) return null;
         var shown = chart.Points.Index().Where(p => p.Item.Proportion.Denominator > 0).ToList();
@@ -58,6 +63,8 @@ public static class DrawCharts
                 ("far", Path(shown.Select(p => (X(p.Index), Y(p.Item.Upper))))),
                 ("far", Path(shown.Select(p => (X(p.Index), Y(p.Item.Lower))))),
                 ("through", Path(shown.Select(p => (X(p.Index), Y(p.Item.Proportion.Rate!.Value))))),
+                .. onset is { } began ? [("onset", Path([(X(began - 0.5), Drawing.Top), (X(began - 0.5), Drawing.Top + High)]))]
+                    : Array.Empty<(string, string)>(),
             ],
             [.. weeks.Index().Where(w => w.Index % every == 0).Select(w => (X(w.Index), w.Item.Week))], Rates(top, Y));
     }

@@ -22,7 +22,7 @@ public sealed record SiteDelays(DelayFigures Site, IReadOnlyList<(string Instrum
 /// <param name="Compared">Outcomes beside the site's own criterion; null when it states none.</param>
 /// <param name="Rhythm">How often it sends; null when nothing was received in the time looked at.</param>
 public sealed record ShownSite(
-    Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<QualityFinding> Findings, UnitLine? Total, ScreenCounts Region,
+    Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<FoundUnit> Findings, UnitLine? Total, ScreenCounts Region,
     double? MedianAgeHours, ScreeningWeeks ByWeek,
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
     SiteDelays Delays);
@@ -30,7 +30,7 @@ public sealed record ShownSite(
 /// <summary>Shows where a site's refers and invalid tests come from.</summary>
 public sealed class ShowSite(
     RegistryDb db, CountScreens count, ReadUnits read, AskScreens ask, SilentSites silent, CompareOutcomes outcomes,
-    MeasureDelays measure, NameScreeners names, Viewer viewer)
+    MeasureDelays measure, ReadFoundUnits found, NameScreeners names, Viewer viewer)
 {
     private static readonly ScreenGrouping[] Breakdowns =
     [
@@ -47,13 +47,17 @@ public sealed class ShowSite(
         var sites = await read.RunAsync(db, ScreenGrouping.Site, asked with { Site = null }, ct);
         var units = await UnitsAsync(asked, ct);
         return new(
-            site, asked, asOf, [.. (await ReadUnits.StandingAsync(db, asked, ct)).Select(names.Of)],
+            site, asked, asOf, await FoundAsync(asked, ct),
             Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)), ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)),
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
                 .ToDictionary(l => l.Counts.Unit, l => l.Counts.Infants)),
             await WeeksAsync(asked, ct), units, await outcomes.ForSiteAsync(site, asked, ct),
             (await silent.RhythmsAsync(asOf, ct)).FirstOrDefault(s => s.Id == site.Id), await DelaysAsync(asked, ct));
     }
+
+    private async Task<IReadOnlyList<FoundUnit>> FoundAsync(ScreensAsked asked, CancellationToken ct) =>
+        [.. (await found.RunAsync(await ReadUnits.StandingAsync(db, asked, ct), asked, ct))
+            .Select(u => u with { Finding = names.Of(u.Finding) })];
 
     private UnitLine? Named(UnitLine? line) => line is null ? null : line with { Findings = [.. line.Findings.Select(names.Of)] };
 

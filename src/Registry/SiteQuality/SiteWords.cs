@@ -135,6 +135,16 @@ public static partial class SiteWords
 
     public static string Long(QualityFinding f) => $"{Named(f)}: {(f.Above ? "more" : "fewer")} {Of(f.Measure)} than such infants explain";
 
+    /// <summary>What a drawing of its weeks shows.</summary>
+    public static string Weekly(QualityFinding f) => char.ToUpperInvariant(Named(f)[0]) + Named(f)[1..] + ": " + f.Measure switch
+    {
+        SessionMeasure.Referred => "first tests that referred",
+        SessionMeasure.NoSeal => "tests without a seal",
+        SessionMeasure.Noise => "tests that ended in noise",
+        SessionMeasure.OtherInvalid => "tests without a valid result for another reason",
+        _ => "first tests early for the method",
+    };
+
     private static string Named(QualityFinding f) => f.Cause switch
     {
         CauseKind.Site => "the whole site",
