@@ -10,8 +10,8 @@ namespace Registry.SiteQuality;
 /// <param name="Weeks">Each named by its Monday, oldest first.</param>
 public sealed record FoundUnit(QualityFinding Finding, IReadOnlyList<ScreenCounts> Weeks)
 {
-    /// <summary>What the finding is of, of some counts. Tests without a valid result are counted test by test here, since a week of one probe
-    /// holds few sessions.</summary>
+    /// <summary>What the finding is of, of some counts. Tests without a valid result are counted test by test here, since a week of one
+    /// probe holds few sessions.</summary>
     public Proportion Rate(ScreenCounts counts) => Finding.Measure switch
     {
         SessionMeasure.Referred => counts.FirstRefer,

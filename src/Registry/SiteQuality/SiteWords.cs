@@ -133,10 +133,10 @@ public static partial class SiteWords
     /// <summary>What stands against a line, in its cell.</summary>
     public static string Short(QualityFinding f) => $"{Named(f)} since about {f.OnsetOn.ToString("d MMM", CultureInfo.InvariantCulture)}";
 
-    public static string Long(QualityFinding f) => $"{Named(f)}: {(f.Above ? "more" : "fewer")} {Of(f.Measure)} than such infants explain";
+    public static string Long(QualityFinding f) => $"{Titled(f)}: {(f.Above ? "more" : "fewer")} {Of(f.Measure)} than such infants explain";
 
     /// <summary>What a drawing of its weeks shows.</summary>
-    public static string Weekly(QualityFinding f) => char.ToUpperInvariant(Named(f)[0]) + Named(f)[1..] + ": " + f.Measure switch
+    public static string Weekly(QualityFinding f) => Titled(f) + ": " + f.Measure switch
     {
         SessionMeasure.Referred => "first tests that referred",
         SessionMeasure.NoSeal => "tests without a seal",
@@ -144,6 +144,8 @@ public static partial class SiteWords
         SessionMeasure.OtherInvalid => "tests without a valid result for another reason",
         _ => "first tests early for the method",
     };
+
+    private static string Titled(QualityFinding f) => char.ToUpperInvariant(Named(f)[0]) + Named(f)[1..];
 
     private static string Named(QualityFinding f) => f.Cause switch
     {

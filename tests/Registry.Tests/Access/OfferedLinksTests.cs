@@ -28,7 +28,8 @@ public sealed partial class OfferedLinksTests(TestDatabase database)
             if (!seen.Add(Ids().Replace(path.Split('?', '#')[0], "{id}"))) continue;
             using var answer = await client.GetAsync(path, IntakeBed.Ct);
             // Who belongs to one site is led from the sites to that one.
-            if (path == "/sites" && answer.Headers.Location?.OriginalString is { } own && own.StartsWith("/sites/", StringComparison.Ordinal))
+            if (path == "/sites" && answer.Headers.Location?.OriginalString is { } own
+                && own.StartsWith("/sites/", StringComparison.Ordinal))
             {
                 waiting.Enqueue(own);
                 continue;

@@ -77,8 +77,8 @@ public sealed partial class ComputeSiteRatesTests(TestDatabase database, Chromiu
     [GeneratedRegex(@"/Type\s*/Page\b(?!s)")]
     private static partial Regex PdfPage();
 
-    /// <summary>Four infants a day at each site; every twentieth first try gives nothing for want of a seal, with probe P9 of the harbour from
-    /// a day on every second.</summary>
+    /// <summary>Four infants a day at each site; every twentieth first try gives nothing for want of a seal, with probe P9 of the harbour
+    /// from a day on every second.</summary>
     private async Task<IntakeBed> StartAsync(bool listen = false)
     {
         var bed = await IntakeBed.StartAsync(database, listen: listen);
