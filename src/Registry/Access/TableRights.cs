@@ -85,6 +85,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("infant_status", ChangeAndRemove, ReaderSees.SeenInfants),
         new("infant_status_snapshot", ChangeAndRemove, ReaderSees.SeenInfants),
         new("status_snapshots", ChangeAndRemove),
+        new("counted_tests", ChangeAndRemove, ReaderSees.SeenInfants),
+        new("screen_counts", ChangeAndRemove),
         new("benchmark_results", ChangeAndRemove),
         new("job_runs", ChangeAndRemove),
         new("__EFMigrationsHistory", ""),

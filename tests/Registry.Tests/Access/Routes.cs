@@ -115,6 +115,7 @@ internal static class Routes
             ["/access/keys/{id:guid}"] = $"/access/keys/{nothing}",
             ["/password/{token}"] = "/password/unknown",
             ["/setup/link/{token}"] = "/setup/link/unknown",
+            ["/sites/{code}/report"] = "/sites/harbour/report",
             ["/sites/{code}/tests"] = "/sites/harbour/tests",
             ["/stop/{token}"] = "/stop/unknown",
             ["/problem/{status:int}"] = "/problem/404",
