@@ -37,6 +37,9 @@ public sealed record OpenIdSettings
     /// <summary>Its values that stand for a second factor. None: whoever needs one shows the one they have here.</summary>
     public IReadOnlyList<string> FactorValues { get; init; } = [];
 
+    /// <summary>How long the provider is waited for: anybody can have it asked.</summary>
+    public int TimeoutSeconds { get; init; } = 10;
+
     /// <summary>Lets people of the provider sign in by a password or passkey of this registry too.</summary>
     public bool LocalSignIn { get; init; }
 
@@ -59,6 +62,7 @@ public sealed record OpenIdSettings
         if (!Uri.TryCreate(Authority, UriKind.Absolute, out _)) throw new InvalidOperationException("OpenId:Authority is no address.");
         if (ClientId.Length == 0 || ClientSecret.Length == 0)
             throw new InvalidOperationException("OpenId:ClientId and OpenId:ClientSecret are required with OpenId:Authority.");
+        if (TimeoutSeconds is < 1 or > 3_600) throw new InvalidOperationException("OpenId:TimeoutSeconds must be between 1 and 3600.");
         foreach (var (i, place) in Places.Index())
             if (place.Value.Length == 0 || place.AsRole is not { } role || Permissions.NeedsSite(role) != !string.IsNullOrEmpty(place.Site))
                 throw new InvalidOperationException(

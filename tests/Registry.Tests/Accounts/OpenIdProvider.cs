@@ -84,6 +84,7 @@ internal sealed class OpenIdProvider : IAsyncDisposable
             ["OpenId:Name"] = "Lindmere Health",
             ["OpenId:ClientId"] = Client,
             ["OpenId:ClientSecret"] = Secret,
+            ["OpenId:TimeoutSeconds"] = "600", // a busy machine is no provider that does not answer
         };
         foreach (var (i, (value, role, site)) in places.Index())
         {
