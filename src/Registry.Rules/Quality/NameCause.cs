@@ -23,6 +23,15 @@ public readonly record struct CauseFactor(CauseKind Kind, string Code)
         _ => true,
     };
 
+    /// <summary>Whether it is a unit.</summary>
+    public bool Is(QualityUnit unit) => unit.Code == Code && Kind == unit.Kind switch
+    {
+        QualityUnitKind.Site => CauseKind.Site,
+        QualityUnitKind.Instrument => CauseKind.Instrument,
+        QualityUnitKind.Probe => CauseKind.Probe,
+        _ => CauseKind.Screener,
+    };
+
     private static bool IsWeekday(in QualityCell cell) => cell.Day.DayOfWeek is not (DayOfWeek.Saturday or DayOfWeek.Sunday);
     private static bool IsDaytime(in QualityCell cell) => cell.Hour is >= 7 and < 19;
 }

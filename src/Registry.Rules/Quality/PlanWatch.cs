@@ -15,8 +15,14 @@ namespace Registry.Rules.Quality;
 public static class PlanWatch
 {
     /// <summary>Charts of the same infants signal together, and a problem already raised explains its shadows: so many times as many
-    /// signals as flags. Measured on region-years without a fault (docs/site-quality.md).</summary>
-    private const double Together = 1.25;
+    /// signals as flags. Found on region-years without a fault, then measured on others (docs/site-quality.md). An instrument or a probe
+    /// has fewer infants than its site and more than a screener: in between, it is the first to signal more often.</summary>
+    private static double Together(QualityUnitKind kind) => kind switch
+    {
+        QualityUnitKind.Site => 1.4,
+        QualityUnitKind.Screener => 1.5,
+        _ => 1,
+    };
 
     private const int SampledDays = 20, GridPoints = 64, MostRounds = 40;
 
@@ -45,7 +51,7 @@ public static class PlanWatch
         foreach (var kind in units.GroupBy(u => u.Key.Kind))
         {
             var shares = WatchChart.All.Where(c => c.Concerns(kind.Key)).Sum(c => c.Share);
-            var perUnit = Together * policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count() / shares;
+            var perUnit = Together(kind.Key) * policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count() / shares;
             foreach (var (unit, cells) in kind)
                 result[unit] = [.. WatchChart.All.Select(c => c.Concerns(kind.Key) && plan.Models.TryGetValue(c.Measure, out var model)
                     ? Threshold(DaysOf(cells, c, model, plan.Shift(kind.Key, c), policy), c, days / 365.25, perUnit * c.Share)

@@ -22,9 +22,8 @@ internal sealed class StandingProblem(UnitFinding finding)
     /// <summary>A unit whose chart signals only because of it; the one named is none.</summary>
     public void Shadow(QualityUnit unit)
     {
-        var named = Finding.Cause.Factor;
-        var itself = unit == Finding.Unit || (unit.Code == named.Code && unit.Kind.ToString() == named.Kind.ToString());
-        if (!itself && !Finding.Shadows.Contains(unit)) Finding = Finding with { Shadows = [.. Finding.Shadows, unit] };
+        if (unit == Finding.Unit || Finding.Cause.Factor.Is(unit) || Finding.Shadows.Contains(unit)) return;
+        Finding = Finding with { Shadows = [.. Finding.Shadows, unit] };
     }
 }
 

@@ -10,7 +10,7 @@ namespace Registry.Rules.Quality;
 internal sealed class WatchSite
 {
     private readonly Policy _policy;
-    private readonly ClosedCase[] _closed;
+    private readonly Queue<ClosedCase> _closed;
     private readonly int[] _days;
     private readonly string _site;
     private readonly Dictionary<SessionMeasure, SessionTrack> _tracks = [];
@@ -23,9 +23,10 @@ internal sealed class WatchSite
     /// <param name="policy">What is early.</param>
     public WatchSite(WatchPlan plan, IReadOnlyList<QualityCell> cells, ClosedCase[] closed, Policy policy)
     {
-        (_policy, _closed, _site) = (policy, closed, cells[0].Site);
+        (_policy, _site) = (policy, cells[0].Site);
         _days = [.. cells.Select(c => c.Day.DayNumber).Distinct()];
         foreach (var (measure, model) in plan.Models) _tracks[measure] = new(measure, model, cells, policy);
+        _closed = new(closed.Where(c => _tracks.ContainsKey(c.Measure)).OrderBy(c => c.On));
         foreach (var unit in cells.SelectMany(c => QualityUnit.Kinds.Select(k => QualityUnit.Of(k, c))).OfType<QualityUnit>().Distinct())
         {
             if (!plan.Thresholds.TryGetValue(unit, out var thresholds)) continue;
@@ -39,8 +40,7 @@ internal sealed class WatchSite
     {
         foreach (var day in _days)
         {
-            foreach (var closed in _closed)
-                if (closed.On.DayNumber < day && closed.On.DayNumber >= _tracks[closed.Measure].Since) Close(closed);
+            while (_closed.TryPeek(out var next) && next.On.DayNumber < day) Close(_closed.Dequeue());
             foreach (var line in _lines) line.Take(day);
             while (_lines.MaxBy(l => l.Beyond) is { Beyond: > 0 } line) Answer(line, day);
         }

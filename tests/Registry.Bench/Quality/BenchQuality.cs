@@ -56,7 +56,7 @@ internal static class BenchQuality
         Parallel.For(0, years, AllCores, year =>
         {
             // Charts that have run a while, as they have in an installation.
-            var found = Watch(200_000 + year, null, LeadIn + Year, policy).Where(f => f.RaisedOn >= Watched.AddDays(LeadIn)).ToList();
+            var found = Watch(300_000 + year, null, LeadIn + Year, policy).Where(f => f.RaisedOn >= Watched.AddDays(LeadIn)).ToList();
             foreach (var flag in found) flags.Add(flag);
             if (found.Count > 0) Interlocked.Increment(ref busy);
         });
@@ -81,7 +81,7 @@ internal static class BenchQuality
         Parallel.For(0, runs, AllCores, run =>
         {
             var fault = new PlantedFault(kind, site, Watched.AddDays(BeforeFault));
-            var found = Watch(50_000 + run, fault, BeforeFault + Patience, policy);
+            var found = Watch(60_000 + run, fault, BeforeFault + Patience, policy);
             var first = found.FirstOrDefault(f => f.Site == site && f.RaisedOn >= fault.From);
             if (first is null)
             {

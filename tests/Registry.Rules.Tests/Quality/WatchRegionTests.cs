@@ -82,6 +82,10 @@ public sealed class WatchRegionTests
         // Repaired when closed: nothing more.
         Assert.Equal(closed.On, Assert.Single(Watch(c => c.Day <= closed.On ? Leak(c) : c, closed)).ClosedOn);
 
+        // A closing of something else the same day changes nothing of it.
+        var other = closed with { Factor = new(CauseKind.Screener, "S1") };
+        Assert.Equal(closed.On, Assert.Single(Watch(c => c.Day <= closed.On ? Leak(c) : c, other, closed)).ClosedOn);
+
         // Closed and not repaired: raised again, later, with an onset after the closing.
         var both = Watch(Leak, closed);
         Assert.Equal(2, both.Count);

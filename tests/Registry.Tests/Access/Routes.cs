@@ -112,6 +112,7 @@ internal static class Routes
             ["/sites/{code}"] = "/sites/harbour",
             ["/places/edit/{code?}"] = "/places/edit/harbour",
             ["/access/people/{id:guid}"] = $"/access/people/{nothing}",
+            ["/access/keys/{id:guid}"] = $"/access/keys/{nothing}",
             ["/password/{token}"] = "/password/unknown",
             ["/setup/link/{token}"] = "/setup/link/unknown",
             ["/sites/{code}/report"] = "/sites/harbour/report",

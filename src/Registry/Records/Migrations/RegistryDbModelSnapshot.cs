@@ -359,6 +359,52 @@ namespace Registry.Records.Migrations
                     b.ToTable("sessions", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Access.Tokens.KeyToken", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<byte[]>("AssertionSha256")
+                        .IsRequired()
+                        .HasColumnType("bytea")
+                        .HasColumnName("assertion_sha256");
+
+                    b.Property<DateTimeOffset>("EndsAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("ends_at");
+
+                    b.Property<DateTimeOffset>("IssuedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("issued_at");
+
+                    b.Property<string>("Scope")
+                        .HasColumnType("text")
+                        .HasColumnName("scope");
+
+                    b.Property<Guid>("SiteKeyId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_key_id");
+
+                    b.Property<byte[]>("TokenSha256")
+                        .HasColumnType("bytea")
+                        .HasColumnName("token_sha256");
+
+                    b.HasKey("Id")
+                        .HasName("pk_key_tokens");
+
+                    b.HasIndex("TokenSha256")
+                        .IsUnique()
+                        .HasDatabaseName("ix_key_tokens_token_sha256");
+
+                    b.HasIndex("SiteKeyId", "AssertionSha256")
+                        .IsUnique()
+                        .HasDatabaseName("ix_key_tokens_site_key_id_assertion_sha256");
+
+                    b.ToTable("key_tokens", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Access.TrailDigest", b =>
                 {
                     b.Property<DateOnly>("Day")
@@ -3065,6 +3111,13 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("id");
 
+                    b.PrimitiveCollection<string[]>("Certificates")
+                        .IsRequired()
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("text[]")
+                        .HasColumnName("certificates")
+                        .HasDefaultValueSql("'{}'");
+
                     b.Property<DateTimeOffset>("CreatedAt")
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("created_at");
@@ -3097,6 +3150,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("prefix");
 
+                    b.Property<string>("PublicKeys")
+                        .HasColumnType("text")
+                        .HasColumnName("public_keys");
+
                     b.Property<Guid?>("ReplacedBy")
                         .HasColumnType("uuid")
                         .HasColumnName("replaced_by");
@@ -3113,7 +3170,6 @@ namespace Registry.Records.Migrations
                         .HasColumnName("scope");
 
                     b.Property<byte[]>("Sha256")
-                        .IsRequired()
                         .HasColumnType("bytea")
                         .HasColumnName("sha256");
 
@@ -3138,7 +3194,10 @@ namespace Registry.Records.Migrations
                     b.HasIndex("SiteId")
                         .HasDatabaseName("ix_site_keys_site_id");
 
-                    b.ToTable("site_keys", (string)null);
+                    b.ToTable("site_keys", null, t =>
+                        {
+                            t.HasCheckConstraint("site_keys_one_proof", "(sha256 is null) = (public_keys is not null)");
+                        });
                 });
 
             modelBuilder.Entity("Registry.Records.Submission", b =>
@@ -3742,6 +3801,16 @@ namespace Registry.Records.Migrations
                         .HasForeignKey("PlaceId")
                         .OnDelete(DeleteBehavior.SetNull)
                         .HasConstraintName("fk_sessions_person_places_place_id");
+                });
+
+            modelBuilder.Entity("Registry.Access.Tokens.KeyToken", b =>
+                {
+                    b.HasOne("Registry.Records.SiteKey", null)
+                        .WithMany()
+                        .HasForeignKey("SiteKeyId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_key_tokens_site_keys_site_key_id");
                 });
 
             modelBuilder.Entity("Registry.Erasure.ErasureRequest", b =>
