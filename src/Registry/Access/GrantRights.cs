@@ -12,6 +12,7 @@ namespace Registry.Access;
 public static class GrantRights
 {
     private const string ViewerSite = "nullif(current_setting('registry.viewer_site', true), '')::uuid";
+    private const string ViewerKeys = "nullif(current_setting('registry.viewer_keys', true), '')::text[]";
     private const string ViewerSeesAll = "(select current_setting('registry.viewer_sees_all', true) = 'true')";
 
     /// <param name="owner">A connection of the tables' owner.</param>
@@ -81,9 +82,9 @@ public static class GrantRights
         return EmbeddedSql.Read(typeof(GrantRights), nameof(GrantRights))
             .Replace("{writer}", writer, StringComparison.Ordinal)
             .Replace("{reader}", reader, StringComparison.Ordinal)
-            .Replace("{seen}", Visibility.InfantsOf(ViewerSite), StringComparison.Ordinal)
+            .Replace("{seen}", Visibility.InfantsOf(ViewerSite, ViewerKeys), StringComparison.Ordinal)
             .Replace("{tables}", tables, StringComparison.Ordinal)
-            .Replace("{who sees whom}", InfantSites.Triggers(), StringComparison.Ordinal);
+            .Replace("{who sees whom}", $"{InfantSites.Triggers()}\n{InfantShown.Triggers}", StringComparison.Ordinal);
     }
 
     private static string Grants(TableRights table, string writer, string reader, Version server)
@@ -105,7 +106,8 @@ public static class GrantRights
 
     /// <summary>As a question about one row, so that the planner may look the infant up or gather the site's infants once, whichever is
     /// cheaper. The detail of a test follows its test.</summary>
-    private static string Seen(TableRights table) => table.Reader == ReaderSees.OwnSite ? $"site_id = (select {ViewerSite})"
+    private static string Seen(TableRights table) => table.Reader == ReaderSees.OwnSites ? $"site_id = any ({Visibility.SitesOf(ViewerSite)})"
+        : table.Reader == ReaderSees.OwnKeys ? $"shown_to = any ({ViewerKeys})"
         : table.Infant == "screening_id" ? $"exists (select from screenings s where s.id = {Name(table.Table)}.screening_id)"
         : $"exists (select from seen_infants v where v.infant_id = {Name(table.Table)}.{table.Infant})";
 

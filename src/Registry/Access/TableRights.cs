@@ -13,8 +13,11 @@ public enum ReaderSees
     /// <summary>The rows of infants the viewer sees.</summary>
     SeenInfants,
 
-    /// <summary>The rows of the viewer's site.</summary>
-    OwnSite,
+    /// <summary>The rows of the viewer's site, and of closed ones it continues.</summary>
+    OwnSites,
+
+    /// <summary>The rows of the viewer's keys (<see cref="Viewer.Keys"/>).</summary>
+    OwnKeys,
 }
 
 /// <summary>What the logins of web and worker may do with a table; what is not said here they may not.</summary>
@@ -39,7 +42,9 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("infants", "insert, update (created_at)", ReaderSees.SeenInfants, "id"),
         .. FactKinds.Tables.Append("corrections").Select(t =>
             new TableRights(t, "insert, update (superseded_at)", ReaderSees.SeenInfants)),
-        new("infant_sites", "", ReaderSees.OwnSite), // triggers fill it
+        new("infant_sites", "", ReaderSees.OwnSites), // triggers fill it
+        new("infant_shown", "", ReaderSees.OwnKeys), // likewise
+        new("site_heirs", "", ReaderSees.All), // likewise
         new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
         new("screening_bands", Append, ReaderSees.SeenInfants, "screening_id"),
 
@@ -56,6 +61,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("policies", "insert, update (withdrawn_at, withdrawn_by)"),
         new("submissions",
             "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, still_waiting, refusal, finished_at)"),
+        new("infant_assignments", "insert, update (ended_at, ended_by)", ReaderSees.SeenInfants),
+        new("opened_glasses", "insert, update (ended_at, ended_by, told_at)"),
         new("mail_stops", Append),
         new("claim_decisions", Append),
         new("installation", "update (demonstration)"),

@@ -33,7 +33,7 @@ public static class FhirSetup
         Get(record.MapGet("Observation/{id}", ReadRecord.OneAsync), "fhir_observation", "One Observation");
 
         // Counts of the region: for signed-in people, as the measures API.
-        var counts = fhir.MapGroup("").RequireAuthorization(Permissions.SeeInfants);
+        var counts = fhir.MapGroup("").RequireAuthorization(Permissions.SeeCounts);
         Get(counts.MapGet("Measure", EvaluateMeasure.ListAsync), "fhir_measures", "The measures");
         Get(counts.MapGet("Measure/{id}", EvaluateMeasure.OneAsync), "fhir_measure", "One measure");
         Get(counts.MapGet("Measure/{id}/$evaluate-measure", EvaluateMeasure.EvaluateAsync),

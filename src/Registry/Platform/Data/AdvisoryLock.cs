@@ -37,6 +37,9 @@ public enum LockedThing
 
     /// <summary>The policy a registry starts from while it is chosen.</summary>
     FirstPolicy = 47,
+
+    /// <summary>Somebody's tries to break the glass while one is looked at: the person's id.</summary>
+    GlassTry = 53,
 }
 
 /// <summary>Takes turns by PostgreSQL's advisory locks. A lock for a transaction ends with it, one for a session with
