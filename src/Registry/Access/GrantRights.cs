@@ -106,7 +106,8 @@ public static class GrantRights
 
     /// <summary>As a question about one row, so that the planner may look the infant up or gather the site's infants once, whichever is
     /// cheaper. The detail of a test follows its test.</summary>
-    private static string Seen(TableRights table) => table.Reader == ReaderSees.OwnSites ? $"site_id = any ({Visibility.SitesOf(ViewerSite)})"
+    private static string Seen(TableRights table) =>
+        table.Reader == ReaderSees.OwnSites ? $"site_id = any ({Visibility.SitesOf(ViewerSite)})"
         : table.Reader == ReaderSees.OwnKeys ? $"shown_to = any ({ViewerKeys})"
         : table.Infant == "screening_id" ? $"exists (select from screenings s where s.id = {Name(table.Table)}.screening_id)"
         : $"exists (select from seen_infants v where v.infant_id = {Name(table.Table)}.{table.Infant})";

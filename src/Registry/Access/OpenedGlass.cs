@@ -8,7 +8,7 @@ namespace Registry.Access;
 public enum GlassReason
 {
     /// <summary>The child is with them now, for a test or care.</summary>
-    ChildIsHere,
+    InfantIsHere,
 
     /// <summary>The family asks them for a result or the next step.</summary>
     FamilyAsks,

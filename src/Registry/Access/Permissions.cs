@@ -49,7 +49,8 @@ public static class Permissions
     public static readonly IReadOnlyDictionary<Role, IReadOnlySet<string>> OfRole = new Dictionary<Role, IReadOnlySet<string>>
     {
         [Role.Administrator] = Set(Person, Administrator),
-        [Role.Coordinator] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, SiteManager, Coordinator, ReadTrail, TakeExtract),
+        [Role.Coordinator] = Set(
+            Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, SiteManager, Coordinator, ReadTrail, TakeExtract),
         [Role.Auditor] = Set(Person, ReadTrail),
         [Role.SiteManager] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, SiteManager, BreakGlass),
         [Role.Screener] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, BreakGlass),

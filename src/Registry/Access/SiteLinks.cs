@@ -2,8 +2,8 @@ namespace Registry.Access;
 
 /// <summary>
 /// What a site has to do with an infant, as SQL: the words of <c>Registry.Rules.Linkage.SiteLink</c>. A site is known to an infant that
-/// sees it (<see cref="Visibility"/>: it, or a closed one it continues, reported on it, or care was passed to it) or whose claim was confirmed; an agreement hands it
-/// infants of another site; anything else it reports is a claim, and no fact until somebody confirms it.
+/// sees it (<see cref="Visibility"/>: it, or a closed one it continues, reported on it, or care was passed to it) or whose claim was
+/// confirmed; an agreement hands it infants of another site; anything else it reports is a claim, and no fact until somebody confirms it.
 /// </summary>
 /// <remarks>Each part is a probe of an index by infant, written as a scalar so that it is never made a hash of a whole table. A site
 /// of vital records reports for the office, about every birth: common practice, no source.</remarks>

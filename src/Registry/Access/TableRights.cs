@@ -31,6 +31,9 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
     private const string Change = "insert, update";
     private const string ChangeAndRemove = "insert, update, delete";
 
+    /// <summary>Whether the reader sees some of its rows, by who the viewer is.</summary>
+    public bool IsRowSecured => Reader is not (ReaderSees.Nothing or ReaderSees.All);
+
     /// <summary>Nothing recorded is edited or removed: at most columns that say how it ended are filled in.</summary>
     public bool IsAppendOnly => Writes != Change && Writes != ChangeAndRemove;
 
@@ -51,8 +54,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         // Who looked, who was somebody when, what was sent, what was decided: added only.
         new("access_records", Append),
         new("trail_digests", Append),
-        new("person_changes", ""), // a trigger fills it
-        new("site_changes", ""), // likewise
+        .. new[] { "person_changes", "site_changes" }.Select(t => new TableRights(t, "")), // triggers fill them
         .. new[] { "program_settings", "set_up_steps" }.Select(t => new TableRights(t, Append)),
         new("submission_chunks", Append),
         new("row_changes", Append),
@@ -63,8 +65,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
             "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, still_waiting, refusal, finished_at)"),
         new("infant_assignments", "insert, update (ended_at, ended_by)", ReaderSees.SeenInfants),
         new("opened_glasses", "insert, update (ended_at, ended_by, told_at)"),
-        new("mail_stops", Append),
-        new("claim_decisions", Append),
+        .. new[] { "mail_stops", "claim_decisions" }.Select(t => new TableRights(t, Append)),
         new("installation", "update (demonstration)"),
         new("form_keys", Append),
         new("erasure_requests", "insert, update (decision, decided_at, decided_by)"),

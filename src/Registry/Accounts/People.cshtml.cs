@@ -11,6 +11,9 @@ using Registry.Ui;
 
 namespace Registry.Accounts;
 
+/// <summary>The counties a case worker may be given, and those chosen.</summary>
+public sealed record CountyChoices(IReadOnlyList<string> All, IReadOnlyList<string> Chosen);
+
 /// <summary>Who works with the registry; an administrator invites them here, and changes them on their own page.</summary>
 [Authorize(Permissions.Administrator)]
 public sealed class PeopleModel(Viewer viewer, InvitePeople invite, ListSessions list, SiteChoices choices) : PageModel

@@ -72,7 +72,8 @@ public sealed class ReadPeopleFile(
         }
 
         if (places.FirstOrDefault(p => p.IsSamePlace(row.Placing!.Role, row.Placing.Site)) is { } same)
-            return same.Counties.Order().SequenceEqual(row.Placing!.Counties.Order()) ? row : row with { Problem = PeopleWords.OtherCounties };
+            return same.Counties.Order().SequenceEqual(row.Placing!.Counties.Order()) ? row
+                : row with { Problem = PeopleWords.OtherCounties };
         places.Add(row.Placing!);
         return known?.Id == me ? row with { Problem = AccountWords.NotOneself }
             : known?.DisabledAt is not null ? row with { Problem = PeopleWords.IsDisabled }

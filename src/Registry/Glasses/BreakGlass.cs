@@ -54,7 +54,8 @@ public sealed class BreakGlass(
     {
         var (number, mother) = (form.Number?.Trim() ?? "", NormaliseName.Of(form.MotherFamilyName) ?? "");
         if (number.Length is 0 or > 100 || mother.Length is 0 or > 200 || form.BornOn is not { } born
-            || !Codes.TryParse<GlassReason>(form.Reason, out var reason) || form.Words?.Trim() is not { Length: > 0 and <= LongestWords } words
+            || !Codes.TryParse<GlassReason>(form.Reason, out var reason)
+            || form.Words?.Trim() is not { Length: > 0 and <= LongestWords } words
             || viewer is not { PersonId: { } person, Role: { } role }) return (GlassAnswer.NotFilledIn, null);
         var policy = await policies.InForceAsync(days.Today, ct);
 

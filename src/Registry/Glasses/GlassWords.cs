@@ -10,19 +10,20 @@ public static class GlassWords
 
     /// <summary>The same whatever was wrong.</summary>
     public const string NothingOpened =
-        "Nothing was opened. Either no record is certain by these details, or it was tried too often in a day. Check the number on the card "
-        + "or bracelet; if it is urgent, call the program.";
+        "Nothing was opened. Either no record is certain by these details, or it was tried too often in a day. Check the number on the "
+        + "card or bracelet; if it is urgent, call the program.";
 
     public const string Closed = "The record is closed.";
     public const string NotClosed = "It is not open any more.";
     public const string LetterSubject = "A record was opened by breaking the glass";
     public const string TriesSubject = "Somebody tried to open records too often";
 
-    public static string Opened(int hours) => $"The record is open to you, to be read, for {Words.Count(hours, "hour")}. The coordinators are told.";
+    public static string Opened(int hours) =>
+        $"The record is open to you, to be read, for {Words.Count(hours, "hour")}. The coordinators are told.";
 
     public static string Of(GlassReason reason) => reason switch
     {
-        GlassReason.ChildIsHere => "The child is here now",
+        GlassReason.InfantIsHere => "The child is here now",
         GlassReason.FamilyAsks => "The family asks for a result or the next step",
         GlassReason.CareHandedOver => "Care is handed over and no transfer is reported yet",
         _ => "Another reason",
@@ -39,11 +40,11 @@ public static class GlassWords
     };
 
     public static string Letter(string who, OpenedGlass glass, string? site, string page) =>
-        $"{who}, {Words.Of(glass.Role).ToLowerInvariant()}{(site is null ? "" : $" of {site}")}, opened a record that is not shown to them, "
-        + $"{Words.Time(glass.OpenedAt)}.\n\nWhy, and whose record it is, is at {page}, where you can close it before it closes by itself, "
-        + $"{Words.Time(glass.EndsAt)}.\n";
+        $"{who}, {Words.Of(glass.Role).ToLowerInvariant()}{(site is null ? "" : $" of {site}")}, opened a record that is not shown to "
+        + $"them, {Words.Time(glass.OpenedAt)}.\n\nWhy, and whose record it is, is at {page}, where you can close it before it closes "
+        + $"by itself, {Words.Time(glass.EndsAt)}.\n";
 
     public static string TriesLetter(string who, string page) =>
-        $"{who} tried to open records by breaking the glass as often as one may in a day, and the details led to none. Nothing opens for them "
-        + $"for now. Ask them; the tries are listed at {page}.\n";
+        $"{who} tried to open records by breaking the glass as often as one may in a day, and the details led to none. Nothing opens for "
+        + $"them for now. Ask them; the tries are listed at {page}.\n";
 }

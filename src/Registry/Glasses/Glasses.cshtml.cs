@@ -7,7 +7,8 @@ using Registry.PolicyVersions;
 
 namespace Registry.Glasses;
 
-/// <summary>Where a record is opened by breaking the glass, and where those that were are seen: one's own, a coordinator everybody's.</summary>
+/// <summary>Where a record is opened by breaking the glass, and where those that were are seen: one's own, a coordinator everybody's.
+/// </summary>
 [Authorize(Permissions.SeeInfants), ShowsInfants]
 public sealed class GlassesModel(
     BreakGlass breakGlass, ListGlasses list, PolicyStore policies, ProgramClock days, AuditReads audit, Viewer viewer) : PageModel

@@ -68,6 +68,7 @@ public sealed class ListGlasses(RegistryDb db, Viewer viewer, TimeProvider clock
             select new { Glass = g, Who = p.DisplayName, Site = s == null ? null : s.Name, EndedBy = e == null ? null : e.DisplayName })
             .Take(Most).ToListAsync(ct);
         return [.. lines.Select(l => new GlassLine(l.Glass, l.Who, l.Site,
-            FieldKeys.OfProcess.Decrypt(l.Glass.Words, BreakGlass.WordsColumn)!, l.Glass.EndedAt is null && l.Glass.EndsAt > now, l.EndedBy))];
+            FieldKeys.OfProcess.Decrypt(l.Glass.Words, BreakGlass.WordsColumn)!,
+            l.Glass.EndedAt is null && l.Glass.EndsAt > now, l.EndedBy))];
     }
 }

@@ -7,8 +7,8 @@ using Registry.Records;
 
 namespace Registry.Glasses;
 
-/// <summary>Writes to the coordinators that a record was opened by breaking the glass, or that somebody tried too often. The letters name who
-/// works there and no child; what was opened is on the page.</summary>
+/// <summary>Writes to the coordinators that a record was opened by breaking the glass, or that somebody tried too often. The letters name
+/// who works there and no child; what was opened is on the page.</summary>
 /// <remarks>Queue <c>mail</c>, at once and every quarter of an hour for what did not leave, one at a time, three retries.</remarks>
 public sealed class TellOfGlasses(RegistryDb db, MailStaff mail, TimeProvider clock)
 {

@@ -93,7 +93,8 @@ public static partial class ReadPlace
         site.ContinuedBy = next?.Id;
         if (form.ContinuedBy.Length == 0) return;
         // One that was closed since stays: the line goes on to who continues that one.
-        if (next is not { Active: true } && (next is null || next.Id != before)) problems.Add((nameof(form.ContinuedBy), PlaceWords.ContinuedByOpen));
+        if (next is not { Active: true } && (next is null || next.Id != before))
+            problems.Add((nameof(form.ContinuedBy), PlaceWords.ContinuedByOpen));
         if (site.ClosedOn is null) problems.Add((nameof(form.ContinuedBy), PlaceWords.ContinuedWhenClosed));
     }
 

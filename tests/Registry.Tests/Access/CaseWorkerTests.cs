@@ -76,7 +76,11 @@ public sealed class CaseWorkerTests(TestDatabase database)
         Assert.Equal(5, await bed.CountAsync("access_records where kind = 'infant_assigned' and infant_id is not null"));
         var page = WebUtility.HtmlDecode(await coordinator.GetStringAsync($"/infants/{mere}", IntakeBed.Ct));
         Assert.Contains("(given by Coordinator) to ", page, StringComparison.Ordinal);
-        Assert.Contains("Coordinator, coordinator of the program gave the infant to a case worker", page, StringComparison.Ordinal);
+        Assert.Contains("Who opened this record", page, StringComparison.Ordinal);
+        page = WebUtility.HtmlDecode(await coordinator.GetStringAsync($"/infants/{mere}/reads", IntakeBed.Ct));
+        Assert.Contains("Coordinator, coordinator of the program", page, StringComparison.Ordinal);
+        Assert.Contains("CaseWorker, case worker of the program", page, StringComparison.Ordinal);
+        Assert.Contains("gave the infant to a case worker", page, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -85,7 +89,8 @@ public sealed class CaseWorkerTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(Rows);
         var (lind, mere) = (await IdAsync(bed, "LIND-1"), await IdAsync(bed, "MERE-1"));
-        var (me, screener) = (await bed.AddPersonAsync(Role.CaseWorker, null, "Lind"), await bed.AddPersonAsync(Role.Screener, bed.Harbour));
+        var me = await bed.AddPersonAsync(Role.CaseWorker, null, "Lind");
+        var screener = await bed.AddPersonAsync(Role.Screener, bed.Harbour);
         using var worker = await InAsync(bed, me);
         using var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         foreach (var client in new[] { worker, manager })
@@ -165,7 +170,8 @@ public sealed class CaseWorkerTests(TestDatabase database)
             await using var source = NpgsqlDataSource.Create(login + ";Pooling=false");
             foreach (var sql in new[]
             {
-                "insert into infant_shown select 'county:lind', id from infants", "delete from infant_shown", "delete from infant_assignments",
+                "insert into infant_shown select 'county:lind', id from infants", "delete from infant_shown",
+                "delete from infant_assignments",
                 "update infant_shown set shown_to = 'county:x'", "update infant_assignments set person_id = assigned_by",
                 "insert into site_heirs select id, id from sites", "delete from site_heirs", "select refresh_infant_counties('{}')",
             })

@@ -22,7 +22,7 @@ public sealed class BreakGlassTests(TestDatabase database)
 
     private static readonly (string, string)[] Right =
     [
-        ("Form.Number", "CARD-1"), ("Form.BornOn", "2026-09-01"), ("Form.MotherFamilyName", "marlow"), ("Form.Reason", "child_is_here"),
+        ("Form.Number", "CARD-1"), ("Form.BornOn", "2026-09-01"), ("Form.MotherFamilyName", "marlow"), ("Form.Reason", "infant_is_here"),
         ("Form.Words", "Rescreen today, transfer letter of Marlow in hand"),
     ];
 
@@ -63,7 +63,7 @@ public sealed class BreakGlassTests(TestDatabase database)
         Assert.DoesNotContain("Rescreen today", await colleague.GetStringAsync("/glasses", IntakeBed.Ct), StringComparison.Ordinal);
         // In the database the own words are encrypted, and the trail says who, whose and why by code.
         Assert.Empty(await bed.ListAsync("select 1 from opened_glasses where words like '%Marlow%' or words not like 'enc:%'"));
-        Assert.Equal([$"child_is_here {one}"], await bed.ListAsync(
+        Assert.Equal([$"infant_is_here {one}"], await bed.ListAsync(
             "select concat_ws(' ', note, infant_id) from access_records where kind = 'glass_broken' and person_id = $1", person.Id));
     }
 
@@ -91,7 +91,8 @@ public sealed class BreakGlassTests(TestDatabase database)
         Assert.Single(answers.Distinct());
         Assert.Contains("Nothing was opened", answers[0], StringComparison.Ordinal);
         Assert.Equal(0, await bed.CountAsync("opened_glasses"));
-        Assert.Equal(6, await bed.CountAsync($"access_records where kind = 'glass_refused' and person_id = '{person.Id}' and infant_id is null"));
+        Assert.Equal(6, await bed.CountAsync(
+            $"access_records where kind = 'glass_refused' and person_id = '{person.Id}' and infant_id is null"));
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         Assert.Contains("tried 6 times in a day", await coordinator.GetStringAsync("/glasses", IntakeBed.Ct), StringComparison.Ordinal);
         // Another's tries are their own.
@@ -129,7 +130,10 @@ public sealed class BreakGlassTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.SendAsync(Rows);
         using (var screener = await InAsync(bed, await bed.AddPersonAsync(Role.Screener, bed.Hill)))
-            foreach (var (field, value) in new[] { ("Form.Number", " "), ("Form.BornOn", "yesterday"), ("Form.Reason", "curious"), ("Form.Words", "") })
+            foreach (var (field, value) in new[]
+            {
+                ("Form.Number", " "), ("Form.BornOn", "yesterday"), ("Form.Reason", "curious"), ("Form.Words", ""),
+            })
                 using (var answer = await BreakAsync(screener, With(field, value)))
                     Assert.Contains("Fill in everything", await answer.Content.ReadAsStringAsync(IntakeBed.Ct), StringComparison.Ordinal);
         foreach (var role in new[] { Role.VitalRecords, Role.Coordinator, Role.Administrator, Role.Auditor, Role.Epidemiologist })
@@ -154,9 +158,12 @@ public sealed class BreakGlassTests(TestDatabase database)
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
 
         // Ran out a minute ago.
-        await bed.ListAsync("insert into opened_glasses (id, infant_id, person_id, role, site_id, reason, words, opened_at, ends_at) "
-            + "values (gen_random_uuid(), $1, $2, 'screener', $3, 'other', '', now() - interval '8 hours', now() - interval '1 minute') returning 1",
-            Guid.Parse(one), person.Id, bed.Hill.Value);
+        await bed.ListAsync(
+            """
+            insert into opened_glasses (id, infant_id, person_id, role, site_id, reason, words, opened_at, ends_at)
+            values (gen_random_uuid(), $1, $2, 'screener', $3, 'other', '', now() - interval '8 hours', now() - interval '1 minute')
+            returning 1
+            """, Guid.Parse(one), person.Id, bed.Hill.Value);
         Assert.Equal(HttpStatusCode.NotFound, (await screener.GetAsync($"/infants/{one}", IntakeBed.Ct)).StatusCode);
 
         using (await BreakAsync(screener, Right)) { }
@@ -169,7 +176,8 @@ public sealed class BreakGlassTests(TestDatabase database)
         // In another of their places it opens nothing.
         await bed.ListAsync("insert into person_places (id, person_id, role, site_id, since) "
             + "values (gen_random_uuid(), $1, 'audiology_clinic', $2, now()) returning 1", person.Id, bed.Hill.Value);
-        using (await SignedIn.SendFormAsync(screener, "/access/own?handler=Work", ("place", (await bed.ListAsync("select id from person_places"))[0]))) { }
+        var place = (await bed.ListAsync("select id from person_places"))[0];
+        using (await SignedIn.SendFormAsync(screener, "/access/own?handler=Work", ("place", place))) { }
         Assert.Equal(HttpStatusCode.NotFound, (await screener.GetAsync($"/infants/{one}", IntakeBed.Ct)).StatusCode);
         await bed.ListAsync("delete from person_places returning 1");
         Assert.Equal(HttpStatusCode.OK, (await screener.GetAsync($"/infants/{one}", IntakeBed.Ct)).StatusCode);
@@ -198,7 +206,8 @@ public sealed class BreakGlassTests(TestDatabase database)
         using var worker = await InAsync(bed, person);
         using (await BreakAsync(worker, Right)) { }
         Assert.Equal(HttpStatusCode.OK, (await worker.GetAsync($"/infants/{one}", IntakeBed.Ct)).StatusCode);
-        await bed.ListAsync("update people set role = 'screener', site_id = $2, counties = '{}' where id = $1 returning 1", person.Id, tarn.Value);
+        await bed.ListAsync("update people set role = 'screener', site_id = $2, counties = '{}' where id = $1 returning 1",
+            person.Id, tarn.Value);
         Assert.Equal(HttpStatusCode.NotFound, (await worker.GetAsync($"/infants/{one}", IntakeBed.Ct)).StatusCode);
         await bed.ListAsync("update people set disabled_at = now() where id = $1 returning 1", person.Id);
         Assert.Equal(HttpStatusCode.Redirect, (await worker.GetAsync($"/infants/{one}", IntakeBed.Ct)).StatusCode);
