@@ -11,8 +11,11 @@ namespace Registry.Access;
 /// </summary>
 public static class GrantRights
 {
-    private const string ViewerSite = "nullif(current_setting('registry.viewer_site', true), '')::uuid";
-    private const string ViewerKeys = "nullif(current_setting('registry.viewer_keys', true), '')::text[]";
+    /// <remarks>A sub-select, so that the planner does not look at who the viewer is while it plans: a connection keeps its plans, and one
+    /// made while nobody's site was set believes that a site has no infants and gathers all of them for every row it looks up.</remarks>
+    private const string ViewerSite = "(select nullif(current_setting('registry.viewer_site', true), '')::uuid)";
+    private const string ViewerKeys = "(select nullif(current_setting('registry.viewer_keys', true), '')::text[])::text[]";
+
     private const string ViewerSeesAll = "(select current_setting('registry.viewer_sees_all', true) = 'true')";
 
     /// <param name="owner">A connection of the tables' owner.</param>
