@@ -3,7 +3,6 @@ using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Access;
 using Registry.Records;
-using Registry.Rules;
 using Registry.Tests.Access;
 using Registry.Tests.Intake;
 
