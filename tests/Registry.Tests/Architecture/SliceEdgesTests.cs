@@ -76,7 +76,7 @@ public sealed partial class SliceEdgesTests
             ("Raw", ["Rows"]),
             ("Rows", []),
         ],
-        ["Infants"] = [("Record", ["Statuses"]), ("List", ["Statuses"]), ("Statuses", [])],
+        ["Infants"] = [("Record", ["Statuses"]), ("List", ["Statuses"]), ("Statuses", ["Counting"]), ("Counting", [])],
         ["Reporting"] = [("Publication", ["Measures"]), ("Export", ["Measures"]), ("Measures", [])],
     };
 
