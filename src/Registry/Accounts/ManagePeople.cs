@@ -54,7 +54,7 @@ public sealed class ManagePeople(
     /// <summary>Somebody whom an OpenID provider names and places.</summary>
     public async Task<Person> AddOfOpenIdAsync(string email, string name, Role role, SiteId? site)
     {
-        var person = New(email, name[..Math.Min(name.Length, LongestName)], role, site);
+        var person = New(email, name[..Math.Min(name.Length, LongestName)], new(role, site));
         Expect(await people.CreateAsync(person, UnknownPassword()));
         await audit.RecordAsync(AccessKind.PersonChanged, person.Id, "added");
         return person;
