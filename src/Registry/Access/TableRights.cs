@@ -40,6 +40,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         .. FactKinds.Tables.Append("corrections").Select(t =>
             new TableRights(t, "insert, update (superseded_at)", ReaderSees.SeenInfants)),
         new("infant_sites", "", ReaderSees.OwnSite), // triggers fill it
+        new("infant_words", "", ReaderSees.SeenInfants), // likewise, and the next
+        new("search_words", "", ReaderSees.All),
         new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
         new("screening_bands", Append, ReaderSees.SeenInfants, "screening_id"),
 

@@ -37,6 +37,10 @@ public enum LockedThing
 
     /// <summary>The policy a registry starts from while it is chosen.</summary>
     FirstPolicy = 47,
+
+    /// <summary>The words of names: shared by who writes births, alone while an infant is erased. Taken by triggers
+    /// (Records/SearchWords.sql).</summary>
+    SearchWords = 53,
 }
 
 /// <summary>Takes turns by PostgreSQL's advisory locks. A lock for a transaction ends with it, one for a session with
