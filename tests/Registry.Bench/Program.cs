@@ -21,6 +21,10 @@ switch (args)
         return await BenchFuzz.RunAsync(count, overHttpEvery: 50);
     case ["trust", "encryption"]:
         return await BenchTrustEncryption.RunAsync(50_000);
+    case ["search"]:
+        return await BenchSearch.RunAsync([100_000, 1_000_000]);
+    case ["search", "--infants", var infants] when int.TryParse(infants, out var count) && count >= 20_000:
+        return await BenchSearch.RunAsync([count]);
     default:
         Console.WriteLine("bench rules    pure evaluation of infants on one core, beside the limit of reading their facts");
         Console.WriteLine("bench intake --rows 500000    CSV to committed statuses, beside raw binary COPY of the same rows");
@@ -29,6 +33,8 @@ switch (args)
         Console.WriteLine("bench single [--seconds 15]    one screening result per POST, 32 clients, beside pgbench with the same inserts");
         Console.WriteLine("bench trust [--infants 20000]    list, record and intake with and without row security and the access trail, in "
             + "regions of that size and ten times it; then a table of attacks");
+        Console.WriteLine("bench search [--infants N]    finding an infant by name, day, phone and number, as a page and beneath it, beside the "
+            + "bare indexed query, in regions of 100,000 and 1,000,000");
         Console.WriteLine("bench v2    HL7 v2 messages to rows, beside two npm parsers reading the same messages");
         Console.WriteLine("bench fuzz --inputs 1000000    mutated files and messages through every parser, one in 50 also over HTTP");
         Console.WriteLine("bench trust encryption    births with and without the encryption of what reaches a family");

@@ -67,6 +67,7 @@ public static class Permissions
     {
         Role.Administrator => "/operations",
         Role.Auditor => "/access/trail",
+        Role.Screener => "/ward",
         _ => "/",
     };
 

@@ -1,3 +1,4 @@
+using Registry.Infants.Find;
 using Registry.Infants.List;
 using Registry.Infants.Record;
 using Registry.Infants.Statuses;
@@ -15,6 +16,8 @@ public static class InfantsSetup
         services.AddSingleton<StatusSource>();
         services.AddSingleton<ListInfants>();
         services.AddScoped<ShowInfants>();
+        services.AddSingleton<FindInfants>();
+        services.AddSingleton<LimitSearches>();
         services.AddScoped<OpenRecord>();
         services.AddScoped<RecordContact>();
         services.AddSingleton<KeepStatusesCurrent>();

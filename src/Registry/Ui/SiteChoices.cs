@@ -11,6 +11,13 @@ public sealed class SiteChoices(RegistryDb db, Viewer viewer)
     public async Task<IReadOnlyList<Site>> AllAsync(CancellationToken ct = default) =>
         viewer.IsCoordinator || viewer.IsAdministrator ? await db.Sites.AsNoTracking().OrderBy(s => s.Name).ToListAsync(ct) : [];
 
+    /// <summary>Every site that is open, for whoever says where an infant goes.</summary>
+    public async Task<IReadOnlyList<Site>> ActiveAsync(CancellationToken ct) =>
+        await db.Sites.AsNoTracking().Where(s => s.Active).OrderBy(s => s.Name).ToListAsync(ct);
+
+    /// <summary>The code of a site among some.</summary>
+    public static string? CodeOf(IEnumerable<Site> among, SiteId? site) => among.FirstOrDefault(s => s.Id == site)?.Code;
+
     /// <summary>The name of a site the viewer was shown something of.</summary>
     public Task<string> NameAsync(SiteId id, CancellationToken ct = default) =>
         db.Sites.Where(s => s.Id == id).Select(s => s.Name).SingleAsync(ct);

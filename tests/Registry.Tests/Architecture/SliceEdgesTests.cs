@@ -66,6 +66,7 @@ public sealed partial class SliceEdgesTests
         ["Intake"] =
         [
             ("Mllp", ["Receiving"]),
+            ("Typing", ["Receiving"]),
             ("Receiving", ["Submissions"]),
             ("Submissions", ["HeldRows"]),
             ("HeldRows", ["Applying"]),
@@ -75,7 +76,7 @@ public sealed partial class SliceEdgesTests
             ("Raw", ["Rows"]),
             ("Rows", []),
         ],
-        ["Infants"] = [("Record", ["Statuses"]), ("List", ["Statuses"]), ("Statuses", [])],
+        ["Infants"] = [("Find", ["Statuses"]), ("Record", ["Statuses"]), ("List", ["Statuses"]), ("Statuses", [])],
         ["Reporting"] = [("Publication", ["Measures"]), ("Export", ["Measures"]), ("Measures", [])],
     };
 
