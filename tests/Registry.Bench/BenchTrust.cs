@@ -29,7 +29,7 @@ internal static class BenchTrust
     private static readonly DateOnly Today = new(2026, 11, 25);
     private static readonly DateTimeOffset Now = new(2026, 11, 25, 12, 0, 0, TimeSpan.Zero);
 
-    public static async Task<int> RunAsync(int infants)
+    public static async Task<int> RunAsync(int infants, bool attack = true)
     {
         await using var bench = await BenchServer.StartAsync();
         var worst = 0.0;
@@ -42,7 +42,7 @@ internal static class BenchTrust
         }
 
         worst = Math.Max(worst, await IntakeAsync(bench));
-        await BenchTrustAttacks.DoorsAsync();
+        if (attack) await BenchTrustAttacks.DoorsAsync();
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"ratio: {worst:0.00}"));
         return 0;
     }

@@ -2,8 +2,9 @@ using Registry.Rules.Facts;
 
 namespace Registry.Rules.Measures;
 
-/// <summary>Births by occurrence and by residence, and those in military hospitals: form OMB 0920-0733, tables of 2016, asks for them
-/// (found; how military births are told, ours).</summary>
+/// <summary>Births by occurrence and by residence, and those in military hospitals. Form OMB 0920-0733 asks for military births (tables of
+/// 2016: found) and for cases among non-residents (its supporting statement of 2013, ICR 201307-0920-002: found); to split every birth by
+/// residence, so that the two add up, is ours.</summary>
 internal static class Residence
 {
     internal static IEnumerable<Line> Lines { get; } =

@@ -23,7 +23,7 @@ public static class DescribeCapabilities
             {
                 Mode = CapabilityStatement.RestfulCapabilityMode.Server,
                 Documentation = "Births, hearing screens and their corrections come in; an infant's record and the program's measures go "
-                    + "out. A refer is not a diagnosis; a pass does not exclude a later loss.",
+                    + "out. A refer is not a diagnosis; a pass does not exclude later hearing loss.",
                 Security = new() { Description = "A site key as Authorization: Bearer, or a signed-in person. Each sees its own site's "
                     + "infants." },
                 Resource =

@@ -43,7 +43,7 @@ public static class PlatformSetup
             document.Info.Title = "Infant hearing registry";
             document.Info.Description =
                 "Intake of births, screening results and follow-up; measures; export. A refer is not a diagnosis; a pass does not exclude "
-                + "later loss.";
+                + "later hearing loss.";
             document.Servers = [];
             return Task.CompletedTask;
         }));

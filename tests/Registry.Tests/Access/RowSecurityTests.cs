@@ -125,6 +125,39 @@ public sealed class RowSecurityTests(TestDatabase database)
         Assert.Equal(["0"], await AskAsync(stranger, "select count(*) from test_details"));
     }
 
+    /// <summary>A connection keeps its plans: one made while a coordinator asked would otherwise believe that a site has no infants, and
+    /// gather all of them to look one up.</summary>
+    [Fact]
+    public async Task A_record_is_looked_up_however_many_infants_the_site_has_and_whoever_asked_first()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.App.AsOwnerAsync($"""
+            insert into infants (id, created_at) select gen_random_uuid(), now() from generate_series(1, 20000);
+            insert into screenings (id, infant_id, site_id, recorded_at, ear, method, outcome, reason, stage, performed_at)
+            select gen_random_uuid(), id, '{bed.Harbour}', now(), 'right', 'aabr', 'pass', 'none', 'birth_admission', now() from infants;
+            analyze
+            """);
+        await using var data = new ViewerDatabase(bed.App.Logins with { Reader = bed.App.Logins.Reader + ";Maximum Pool Size=1" });
+        const string keep = "set plan_cache_mode = force_generic_plan";
+        await using (var connection = await data.OpenAsync(Coordinator, IntakeBed.Ct))
+        {
+            await AskAsync(connection, keep);
+            for (var i = 0; i < 3; i++) await FactHistory.ReadAsync(connection, new(Guid.NewGuid()), bed.Now, IntakeBed.Ct);
+        }
+
+        await using var site = await data.OpenAsync(Of(bed.Harbour), IntakeBed.Ct);
+        await AskAsync(site, keep);
+        var plans = await AskAsync(site, "select name from pg_prepared_statements where cardinality(parameter_types) = 2 "
+            + "and statement like '%infant_id = $1%'");
+        Assert.Equal(FactKinds.All.Count, plans.Count);
+        foreach (var plan in plans)
+        {
+            var lines = string.Join('\n', await AskAsync(site, $"explain execute {plan}(null, null)"));
+            Assert.Contains("SubPlan", lines, StringComparison.Ordinal);
+            Assert.DoesNotContain("hashed SubPlan", lines, StringComparison.Ordinal);
+        }
+    }
+
     private static async Task<long> ListWithoutRuleAsync(NpgsqlConnection connection, StatusesAsOf statuses)
     {
         await using var command = connection.CreateCommand();

@@ -20,6 +20,7 @@ public sealed class ReleaseAuditTests(TestDatabase database)
     [Theory]
     [InlineData(300, DemoRegion.DefaultSeed)]
     [InlineData(1_500, 7UL)]
+    [InlineData(DemoRegion.DefaultBirths, DemoRegion.DefaultSeed)]
     public async Task No_small_count_of_a_release_can_be_narrowed(int births, ulong seed)
     {
         await using var bed = await IntakeBed.StartAsync(database);
