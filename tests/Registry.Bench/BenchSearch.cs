@@ -140,7 +140,7 @@ internal static class BenchSearch
              where ($1 is null or b.site_id = $1) and b.infant_id = any($2) order by md5(b.id::text)
             """);
         command.Parameters.Add(new() { Value = (object?)site?.Value ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Uuid });
-        command.Parameters.AddWithValue(Enumerable.Range(0, 200 * 20).Select(i => Id(i * (size / 4_000L))).ToArray());
+        command.Parameters.AddWithValue(Enumerable.Range(0, 200 * 20).Select(i => Id((i * (size / 4_000L / 20 * 20)) + 3)).ToArray());
         await using var reader = await command.ExecuteReaderAsync();
         while (typed.Count < Searches && await reader.ReadAsync())
         {
@@ -189,7 +189,7 @@ internal static class BenchSearch
         foreach (var sql in new[]
         {
             NameSql,
-            "create temp table phones (n int primary key, key text not null)",
+            "create temp table phones (infant int primary key, key text not null)",
             "insert into sites (id, code, name, county, kind, has_nicu, active) select gen_random_uuid(), 'bench-' || i, 'Bench ' || i, "
                 + "'Lind', 'hospital', false, true from generate_series(0, 19) i",
         })
@@ -217,7 +217,7 @@ internal static class BenchSearch
                 + $"infant_given_name, infant_family_name, mother_family_key, contact_phone_key, email_consent) select {fact}, {born}, "
                 + "'hospital', 'female', bench_name((4000 * random() ^ 2)::int, 2), f.family, bench_name((6000 * random() ^ 2)::int, 2), "
                 + $"f.family, upper(f.family), p.key, false {from} cross join lateral (select bench_name((80000 * random() ^ 3)::int + n % "
-                + "2, 3) as family) f left join phones p on p.n = n.n",
+                + "2, 3) as family) f left join phones p on p.infant = n",
             "vacuum (analyze)",
         })
             await ExecuteAsync(connection, sql);

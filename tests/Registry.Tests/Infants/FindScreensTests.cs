@@ -1,3 +1,4 @@
+using Microsoft.Playwright;
 using Registry.Records;
 using Registry.Tests.Browser;
 using Registry.Tests.Intake;
@@ -34,5 +35,20 @@ public sealed class FindScreensTests(TestDatabase database, Chromium chromium)
         await page.Locator("[data-find]").FocusAsync();
         await page.Keyboard.TypeAsync("11/01");
         Assert.Equal("11/01", await page.Locator("[data-find]").InputValueAsync());
+        await page.Locator("[data-find]").FillAsync("Zwick 1999-12-31");
+        await page.Keyboard.PressAsync("Enter");
+        await page.Locator(".empty").WaitForAsync();
+        await page.SeeHereAsync("find-nothing", whole: true);
+
+        // What is not found may be entered; what is found has more to be entered about it.
+        await page.GotoAsync("/infants/new");
+        await page.SeeHereAsync("birth-form", whole: true);
+        var id = (await bed.ListAsync("select infant_id from infant_identifiers where value = 'H-1'"))[0];
+        await page.GotoAsync($"/infants/{id}");
+        await page.Locator(".menu summary").ClickAsync();
+        await page.SeeHereAsync("infant-enter");
+        await page.GetByRole(AriaRole.Link, new() { Name = "Diagnostic evaluation" }).ClickAsync();
+        await page.Locator("#typed").WaitForAsync();
+        await page.SeeHereAsync("enter-form", whole: true);
     }
 }

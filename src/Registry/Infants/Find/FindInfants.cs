@@ -1,5 +1,4 @@
 using Npgsql;
-using NpgsqlTypes;
 using Registry.Access;
 using Registry.Platform;
 using Registry.Platform.Data;
@@ -51,22 +50,26 @@ public sealed class FindInfants(ViewerDatabase data)
     public const int Most = 25;
 
     private static readonly string WordsSql = EmbeddedSql.Of<FindInfants>("FindLikeWords");
-    private static readonly string ShowSql =
-        EmbeddedSql.Of<FindInfants>("ShowFound").Replace("{visible}", Visibility.Where("f.infant_id"), StringComparison.Ordinal);
+    private static readonly string ShowSql = EmbeddedSql.Of<FindInfants>("ShowFound");
 
+    /// <param name="terms">One at least.</param>
+    /// <param name="viewer">Who asks.</param>
+    /// <param name="ct">Cancels.</param>
     public async Task<FoundInfants> RunAsync(IReadOnlyList<SearchTerm> terms, Viewer viewer, CancellationToken ct)
     {
-        if (terms.Count == 0) return new(terms, [], false, false, new HashSet<string>());
         await using var connection = await data.OpenAsync(viewer, ct);
         var like = await LikeAsync(connection, terms, ct);
         var asked = terms.Select((t, i) => new AskedTerm(t, like[i])).ToList();
-        var found = await FindAsync(connection, viewer, asked, exactly: true, ct);
-        if (found.Count <= Most) found = [.. found.Union(await FindAsync(connection, viewer, asked, exactly: false, ct))];
+        // One name may be everybody's: the youngest who have it to the letter fill the page, and nobody else is looked at.
+        List<FoundInfant> found = asked.Count == 1 ? await FindAsync(connection, viewer, asked, exactly: true, ct) : [];
+        if (found.Count <= Most) Add(await FindAsync(connection, viewer, asked, exactly: false, ct));
         var allButOne = found.Count == 0 && terms.Count > 1;
         for (var i = 0; allButOne && i < terms.Count; i++)
-            found = [.. found.Union(await FindAsync(connection, viewer, [.. asked.Where((_, at) => at != i)], exactly: false, ct))];
-        var infants = await ShowAsync(connection, viewer, [.. found.Take(Most)], terms, ct);
-        return new(terms, infants, found.Count > Most, allButOne && infants.Count > 0, like.SelectMany(w => w).ToHashSet());
+            Add(await FindAsync(connection, viewer, [.. asked.Where((_, at) => at != i)], exactly: false, ct));
+        var words = like.SelectMany(w => w).ToHashSet();
+        return new(terms, [.. found.Take(Most)], found.Count > Most, allButOne && found.Count > 0, words);
+
+        void Add(List<FoundInfant> others) => found = [.. found.UnionBy(others, f => f.Id)];
     }
 
     /// <returns>For each term the words it may stand for, itself first; none for one that is no name.</returns>
@@ -75,6 +78,7 @@ public sealed class FindInfants(ViewerDatabase data)
     {
         var words = terms.Select(t => t.Word is null ? [] : new List<string> { t.Word }).ToArray();
         var named = Enumerable.Range(0, terms.Count).Where(i => terms[i].Word is not null).ToArray();
+        if (named.Length == 0) return words;
         await using var command = new NpgsqlCommand(WordsSql, connection);
         command.Parameters.AddWithValue("words", Array.ConvertAll(named, i => terms[i].Word!));
         await using var reader = await command.ExecuteReaderAsync(ct);
@@ -83,67 +87,53 @@ public sealed class FindInfants(ViewerDatabase data)
     }
 
     /// <summary>One more than <see cref="Most"/> of the infants that match every term.</summary>
-    private static async Task<List<Guid>> FindAsync(
+    private static async Task<List<FoundInfant>> FindAsync(
         NpgsqlConnection connection, Viewer viewer, List<AskedTerm> terms, bool exactly, CancellationToken ct)
     {
         await using var command = connection.CreateCommand();
         Visibility.Bind(command, viewer);
         command.Parameters.AddWithValue("most", Most + 1);
+        command.Parameters.AddWithValue("all_phones", AskedTerm.PhoneKeys(terms.SelectMany(t => t.Term.Phones)));
+        command.Parameters.AddWithValue("all_numbers", terms.SelectMany(t => t.Term.Numbers).ToArray());
+        command.Parameters.AddWithValue("own_site", viewer.SiteId?.Value ?? Guid.Empty);
         // What few people share is asked first.
         var parts = terms.OrderBy(t => t.Term.Word is not null).Select((t, i) => t.Sql(command, i, exactly)).ToList();
-        var visible = Visibility.Where("t0.infant_id");
-        command.CommandText = exactly
-            ? $"""
-              select t0.infant_id from ({parts[0]}) t0
-               where {visible} {string.Concat(parts.Skip(1).Select((p, i) =>
-                   $"and exists (select from ({p}) t{i + 1} where t{i + 1}.infant_id = t0.infant_id) "))}
-               order by t0.born_on desc nulls last, t0.infant_id limit @most
-              """
-            : $"""
-              select t0.infant_id from ({parts[0]}) t0
-              {string.Concat(parts.Skip(1).Select((p, i) => $"join ({p}) t{i + 1} on t{i + 1}.infant_id = t0.infant_id "))}
-               where {visible} group by t0.infant_id
-               order by min({string.Join(" + ", parts.Select((_, i) => $"t{i}.place"))}), max(t0.born_on) desc nulls last, t0.infant_id
-               limit @most
-              """;
-        var found = new List<Guid>();
+        command.CommandText = ShowSql.Replace("{found}", exactly ? Youngest(parts[0]) : Likest(parts), StringComparison.Ordinal);
+        var found = new List<FoundInfant>();
         await using var reader = await command.ExecuteReaderAsync(ct);
-        while (await reader.ReadAsync(ct))
-            if (!found.Contains(reader.GetGuid(0))) found.Add(reader.GetGuid(0));
+        while (await reader.ReadAsync(ct)) found.Add(Read(reader));
         return found;
     }
 
-    private static async Task<IReadOnlyList<FoundInfant>> ShowAsync(
-        NpgsqlConnection connection, Viewer viewer, Guid[] found, IReadOnlyList<SearchTerm> terms, CancellationToken ct)
-    {
-        await using var command = new NpgsqlCommand(ShowSql, connection);
-        Visibility.Bind(command, viewer);
-        command.Parameters.AddWithValue("found", found);
-        command.Parameters.AddWithValue("phones", AskedTerm.PhoneKeys(terms.SelectMany(t => t.Phones)));
-        command.Parameters.AddWithValue("numbers", terms.SelectMany(t => t.Numbers).ToArray());
-        command.Parameters.AddWithValue("own_site", viewer.SiteId?.Value ?? Guid.Empty);
-        var infants = new List<FoundInfant>();
-        await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct))
-        {
-            infants.Add(new()
-            {
-                Id = new(r.GetGuid(0)),
-                BornOn = r.Date(1),
-                Name = $"{r.TextOrNull(2)} {r.TextOrNull(3)}".Trim(),
-                Mother = $"{r.TextOrNull(4)} {r.TextOrNull(5)}".Trim(),
-                BirthSite = r.GetString(6),
-                RecordNumber = r.TextOrNull(7),
-                Numbers = r.IsDBNull(8) ? [] : r.GetFieldValue<string[]>(8),
-                PhoneMatches = r.GetBoolean(9),
-                Screening = r.CodeOrNull<ScreeningConclusion>(10),
-                NextStep = r.CodeOrNull<DueStep>(11),
-                NextDueOn = r.ValueOrNull<DateOnly>(12),
-            });
-        }
+    private static string Youngest(string part) =>
+        $"""
+        select t0.infant_id from ({part}) t0 where {Visibility.Where("t0.infant_id")}
+         order by t0.born_on desc, t0.infant_id desc limit @most
+        """;
 
-        return infants;
-    }
+    private static string Likest(List<string> parts) =>
+        $"""
+        select t0.infant_id from ({parts[0]}) t0
+          {string.Concat(parts.Skip(1).Select((p, i) => $"join ({p}) t{i + 1} on t{i + 1}.infant_id = t0.infant_id "))}
+         where {Visibility.Where("t0.infant_id")} group by t0.infant_id
+         order by min({string.Join(" + ", parts.Select((_, i) => $"t{i}.place"))}), max(t0.born_on) desc nulls last, t0.infant_id
+         limit @most
+        """;
+
+    private static FoundInfant Read(NpgsqlDataReader r) => new()
+    {
+        Id = new(r.GetGuid(0)),
+        BornOn = r.Date(1),
+        Name = $"{r.TextOrNull(2)} {r.TextOrNull(3)}".Trim(),
+        Mother = $"{r.TextOrNull(4)} {r.TextOrNull(5)}".Trim(),
+        BirthSite = r.GetString(6),
+        RecordNumber = r.TextOrNull(7),
+        Numbers = r.IsDBNull(8) ? [] : r.GetFieldValue<string[]>(8),
+        PhoneMatches = r.GetBoolean(9),
+        Screening = r.CodeOrNull<ScreeningConclusion>(10),
+        NextStep = r.CodeOrNull<DueStep>(11),
+        NextDueOn = r.ValueOrNull<DateOnly>(12),
+    };
 }
 
 /// <summary>A term as it is asked of the database.</summary>

@@ -1,8 +1,7 @@
 -- Words of names the typed ones may have been meant for, the likeliest first: one slip of a finger away (two in a long word), of the same
--- sound, or beginning with it. Planned for the words at hand: some are everybody's, some are one person's.
-with plans as materialized (select set_config('plan_cache_mode', 'force_custom_plan', false))
+-- sound, or beginning with it.
 select t.n::int, c.word
-  from plans, unnest(@words::text[]) with ordinality t (word, n)
+  from unnest(@words::text[]) with ordinality t (word, n)
  cross join lateral (
    select array_agg(distinct two) as slips
      from unnest(word_variants(t.word)) one,

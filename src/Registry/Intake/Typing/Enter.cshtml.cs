@@ -16,10 +16,11 @@ public sealed class EnterModel(
     TypeRows type, OpenRecord records, SiteChoices choices, FindSite sites, AuditReads audit, Viewer viewer, AsOf asOf)
     : TypingModel(type, records, choices, sites, viewer, asOf)
 {
-    /// <summary>Who a birth is about, as far as its own columns do not say it.</summary>
+    /// <summary>What is asked first of a birth: who it is about, and what the next days need.</summary>
     private static readonly Field[] OfBirth =
     [
-        Field.RecordNumber, Field.CardId, Field.BirthDate, Field.Sex, Field.MotherGivenName, Field.MotherFamilyName, Field.MotherBirthDate,
+        Field.RecordNumber, Field.CardId, Field.BirthDate, Field.BirthTime, Field.Sex, Field.InfantGivenName, Field.InfantFamilyName,
+        Field.MotherGivenName, Field.MotherFamilyName, Field.MotherBirthDate, Field.ContactPhone, Field.DischargedOn, Field.Plurality,
         Field.BirthOrder,
     ];
 
@@ -29,27 +30,25 @@ public sealed class EnterModel(
     public IReadOnlyList<Site> Everywhere { get; private set; } = [];
 
     /// <summary>The columns in the order they are asked for.</summary>
-    public IReadOnlyList<Field> Columns => Kind != RowKind.Birth ? [.. CheckRow.FieldsOf(Kind)]
-        : [.. OfBirth, .. CheckRow.FieldsOf(Kind).Where(f => f != Field.BirthSite || _role == Role.VitalRecords)];
+    public IReadOnlyList<Field> Columns => Kind != RowKind.Birth
+        ? [.. CheckRow.FieldsOf(Kind)]
+        : [.. OfBirth, .. CheckRow.FieldsOf(Kind).Except(OfBirth).Where(f => f != Field.BirthSite || _role == Role.VitalRecords)];
 
     private readonly Role? _role = viewer.Role;
     private readonly SiteChoices _choices = choices;
 
-    public override async Task OnPageHandlerExecutionAsync(
-        Microsoft.AspNetCore.Mvc.Filters.PageHandlerExecutingContext context,
-        Microsoft.AspNetCore.Mvc.Filters.PageHandlerExecutionDelegate next)
+    protected override async Task<bool> FindAsync(CancellationToken ct)
     {
         Kind = RowKind.Birth;
-        if (Id is not null && !(Codes.TryParse<RowKind>(KindCode, out var kind) && EnterWords.IsEntered(kind) && (Kind = kind) == kind))
+        if (Id is not null)
         {
-            context.Result = new NotFoundResult();
-            return;
+            if (!Codes.TryParse<RowKind>(KindCode, out var kind) || !EnterWords.IsEntered(kind)) return false;
+            Kind = kind;
         }
 
-        Everywhere = Columns.Contains(Field.ToSite) || Columns.Contains(Field.BirthSite)
-            ? await _choices.ActiveAsync(HttpContext.RequestAborted) : [];
-        if (Id is null) await audit.ListAsync([], HttpContext.RequestAborted);
-        await next();
+        if (Columns.Contains(Field.ToSite) || Columns.Contains(Field.BirthSite)) Everywhere = await _choices.ActiveAsync(ct);
+        if (Id is null) await audit.ListAsync([], ct); // nobody is shown yet
+        return true;
     }
 
     protected override IReadOnlyList<TypedRow> Rows(SiteId site)

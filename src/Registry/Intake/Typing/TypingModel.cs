@@ -43,6 +43,9 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     /// <summary>The rows the form states.</summary>
     protected abstract IReadOnlyList<TypedRow> Rows(SiteId site);
 
+    /// <summary>Finds what the address names; false when there is no such form.</summary>
+    protected virtual Task<bool> FindAsync(CancellationToken ct) => Task.FromResult(true);
+
     /// <summary>What a form begins with.</summary>
     protected virtual Task BeginAsync(CancellationToken ct) => Task.CompletedTask;
 
@@ -124,6 +127,7 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
 
     private async Task<bool> OpenAsync(CancellationToken ct)
     {
+        if (!await FindAsync(ct)) return false;
         Sites = await choices.AllAsync(ct);
         return Id is not { } id || (Record = await records.AsOfAsync(new(id), asOf.Today, ct)) is not null;
     }

@@ -1,4 +1,5 @@
 using Microsoft.AspNetCore.Mvc.Rendering;
+using Registry.Infants.Record;
 using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Rules.Facts;
@@ -35,6 +36,9 @@ public static class TypingWords
         Field.EmailConsent => "The family agrees to e-mail",
         Field.ContactEmail => "E-mail of the family",
         Field.ContactPhone => "Phone of the family",
+        Field.ResidenceState => "State of residence",
+        Field.RaceEthnicity => "Race or ethnicity",
+        Field.MaternalEducation => "Mother's education",
         Field.EvaluatedOn => "Day of the evaluation",
         Field.Permanent => "The hearing loss is permanent",
         Field.Provisional => "Provisional: another evaluation is needed",
@@ -104,6 +108,8 @@ public static class TypingWords
         { Outcome: "rejected" } => "Not recorded.",
         _ => "Kept: it is recorded in a moment.",
     };
+
+    public static string Kind(RowReport row) => Codes.TryParse<RowKind>(row.Kind, out var kind) ? EnterWords.Of(kind) : "";
 
     public static string Problem(Problem problem) =>
         Codes.TryParse<Field>(problem.Field, out var field) ? $"{Of(field)}: {problem.Reason}" : problem.Reason;

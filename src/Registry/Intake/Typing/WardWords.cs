@@ -29,6 +29,5 @@ public static class WardWords
         ({ } abr, _) => $"ABR better after {Time(abr)}",
     };
 
-    private static string Time(DateTime at) =>
-        $"{at.ToString("HH:mm", CultureInfo.InvariantCulture)} {Words.Date(DateOnly.FromDateTime(at))}";
+    private static string Time(DateTime at) => at.ToString("ddd HH:mm", CultureInfo.InvariantCulture);
 }

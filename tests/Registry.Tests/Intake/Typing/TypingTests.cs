@@ -97,8 +97,7 @@ public sealed partial class TypingTests(TestDatabase database)
         using var client = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
         var id = await InfantAsync(bed);
         var form = await OpenAsync(client, $"/infants/{id}/screen", BothEars);
-        await bed.SendAsync("kind,record_number,ear,outcome,method,performed_at\nscreening,H-1,right,refer,teoae,2026-11-20T08:00\n",
-            at: bed.Now.AddMinutes(1));
+        await bed.SendAsync("kind,record_number,ear,outcome,method,performed_at\nscreening,H-1,right,refer,teoae,2026-11-20T08:00\n");
         using var conflict = await form.PostAsync();
         Assert.Equal(HttpStatusCode.Conflict, conflict.StatusCode);
         var page = WebUtility.HtmlDecode(await conflict.Content.ReadAsStringAsync(IntakeBed.Ct));
@@ -204,7 +203,7 @@ public sealed partial class TypingTests(TestDatabase database)
     private async Task<IntakeBed> FilledAsync()
     {
         var bed = await IntakeBed.StartAsync(database);
-        await bed.SendAsync(Rows);
+        await bed.SendAsync(Rows, at: bed.Now.AddDays(-1));
         return bed;
     }
 

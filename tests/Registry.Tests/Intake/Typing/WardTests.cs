@@ -39,7 +39,7 @@ public sealed class WardTests(TestDatabase database, Chromium chromium)
         Assert.Equal(["Quist, Bea", "Marlow, Ada", "Berg, Cora"], await page.Locator(".ward li > div > a strong").AllInnerTextsAsync());
         var youngest = page.Locator(".ward li", new() { HasText = "Marlow" });
         Assert.Contains("9 hours old", await youngest.InnerTextAsync(), StringComparison.Ordinal);
-        Assert.Contains("ABR after 14:10", await youngest.InnerTextAsync(), StringComparison.Ordinal);
+        Assert.Contains("ABR after Wed 14:10, OAE after Thu 02:10", await youngest.InnerTextAsync(), StringComparison.Ordinal);
         await page.SeeHereAsync("ward", whole: true);
 
         var (taps, clock) = (0, Stopwatch.StartNew());
