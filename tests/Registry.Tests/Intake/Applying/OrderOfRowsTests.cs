@@ -3,11 +3,14 @@ using Microsoft.Extensions.DependencyInjection;
 using Registry.Intake.Applying;
 using Registry.Intake.HeldRows;
 using Registry.Records;
+using Registry.Reporting.Measures;
+using Registry.Rules;
+using Registry.Rules.Measures;
 
 namespace Registry.Tests.Intake.Applying;
 
 /// <summary>
-/// Two orders of the same rows give the same infants, facts and statuses, and so does the whole sent again: a property over invented rows,
+/// Two orders of the same rows give the same infants, facts, statuses and measures, and so does the whole sent again: a property over invented rows,
 /// in every format. No second implementation is asked: two orders are compared with each other.
 /// </summary>
 /// <remarks>Ties: of two births that may be one child the one received first stands, and the other waits for a person, who knows the
@@ -55,6 +58,10 @@ public sealed partial class OrderOfRowsTests(TestDatabase database)
             differing.AddRange(results.Where(r => r != results[0]).Select(r => $"seed {seed}:\n{results[0]}\n---\n{r}\n"));
             if (results.Exists(r => r != results[0])) differing.AddRange(InventRows.Of(seed, 0).Select(r => r.ToString()));
         }
+
+        var measures = await MeasuresAsync(bed);
+        foreach (var worlds in Enumerable.Range(0, 10 * Orders).Chunk(Orders))
+            Assert.Single(worlds.Select(w => measures[InventRows.TagOf(w)]).Distinct());
 
         var reopened = await bed.CountAsync($"submission_rows where problems::text like '%{ReopenLeaningRows.Reason[..30]}%'");
         TestContext.Current.SendDiagnosticMessage(
@@ -132,6 +139,25 @@ public sealed partial class OrderOfRowsTests(TestDatabase database)
              where exists (select from infant_identifiers i where i.infant_id = s.infant_id and i.superseded_at is null and i.value like $1 || '%')
             """, InventRows.TagOf(world));
         return string.Join('\n', lines.Select(l => Tag().Replace(l, "")).Order(StringComparer.Ordinal));
+    }
+
+    /// <returns>Every line of the measures, for the infants of each world by its tag.</returns>
+    private static async Task<Dictionary<string, string>> MeasuresAsync(IntakeBed bed)
+    {
+        var worlds = (await bed.ListAsync("select distinct infant_id || '|' || substring(value from 'W[0-9]{3}') from infant_identifiers "
+            + "where superseded_at is null")).Select(l => l.Split('|')).ToDictionary(l => Guid.Parse(l[0]), l => l[1]);
+        var request = new MeasureRequest(
+            bed.App.Today.AddYears(-10), bed.App.Today, bed.App.Today, bed.Now.AddYears(1), Breakdown.None, null);
+        var tables = new Dictionary<string, Tabulate>();
+        await foreach (var infant in bed.App.Services.GetRequiredService<ReadMeasuredInfants>()
+            .ForAsync(request, Policy.Default, IntakeBed.Ct))
+        {
+            if (!worlds.TryGetValue(infant.Id, out var world)) continue;
+            if (!tables.TryGetValue(world, out var table)) tables.Add(world, table = new(MeasureSet.Under(Policy.Default), Breakdown.None));
+            table.Add(infant);
+        }
+
+        return tables.ToDictionary(t => t.Key, t => string.Join(' ', t.Value.Result().Whole.Counts));
     }
 
     [GeneratedRegex("W[0-9]{3}")]
