@@ -2,8 +2,9 @@ namespace Registry.Rules;
 
 /// <summary>
 /// The check digit of a National Provider Identifier: ten figures, the first 1 or 2, the last by the Luhn formula (ISO/IEC 7812-1, annex B)
-/// over 80840 and the other nine. Source: CMS, "Requirements for National Provider Identifier (NPI) and NPI Check Digit"; 80840 is the
-/// issuer prefix of United States health applications.
+/// over 80840 and the other nine. Source: CMS, "Requirements for National Provider Identifier (NPI) and NPI Check Digit"
+/// (NPIcheckdigit.pdf), which reckons 123456789 to 1234567893; 80840 is the issuer prefix of United States health applications. The one
+/// place of this rule; its second way to reckon (the constant 24 for the prefix) stands in its test alone.
 /// </summary>
 public static class Npi
 {

@@ -57,6 +57,9 @@ public static class CheckSettings
         if (links is null ? sends : !links.StartsWith("https://", StringComparison.OrdinalIgnoreCase))
             problems.Add("Outreach:PublicUrl is no https address. Links in letters begin with it: set it to where people reach this "
                 + "registry.");
+        if (configuration["OpenId:Authority"] is { Length: > 0 } authority
+            && !authority.StartsWith("https://", StringComparison.OrdinalIgnoreCase))
+            problems.Add("OpenId:Authority is no https address. Who people are is asked there: it must be reached by TLS.");
         if (!access.RequireSecondFactor)
             problems.Add("Access:RequireSecondFactor is switched off. Whoever sees more than one site shows a second factor: leave it "
                 + "out.");

@@ -1,4 +1,5 @@
 using Registry.Bench;
+using Registry.Bench.Quality;
 
 switch (args)
 {
@@ -17,10 +18,18 @@ switch (args)
         return await BenchTrust.RunAsync(20_000, attack: false);
     case ["trust", "--infants", var infants] when int.TryParse(infants, out var count) && count > 0:
         return await BenchTrust.RunAsync(count);
+    case ["pages"]:
+        return await BenchPages.RunAsync(20_000, 200_000);
+    case ["pages", "--births", var few, var many] when int.TryParse(few, out var small) && int.TryParse(many, out var large):
+        return await BenchPages.RunAsync(small, large);
     case ["v2"]:
         return await BenchV2.RunAsync();
     case ["fuzz", "--inputs", var inputs] when int.TryParse(inputs, out var count) && count > 0:
         return await BenchFuzz.RunAsync(count, overHttpEvery: 50);
+    case ["quality"]:
+        return BenchQuality.Run(300, 100, null);
+    case ["quality", "--years", var years, "--runs", var runs, "--false-flags", var flags]:
+        return BenchQuality.Run(Whole(years), Whole(runs), Whole(flags));
     case ["trust", "encryption"]:
         return await BenchTrustEncryption.RunAsync(50_000);
     case ["search"]:
@@ -37,9 +46,15 @@ switch (args)
             + "regions of that size and ten times it; then a table of attacks");
         Console.WriteLine("bench search [--infants N]    finding an infant by name, day, phone and number, as a page and beneath it, beside the "
             + "bare indexed query, in regions of 100,000 and 1,000,000");
+        Console.WriteLine("bench pages [--births 20000 200000]    the pages of sites beside the bare statement that sums their counts, in "
+            + "regions of two sizes");
         Console.WriteLine("bench trust reads    the same without the attacks on the doors, which take half an hour");
         Console.WriteLine("bench v2    HL7 v2 messages to rows, beside two npm parsers reading the same messages");
         Console.WriteLine("bench fuzz --inputs 1000000    mutated files and messages through every parser, one in 50 also over HTTP");
         Console.WriteLine("bench trust encryption    births with and without the encryption of what reaches a family");
+        Console.WriteLine("bench quality [--years 300 --runs 100 --false-flags 2]    imagined region-years without a fault and with "
+            + "planted ones: false flags, days until found, causes named");
         return 1;
 }
+
+static int Whole(string text) => int.Parse(text, System.Globalization.CultureInfo.InvariantCulture);

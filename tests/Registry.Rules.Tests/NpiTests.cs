@@ -2,10 +2,20 @@ using Xunit;
 
 namespace Registry.Rules.Tests;
 
-/// <summary>Against the example of CMS, "Requirements for National Provider Identifier (NPI) and NPI Check Digit": 123456789 takes the
-/// check digit 3 (recalled from memory), and against ISO/IEC 7812-1's formula written a second way.</summary>
+/// <summary>Against the worked examples of CMS, "Requirements for National Provider Identifier (NPI) and NPI Check Digit"
+/// (NPIcheckdigit.pdf), and against its second way to reckon.</summary>
 public sealed class NpiTests
 {
+    /// <summary>The document's own two reckonings of 123456789. Behind the prefix 80840: 8+0+8+8+0+2+2+6+4+1+0+6+1+4+8+1+8 = 67, and
+    /// 70 - 67 = 3. Without it: 24+2+2+6+4+1+0+6+1+4+8+1+8 = 67, the same 3.</summary>
+    [Fact]
+    public void The_published_example_has_the_check_digit_3_both_ways()
+    {
+        Assert.Equal(67, Doubled("80840123456789"));
+        Assert.Equal(67, 24 + Doubled("123456789"));
+        Assert.Equal([3], Enumerable.Range(0, 10).Where(d => Npi.IsValid($"123456789{d}")));
+    }
+
     [Theory]
     [InlineData("1234567893", true)]
     [InlineData("1234567890", false)]
@@ -24,9 +34,12 @@ public sealed class NpiTests
         for (var number = 100_000_000; number < 300_000_000; number += 1_234_567)
         {
             var figures = number.ToString(System.Globalization.CultureInfo.InvariantCulture);
-            var sum = 24 + figures.Select((c, i) => (i % 2 == 0 ? 2 : 1) * (c - '0')).Sum(p => (p / 10) + (p % 10));
-            var digit = (10 - (sum % 10)) % 10;
+            var digit = (10 - ((24 + Doubled(figures)) % 10)) % 10;
             Assert.Equal([digit], Enumerable.Range(0, 10).Where(d => Npi.IsValid($"{figures}{d}")));
         }
     }
+
+    /// <summary>Steps 1 and 2 of the document: alternate figures doubled from the rightmost, and the figures of all added.</summary>
+    private static int Doubled(string figures) =>
+        figures.Reverse().Select((c, i) => (i % 2 == 0 ? 2 : 1) * (c - '0')).Sum(p => (p / 10) + (p % 10));
 }

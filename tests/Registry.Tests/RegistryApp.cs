@@ -1,5 +1,7 @@
 using System.Collections.Concurrent;
 using System.Globalization;
+using System.Net;
+using System.Security.Cryptography.X509Certificates;
 using Microsoft.AspNetCore.Hosting;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.AspNetCore.Mvc.Testing;
@@ -96,6 +98,14 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
     public RegistryApp Listen()
     {
         UseKestrel(0);
+        StartServer();
+        return this;
+    }
+
+    /// <summary>Puts it behind a real loopback port with TLS of its own.</summary>
+    public RegistryApp ListenByTls(X509Certificate2 certificate)
+    {
+        UseKestrel(kestrel => kestrel.Listen(IPAddress.Loopback, 0, listen => listen.UseHttps(certificate)));
         StartServer();
         return this;
     }

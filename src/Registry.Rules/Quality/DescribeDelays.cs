@@ -2,80 +2,108 @@ using Registry.Rules.Statistics;
 
 namespace Registry.Rules.Quality;
 
-/// <summary>When a test was made and when word of it first arrived, both local.</summary>
-public readonly record struct TestReceipt(DateTime TestedAt, DateTime ReceivedAt)
+/// <summary>Tests made on one day of which word came on one day.</summary>
+/// <param name="TestDay">The day of the tests.</param>
+/// <param name="ReceivedDay">The day word of them first came.</param>
+/// <param name="Tests">How many.</param>
+/// <param name="Late">Of them those that took longer than a week.</param>
+public readonly record struct ReceivedTests(DateOnly TestDay, DateOnly ReceivedDay, int Tests, int Late)
 {
-    /// <summary>Hours from test to receipt, never negative: clocks differ.</summary>
-    public double Hours => Math.Max(0, (ReceivedAt - TestedAt).TotalHours);
-
-    public DateOnly TestDay => DateOnly.FromDateTime(TestedAt);
-    public DateOnly ReceivedDay => DateOnly.FromDateTime(ReceivedAt);
+    /// <summary>Never negative: clocks differ.</summary>
+    public int Days => Math.Max(0, ReceivedDay.DayNumber - TestDay.DayNumber);
 }
 
-/// <summary>How late the tests of a site or an instrument arrive.</summary>
+/// <summary>How long the tests of a site or an instrument stay where they were made.</summary>
 /// <param name="Tests">Tests looked at.</param>
-/// <param name="MedianHours">From test to receipt; null without tests.</param>
-/// <param name="NinthDecileHours">The 90th percentile; null without tests.</param>
-/// <param name="Late">Tests received more than <see cref="DescribeDelays.LateAfterDays"/> days after the test.</param>
-/// <param name="InBursts">Tests that arrived in a burst.</param>
-/// <param name="Bursts">Days of receipt that were one, oldest first.</param>
+/// <param name="MedianDays">Days from test to receipt; null without tests.</param>
+/// <param name="NinthDecileDays">The 90th percentile; null without tests.</param>
+/// <param name="Late">Tests that took longer than a week.</param>
+/// <param name="Skipped">Tests that the site's own sendings passed by, and that came with a later one.</param>
+/// <param name="Bursts">Days of receipt that brought skipped tests of many days, oldest first.</param>
 public sealed record DelayFigures(
-    int Tests, double? MedianHours, double? NinthDecileHours, Proportion Late, Proportion InBursts, IReadOnlyList<ReceiptBurst> Bursts)
+    int Tests, int? MedianDays, int? NinthDecileDays, Proportion Late, Proportion Skipped, IReadOnlyList<ReceiptBurst> Bursts)
 {
-    /// <summary>Worth a look: enough tests to tell, and more than a tenth of them late.</summary>
-    public bool SendsLate => Tests >= DescribeDelays.FewestTests && Late.Numerator * 10 > Late.Denominator;
+    /// <summary>Worth a look: enough tests to tell, and more than a tenth of them could have been sent and were not.</summary>
+    public bool SkipsSendings => Tests >= DescribeDelays.FewestTests && Skipped.Numerator * 10 > Skipped.Denominator;
 
-    /// <summary>Worth a look: enough tests to tell, and more than half of them came in bursts.</summary>
-    public bool SendsInBursts => Tests >= DescribeDelays.FewestTests && InBursts.Numerator * 2 > InBursts.Denominator;
+    /// <summary>Worth a look: enough tests to tell, and more than half of them came so.</summary>
+    public bool SendsInBursts => Tests >= DescribeDelays.FewestTests && 2 * Bursts.Sum(b => b.Tests) > Tests;
 }
 
-/// <summary>A day on which results of many days arrived.</summary>
+/// <summary>A day on which results of many days arrived that could have come before.</summary>
 /// <param name="ReceivedOn">The day of receipt.</param>
-/// <param name="Tests">Tests received.</param>
+/// <param name="Tests">Skipped tests received.</param>
 /// <param name="TestDays">Different days those tests were made on.</param>
 /// <param name="Oldest">The first of these days.</param>
 public readonly record struct ReceiptBurst(DateOnly ReceivedOn, int Tests, int TestDays, DateOnly Oldest);
 
 /// <summary>
-/// Describes how long results stay at the site before they are sent, and whether they come in bursts: kept in an instrument's memory for
-/// days and then sent at once. A burst is a day of receipt that brought tests of at least <see cref="BurstTestDays"/> different days, so
-/// that a Monday that brings Friday, the weekend and itself is none.
+/// Describes how long results stay at the site before they are sent, measured by the site's own rhythm: a site that sends on Fridays is not
+/// late on Thursday. A test was skipped when the site sent results on some days after the test and before it came itself: the results of
+/// an instrument whose memory is emptied now and then. A burst is a day that brought skipped tests of many days.
 /// </summary>
 /// <remarks>
-/// Common practice, no source: that results kept in a memory come late and together. The limits are our own choice: seven days are a
-/// quarter of the month the screening has (JCIH 2019: screened by one month). The burstiness of the literature (Goh and Barabási, EPL
-/// 2008;81:48002) measures the gaps between sendings alone: memory emptied every Friday would be perfectly regular there, and is what we
-/// look for here. Tests of the last days whose results are still to come are not seen: the figures of a period that ends today are too
-/// good.
+/// Common practice, no source: that results kept in a memory come late and together. The limits are our own choice. The burstiness of the
+/// literature (Goh and Barabási, EPL 2008;81:48002) measures the gaps between sendings alone: memory emptied every Friday would be
+/// perfectly regular there, and is what we look for here. Tests of the last days whose results are still to come are not seen: the figures
+/// of a period that ends today are too good.
 /// </remarks>
 public static class DescribeDelays
 {
-    /// <summary>Later than this many days is late. Own choice.</summary>
+    /// <summary>Longer than this many days is late, whatever the rhythm. Own choice.</summary>
     public const int LateAfterDays = 7;
 
-    /// <summary>Tests of so many different days, received on one day, are a burst. Own choice.</summary>
+    /// <summary>So many sending days without the test: it was skipped. Own choice: one may be the day's own, sent before the
+    /// test.</summary>
+    public const int SkippedSendings = 2;
+
+    /// <summary>Skipped tests of so many different days, received on one day, are a burst. Own choice.</summary>
     public const int BurstTestDays = 5;
 
     /// <summary>Fewer tests than this are described, and nothing is concluded from them. Own choice.</summary>
     public const int FewestTests = 20;
 
-    public static bool IsLate(TestReceipt test) => test.Hours > LateAfterDays * 24;
+    /// <param name="tests">The tests of one site or one instrument, in any order.</param>
+    /// <param name="sendings">The days on which the site sent results, of any instrument.</param>
+    public static DelayFigures Of(IReadOnlyCollection<ReceivedTests> tests, IReadOnlyCollection<DateOnly> sendings)
+    {
+        DateOnly[] days = [.. sendings.Distinct().Order()];
+        var skipped = tests.Where(t => IsSkipped(t, days)).ToList();
+        var total = tests.Sum(t => t.Tests);
+        return new(
+            total, Percentile(tests, total, 0.5), Percentile(tests, total, 0.9), new(tests.Sum(t => t.Late), total),
+            new(skipped.Sum(t => t.Tests), total), Bursts(skipped));
+    }
 
-    /// <summary>Days of receipt that are bursts.</summary>
-    public static IReadOnlyList<ReceiptBurst> Bursts(IEnumerable<TestReceipt> tests) =>
+    /// <param name="test">The test.</param>
+    /// <param name="sendings">In order, each once.</param>
+    public static bool IsSkipped(ReceivedTests test, DateOnly[] sendings)
+    {
+        var next = Array.BinarySearch(sendings, test.TestDay.AddDays(1));
+        var first = next < 0 ? ~next : next;
+        var last = first + SkippedSendings - 1;
+        return last < sendings.Length && sendings[last] < test.ReceivedDay;
+    }
+
+    /// <summary>Days of receipt that are bursts, of skipped tests.</summary>
+    public static IReadOnlyList<ReceiptBurst> Bursts(IEnumerable<ReceivedTests> skipped) =>
     [
-        .. tests.GroupBy(t => t.ReceivedDay)
-            .Select(day => new ReceiptBurst(day.Key, day.Count(), day.Select(t => t.TestDay).Distinct().Count(), day.Min(t => t.TestDay)))
+        .. skipped.GroupBy(t => t.ReceivedDay)
+            .Select(day => new ReceiptBurst(
+                day.Key, day.Sum(t => t.Tests), day.Select(t => t.TestDay).Distinct().Count(), day.Min(t => t.TestDay)))
             .Where(day => day.TestDays >= BurstTestDays).OrderBy(day => day.ReceivedOn),
     ];
 
-    /// <param name="tests">The tests of one site or one instrument, in any order.</param>
-    public static DelayFigures Of(IReadOnlyCollection<TestReceipt> tests)
+    /// <summary>The fewest days within which the share of the tests arrived.</summary>
+    private static int? Percentile(IReadOnlyCollection<ReceivedTests> tests, int total, double share)
     {
-        double[] hours = [.. tests.Select(t => t.Hours).Order()];
-        var bursts = Bursts(tests);
-        return new(
-            tests.Count, Quantile.Of(hours, 0.5), Quantile.Of(hours, 0.9), new(tests.Count(IsLate), tests.Count),
-            new(bursts.Sum(b => b.Tests), tests.Count), bursts);
+        var sofar = 0;
+        foreach (var day in tests.GroupBy(t => t.Days).OrderBy(d => d.Key))
+        {
+            sofar += day.Sum(t => t.Tests);
+            if (sofar > 0 && sofar >= share * total) return day.Key;
+        }
+
+        return null;
     }
 }

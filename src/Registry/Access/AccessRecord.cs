@@ -21,8 +21,15 @@ public enum AccessKind
     KeyIssued,
     KeyRevoked,
 
-    /// <summary>A key was presented that is unknown or revoked.</summary>
+    /// <summary>A system's public keys or the certificates it must show were changed; the note says which.</summary>
+    KeyChanged,
+
+    /// <summary>A key was presented that is unknown or revoked, without the certificate it demands, or an assertion that proves
+    /// nothing.</summary>
     KeyRefused,
+
+    /// <summary>A system that signs was given a token; the note says for what.</summary>
+    TokenIssued,
 
     /// <summary>A person was invited, placed, disabled or asked to choose a password, or such a change taken back; the note says
     /// which.</summary>

@@ -25,6 +25,9 @@ public sealed record AccessSettings
     /// and whether it came by TLS.</summary>
     public IReadOnlyList<string> Proxies { get; init; } = [];
 
+    /// <summary>Where the client certificates come from that some keys of systems demand.</summary>
+    public CertificateSource ClientCertificates { get; init; }
+
     /// <summary>Tries to sign in a minute from one address: a site's people share one.</summary>
     public int SignInsPerMinute { get; init; } = 30;
 
@@ -44,6 +47,8 @@ public sealed record AccessSettings
         if (LongestHours is < 1 or > 24) throw new InvalidOperationException("Access:LongestHours must be between 1 and 24.");
         if (SignInsPerMinute < 1 || AllSignInsPerMinute < 1)
             throw new InvalidOperationException("Access:SignInsPerMinute and Access:AllSignInsPerMinute must be at least 1.");
+        if (ClientCertificates == CertificateSource.Proxy && !ProxyNetworks().Any())
+            throw new InvalidOperationException("Access:ClientCertificates is Proxy, and Access:Proxies declares none to be believed.");
         _ = ProxyNetworks().ToList();
         return this;
     }

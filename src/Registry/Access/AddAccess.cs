@@ -3,6 +3,9 @@ using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.HttpOverrides;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Server.Kestrel.Core;
+using Microsoft.AspNetCore.Server.Kestrel.Https;
+using Registry.Access.Tokens;
 using Registry.Platform;
 using Registry.Platform.Database;
 using Registry.Platform.Jobs;
@@ -22,6 +25,7 @@ public static class AccessSetup
         var settings = Read(configuration);
         services.AddSingleton(settings);
         services.AddSingleton(Demonstration.Of(configuration));
+        services.AddSingleton(OpenIdSettings.Read(configuration));
 
         AddIdentity(services);
         services.AddAuthentication(PersonAuthentication.SchemeName)
@@ -34,6 +38,7 @@ public static class AccessSetup
         services.AddProtectForms(settings);
         AddCookies(services, settings);
         AddTransport(services, settings);
+        services.AddSingleton<IssueToken>();
 
         services.AddHttpContextAccessor();
         services.AddSingleton<Sessions>();
@@ -63,8 +68,12 @@ public static class AccessSetup
     /// <summary>Before anything else: where the request came from, and that it came by TLS.</summary>
     public static WebApplication UseAccess(this WebApplication app)
     {
+        var settings = app.Services.GetRequiredService<AccessSettings>();
+        var proxies = settings.ProxyNetworks().ToList();
+        // Before the next line, which puts the caller's address in the place of the proxy's.
+        app.Use((http, next) => TakeClientCertificate.RunAsync(http, settings, proxies, next));
         app.UseForwardedHeaders();
-        if (app.Services.GetRequiredService<AccessSettings>().AllowHttp) return app;
+        if (settings.AllowHttp) return app;
         app.UseHsts();
         app.Use(RequireTls.RunAsync);
         return app;
@@ -79,6 +88,7 @@ public static class AccessSetup
         app.Use(RequireSameOrigin.RunAsync);
         app.UseAuthorization();
         app.Use(RequireOwnPassword.RunAsync);
+        IssueToken.Map(app);
         return app;
     }
 
@@ -132,6 +142,12 @@ public static class AccessSetup
 
     private static void AddTransport(IServiceCollection services, AccessSettings settings)
     {
+        if (settings.ClientCertificates == CertificateSource.Tls)
+            services.Configure<KestrelServerOptions>(kestrel => kestrel.ConfigureHttpsDefaults(https =>
+            {
+                https.ClientCertificateMode = ClientCertificateMode.AllowCertificate;
+                https.ClientCertificateValidation = (_, _, _) => true; // the key says which, by CertificatePins
+            }));
         services.AddHsts(options =>
         {
             options.MaxAge = TimeSpan.FromDays(365);

@@ -14,8 +14,8 @@ public sealed record PasswordAnswer(Person? Person, TimeSpan? RetryAfter = null)
 /// disabled, the try too soon or the password right, and all refusals are told in the same words.
 /// </summary>
 public sealed class CheckPassword(
-    UserManager<Person> people, LimitSignIns limits, Sessions sessions, Demonstration demonstration, AuditActs audit, TimeProvider clock,
-    ILogger<CheckPassword> log)
+    UserManager<Person> people, LimitSignIns limits, Sessions sessions, Demonstration demonstration, OpenIdSettings openId, AuditActs audit,
+    TimeProvider clock, ILogger<CheckPassword> log)
 {
     private static readonly Person Nobody = new() { DisplayName = "" };
     private static readonly string HashOfNobody = new PasswordHasher<Person>().HashPassword(Nobody, Guid.NewGuid().ToString());
@@ -32,9 +32,10 @@ public sealed class CheckPassword(
         var person = await people.FindByEmailAsync(email.Trim());
         // Asked for nobody too: the same statements for an unknown address.
         var known = await sessions.KnowsAddressAsync(person?.Id ?? Guid.Empty, address, ct);
+        var elsewhere = await openId.IsElsewhereAsync(people, person ?? Nobody);
         var tooSoon = limits.MustWait(account, address, known);
         var matches = Matches(person, password);
-        if (person is not null && matches && !tooSoon && MayEnter(person))
+        if (person is not null && matches && !tooSoon && !elsewhere && MayEnter(person))
         {
             limits.Succeeded(account, address);
             await audit.RecordAsync(AccessKind.SignedIn, person.Id, by: person.Id);

@@ -46,6 +46,10 @@ public sealed class OneTimeLinks(RegistryDb db, TimeProvider clock)
         token.Length != Base64Url.GetEncodedLength(TokenBytes) ? null
             : await InForce().AsNoTracking().SingleOrDefaultAsync(l => l.Purpose == purpose && l.TokenSha256 == Hash(token), ct);
 
+    /// <summary>Whether a link of somebody's would still open.</summary>
+    public Task<bool> IsOpenAsync(LinkPurpose purpose, Guid person, CancellationToken ct) =>
+        InForce().AnyAsync(l => l.Purpose == purpose && l.PersonId == person, ct);
+
     /// <summary>Uses it up, as part of the transaction of what it was for: of two who come at once one waits and is refused.</summary>
     public async Task<bool> UseAsync(OneTimeLink link, CancellationToken ct) => await InForce().Where(l => l.Id == link.Id)
         .ExecuteUpdateAsync(u => u.SetProperty(l => l.UsedAt, clock.GetUtcNow()), ct) == 1;

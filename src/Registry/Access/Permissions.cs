@@ -49,11 +49,12 @@ public static class Permissions
         [Role.VitalRecords] = Set(Person, SeeInfants, SubmitForSite),
     };
 
-    /// <summary>What a site's key holds.</summary>
+    /// <summary>What a site's key holds, and a token that was given for it.</summary>
     public static readonly IReadOnlyDictionary<KeyScope, IReadOnlySet<string>> OfKey = new Dictionary<KeyScope, IReadOnlySet<string>>
     {
         [KeyScope.Send] = Set(SubmitForSite),
         [KeyScope.SendAndRead] = Set(SubmitForSite, ReadRecords),
+        [KeyScope.Read] = Set(ReadRecords),
     };
 
     /// <summary>Roles that are about more than one site, and so ask for a second factor.</summary>
@@ -81,8 +82,6 @@ public static class Permissions
         return viewer is { SiteKeyId: not null, SiteId: not null }
             && Codes.TryParse<KeyScope>(principal.FindFirstValue(Viewer.KeyScopeClaim), out var scope) && OfKey[scope].Contains(permission);
     }
-
-    internal static bool IsReader(ClaimsPrincipal principal) => Holds(principal, ReadRecords);
 
     internal static void Add(AuthorizationOptions options)
     {

@@ -7,11 +7,11 @@ using Registry.Rules.Facts;
 
 namespace Registry.Access;
 
-/// <summary>Reads <c>Authorization: Bearer &lt;site key&gt;</c>. A key that is unknown, revoked, run out or of a site no longer
-/// active is answered 401 as problem+json, without saying which it was.</summary>
+/// <summary>Reads <c>Authorization: Bearer &lt;site key&gt;</c>, or a token that was given for one. A key that is unknown, revoked, run
+/// out, of a site no longer active, or without the certificate it demands is answered 401 as problem+json, without saying which.</summary>
 public sealed class SiteKeyAuthentication(
     IOptionsMonitor<AuthenticationSchemeOptions> options, ILoggerFactory logger, UrlEncoder encoder, FindSiteKey find, AppendToTrail trail,
-    DescribeRequest request)
+    DescribeRequest request, TimeProvider clock)
     : AuthenticationHandler<AuthenticationSchemeOptions>(options, logger, encoder)
 {
     public const string SchemeName = "SiteKey";
@@ -25,7 +25,8 @@ public sealed class SiteKeyAuthentication(
     {
         if (!IsPresentedIn(Request)) return AuthenticateResult.NoResult();
         var secret = Request.Headers.Authorization.ToString()[Bearer.Length..].Trim();
-        if (await find.ForAsync(secret, Context.Connection.RemoteIpAddress?.ToString()) is not { } key)
+        if (await find.ForAsync(secret, Context.Connection.RemoteIpAddress?.ToString()) is not { } key
+            || !CertificatePins.Admit(key.Certificates, Context.Connection.ClientCertificate, clock.GetUtcNow()))
         {
             await trail.AddOfStrangerAsync(note => request.Entry(Context, AccessKind.KeyRefused, note: note));
             return AuthenticateResult.Fail("The site key is not in force.");
@@ -48,12 +49,16 @@ public sealed class SiteKeyAuthentication(
             "Send a site key that is in force as 'Authorization: Bearer <key>'. An administrator issues and revokes keys.");
     }
 
-    protected override Task HandleForbiddenAsync(AuthenticationProperties properties) =>
-        WriteProblemAsync(Context, StatusCodes.Status403Forbidden, "Not allowed",
-            Permissions.IsReader(Context.User)
-                ? "This key may send its own site's rows, follow what became of them, and read over FHIR the records its site may see; "
-                    + "nothing else."
-                : "This key may send its own site's rows and follow what became of them; nothing else.");
+    protected override Task HandleForbiddenAsync(AuthenticationProperties properties)
+    {
+        var sends = Permissions.Holds(Context.User, Permissions.SubmitForSite);
+        var reads = Permissions.Holds(Context.User, Permissions.ReadRecords);
+        return WriteProblemAsync(Context, StatusCodes.Status403Forbidden, "Not allowed",
+            !reads ? "This key may send its own site's rows and follow what became of them; nothing else."
+            : !sends ? "This key may read over FHIR the records its site may see; nothing else."
+            : "This key may send its own site's rows, follow what became of them, and read over FHIR the records its site may see; "
+                + "nothing else.");
+    }
 
     internal static async Task WriteProblemAsync(HttpContext context, int status, string title, string detail)
     {

@@ -73,7 +73,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("alarms", Change),
         new("backups", Append),
         new("sites", Change, ReaderSees.All),
-        new("site_keys", "insert, update (name, revoked_at, last_used_at, last_used_from, expires_at, replaced_by, told_at)"),
+        new("site_keys", "insert, update (name, revoked_at, last_used_at, last_used_from, expires_at, replaced_by, told_at, "
+            + "public_keys, certificates)"),
         new("submission_rows", Change),
         new("reminders", Change),
         new("loss_findings", Change, ReaderSees.SeenInfants),
@@ -81,13 +82,13 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("policy_drafts", Change),
 
         // What waits, and is done with; what is derived, and derived again.
-        new("held_rows", ChangeAndRemove),
-        new("bulk_decisions", ChangeAndRemove),
-        new("bulk_rows", ChangeAndRemove),
+        .. new[] { "held_rows", "bulk_decisions", "bulk_rows", "key_tokens" }.Select(t => new TableRights(t, ChangeAndRemove)),
         .. new[] { "claims", "places", "logins", "tokens", "passkeys" }.Select(t => new TableRights($"person_{t}", ChangeAndRemove)),
         new("infant_status", ChangeAndRemove, ReaderSees.SeenInfants),
         new("infant_status_snapshot", ChangeAndRemove, ReaderSees.SeenInfants),
         new("status_snapshots", ChangeAndRemove),
+        new("counted_tests", ChangeAndRemove, ReaderSees.SeenInfants),
+        new("screen_counts", ChangeAndRemove),
         new("benchmark_results", ChangeAndRemove),
         new("job_runs", ChangeAndRemove),
         new("__EFMigrationsHistory", ""),

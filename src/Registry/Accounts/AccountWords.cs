@@ -29,8 +29,12 @@ internal static class AccountWords
     public const string RunOut = "Run out.";
     public const string Replaced = "Replaced: opens until its end.";
 
-    public static string Of(Records.KeyScope scope) =>
-        scope == Records.KeyScope.Send ? "Sending rows" : "Sending rows, reading records over FHIR";
+    public static string Of(Records.KeyScope scope) => scope switch
+    {
+        Records.KeyScope.Send => "Sending rows",
+        Records.KeyScope.Read => "Reading records over FHIR",
+        _ => "Sending rows, reading records over FHIR",
+    };
 
     public static string Ended(int sessions) => sessions switch
     {
@@ -45,9 +49,11 @@ internal static class AccountWords
     public const string KeyRunsOutSubject = "A site's key runs out soon";
 
     public static string KeyRunsOut(Records.SiteKey key, string site, DateOnly day, string page) =>
-        $"The key {key.Prefix}... of {site}, used by {key.Name}, opens nothing any more after {day:yyyy-MM-dd}. An administrator replaces "
-        + $"it at {page}: the old one and the new one both open for {Access.SiteKeys.Overlap.Days} days, in which the system changes "
-        + "over.\n";
+        $"The key {key.Shown} of {site}, used by {key.Name}, opens nothing any more after {day:yyyy-MM-dd}. An administrator "
+        + (key.PublicKeys is null
+            ? $"replaces it at {page}: the old one and the new one both open for {Access.SiteKeys.Overlap.Days} days, in which the system "
+                + "changes over.\n"
+            : $"states the system's public keys anew at {page}.\n");
 
     public const string KeyNotReplaced = "There is no such key in force, or it was replaced before.";
     public const string ChooseSite = "Choose the site.";
@@ -55,5 +61,9 @@ internal static class AccountWords
     public const string NameSystem = "Name the system that will use the key.";
     public const string NameTooLong = "At most 80 characters.";
     public const string KeyRevoked = "The key is revoked. It is refused from now on.";
+    public const string PublicKeysChanged = "Changed. Assertions signed with other keys are refused from now on.";
+    public const string CertificatesDemanded = "From the next request on, the key opens nothing without one of these certificates.";
+    public const string CertificatesNotDemanded = "No certificate is demanded any more.";
+    public const string NoFingerprint = "A line is no SHA-256 fingerprint: 64 hexadecimal digits, with or without colons.";
     public const string NoSuchKey = "There is no such key, or it was revoked before.";
 }

@@ -7,6 +7,7 @@ public static class AccountsSetup
     public static IServiceCollection AddAccounts(this IServiceCollection services, IConfiguration configuration)
     {
         services.AddSingleton(configuration.GetSection("Demo").Get<DemoSettings>() ?? new());
+        services.AddOpenIdSignIn(configuration);
         services.AddScoped<ListReads>();
         services.AddScoped<ListSessions>();
         services.AddScoped<ChangePassword>();

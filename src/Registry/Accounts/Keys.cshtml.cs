@@ -4,14 +4,15 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.AspNetCore.Mvc.Rendering;
 using Registry.Access;
+using Registry.Access.Tokens;
 using Registry.Platform;
 using Registry.Records;
 using Registry.Ui;
 
 namespace Registry.Accounts;
 
-/// <summary>An administrator issues and revokes the keys of sites' systems. A key is shown once, on the answer to the form
-/// that asked for it, and never again.</summary>
+/// <summary>An administrator issues and revokes the keys of sites' systems. A secret is shown once, on the answer to the form
+/// that asked for it, and never again; a system that signs has none, and leads on to its own page.</summary>
 [Authorize(Permissions.Administrator)]
 public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock clock, ILogger<KeysModel> log) : PageModel
 {
@@ -20,6 +21,10 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock c
 
     [BindProperty, Required(ErrorMessage = AccountWords.NameSystem), StringLength(80, ErrorMessage = AccountWords.NameTooLong)]
     public string Name { get; set; } = "";
+
+    /// <summary>Of a system that signs; empty: it is given a secret.</summary>
+    [BindProperty]
+    public string? PublicKeys { get; set; }
 
     /// <summary>What it opens.</summary>
     [BindProperty]
@@ -31,6 +36,9 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock c
 
     public DateOnly DefaultUntil => clock.Today.AddYears(1);
     public string? Secret { get; private set; }
+
+    /// <summary>The new key sends rows.</summary>
+    public bool Sends { get; private set; }
     public IReadOnlyList<SiteKey> Keys { get; private set; } = [];
     public IReadOnlyDictionary<SiteId, Site> Sites { get; private set; } = new Dictionary<SiteId, Site>();
     public IEnumerable<SelectListItem> Options => SiteChoices.Options(Open, Site);
@@ -57,8 +65,18 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock c
         if (site is null && !string.IsNullOrEmpty(Site)) ModelState.AddModelError(nameof(Site), AccountWords.NoSuchSite);
         if (Until is { } day && (day <= clock.Today || day > clock.Today.AddYears(MostYears)))
             ModelState.AddModelError(nameof(Until), AccountWords.EndsOn);
+        var (publicKeys, problem) = string.IsNullOrWhiteSpace(PublicKeys) ? (null, null) : PublicKeySet.Read(PublicKeys);
+        if (problem is not null) ModelState.AddModelError(nameof(PublicKeys), problem);
         if (!ModelState.IsValid || site is null || Until is not { } until) return Page();
+        if (publicKeys is not null)
+        {
+            var system = await keys.RegisterAsync(site.Id, Name, Scope, clock.EndOf(until), publicKeys, ct);
+            log.LogInformation("Person {PersonId} registered system {SiteKeyId}", Viewer.Of(User).PersonId, system.Id);
+            return LocalRedirect($"/access/keys/{system.Id}");
+        }
+
         (var key, Secret) = await keys.IssueAsync(site.Id, Name, Scope, clock.EndOf(until), ct);
+        Sends = Scope != KeyScope.Read;
         log.LogInformation("Person {PersonId} issued site key {SiteKeyId}", Viewer.Of(User).PersonId, key.Id);
         await LoadAsync(ct);
         return Page();
@@ -82,7 +100,7 @@ public sealed class KeysModel(SiteKeys keys, SiteChoices choices, ProgramClock c
             return LocalRedirect("/access/keys");
         }
 
-        Secret = made.Secret;
+        (Secret, Sends) = (made.Secret, made.Key.Scope != KeyScope.Read);
         log.LogInformation("Person {PersonId} replaced site key {SiteKeyId}", Viewer.Of(User).PersonId, id);
         await LoadAsync(ct);
         return Page();

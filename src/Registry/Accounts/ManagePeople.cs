@@ -16,6 +16,8 @@ public sealed class ManagePeople(
     /// <summary>How long a given password opens the page that changes it.</summary>
     public static readonly TimeSpan GivenFor = TimeSpan.FromDays(3);
 
+    private const int LongestName = 80;
+
     /// <summary>For the command line, where no link reaches anybody.</summary>
     /// <returns>The password to hand over, shown once; or what is wrong.</returns>
     public async Task<(string? Password, IReadOnlyList<string> Problems)> AddAsync(string email, string name, Role role, SiteId? site)
@@ -28,6 +30,18 @@ public sealed class ManagePeople(
         if (!made.Succeeded) return (null, Problems(made));
         await audit.RecordAsync(AccessKind.PersonChanged, person.Id, "added");
         return (password, []);
+    }
+
+    /// <summary>For somebody who signs in elsewhere: a password nobody knows. A try with another costs what any try costs.</summary>
+    internal static string UnknownPassword() => Base64Url.EncodeToString(RandomNumberGenerator.GetBytes(32));
+
+    /// <summary>Somebody whom an OpenID provider names and places.</summary>
+    public async Task<Person> AddOfOpenIdAsync(string email, string name, Role role, SiteId? site)
+    {
+        var person = New(email, name[..Math.Min(name.Length, LongestName)], role, site);
+        Expect(await people.CreateAsync(person, UnknownPassword()));
+        await audit.RecordAsync(AccessKind.PersonChanged, person.Id, "added");
+        return person;
     }
 
     /// <returns>Who was invited and what stands in their link; or what is wrong.</returns>
@@ -169,7 +183,7 @@ public sealed class ManagePeople(
 
     private static List<string> Problems(IdentityResult result) => [.. result.Errors.Select(e => e.Description).Distinct()];
 
-    private static void Expect(IdentityResult result)
+    internal static void Expect(IdentityResult result)
     {
         if (!result.Succeeded) throw new InvalidOperationException(string.Join("; ", result.Errors.Select(e => e.Code)));
     }

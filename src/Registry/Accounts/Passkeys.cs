@@ -17,7 +17,7 @@ public sealed record PasskeyOffer(string Options, string Sealed);
 /// address.</summary>
 public sealed class Passkeys(
     IPasskeyHandler<Person> handler, UserManager<Person> people, IDataProtectionProvider protection, LimitSignIns limits,
-    Demonstration demonstration, AuditActs audit)
+    Demonstration demonstration, OpenIdSettings openId, AuditActs audit)
 {
     public const int LongestAnswer = 32 * 1024;
     private static readonly TimeSpan Open = TimeSpan.FromMinutes(10);
@@ -53,7 +53,7 @@ public sealed class Passkeys(
         if (!lease.IsAcquired || answer.Length > LongestAnswer || Unseal(Protector("sign-in", null), offered) is not { } state) return null;
         var shown = await handler.PerformAssertionAsync(new() { HttpContext = http, CredentialJson = answer, AssertionState = state });
         if (shown.Succeeded && shown.Passkey.IsUserVerified && shown.User is { DisabledAt: null } person
-            && (!person.Demonstration || demonstration.IsOn))
+            && (!person.Demonstration || demonstration.IsOn) && !await openId.IsElsewhereAsync(people, person))
         {
             await people.AddOrUpdatePasskeyAsync(person, shown.Passkey); // how often it was used
             await audit.RecordAsync(AccessKind.SignedIn, person.Id, "passkey", person.Id);

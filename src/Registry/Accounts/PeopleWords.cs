@@ -22,6 +22,19 @@ internal static class PeopleWords
     public const string ChooseFile = "Choose a file, or paste its rows.";
     public const string WorksThere = "You work there from this page on.";
 
+    public static string Of(OpenIdRefusal refusal) => refusal switch
+    {
+        OpenIdRefusal.NoPlace => "You are known there, but it names no role for you in this registry. Ask whoever runs that sign-in to add "
+            + "you to a group of the registry.",
+        OpenIdRefusal.NotInvited => "You are known there, but nobody invited you to this registry, or the invitation has run out. Ask the "
+            + "program for a new one, to the address you sign in with.",
+        OpenIdRefusal.NoAddress => "You are known there, but it states no e-mail address for you, which this registry needs.",
+        OpenIdRefusal.AddressTaken => "Somebody with your e-mail address is in this registry already. Ask an administrator to send that "
+            + "person a new link; then sign in again.",
+        OpenIdRefusal.Disabled => "You do not get into this registry any more. Call the program if that is a mistake.",
+        _ => "That sign-in was not finished. Try again; if it happens again, call the program.",
+    };
+
     /// <summary>What is particular about somebody; null for whoever gets in.</summary>
     public static string? StateOf(Person person) =>
         person.DisabledAt is not null ? "Disabled" : person.PasswordHash is null ? "Invited" : null;

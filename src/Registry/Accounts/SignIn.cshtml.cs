@@ -6,12 +6,14 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
 using Registry.Records;
+using Registry.Rules.Facts;
 
 namespace Registry.Accounts;
 
 /// <summary>Signs a person in. Whether the address is known is never told (<see cref="CheckPassword"/>).</summary>
 [AllowAnonymous, RequestSizeLimit(LargestForm)]
-public sealed class SignInModel(SignInManager<Person> signIn, CheckPassword check, Passkeys passkeys) : PageModel
+public sealed class SignInModel(
+    SignInManager<Person> signIn, CheckPassword check, Passkeys passkeys, OpenIdSettings openId) : PageModel
 {
     private const int LargestForm = 64 * 1024;
 
@@ -24,10 +26,21 @@ public sealed class SignInModel(SignInManager<Person> signIn, CheckPassword chec
     [FromQuery]
     public string? ReturnTo { get; set; }
 
+    /// <summary>Why the OpenID provider's answer did not let somebody in.</summary>
+    [FromQuery]
+    public string? Refused { get; set; }
+
+    /// <summary>What the provider is called; null: there is none.</summary>
+    public string? OpenIdName => openId.IsOn ? openId.Name : null;
+
     public PasskeyOffer? Passkey { get; private set; }
 
-    public async Task<IActionResult> OnGetAsync() =>
-        Viewer.Of(User) is { PersonId: not null } viewer ? LocalRedirect(Permissions.HomeOf(viewer.Role)) : await ShowAsync();
+    public async Task<IActionResult> OnGetAsync()
+    {
+        if (Viewer.Of(User) is { PersonId: not null } viewer) return LocalRedirect(Permissions.HomeOf(viewer.Role));
+        if (Codes.TryParse<OpenIdRefusal>(Refused, out var refusal)) ModelState.AddModelError("", PeopleWords.Of(refusal));
+        return await ShowAsync();
+    }
 
     public async Task<IActionResult> OnPostPasskeyAsync([FromForm] string? @sealed, [FromForm] string? answer, CancellationToken ct)
     {

@@ -25,6 +25,6 @@ public sealed class ReadOverview(
             await count.ForPeriodAsync(statuses, filter, viewer, ct),
             await count.ByMonthAsync(statuses, filter, viewer, ct),
             await count.AttentionAsync(statuses, viewer, ct),
-            [.. (await silent.FindAsync(statuses, ct)).Where(s => viewer.MaySee(s.Id))]);
+            [.. (await silent.FindAsync(asOf, ct)).Where(s => viewer.MaySee(s.Id))]);
     }
 }

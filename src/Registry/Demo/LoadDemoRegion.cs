@@ -5,6 +5,7 @@ using System.Text;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
+using Registry.Infants.Counting;
 using Registry.Infants.Statuses;
 using Registry.Intake.Applying;
 using Registry.Intake.Receiving;
@@ -80,6 +81,7 @@ public static class LoadDemoRegion
         await using (var analyze = services.GetRequiredService<NpgsqlDataSource>()
             .CreateCommand("analyze")) await analyze.ExecuteNonQueryAsync(ct);
         await RecomputeStatuses.ForAllAsync(services.GetRequiredService<NpgsqlDataSource>(), region.Anchor, policy, ct);
+        await services.GetRequiredService<KeepCountsCurrent>().FoldAsync(ct);
         await EnsureKeysAsync(services, region, sites, ct);
         await EnsurePeopleAsync(services, sites);
         say($"Demo region: loaded {rows:#,0} rows of {files:#,0} files in {clock.Elapsed.TotalSeconds:0} s.");

@@ -1,6 +1,7 @@
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
 using Registry.Access;
+using Registry.Infants.Counting;
 using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.PolicyVersions;
@@ -88,6 +89,8 @@ public sealed class DecideErasure(
         }
 
         await RecomputeStatuses.ForInfantsAsync(connection, [request.InfantId.Value], clock.Today, policy, ct);
+        // What is counted of the infant now and what was take each other away: the days it stood under go with them.
+        await FoldCounts.RunAsync(connection, ct);
         await transaction.CommitAsync(ct);
         await audit.RecordAsync(AccessKind.Erased, id, infant: request.InfantId);
         return ErasureAnswer.Erased;

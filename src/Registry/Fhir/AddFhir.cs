@@ -16,12 +16,12 @@ public static class FhirSetup
 
     public static WebApplication MapFhir(this WebApplication app)
     {
-        // Everything below must stay in this group: it is closed to whoever belongs to no site and is no coordinator.
-        var fhir = app.MapGroup("/fhir").RequireAuthorization(Permissions.SubmitForSite).WithTags("FHIR R4")
-            .AddEndpointFilter<NegotiateContent>();
-        Post(fhir.MapPost("", PostBundle.BundleAsync), "fhir_bundle", "Send a batch or transaction Bundle");
-        Post(fhir.MapPost("Patient", PostBundle.PatientAsync), "fhir_post_patient", "Send one Patient", 201, 202);
-        Post(fhir.MapPost("Observation", PostBundle.ObservationAsync), "fhir_post_observation", "Send one Observation", 201, 202);
+        // Everything below asks for a permission of its own; the fallback is closed to every key.
+        var fhir = app.MapGroup("/fhir").WithTags("FHIR R4").AddEndpointFilter<NegotiateContent>();
+        var send = fhir.MapGroup("").RequireAuthorization(Permissions.SubmitForSite);
+        Post(send.MapPost("", PostBundle.BundleAsync), "fhir_bundle", "Send a batch or transaction Bundle");
+        Post(send.MapPost("Patient", PostBundle.PatientAsync), "fhir_post_patient", "Send one Patient", 201, 202);
+        Post(send.MapPost("Observation", PostBundle.ObservationAsync), "fhir_post_observation", "Send one Observation", 201, 202);
 
         // What shows infants must say so, so that a read nobody recorded is not sent.
         var record = fhir.MapGroup("").RequireAuthorization(Permissions.ReadRecords)
@@ -33,19 +33,21 @@ public static class FhirSetup
         Get(record.MapGet("Observation/{id}", ReadRecord.OneAsync), "fhir_observation", "One Observation");
 
         // Counts of the region: for signed-in people, as the measures API.
-        var counts = fhir.MapGroup("").RequireAuthorization(Permissions.SeeInfants);
+        var counts = send.MapGroup("").RequireAuthorization(Permissions.SeeInfants);
         Get(counts.MapGet("Measure", EvaluateMeasure.ListAsync), "fhir_measures", "The measures");
         Get(counts.MapGet("Measure/{id}", EvaluateMeasure.OneAsync), "fhir_measure", "One measure");
         Get(counts.MapGet("Measure/{id}/$evaluate-measure", EvaluateMeasure.EvaluateAsync),
             "fhir_evaluate_measure", "A MeasureReport for the births of a period");
 
-        fhir.Map("{**rest}", () =>
+        send.Map("{**rest}", () =>
             FhirResult.Problem(404, OperationOutcome.IssueType.NotSupported, "there is no such interaction; GET /fhir/metadata lists them"))
             .ExcludeFromDescription();
 
         Get(app.MapGet("/fhir/metadata", DescribeCapabilities.Get).AllowAnonymous().WithTags("FHIR R4")
             .AddEndpointFilter<NegotiateContent>(),
             "fhir_metadata", "The CapabilityStatement");
+        app.MapGet("/fhir/.well-known/smart-configuration", DescribeTokens.Get).AllowAnonymous().WithTags("FHIR R4")
+            .WithName("smart_configuration").WithSummary("Where a system that signs is given a token").Produces<SmartConfiguration>();
         return app;
     }
 

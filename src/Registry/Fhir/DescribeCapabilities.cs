@@ -24,8 +24,12 @@ public static class DescribeCapabilities
                 Mode = CapabilityStatement.RestfulCapabilityMode.Server,
                 Documentation = "Births, hearing screens and their corrections come in; an infant's record and the program's measures go "
                     + "out. A refer is not a diagnosis; a pass does not exclude later hearing loss.",
-                Security = new() { Description = "A site key as Authorization: Bearer, or a signed-in person. Each sees its own site's "
-                    + "infants." },
+                Security = new()
+                {
+                    Service = [new("http://terminology.hl7.org/CodeSystem/restful-security-service", "SMART-on-FHIR")],
+                    Description = "A site key as Authorization: Bearer; or the token that a system which signs is given, as "
+                        + ".well-known/smart-configuration says; or a signed-in person. Each sees its own site's infants.",
+                },
                 Resource =
                 [
                     Of(ResourceType.Patient, CapabilityStatement.TypeRestfulInteraction.Create,

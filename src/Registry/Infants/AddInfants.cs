@@ -1,3 +1,4 @@
+using Registry.Infants.Counting;
 using Registry.Infants.Find;
 using Registry.Infants.List;
 using Registry.Infants.Record;
@@ -28,6 +29,12 @@ public static class InfantsSetup
             "recompute-all", "All statuses, from the facts", "0 3 1 * *", j => j.RecomputeAllAsync(CancellationToken.None)));
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
             "prune-snapshots", "Unused as-of snapshots", "30 3 * * *", j => j.PruneSnapshotsAsync(CancellationToken.None)));
+        services.AddSingleton<KeepCountsCurrent>();
+        services.AddSingleton(RecurringJob.Of<KeepCountsCurrent>(
+            "recount-tests", "All counts of tests, from the facts", "0 4 1 * *", j => j.RecountAsync(CancellationToken.None)));
+        services.AddSingleton(RecurringJob.Of<KeepCountsCurrent>(
+            "fold-counts", "Counts of tests put together", "50 3 * * *", j => j.FoldAsync(CancellationToken.None),
+            atStart: true));
         services.AddSingleton(new FormerJobName("Registry.Infants.KeepStatusesCurrent", typeof(KeepStatusesCurrent)));
         return services;
     }

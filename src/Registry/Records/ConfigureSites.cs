@@ -20,7 +20,9 @@ internal sealed class ConfigureSiteKey : IEntityTypeConfiguration<SiteKey>
 {
     public void Configure(EntityTypeBuilder<SiteKey> builder)
     {
-        builder.ToTable("site_keys");
+        builder.ToTable("site_keys", t => t.HasCheckConstraint("site_keys_one_proof", "(sha256 is null) = (public_keys is not null)"));
+        builder.Ignore(k => k.Shown);
+        builder.Property(k => k.Certificates).HasDefaultValueSql("'{}'");
         builder.HasIndex(k => k.Sha256).IsUnique();
         // Keys from before scopes keep what they opened.
         builder.Property(k => k.Scope).HasDefaultValue(KeyScope.SendAndRead).HasSentinel(KeyScope.SendAndRead);

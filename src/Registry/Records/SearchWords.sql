@@ -35,9 +35,9 @@ create index ix_search_words_variants on search_words using gin (variants);
 create function keep_infant_words() returns trigger language plpgsql security definer set search_path = public, pg_temp as $$
 begin
   if is_erasing('births'::regclass) then
-    perform pg_advisory_xact_lock(hashtextextended('', 53));
+    perform pg_advisory_xact_lock(hashtextextended('', 59));
   else
-    perform pg_advisory_xact_lock_shared(hashtextextended('', 53));
+    perform pg_advisory_xact_lock_shared(hashtextextended('', 59));
   end if;
   if tg_op = 'UPDATE' then
     execute 'delete from infant_words w using changed c where w.infant_id = c.infant_id';
@@ -72,7 +72,7 @@ create trigger births_words_update after update on births referencing new table 
 create function forget_words() returns trigger language plpgsql security definer set search_path = public, pg_temp as $$
 begin
   if is_erasing('births'::regclass) then
-    perform pg_advisory_xact_lock(hashtextextended('', 53));
+    perform pg_advisory_xact_lock(hashtextextended('', 59));
     delete from search_words s
      using before b
      cross join lateral unnest(array[b.mother_given_name, b.mother_family_name, b.infant_given_name, b.infant_family_name]) n (name)

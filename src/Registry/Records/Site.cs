@@ -80,17 +80,26 @@ public sealed record SiteContact(string Site, string? Called, string? Contact)
 }
 
 /// <summary>What a key opens. <c>Send</c>: sending the site's rows and following what became of them. <c>SendAndRead</c>: also reading
-/// infants' records the site may see, over FHIR.</summary>
-public enum KeyScope { Send, SendAndRead }
+/// infants' records the site may see, over FHIR. <c>Read</c>: that alone.</summary>
+public enum KeyScope { Send, SendAndRead, Read }
 
-/// <summary>A key a site's systems authenticate with. Only its SHA-256 is kept; the prefix lets people tell keys apart.</summary>
+/// <summary>What a site's system comes in by: a secret, of which only the SHA-256 is kept and a prefix by which people tell keys apart; or
+/// a signature, checked by the system's public keys.</summary>
 public sealed class SiteKey
 {
     public Guid Id { get; init; }
     public SiteId SiteId { get; init; }
     public required string Name { get; set; }
     public required string Prefix { get; init; }
-    public required byte[] Sha256 { get; init; }
+
+    /// <summary>Of the secret; null for a system that signs.</summary>
+    public byte[]? Sha256 { get; init; }
+
+    /// <summary>A JSON Web Key Set (RFC 7517) that a system's signatures are checked by; null: it has a secret.</summary>
+    public string? PublicKeys { get; set; }
+
+    /// <summary>SHA-256 fingerprints of client certificates; where there is one, the key opens nothing without it.</summary>
+    public string[] Certificates { get; set; } = [];
     public DateTimeOffset CreatedAt { get; init; }
     public KeyScope Scope { get; init; } = KeyScope.SendAndRead;
 
@@ -110,4 +119,7 @@ public sealed class SiteKey
 
     /// <summary>The network address of its last use.</summary>
     public string? LastUsedFrom { get; set; }
+
+    /// <summary>What people call it by. The id of a system that signs is no secret: it is its <c>client_id</c>.</summary>
+    public string Shown => PublicKeys is null ? $"{Prefix}…" : Id.ToString();
 }

@@ -11,14 +11,25 @@ internal static class SetUpVerbs
     public static async Task<int> LinkAsync(WebApplication app, CancellationToken ct)
     {
         await using var scope = app.Services.CreateAsyncScope();
-        if (await scope.ServiceProvider.GetRequiredService<AddFirstAdministrator>().MakeLinkAsync(replacing: true, ct) is not { } token)
+        string? token;
+        try
+        {
+            token = await scope.ServiceProvider.GetRequiredService<AddFirstAdministrator>().MakeLinkAsync(replacing: true, ct);
+        }
+        catch (Exception e) when (e is NpgsqlException || e.InnerException is NpgsqlException)
+        {
+            Console.Error.WriteLine("The database has no tables yet, or does not answer: run the verb migrate first.");
+            return Verbs.NotStarted;
+        }
+
+        if (token is null)
         {
             Console.Error.WriteLine("Somebody administers this registry already: they invite others on the page People. When nobody can "
                 + "sign in any more: administrator --email ADDRESS --name \"NAME\"");
             return Verbs.NotStarted;
         }
 
-        Say(app.Services.GetRequiredService<MailStaff>().Link(Path(token)));
+        Say(app, (app.Configuration["Urls"] ?? "").Split(';')[0], token);
         return 0;
     }
 
@@ -37,13 +48,16 @@ internal static class SetUpVerbs
             return; // migrate has yet to make the tables, or the database is not reached: the next start asks again
         }
 
-        if (token is null) return;
-        Say(string.IsNullOrEmpty(app.Configuration["Outreach:PublicUrl"]) ? address.TrimEnd('/') + Path(token)
-            : app.Services.GetRequiredService<MailStaff>().Link(Path(token)));
+        if (token is not null) Say(app, address, token);
     }
 
-    private static string Path(string token) => $"/setup/link/{token}";
-
-    private static void Say(string link) => Console.WriteLine(
-        $"Nobody administers this registry yet. Set it up at {link} (once, within {Access.OneTimeLinks.SetUpLasts.TotalHours:0} hours).");
+    /// <summary>At the address people reach it by; where none is set, at the one it listens on.</summary>
+    private static void Say(WebApplication app, string address, string token)
+    {
+        var path = $"/setup/link/{token}";
+        var link = string.IsNullOrEmpty(app.Configuration["Outreach:PublicUrl"]) ? address.TrimEnd('/') + path
+            : app.Services.GetRequiredService<MailStaff>().Link(path);
+        Console.WriteLine($"Nobody administers this registry yet. Set it up at {link} (once, within "
+            + $"{Access.OneTimeLinks.SetUpLasts.TotalHours:0} hours).");
+    }
 }

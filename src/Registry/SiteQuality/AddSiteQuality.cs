@@ -8,15 +8,19 @@ public static class SiteQualitySetup
     {
         services.AddSingleton<CountScreens>();
         services.AddSingleton<CompareOutcomes>();
-        services.AddSingleton<CompareSites>();
+        services.AddSingleton<ReadUnits>();
+        services.AddSingleton<AskScreens>();
+        services.AddSingleton<ReadCells>();
+        services.AddSingleton<ReadFoundUnits>();
         services.AddSingleton<SilentSites>();
         services.AddSingleton<MeasureDelays>();
+        services.AddScoped<NameScreeners>();
         services.AddScoped<ShowSites>();
         services.AddScoped<ShowSite>();
         services.AddScoped<ListTests>();
         services.AddSingleton<ComputeSiteRates>();
         services.AddSingleton(RecurringJob.Of<ComputeSiteRates>(
-            "compute-site-rates", "Rates of sites, instruments and probes", "25 0 * * *", j =>
+            "compute-site-rates", "Sites, instruments, probes and screeners watched", "25 0 * * *", j =>
                 j.RunAsync(CancellationToken.None), atStart: true));
         return services;
     }

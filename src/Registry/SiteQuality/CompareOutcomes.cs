@@ -39,7 +39,8 @@ public sealed class CompareOutcomes(NpgsqlDataSource source)
         var criteria = asked.Policy.PassCriteria;
         if (!Array.Exists(criteria, c => c.Site is null || string.Equals(c.Site, site.Code, StringComparison.OrdinalIgnoreCase)))
             return null;
-        await using var command = asked.Fill(source.CreateCommand(), Sql, ScreenGrouping.Site);
+        await using var command = source.CreateCommand(Sql);
+        asked.Bind(command);
         await using var r = await command.ExecuteReaderAsync(ct);
         var tests = new Dictionary<Guid, CriterionResult>();
         while (await r.ReadAsync(ct))

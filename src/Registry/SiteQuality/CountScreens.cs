@@ -1,79 +1,53 @@
 using Npgsql;
+using Registry.Infants.Counting;
 using Registry.Platform;
 using Registry.Platform.Data;
-using Registry.Rules.Statistics;
+using Registry.Rules.Facts;
 
 namespace Registry.SiteQuality;
 
-/// <summary>How attempts are grouped, by the name a URL has for it. The unit's text is a site id, an instrument, a Monday, …; empty when
-/// it was not reported.</summary>
-public enum ScreenGrouping { Site, Instrument, Probe, Screener, Method, Age, Week }
-
-/// <summary>Counts of one group's birth-admission screening.</summary>
-/// <param name="Unit">The group.</param>
-public sealed record ScreenCounts(string Unit)
-{
-    /// <summary>Tests of one ear with an outcome.</summary>
-    public required int Attempts { get; init; }
-
-    /// <summary>Of them without a valid result; of these, for want of a seal, and for noise.</summary>
-    public required int Invalid { get; init; }
-    public required int NoSeal { get; init; }
-    public required int Noise { get; init; }
-
-    /// <summary>Attempts that referred.</summary>
-    public required int EarRefers { get; init; }
-
-    /// <summary>Infants with a valid result in both ears, or a refer; of them with a refer in an ear's last valid result.</summary>
-    public required int InfantsConcluded { get; init; }
-    public required int InfantsReferred { get; init; }
-
-    /// <summary>Infants attempted.</summary>
-    public required int Infants { get; init; }
-
-    /// <summary>At the first attempt, of those with a birth time; how many these are, and how many of them were first tested before
-    /// the policy's minimum age for the method.</summary>
-    public required double? MedianAgeHours { get; init; }
-    public required int InfantsWithAge { get; init; }
-    public required int Early { get; init; }
-
-    /// <summary>Infants referred at the end of the birth admission.</summary>
-    public Proportion Refer => new(InfantsReferred, InfantsConcluded);
-
-    /// <summary>Tests of one ear without a valid result.</summary>
-    public Proportion InvalidTests => new(Invalid, Attempts);
-
-    /// <summary>Refers among valid tests of one ear.</summary>
-    public Proportion EarRefer => new(EarRefers, Attempts - Invalid);
-
-    public Proportion EarlyFirst => new(Early, InfantsWithAge);
-}
-
-/// <summary>Counts birth-admission screening by site, instrument, probe, … over days of test, as known at a moment.</summary>
+/// <summary>Reads what is counted of sites, instruments, probes, … over days, as known now or at the end of a day.</summary>
 public sealed class CountScreens(NpgsqlDataSource source)
 {
-    private static readonly string Sql = EmbeddedSql.Of<CountScreens>();
+    private static readonly string Sql = EmbeddedSql.Of<CountScreens>()
+        .Replace("{sums}", ScreenFigures.Sums("sign"), StringComparison.Ordinal);
 
+    /// <returns>A line for each site and unit that has any, in order.</returns>
     public async Task<IReadOnlyList<ScreenCounts>> ByAsync(ScreenGrouping grouping, ScreensAsked asked, CancellationToken ct)
     {
-        await using var command = asked.Fill(source.CreateCommand(), Sql, grouping);
+        await using var command = Command(grouping, asked);
         await using var r = await command.ExecuteReaderAsync(ct);
         var counts = new List<ScreenCounts>();
-        while (await r.ReadAsync(ct))
-            counts.Add(new(r.GetString(0))
-            {
-                Attempts = r.GetInt32(1),
-                Invalid = r.GetInt32(2),
-                NoSeal = r.GetInt32(3),
-                Noise = r.GetInt32(4),
-                EarRefers = r.GetInt32(5),
-                InfantsConcluded = r.GetInt32(6),
-                InfantsReferred = r.GetInt32(7),
-                Infants = r.GetInt32(8),
-                MedianAgeHours = r.ValueOrNull<double>(9),
-                InfantsWithAge = r.GetInt32(10),
-                Early = r.GetInt32(11),
-            });
+        while (await r.ReadAsync(ct)) counts.Add(Read(r));
         return counts;
     }
+
+    /// <summary>The same, day by day.</summary>
+    public async Task<IReadOnlyList<(ScreenCounts Counts, DateOnly Day)>> ByDayAsync(
+        ScreenGrouping grouping, ScreensAsked asked, CancellationToken ct)
+    {
+        await using var command = Command(grouping, asked, "day");
+        await using var r = await command.ExecuteReaderAsync(ct);
+        var counts = new List<(ScreenCounts, DateOnly)>();
+        while (await r.ReadAsync(ct)) counts.Add((Read(r), r.Date(2)));
+        return counts;
+    }
+
+    /// <summary>The statement alone, for who measures what a page adds to it.</summary>
+    /// <param name="grouping">What is counted.</param>
+    /// <param name="asked">Of whom, and when.</param>
+    /// <param name="day">SQL of the day; without one days are put together.</param>
+    public NpgsqlCommand Command(ScreenGrouping grouping, ScreensAsked asked, string day = "null::date")
+    {
+        var unit = grouping == ScreenGrouping.Week ? "to_char(date_trunc('week', day), 'YYYY-MM-DD')" : "unit";
+        var command = source.CreateCommand(
+            Sql.Replace("{unit}", unit, StringComparison.Ordinal).Replace("{day}", day, StringComparison.Ordinal));
+        asked.Bind(command);
+        command.Parameters.AddWithValue("counted_by", Codes.Of(asked.By));
+        command.Parameters.AddWithValue("grouping", Codes.Of(grouping == ScreenGrouping.Week ? ScreenGrouping.Site : grouping));
+        return command;
+    }
+
+    private static ScreenCounts Read(NpgsqlDataReader r) =>
+        new(new(r.GetGuid(0)), r.GetString(1), [.. ScreenFigures.Columns.Select((_, i) => r.GetInt32(3 + i))]);
 }

@@ -2,53 +2,54 @@ using Microsoft.EntityFrameworkCore;
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Access;
-using Registry.Infants.Statuses;
+using Registry.Infants.Counting;
 using Registry.Platform;
 using Registry.Platform.Data;
-using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules.Facts;
-using Registry.Rules.Quality;
 using Registry.Rules.Screening;
 
 namespace Registry.SiteQuality;
 
 /// <summary>Which of a site's tests.</summary>
 /// <param name="Show">One of <see cref="ListTests.Shows"/>; null: all.</param>
+/// <param name="Days">Days of test, or of birth.</param>
 /// <param name="By">How they are grouped, and the one group looked at.</param>
 /// <param name="ReceivedOn">Of bursts, only that of this day of receipt.</param>
-public sealed record TestsAsked(Period Period, string? Show, ScreenGrouping By, string? Unit, DateOnly? ReceivedOn)
-{
-    public bool AsksForReceipt => Show is not null && MeasureDelays.Shows.Contains(Show);
-}
+public sealed record TestsAsked(Period Period, CountedDay Days, string? Show, ScreenGrouping By, string? Unit, DateOnly? ReceivedOn);
 
 /// <summary>One attempt as reported.</summary>
 /// <param name="Criterion">How the outcome stands to the site's own criterion, where the list asks for that.</param>
-/// <param name="Receipt">When word of it came, where the list asks for that.</param>
+/// <param name="ReceivedAt">When word of it came.</param>
 public sealed record TestLine(
     InfantId InfantId, DateTime PerformedAt, Ear Ear, ScreeningMethod Method, ScreeningOutcome Outcome, ScreeningReason Reason,
-    string? Instrument, string? Probe, string? Screener, double? AgeHours, CriterionResult? Criterion, TestReceipt? Receipt);
+    string? Instrument, string? Probe, string? Screener, double? AgeHours, CriterionResult? Criterion, DateTime ReceivedAt);
 
 /// <summary>A part of the list, and how long the whole is.</summary>
 /// <param name="Compared">The list compares outcomes with the site's criterion.</param>
 public sealed record ListedTests(
-    Site Site, StatusesAsOf Statuses, IReadOnlyList<TestLine> Lines, int Tests, int Infants, bool Compared);
+    Site Site, DateOnly AsOf, string PolicyVersion, IReadOnlyList<TestLine> Lines, int Tests, int Infants, bool Compared);
 
 /// <summary>Lists the tests behind a number of a site's page; the read is recorded.</summary>
 public sealed class ListTests(
-    RegistryDb db, ViewerDatabase data, StatusSource statuses, PolicyStore policies, CompareOutcomes compare, MeasureDelays measure,
+    RegistryDb db, ViewerDatabase data, AskScreens ask, CompareOutcomes compare, MeasureDelays measure, NameScreeners names,
     AuditReads audit, Viewer viewer)
 {
     public const int PageSize = 100;
     private const int ExportLimit = 100_000;
 
     private static readonly string Sql = EmbeddedSql.Of<ListTests>()
-        .Replace("{visible}", Visibility.Where("a.infant_id"), StringComparison.Ordinal);
+        .Replace("{visible}", Visibility.Where("t.infant_id"), StringComparison.Ordinal);
+
+    /// <summary>What counts infants: shown by the group and day of their first attempt at the site.</summary>
+    private static readonly string[] OfInfants =
+        ["infants", "sessions", "first_refer", "concluded", "referred", "both_ears", "incomplete", "with_age", "early_first",
+            "first_day", "session_no_seal", "session_noise", "session_other_reason"];
 
     /// <summary>What may be asked for, by the name in the URL; <paramref name="compared"/>: also each kind of difference.</summary>
     public static IEnumerable<string> Shows(bool compared) =>
     [
-        "all", "referred", "refer", "pass", "no_valid_result", "no_seal", "noise", "early_first",
+        "all", "refer", "pass", "no_valid_result", "no_seal", "noise", "other_reason", .. OfInfants,
         .. ComparedOutcomes.Shows.Select(s => s.Show).Where(show => compared || show == "differs"), .. MeasureDelays.Shows,
     ];
 
@@ -77,44 +78,64 @@ public sealed class ListTests(
     {
         var site = await db.Sites.AsNoTracking().FirstOrDefaultAsync(s => s.Code == code, ct);
         if (site is null || !viewer.MaySee(site.Id)) return null;
-        var screens = new ScreensAsked(
-            asked.Period, site.Id, await statuses.AsOfAsync(asOf, ct), await policies.InForceAsync(asOf, ct));
+        var screens = await ask.AsOfAsync(asked.Period, asked.Days, site.Id, asOf, ct);
+        if (asked is { By: ScreenGrouping.Screener, Unit: { } shown })
+            asked = asked with { Unit = await names.BehindAsync(shown, screens, ct) };
         var compared = ComparedOutcomes.Shows.Any(s => s.Show == asked.Show)
             ? await compare.ForSiteAsync(site, screens, ct) ?? new(new Dictionary<Guid, CriterionResult>()) : null;
-        var receipts = asked.AsksForReceipt ? await ReceiptsAsync(screens, asked, ct) : null;
+        var skipped = await SkippedAsync(screens, asked, ct);
         await using var connection = await data.OpenAsync(viewer, ct);
-        await using var command = screens.Fill(connection.CreateCommand(), Sql, asked.By);
+        await using var command = connection.CreateCommand();
+        command.CommandText = Sql.Replace("{unit}", Unit(asked.By), StringComparison.Ordinal);
+        screens.Bind(command);
         Visibility.Bind(command, viewer);
         command.Parameters.AddNullable("unit", asked.By == ScreenGrouping.Site ? null : asked.Unit ?? "", NpgsqlDbType.Text);
         command.Parameters.AddWithValue("show", asked.Show ?? "all");
-        command.Parameters.AddWithValue("ids", receipts?.Keys.ToArray() ?? compared?.Ids(asked.Show) ?? []);
+        command.Parameters.AddWithValue("of_infant", OfInfants.Contains(asked.Show));
+        command.Parameters.AddWithValue("ids", compared?.Ids(asked.Show) ?? []);
+        command.Parameters.AddWithValue("tested", skipped.Select(d => d.TestDay).ToArray());
+        command.Parameters.AddWithValue("received", skipped.Select(d => d.ReceivedDay).ToArray());
         command.Parameters.AddWithValue("skip", Math.Max(0, skip));
         command.Parameters.AddWithValue("take", take);
         await using var r = await command.ExecuteReaderAsync(ct);
         var (lines, tests, infants) = (new List<TestLine>(), 0, 0);
         while (await r.ReadAsync(ct))
         {
-            (tests, infants) = (r.GetInt32(11), r.GetInt32(12));
-            lines.Add(Read(r, compared, receipts));
+            (tests, infants) = (r.GetInt32(12), r.GetInt32(13));
+            lines.Add(Read(r, site.Id, compared));
         }
 
-        return new(site, screens.AsOf, lines, tests, infants, compared is not null);
+        return new(site, asOf, screens.Policy.Version, lines, tests, infants, compared is not null);
     }
 
-    private static TestLine Read(NpgsqlDataReader r, ComparedOutcomes? compared, Dictionary<Guid, TestReceipt>? receipts)
+    private TestLine Read(NpgsqlDataReader r, SiteId site, ComparedOutcomes? compared)
     {
         var id = r.GetGuid(0);
         return new(
             new(r.GetGuid(1)), r.GetDateTime(2), r.Code<Ear>(3), r.Code<ScreeningMethod>(4), r.Code<ScreeningOutcome>(5),
-            r.Code<ScreeningReason>(6), r.TextOrNull(7), r.TextOrNull(8), r.TextOrNull(9), r.ValueOrNull<double>(10),
-            compared?.Tests.TryGetValue(id, out var result) == true ? result : null, receipts?[id]);
+            r.Code<ScreeningReason>(6), r.TextOrNull(7), r.TextOrNull(8), r.TextOrNull(9) is { } by ? names.Of(site, by) : null,
+            r.ValueOrNull<double>(10),
+            compared?.Tests.TryGetValue(id, out var result) == true ? result : null, r.GetDateTime(11));
     }
 
-    /// <summary>The tests that came late, or in a burst, each with its receipt.</summary>
-    private async Task<Dictionary<Guid, TestReceipt>> ReceiptsAsync(ScreensAsked screens, TestsAsked asked, CancellationToken ct)
+    /// <summary>The days of the tests that the site's sendings passed by, or that came in a burst.</summary>
+    private async Task<IReadOnlyList<(DateOnly TestDay, DateOnly ReceivedDay)>> SkippedAsync(
+        ScreensAsked screens, TestsAsked asked, CancellationToken ct) => asked.Show is "skipped" or "burst"
+        ? MeasureDelays.SkippedDays(await measure.RunAsync(screens, ct),
+            asked.By == ScreenGrouping.Instrument ? asked.Unit ?? "" : null, asked.Show == "burst", asked.ReceivedOn)
+        : [];
+
+    /// <summary>SQL of a test's group, as it is counted (Infants/Counting/CountTests).</summary>
+    private static string Unit(ScreenGrouping grouping) => grouping switch
     {
-        var tests = await measure.RunAsync(screens, ct);
-        if (asked.By == ScreenGrouping.Instrument) tests = [.. tests.Where(t => t.Instrument == (asked.Unit ?? ""))];
-        return MeasureDelays.Behind(tests, asked.Show!, asked.ReceivedOn).ToDictionary(t => t.Id, t => t.Receipt);
-    }
+        ScreenGrouping.Site or ScreenGrouping.Received => "''",
+        ScreenGrouping.Instrument => "coalesce(t.instrument, '')",
+        ScreenGrouping.Probe => "coalesce(t.probe, '')",
+        ScreenGrouping.Screener => "coalesce(t.screener, '')",
+        ScreenGrouping.Method => "t.method",
+        ScreenGrouping.Age => AgeBands.Sql("t.age_hours"),
+        ScreenGrouping.Hour => "to_char(t.performed_at, 'HH24')",
+        ScreenGrouping.Week => "to_char(date_trunc('week', t.performed_at), 'YYYY-MM-DD')",
+        _ => throw new ArgumentOutOfRangeException(nameof(grouping), grouping, "Not a grouping."),
+    };
 }

@@ -1,43 +1,56 @@
-using Npgsql;
-using Registry.Platform;
+using System.Globalization;
+using Registry.Infants.Counting;
 using Registry.Records;
 using Registry.Rules.Quality;
 
 namespace Registry.SiteQuality;
 
-/// <summary>A test of one ear, where it was made, and when word of it came.</summary>
+/// <summary>Tests of an instrument, made on one day and received on one.</summary>
 /// <param name="Instrument">Empty when it was not reported.</param>
-public sealed record ReceivedTest(Guid Id, SiteId SiteId, string Instrument, TestReceipt Receipt);
+public sealed record ReceivedAtSite(SiteId SiteId, string Instrument, ReceivedTests Tests);
 
 /// <summary>Reads how long tests of the birth admission took from test to receipt (<see cref="DescribeDelays"/>).</summary>
-public sealed class MeasureDelays(NpgsqlDataSource source)
+public sealed class MeasureDelays(CountScreens count)
 {
-    private static readonly string Sql = EmbeddedSql.Of<MeasureDelays>();
-
     /// <summary>What a list of tests may be asked to show, by the name in the URL.</summary>
-    public static readonly string[] Shows = ["late", "burst"];
+    public static readonly string[] Shows = ["late", "skipped", "burst"];
 
-    public async Task<IReadOnlyList<ReceivedTest>> RunAsync(ScreensAsked asked, CancellationToken ct)
+    /// <summary>Of one site.</summary>
+    public async Task<IReadOnlyList<ReceivedAtSite>> RunAsync(ScreensAsked asked, CancellationToken ct) =>
+        [
+            .. (await count.ByDayAsync(ScreenGrouping.Received, asked with { By = CountedDay.Test }, ct)).Select(Read),
+        ];
+
+    private static ReceivedAtSite Read((ScreenCounts Counts, DateOnly Day) counted)
     {
-        await using var command = asked.Fill(source.CreateCommand(), Sql, ScreenGrouping.Site);
-        await using var r = await command.ExecuteReaderAsync(ct);
-        var tests = new List<ReceivedTest>();
-        while (await r.ReadAsync(ct))
-            tests.Add(new(r.GetGuid(0), new(r.GetGuid(1)), r.GetString(2), new(r.GetDateTime(3), r.GetDateTime(4))));
-        return tests;
+        var (counts, day) = counted;
+        var received = DateOnly.ParseExact(counts.Unit[..10], "yyyy-MM-dd", CultureInfo.InvariantCulture);
+        return new(counts.SiteId, counts.Unit[11..], new(day, received, counts.Tests, counts[ScreenFigure.Late]));
     }
 
-    /// <summary>The tests behind a number: late ones, or those of bursts.</summary>
-    /// <param name="tests">Of one site, or of one of its instruments: bursts are of these together.</param>
-    /// <param name="show">One of <see cref="Shows"/>.</param>
+    public static DelayFigures Figures(IEnumerable<ReceivedAtSite> tests, IEnumerable<ReceivedAtSite> ofSite) =>
+        DescribeDelays.Of([.. tests.Select(t => t.Tests)], Sendings(ofSite));
+
+    /// <summary>The days, of test and of receipt, of skipped tests; of bursts alone, or of one burst.</summary>
+    /// <param name="ofSite">All tests of the site.</param>
+    /// <param name="instrument">Of one instrument; null: of all.</param>
+    /// <param name="burst">Only those that came in a burst.</param>
     /// <param name="received">Only the burst of this day.</param>
-    public static IEnumerable<ReceivedTest> Behind(IReadOnlyCollection<ReceivedTest> tests, string show, DateOnly? received)
+    public static IReadOnlyList<(DateOnly TestDay, DateOnly ReceivedDay)> SkippedDays(
+        IReadOnlyList<ReceivedAtSite> ofSite, string? instrument, bool burst, DateOnly? received)
     {
-        if (show == "late") return tests.Where(t => DescribeDelays.IsLate(t.Receipt));
-        var days = DescribeDelays.Bursts(tests.Select(t => t.Receipt)).Select(b => b.ReceivedOn)
-            .Where(d => received is null || d == received).ToHashSet();
-        return tests.Where(t => days.Contains(t.Receipt.ReceivedDay));
+        var sendings = Sendings(ofSite);
+        var skipped = ofSite.Where(t => instrument is null || t.Instrument == instrument).Select(t => t.Tests)
+            .Where(t => DescribeDelays.IsSkipped(t, sendings)).ToList();
+        if (burst)
+        {
+            var days = DescribeDelays.Bursts(skipped).Select(b => b.ReceivedOn).Where(d => received is null || d == received).ToHashSet();
+            skipped.RemoveAll(t => !days.Contains(t.ReceivedDay));
+        }
+
+        return [.. skipped.Select(t => (t.TestDay, t.ReceivedDay)).Distinct()];
     }
 
-    public static DelayFigures Figures(IEnumerable<ReceivedTest> tests) => DescribeDelays.Of([.. tests.Select(t => t.Receipt)]);
+    private static DateOnly[] Sendings(IEnumerable<ReceivedAtSite> ofSite) =>
+        [.. ofSite.Select(t => t.Tests.ReceivedDay).Distinct().Order()];
 }

@@ -1,33 +1,55 @@
 using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Metadata.Builders;
 using Registry.Records;
+using Registry.Rules.Quality;
 
 namespace Registry.SiteQuality;
 
-public enum QualitySubject { Site, Instrument, Probe }
-
-public enum QualityMeasure { Refer, Invalid }
-
-/// <summary>A site, or an instrument or probe of a site, whose rate was higher than chance explains: since when, with what evidence,
-/// and when it stopped. Rates are of the ninety days up to <see cref="AsOf"/>.</summary>
+/// <summary>
+/// A standing problem of a site as the nightly comparison raised it (<see cref="WatchRegion"/>): what is unusual, what explains most of it,
+/// since when, and with what evidence. The evidence stays as it was when it was raised.
+/// </summary>
 public sealed class QualityFinding
 {
     public Guid Id { get; init; }
     public SiteId SiteId { get; init; }
-    public QualitySubject Subject { get; init; }
 
-    /// <summary>Serial or name of the instrument or probe; empty for the site itself.</summary>
-    public required string Name { get; init; }
-    public QualityMeasure Measure { get; init; }
+    /// <summary>What is named, and its serial or name; the site's code for what is no unit.</summary>
+    public CauseKind Cause { get; init; }
+    public required string Name { get; set; }
+    public SessionMeasure Measure { get; init; }
+
+    /// <summary>Too many; else too few.</summary>
+    public bool Above { get; init; }
     public DateOnly FoundOn { get; init; }
+
+    /// <summary>The last night it was found; and the first it no longer was.</summary>
     public DateOnly AsOf { get; set; }
     public DateOnly? ResolvedOn { get; set; }
-    public int Numerator { get; set; }
-    public int Denominator { get; set; }
 
-    /// <summary>The rate it is compared with.</summary>
-    public double Target { get; set; }
-    public required string Evidence { get; set; }
+    /// <summary>Since about when, and between which days most likely.</summary>
+    public DateOnly OnsetOn { get; init; }
+    public DateOnly OnsetFirst { get; init; }
+    public DateOnly OnsetLast { get; init; }
+
+    /// <summary>First sessions since the onset, those with the outcome, and how many were expected of such infants.</summary>
+    public int Denominator { get; init; }
+    public int Numerator { get; init; }
+    public double Expected { get; init; }
+
+    /// <summary>How sure it is that this, of all that was considered, is behind it.</summary>
+    public double Sure { get; init; }
+
+    /// <summary>The share of the site's excess that it explains; null without one.</summary>
+    public double? Explained { get; init; }
+
+    /// <summary>The same with another name: that of a screener where it may not be said.</summary>
+    public QualityFinding Under(string name)
+    {
+        var same = (QualityFinding)MemberwiseClone();
+        same.Name = name;
+        return same;
+    }
 }
 
 internal sealed class ConfigureQualityFinding : IEntityTypeConfiguration<QualityFinding>
@@ -35,7 +57,7 @@ internal sealed class ConfigureQualityFinding : IEntityTypeConfiguration<Quality
     public void Configure(EntityTypeBuilder<QualityFinding> builder)
     {
         builder.ToTable("quality_findings");
-        builder.HasIndex(f => new { f.SiteId, f.Subject, f.Name, f.Measure }).IsUnique().HasFilter("resolved_on is null");
+        builder.HasIndex(f => new { f.SiteId, f.Cause, f.Name, f.Measure }).IsUnique().HasFilter("resolved_on is null");
         builder.HasOne<Site>().WithMany().HasForeignKey(f => f.SiteId).OnDelete(DeleteBehavior.Restrict);
     }
 }

@@ -1,82 +1,79 @@
 using Microsoft.EntityFrameworkCore;
 using Registry.Access;
-using Registry.Infants.Statuses;
-using Registry.PolicyVersions;
+using Registry.Infants.Counting;
 using Registry.Records;
-using Registry.Rules.Quality;
-using Registry.Rules.Statistics;
 
 namespace Registry.SiteQuality;
 
-/// <summary>Which sites, in which order.</summary>
+/// <summary>Which sites or units, in which order.</summary>
+/// <param name="Days">Days of test, or of birth.</param>
+/// <param name="By">Sites, or their instruments, probes, …</param>
 /// <param name="County">Null or empty: all.</param>
 /// <param name="Sort">A column's name, with a minus in front for the largest first; null: by name.</param>
-public sealed record SitesAsked(Period Period, string? County, SiteKind? Kind, string? Sort);
+public sealed record SitesAsked(Period Period, CountedDay Days, ScreenGrouping By, string? County, SiteKind? Kind, string? Sort);
 
-/// <summary>The region's sites as a viewer may see them.</summary>
+/// <summary>The region's sites, or their units, as a viewer may see them.</summary>
 /// <param name="Lines">Of the sites the viewer sees.</param>
+/// <param name="Region">All of them together.</param>
 /// <param name="Counties">To choose from.</param>
-/// <param name="Delays">From test to receipt, of each line.</param>
-/// <param name="Units">Instruments and probes found by the nightly comparison, of sites the viewer sees; as of today only.</param>
+/// <param name="Silent">Sites that sent nothing for longer than usual.</param>
 public sealed record ShownSites(
-    Period Period, StatusesAsOf Statuses, IReadOnlyList<SiteLine> Lines, IReadOnlyList<string> Counties,
-    IReadOnlyList<SiteRhythm> Silent, IReadOnlyDictionary<SiteId, DelayFigures> Delays,
-    IReadOnlyList<(Site Site, QualityFinding Finding)> Units)
-{
-    public required Proportion RegionRefer { get; init; }
-    public required Proportion RegionInvalid { get; init; }
-}
+    SitesAsked Asked, DateOnly AsOf, string PolicyVersion, IReadOnlyList<UnitLine> Lines, ScreenCounts Region,
+    IReadOnlyList<string> Counties, IReadOnlyList<SiteRhythm> Silent);
 
 /// <summary>Compares the region's sites for a viewer. Others' rates are not a site's business: it sees its own line and the
 /// region.</summary>
-public sealed class ShowSites(
-    RegistryDb db, CompareSites compare, StatusSource statuses, SilentSites silent, MeasureDelays measure, PolicyStore policies,
-    Viewer viewer)
+public sealed class ShowSites(RegistryDb db, ReadUnits read, AskScreens ask, SilentSites silent, NameScreeners names, Viewer viewer)
 {
-    /// <param name="sites">What is asked for.</param>
-    /// <param name="asOf">The day.</param>
-    /// <param name="isToday">Show what the nightly job found, too.</param>
-    /// <param name="ct">Cancels.</param>
-    public async Task<ShownSites> AsOfAsync(SitesAsked sites, DateOnly asOf, bool isToday, CancellationToken ct)
+    /// <summary>The code of the viewer's one site; null for who sees several.</summary>
+    public async Task<string?> OwnAsync(CancellationToken ct) => viewer.IsCoordinator || viewer.SiteId is not { } own
+        ? null : await db.Sites.Where(s => s.Id == own).Select(s => s.Code).FirstOrDefaultAsync(ct);
+
+    public async Task<ShownSites> AsOfAsync(SitesAsked sites, DateOnly asOf, CancellationToken ct)
     {
-        var known = await statuses.AsOfAsync(asOf, ct);
-        var asked = new ScreensAsked(sites.Period, null, known, await policies.InForceAsync(asOf, ct));
-        var all = await compare.RunAsync(db, asked, ct);
-        var lines = Order(all.Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(sites.County) || l.Site.County == sites.County)
-            && (sites.Kind is null || l.Site.Kind == sites.Kind)), sites.Sort).ToList();
-        var received = (await measure.RunAsync(asked with { Site = viewer.IsCoordinator ? null : viewer.SiteId }, ct))
-            .ToLookup(t => t.SiteId);
+        var asked = await ask.AsOfAsync(sites.Period, sites.Days, null, asOf, ct);
+        var all = await read.RunAsync(db, sites.By, asked, ct);
+        var quiet = sites.By == ScreenGrouping.Site ? await silent.FindAsync(asOf, ct) : [];
+        var lines = all.Concat(await WithoutTestsAsync(all, quiet, ct)).OrderBy(l => l.Site.Name, StringComparer.Ordinal)
+            .Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(sites.County) || l.Site.County == sites.County)
+            && (sites.Kind is null || l.Site.Kind == sites.Kind));
         return new(
-            sites.Period, known, lines,
+            sites, asOf, asked.Policy.Version,
+            [.. SortUnits.By(lines.Select(l => l with { Findings = [.. l.Findings.Select(names.Of)] }), sites.Sort)],
+            ScreenCounts.Sum(default, "", all.Select(l => l.Counts)),
             [.. all.Select(l => l.Site.County).Distinct().Order(StringComparer.Ordinal)],
-            [.. (await silent.FindAsync(known, ct)).Where(s => viewer.MaySee(s.Id))],
-            lines.ToDictionary(l => l.Site.Id, l => MeasureDelays.Figures(received[l.Site.Id])),
-            isToday ? await OpenFindingsAsync(ct) : [])
-        {
-            RegionRefer = new(all.Sum(l => l.Counts.InfantsReferred), all.Sum(l => l.Counts.InfantsConcluded)),
-            RegionInvalid = new(all.Sum(l => l.Counts.Invalid), all.Sum(l => l.Counts.Attempts)),
-        };
+            quiet);
     }
 
-    private async Task<IReadOnlyList<(Site, QualityFinding)>> OpenFindingsAsync(CancellationToken ct)
+    /// <summary>A silent site without a test in the period has a line too: what is missing is seen where it is looked for.</summary>
+    private async Task<IEnumerable<UnitLine>> WithoutTestsAsync(
+        IReadOnlyList<UnitLine> lines, IReadOnlyList<SiteRhythm> quiet, CancellationToken ct)
     {
-        var findings = await db.QualityFindings.AsNoTracking().Where(f => f.ResolvedOn == null && f.Subject != QualitySubject.Site)
-            .Join(db.Sites, f => f.SiteId, s => s.Id, (f, s) => new { Site = s, Finding = f })
-            .OrderBy(x => x.Site.Name).ThenBy(x => x.Finding.Name).ToListAsync(ct);
-        return [.. findings.Where(x => viewer.MaySee(x.Site.Id)).Select(x => (x.Site, x.Finding))];
+        SiteId[] missing = [.. quiet.Select(s => s.Id).Except(lines.Select(l => l.Site.Id))];
+        if (missing.Length == 0) return [];
+        var sites = await db.Sites.AsNoTracking().Where(s => missing.Contains(s.Id)).ToListAsync(ct);
+        return sites.Select(s => new UnitLine(s, ScreenCounts.Sum(s.Id, "", []), []));
     }
+}
 
-    private static IEnumerable<SiteLine> Order(IEnumerable<SiteLine> lines, string? sort) => sort switch
+/// <summary>The order of lines, by the name of a column in the URL.</summary>
+public static class SortUnits
+{
+    private static readonly Dictionary<string, Func<UnitLine, double?>> Columns = new()
     {
-        "refer" => lines.OrderBy(l => l.Counts.Refer.Rate),
-        "-refer" => lines.OrderByDescending(l => l.Counts.Refer.Rate),
-        "invalid" => lines.OrderBy(l => l.Counts.InvalidTests.Rate),
-        "-invalid" => lines.OrderByDescending(l => l.Counts.InvalidTests.Rate),
-        "infants" => lines.OrderBy(l => l.Counts.Infants),
-        "-infants" => lines.OrderByDescending(l => l.Counts.Infants),
-        "age" => lines.OrderBy(l => l.Counts.MedianAgeHours),
-        "-age" => lines.OrderByDescending(l => l.Counts.MedianAgeHours),
-        "-name" => lines.Reverse(),
-        _ => lines,
+        ["infants"] = l => l.Counts.Infants,
+        ["first"] = l => l.Counts.FirstRefer.Rate,
+        ["refer"] = l => l.Counts.Refer.Rate,
+        ["invalid"] = l => l.Counts.InvalidTests.Rate,
+        ["attempts"] = l => l.Counts.AttemptsPerEar,
+        ["both"] = l => l.Counts.BothEars.Rate,
+        ["early"] = l => l.Counts.EarlyFirst.Rate,
+        ["late"] = l => l.Counts.Of(ScreenFigure.Late).Rate,
     };
+
+    public static IEnumerable<UnitLine> By(IEnumerable<UnitLine> lines, string? sort) =>
+        sort == "-name" ? lines.Reverse()
+        : sort is not null && Columns.TryGetValue(sort.TrimStart('-'), out var column)
+            ? sort[0] == '-' ? lines.OrderByDescending(column) : lines.OrderBy(column)
+        : lines;
 }

@@ -1,6 +1,4 @@
-using Microsoft.Extensions.Options;
 using Npgsql;
-using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
@@ -27,20 +25,20 @@ public sealed record SiteRhythm(
 }
 
 /// <summary>Finds sites that fell silent. A silent site looks like a site without problems; its infants look lost.</summary>
-public sealed class SilentSites(NpgsqlDataSource source, IOptions<ProgramOptions> program)
+public sealed class SilentSites(NpgsqlDataSource source, ProgramClock clock)
 {
     private static readonly string Sql = EmbeddedSql.Of<SilentSites>();
 
     /// <summary>The silent ones, longest silence first.</summary>
-    public async Task<IReadOnlyList<SiteRhythm>> FindAsync(StatusesAsOf asOf, CancellationToken ct) =>
+    public async Task<IReadOnlyList<SiteRhythm>> FindAsync(DateOnly asOf, CancellationToken ct) =>
         [.. (await RhythmsAsync(asOf, ct)).Where(s => s.IsSilent)];
 
     /// <summary>Every active site that ever sent, or where infants are born.</summary>
-    public async Task<IReadOnlyList<SiteRhythm>> RhythmsAsync(StatusesAsOf asOf, CancellationToken ct)
+    public async Task<IReadOnlyList<SiteRhythm>> RhythmsAsync(DateOnly asOf, CancellationToken ct)
     {
         await using var command = source.CreateCommand(Sql);
-        command.Parameters.AddWithValue("known", asOf.KnownAt);
-        command.Parameters.AddWithValue("zone", program.Value.TimeZone);
+        command.Parameters.AddWithValue("known", asOf == clock.Today ? clock.Now : clock.EndOf(asOf));
+        command.Parameters.AddWithValue("zone", clock.Zone.Id);
         await using var r = await command.ExecuteReaderAsync(ct);
         var sites = new List<SiteRhythm>();
         while (await r.ReadAsync(ct))
@@ -48,7 +46,7 @@ public sealed class SilentSites(NpgsqlDataSource source, IOptions<ProgramOptions
             var last = r.ValueOrNull<DateOnly>(3);
             sites.Add(new(
                 new(r.GetGuid(0)), r.GetString(1), r.GetString(2), last, r.GetInt32(4), r.ValueOrNull<int>(5), r.ValueOrNull<int>(6),
-                r.GetInt32(7), r.GetFieldValue<DateOnly[]>(8), asOf.AsOf.DayNumber - last?.DayNumber));
+                r.GetInt32(7), r.GetFieldValue<DateOnly[]>(8), asOf.DayNumber - last?.DayNumber));
         }
 
         return sites;

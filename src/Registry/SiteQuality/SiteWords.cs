@@ -1,28 +1,111 @@
 using System.Globalization;
+using Registry.Infants.Counting;
+using Registry.Rules.Facts;
 using Registry.Rules.Quality;
+using Registry.Rules.Statistics;
 using Registry.Ui;
 
 namespace Registry.SiteQuality;
 
 /// <summary>What the pages of sites say.</summary>
-public static class SiteWords
+public static partial class SiteWords
 {
-    public const string Referred = "infants referred at discharge";
-    public const string EarReferred = "valid tests of one ear referred";
-    public const string WithoutResult = "tests without a valid result";
+    public static string Of(ScreenGrouping grouping) => grouping switch
+    {
+        ScreenGrouping.Age => "Age at the test",
+        ScreenGrouping.Hour => "Hour of the day",
+        _ => Words.Of((Enum)grouping),
+    };
 
-    public static string Of(ScreenGrouping grouping) => grouping == ScreenGrouping.Age ? "Age at the test" : Words.Of((Enum)grouping);
+    /// <summary>What is compared, several of them.</summary>
+    public static string Several(ScreenGrouping grouping) => grouping switch
+    {
+        ScreenGrouping.Age => "Ages at the test",
+        ScreenGrouping.Hour => "Hours of the day",
+        _ => Words.Of((Enum)grouping) + "s",
+    };
+
+    public static string Counted(ScreenGrouping grouping, int lines) => grouping switch
+    {
+        ScreenGrouping.Age => Words.Count(lines, "age at a site", "ages at sites"),
+        ScreenGrouping.Hour => Words.Count(lines, "hour at a site", "hours at sites"),
+        _ => Words.Count(lines, Words.Of((Enum)grouping).ToLowerInvariant()),
+    };
+
+    public static string Of(CountedDay days) => days == CountedDay.Birth ? "birth" : "test";
+
+    public static string Lead(CountedDay days, Period period) =>
+        $"Screening before discharge, {Words.Date(period.From)} to {Words.Date(period.To)}, "
+            + (days == CountedDay.Birth ? "by day of birth." : "by day of test; infants by the day of their first test at the site.");
+
+    /// <summary>A unit as a line names it.</summary>
+    public static string Unit(ScreenGrouping grouping, string unit) => unit.Length == 0 ? "not reported" : grouping switch
+    {
+        ScreenGrouping.Method => Words.Of(Codes.Parse<ScreeningMethod>(unit)),
+        ScreenGrouping.Age => Ages(int.Parse(unit, CultureInfo.InvariantCulture)),
+        ScreenGrouping.Hour => $"{unit}:00 to {unit}:59",
+        _ => unit,
+    };
+
+    private static string Ages(int from) => Array.IndexOf(AgeBands.From, from) + 1 is var next && next < AgeBands.From.Length
+        ? $"{from} to {AgeBands.From[next]} hours" : $"from {from} hours";
+
+    /// <summary>What a point of a drawing says.</summary>
+    public static string Point(string name, Proportion rate) => string.Create(CultureInfo.InvariantCulture,
+        $"{name}: {rate.Numerator:#,0} of {rate.Denominator:#,0} ({rate.ToPercent():0.0} %)");
+
+    public const string Columns =
+        "First test referred: infants with a refer in an ear's first valid result of their first session, of those with a valid result; "
+        + "rescreens are not in it. Referred at discharge: infants whose last valid result at the site before discharge was a refer in at "
+        + "least one ear, of those with a valid result. Both ears: a valid result in each, of infants tested. Early for the method: first "
+        + "tested before the policy's earliest age. Received late: more than 7 days after the test. Intervals are Wilson 95 %. A flag says "
+        + "where to look, not who is at fault; the site's page says what it stands on. No published benchmark exists for tests "
+        + "without a valid result; the comparison with the region is ours. A refer is not a diagnosis; a pass does not exclude later "
+        + "hearing loss.";
+
+    public static string Arrival(DelayFigures d) =>
+        $"Half of the results were here within {Days(d.MedianDays)} of the test, nine in ten within {Days(d.NinthDecileDays)}."
+            + (d.SkipsSendings ? " The site sent others meanwhile: results are kept back." : "")
+            + (d.SendsInBursts ? " Most came in bursts." : "");
+
+    public static readonly string DelaysExplained =
+        $"From the day of the test to the first submission that stated it. A sending passed a test by when the site sent results on at "
+        + $"least {DescribeDelays.SkippedSendings} days between: a site that sends once a week is measured by its weeks. A burst is a day "
+        + $"that brought such tests of at least {DescribeDelays.BurstTestDays} different days: kept in an instrument's memory and sent "
+        + "together. Marked when more than one in ten were passed by, or more than half came in bursts, from "
+        + $"{DescribeDelays.FewestTests} tests on: our own choice (common practice, no source). Results still kept back are not seen, so "
+        + "the last days look better than they are.";
+
+    /// <summary>"the same day", "3 days".</summary>
+    public static string Days(int? days) => days switch
+    {
+        null => "—",
+        0 => "the same day",
+        _ => Words.Count(days.Value, "day"),
+    };
 
     /// <summary>What a list of tests shows, by its name in the URL.</summary>
     public static string Shown(string show) => show switch
     {
         "all" => "All tests",
+        "infants" => "First test of each infant",
+        "sessions" => "First valid results of first sessions",
+        "first_refer" => "Refers of first sessions",
+        "concluded" => "Last valid results",
+        "both_ears" => "First test, both ears valid",
+        "incomplete" => "First test, not both ears valid",
+        "with_age" => "First test, age known",
+        "first_day" => "First test, within 24 hours",
+        "session_no_seal" => "First session, a test without a seal",
+        "session_noise" => "First session, a test that ended in noise",
+        "session_other_reason" => "First session, no valid result, another reason",
         "referred" => "Deciding refers",
         "refer" => "Refers",
         "pass" => "Passes",
         "no_valid_result" => "No valid result",
         "no_seal" => "No seal",
         "noise" => "Noise",
+        "other_reason" => "No valid result, another reason",
         "early_first" => "First test, early",
         "compared" => "Compared with the criterion",
         "differs" => "Outcome and criterion differ",
@@ -30,16 +113,9 @@ public static class SiteWords
         "pass_with_too_few_bands" => "Pass, too few bands reported",
         "refer_meets_criterion" => "Refer, the bands meet the criterion",
         "late" => $"Received later than {DescribeDelays.LateAfterDays} days",
+        "skipped" => "Passed by the site's sendings",
         "burst" => "Received in a burst",
         _ => show,
-    };
-
-    /// <summary>"5 h", "3.2 days".</summary>
-    public static string Span(double? hours) => hours switch
-    {
-        null => "—",
-        < 48 => string.Create(CultureInfo.InvariantCulture, $"{hours:0} h"),
-        _ => string.Create(CultureInfo.InvariantCulture, $"{hours / 24:0.0} days"),
     };
 
     /// <summary>What the silence a site is allowed stands on.</summary>
@@ -54,14 +130,64 @@ public static class SiteWords
                 + "allowed is the larger of a week and twice the latter";
     }
 
-    /// <summary>Why a site is flagged: a sentence for each rate that is too high.</summary>
-    public static IEnumerable<string> Evidence(SiteLine line)
-    {
-        if (line.Refer.High) yield return Evidence(Referred, line.Refer);
-        if (line.Invalid.High) yield return Evidence(WithoutResult, line.Invalid);
-    }
+    /// <summary>What stands against a line, in its cell.</summary>
+    public static string Short(QualityFinding f) => $"{Named(f)} since about {f.OnsetOn.ToString("d MMM", CultureInfo.InvariantCulture)}";
 
-    public static string Evidence(string what, RateComparison rate) => string.Create(CultureInfo.InvariantCulture,
-        $"{rate.Observed.Numerator:#,0} of {rate.Observed.Denominator:#,0} {what} ({rate.Observed.ToPercent():0.0} %), "
-            + $"region {rate.Target * 100:0.0} %, above the 99.8 % limit of {rate.UpperLimit * 100:0.0} % for its size");
+    public static string Long(QualityFinding f) => $"{Titled(f)}: {(f.Above ? "more" : "fewer")} {Of(f.Measure)} than such infants explain";
+
+    /// <summary>What a drawing of its weeks shows.</summary>
+    public static string Weekly(QualityFinding f) => Titled(f) + ": " + f.Measure switch
+    {
+        SessionMeasure.Referred => "first tests that referred",
+        SessionMeasure.NoSeal => "tests without a seal",
+        SessionMeasure.Noise => "tests that ended in noise",
+        SessionMeasure.OtherInvalid => "tests without a valid result for another reason",
+        _ => "first tests early for the method",
+    };
+
+    private static string Titled(QualityFinding f) => char.ToUpperInvariant(Named(f)[0]) + Named(f)[1..];
+
+    private static string Named(QualityFinding f) => f.Cause switch
+    {
+        CauseKind.Site => "the whole site",
+        CauseKind.EarlyTests => "early tests",
+        CauseKind.Weekdays => "weekdays",
+        CauseKind.Weekends => "weekends",
+        CauseKind.Daytime => "daytime",
+        CauseKind.NightTime => "night-time",
+        _ => $"{Words.Of((Enum)f.Cause).ToLowerInvariant()} {f.Name}",
+    };
+
+    private static string Of(SessionMeasure measure) => measure switch
+    {
+        SessionMeasure.Referred => "first tests that refer",
+        SessionMeasure.NoSeal => "first sessions with a test without a seal",
+        SessionMeasure.Noise => "first sessions with a test that ended in noise",
+        SessionMeasure.OtherInvalid => "first sessions with a test without a valid result for another reason",
+        _ => "first tests before the policy's earliest age",
+    };
+
+    /// <summary>The list that shows what was counted.</summary>
+    public static string Show(SessionMeasure measure) => measure switch
+    {
+        SessionMeasure.Referred => "first_refer",
+        SessionMeasure.NoSeal => "session_no_seal",
+        SessionMeasure.Noise => "session_noise",
+        SessionMeasure.OtherInvalid => "session_other_reason",
+        _ => "early_first",
+    };
+
+    /// <summary>How such a unit is listed; null for what is no unit.</summary>
+    public static ScreenGrouping? Grouping(CauseKind cause) => cause switch
+    {
+        CauseKind.Instrument => ScreenGrouping.Instrument,
+        CauseKind.Probe => ScreenGrouping.Probe,
+        CauseKind.Screener => ScreenGrouping.Screener,
+        _ => null,
+    };
+
+    public const string FindingsExplained =
+        "Every night the first sessions of each site, instrument, probe and screener are compared with what infants of such age, method, "
+        + "intensive care and gestation let expect in this region; the policy says how many false flags a year that may raise. The counts "
+        + "are those of the night it was raised, and stay.";
 }

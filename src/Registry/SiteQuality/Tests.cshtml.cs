@@ -4,6 +4,7 @@ using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
+using Registry.Infants.Counting;
 using Registry.Rules.Facts;
 using Registry.Ui;
 
@@ -16,6 +17,7 @@ public sealed class TestsModel(ListTests tests, AsOf asOf) : PageModel
 {
     [FromQuery(Name = "from")] public string? FromText { get; set; }
     [FromQuery(Name = "to")] public string? ToText { get; set; }
+    [FromQuery(Name = "days")] public string? DaysText { get; set; }
     [FromQuery(Name = "show")] public string? Show { get; set; }
     [FromQuery(Name = "by")] public string? By { get; set; }
     [FromQuery(Name = "unit")] public string? Unit { get; set; }
@@ -41,7 +43,7 @@ public sealed class TestsModel(ListTests tests, AsOf asOf) : PageModel
             : NotFound();
 
     private TestsAsked Read() => new(
-        Period.Read(FromText, ToText, asOf.Date), Show,
+        Period.Read(FromText, ToText, asOf.Date), Period.Days(DaysText), Show,
         Codes.TryParse<ScreenGrouping>(By, out var grouping) ? grouping : ScreenGrouping.Site, Unit,
         DateOnly.TryParseExact(Received, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) ? day : null);
 }

@@ -1,35 +1,40 @@
 using System.Globalization;
+using Registry.Infants.Counting;
 using Registry.Platform.Csv;
+using Registry.Rules.Facts;
+using Registry.Rules.Statistics;
 
 namespace Registry.SiteQuality;
 
-/// <summary>The table of sites as CSV. Counts of whole sites; it names no infant.</summary>
+/// <summary>The table of sites, or of their units, as CSV. Counts of whole sites; it names no infant.</summary>
 public static class WriteSitesCsv
 {
     private static readonly string[] Header =
     [
-        "site", "county", "from", "to", "as_of", "policy", "infants_concluded", "infants_referred", "refer_percent", "refer_low",
-        "refer_high", "attempts", "invalid", "invalid_percent", "invalid_low", "invalid_high", "median_age_hours", "flagged", "tests",
-        "delay_median_hours", "delay_90th_percentile_hours", "tests_late", "tests_in_bursts",
+        "site", "county", "unit", "from", "to", "days_of", "as_of", "policy", "infants", "first_tested", "first_referred",
+        "first_refer_percent", "first_refer_low", "first_refer_high", "infants_concluded", "infants_referred", "referred_both_ears",
+        "refer_percent", "refer_low", "refer_high", "tests", "invalid", "no_seal", "noise", "other_reason", "invalid_percent",
+        "invalid_low", "invalid_high", "attempts_per_ear", "both_ears", "with_age", "early", "within_24_hours", "received_late", "flagged",
     ];
 
     public static string Of(ShownSites sites) =>
         WriteCsv.Text(sites.Lines.Select(line => Row(sites, line)).Prepend(Header));
 
-    private static object?[] Row(ShownSites sites, SiteLine line)
+    private static object?[] Row(ShownSites sites, UnitLine line)
     {
-        var (refer, invalid, delays) = (line.Counts.Refer, line.Counts.InvalidTests, sites.Delays[line.Site.Id]);
+        var c = line.Counts;
         return
         [
-            line.Site.Name, line.Site.County, sites.Period.From, sites.Period.To, sites.Statuses.AsOf, sites.Statuses.PolicyVersion,
-            refer.Denominator, refer.Numerator, refer.ToPercent(), Percent(refer.Wilson()?.Lower), Percent(refer.Wilson()?.Upper),
-            invalid.Denominator, invalid.Numerator, invalid.ToPercent(), Percent(invalid.Wilson()?.Lower),
-            Percent(invalid.Wilson()?.Upper), OneDecimal(line.Counts.MedianAgeHours), line.Refer.High || line.Invalid.High ? "yes" : "no",
-            delays.Tests, OneDecimal(delays.MedianHours), OneDecimal(delays.NinthDecileHours), delays.Late.Numerator,
-            delays.InBursts.Numerator,
+            line.Site.Name, line.Site.County, c.Unit, sites.Asked.Period.From, sites.Asked.Period.To, Codes.Of(sites.Asked.Days),
+            sites.AsOf, sites.PolicyVersion, c.Infants, c.FirstRefer.Denominator, c.FirstRefer.Numerator, .. Rate(c.FirstRefer),
+            c.Refer.Denominator, c.Refer.Numerator, c[ScreenFigure.ReferredBoth], .. Rate(c.Refer), c.Tests, c.Invalid,
+            c[ScreenFigure.NoSeal], c[ScreenFigure.Noise], c[ScreenFigure.OtherReason], .. Rate(c.InvalidTests),
+            c.AttemptsPerEar?.ToString("0.00", CultureInfo.InvariantCulture), c.BothEars.Numerator, c.EarlyFirst.Denominator,
+            c.EarlyFirst.Numerator, c.FirstDay.Numerator, c[ScreenFigure.Late], line.IsFlagged ? "yes" : "no",
         ];
     }
 
-    private static string? Percent(double? share) => OneDecimal(share * 100);
-    private static string? OneDecimal(double? value) => value?.ToString("0.0", CultureInfo.InvariantCulture);
+    private static object?[] Rate(Proportion rate) => [rate.ToPercent(), Percent(rate.Wilson()?.Lower), Percent(rate.Wilson()?.Upper)];
+
+    private static string? Percent(double? share) => (share * 100)?.ToString("0.0", CultureInfo.InvariantCulture);
 }

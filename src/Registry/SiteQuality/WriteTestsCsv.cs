@@ -20,7 +20,7 @@ public static class WriteTestsCsv
     [
         line.InfantId.ToString(), Minute(line.PerformedAt), Codes.Of(line.Ear), Codes.Of(line.Method), Codes.Of(line.Outcome),
         Codes.Of(line.Reason), line.Instrument, line.Probe, line.Screener, line.AgeHours?.ToString("0.0", CultureInfo.InvariantCulture),
-        line.Criterion is { } c ? Codes.Of(c.Finding) : null, line.Receipt is { } receipt ? Minute(receipt.ReceivedAt) : null,
+        line.Criterion is { } c ? Codes.Of(c.Finding) : null, Minute(line.ReceivedAt),
     ];
 
     private static string Minute(DateTime at) => at.ToString("yyyy-MM-ddTHH:mm", CultureInfo.InvariantCulture);

@@ -6,74 +6,80 @@ namespace Registry.Rules.Tests.Quality;
 /// <summary>The limits are our own; the cases say what they mean.</summary>
 public sealed class DescribeDelaysTests
 {
-    private static readonly DateTime Monday = new(2026, 11, 2, 9, 0, 0);
+    private static readonly DateOnly Monday = new(2026, 11, 2);
 
-    private static TestReceipt Test(int day, double hoursLater, int minute = 0)
-    {
-        var at = Monday.AddDays(day).AddMinutes(minute);
-        return new(at, at.AddHours(hoursLater));
-    }
+    private static ReceivedTests Sent(int day, int receivedDay, int tests = 1) =>
+        new(Monday.AddDays(day), Monday.AddDays(receivedDay), tests, receivedDay - day > 7 ? tests : 0);
 
-    private static TestReceipt Sent(int day, int receivedDay) => new(Monday.AddDays(day), Monday.AddDays(receivedDay).AddHours(8));
+    private static DateOnly[] Daily(int days) => [.. Enumerable.Range(0, days).Select(Monday.AddDays)];
 
     [Fact]
     public void A_site_that_sends_every_evening_is_neither_late_nor_bursting()
     {
-        var figures = DescribeDelays.Of([.. Enumerable.Range(0, 30).SelectMany(d => new[] { Sent(d, d), Sent(d, d) })]);
-        Assert.Equal((60, 8.0, 8.0, 0L, 0),
-            (figures.Tests, figures.MedianHours, figures.NinthDecileHours, figures.Late.Numerator, figures.Bursts.Count));
-        Assert.False(figures.SendsLate || figures.SendsInBursts);
+        var figures = DescribeDelays.Of([.. Enumerable.Range(0, 30).Select(d => Sent(d, d, 2))], Daily(30));
+        Assert.Equal((60, 0, 0, 0L, 0L, 0), (figures.Tests, figures.MedianDays, figures.NinthDecileDays, figures.Late.Numerator,
+            figures.Skipped.Numerator, figures.Bursts.Count));
+        Assert.False(figures.SkipsSendings || figures.SendsInBursts);
     }
 
     [Fact]
-    public void A_Monday_that_brings_the_weekend_is_no_burst()
+    public void A_site_that_sends_on_Mondays_by_agreement_skips_nothing()
     {
-        // Friday, Saturday and Sunday arrive on Monday.
-        var figures = DescribeDelays.Of([.. Enumerable.Range(0, 28).Select(d => Sent(d, d % 7 >= 4 ? d - (d % 7) + 7 : d))]);
-        Assert.Empty(figures.Bursts);
+        // Ten weeks: every test arrives on the next Monday, up to seven days later.
+        ReceivedTests[] tests = [.. Enumerable.Range(0, 70).Select(d => Sent(d, (d / 7 * 7) + 7))];
+        var figures = DescribeDelays.Of(tests, [.. tests.Select(t => t.ReceivedDay)]);
+        Assert.Equal((4, 7, 0L, 0), (figures.MedianDays, figures.NinthDecileDays, figures.Skipped.Numerator, figures.Bursts.Count));
+        Assert.False(figures.SkipsSendings || figures.SendsInBursts);
     }
 
     [Fact]
-    public void A_memory_emptied_every_ten_days_is_both()
+    public void A_memory_emptied_every_ten_days_is_both_where_the_site_sends_daily()
     {
-        var figures = DescribeDelays.Of([.. Enumerable.Range(0, 40).Select(d => Sent(d, ((d / 10) + 1) * 10))]);
-        // Days 0 to 9 arrive on day 10: 10 days and 8 hours later at most, 1 day and 8 hours at least.
-        Assert.Equal((5.5 * 24) + 8, figures.MedianHours!.Value, 9);
+        ReceivedTests[] tests = [.. Enumerable.Range(0, 40).Select(d => Sent(d, ((d / 10) + 1) * 10))];
+        var figures = DescribeDelays.Of(tests, Daily(41));
+        Assert.Equal((5, 9), (figures.MedianDays, figures.NinthDecileDays));
+        Assert.Equal(12L, figures.Late.Numerator); // days 0 to 2 of each ten: 10, 9 and 8 days
+        // Skipped: at least two sendings lie strictly between, so received three days later or more: days 0 to 7 of each ten.
+        Assert.Equal((32L, 40L), (figures.Skipped.Numerator, figures.Skipped.Denominator));
+        Assert.Equal(new ReceiptBurst(Monday.AddDays(10), 8, 8, Monday), figures.Bursts[0]);
         Assert.Equal(4, figures.Bursts.Count);
-        Assert.Equal(new ReceiptBurst(DateOnly.FromDateTime(Monday).AddDays(10), 10, 10, DateOnly.FromDateTime(Monday)), figures.Bursts[0]);
-        Assert.Equal((16L, 40L), (figures.Late.Numerator, figures.Late.Denominator)); // days 0 to 3 of each ten: 7 days and 8 hours or more
-        Assert.True(figures.SendsLate && figures.SendsInBursts);
+        Assert.True(figures.SkipsSendings && figures.SendsInBursts);
+
+        // The same instrument at a site that sends only then: it could not have been sent before.
+        var alone = DescribeDelays.Of(tests, [.. tests.Select(t => t.ReceivedDay)]);
+        Assert.False(alone.SkipsSendings || alone.SendsInBursts);
+        Assert.Equal(12L, alone.Late.Numerator);
     }
 
     [Theory]
-    [InlineData(7 * 24, false)]
-    [InlineData((7 * 24) + 0.02, true)]
-    public void Late_is_more_than_seven_days(double hours, bool late) => Assert.Equal(late, DescribeDelays.IsLate(Test(0, hours)));
+    [InlineData(0, 0, false), InlineData(0, 2, false), InlineData(0, 3, true)]
+    public void Two_sendings_without_the_test_skip_it(int day, int received, bool skipped) =>
+        Assert.Equal(skipped, DescribeDelays.IsSkipped(Sent(day, received), Daily(10)));
 
     [Theory]
-    [InlineData(2, false)]
-    [InlineData(3, true)]
-    public void More_than_a_tenth_is_more_than_a_tenth(int late, bool marked)
+    [InlineData(2, false), InlineData(3, true)]
+    public void More_than_a_tenth_is_more_than_a_tenth(int skipped, bool marked)
     {
-        // Of 20 tests; that the late ones are weeks late makes their share no larger.
-        var figures = DescribeDelays.Of([.. Enumerable.Range(0, 20).Select(d => Sent(d, d < late ? d + 60 : d))]);
-        Assert.Equal(marked, figures.SendsLate);
+        // Of 20 tests; that they are weeks late makes their share no larger.
+        var figures = DescribeDelays.Of([.. Enumerable.Range(0, 20).Select(d => Sent(d, d < skipped ? d + 60 : d))], Daily(90));
+        Assert.Equal(marked, figures.SkipsSendings);
     }
 
     [Fact]
     public void From_few_tests_nothing_is_concluded()
     {
         var late = Enumerable.Range(0, DescribeDelays.FewestTests - 1).Select(d => Sent(d, 60)).ToList();
-        Assert.False(DescribeDelays.Of(late).SendsLate || DescribeDelays.Of(late).SendsInBursts);
-        Assert.True(DescribeDelays.Of([.. late, Sent(30, 60)]).SendsLate);
+        var few = DescribeDelays.Of(late, Daily(90));
+        Assert.False(few.SkipsSendings || few.SendsInBursts);
+        Assert.True(DescribeDelays.Of([.. late, Sent(30, 60)], Daily(90)).SkipsSendings);
     }
 
     [Fact]
     public void A_clock_that_runs_ahead_gives_no_negative_delay_and_nothing_gives_nothing()
     {
-        Assert.Equal(0, DescribeDelays.Of([Test(0, -2)]).MedianHours);
-        var none = DescribeDelays.Of([]);
-        Assert.Null(none.MedianHours);
+        Assert.Equal(0, DescribeDelays.Of([Sent(2, 1)], []).MedianDays);
+        var none = DescribeDelays.Of([], []);
+        Assert.Null(none.MedianDays);
         Assert.Null(none.Late.Rate);
     }
 }

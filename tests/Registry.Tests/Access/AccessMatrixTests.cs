@@ -107,7 +107,7 @@ public sealed class AccessMatrixTests(TestDatabase database)
         foreach (var (name, key, site) in new[]
         {
             ("key that sends, own", KeyScope.Send, bed.Harbour), ("key that reads, own", KeyScope.SendAndRead, bed.Harbour),
-            ("key that reads, other", KeyScope.SendAndRead, bed.Hill),
+            ("key that reads, other", KeyScope.SendAndRead, bed.Hill), ("key that only reads, own", KeyScope.Read, bed.Harbour),
         })
         {
             var client = SignedIn.Nobody(bed);

@@ -51,6 +51,7 @@ public sealed class CheckSettingsTests(TestDatabase database)
     [InlineData("shorter than 20", "Production", Connected, Loopback, "AllowedHosts=registry.example", "Access:KeyPassphrase=short")]
     [InlineData("AllowedHosts lets every", "Production", Connected, Loopback, "Access:KeyPassphrase=twenty characters or more")]
     [InlineData("AllowedHosts lets every", "Production", Connected, InService, Loopback, "AllowedHosts=registry.example;*")]
+    [InlineData("OpenId:Authority is no https", "Production", Connected, InService, Loopback, "OpenId:Authority=http://id.example")]
     public void What_would_let_strangers_in_is_refused(string because, string environment, params string[] settings) =>
         Assert.Contains(because, Assert.Single(Problems(environment, [], settings)), StringComparison.Ordinal);
 

@@ -76,7 +76,10 @@ public sealed partial class SliceEdgesTests
             ("Raw", ["Rows"]),
             ("Rows", []),
         ],
-        ["Infants"] = [("Find", ["Statuses"]), ("Record", ["Statuses"]), ("List", ["Statuses"]), ("Statuses", [])],
+        ["Infants"] =
+        [
+            ("Find", ["Statuses"]), ("Record", ["Statuses"]), ("List", ["Statuses"]), ("Statuses", ["Counting"]), ("Counting", []),
+        ],
         ["Reporting"] = [("Publication", ["Measures"]), ("Export", ["Measures"]), ("Measures", [])],
     };
 

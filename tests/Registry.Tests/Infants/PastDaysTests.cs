@@ -108,11 +108,13 @@ public sealed class PastDaysTests(TestDatabase database)
         await one.GetAsync(Figures("2026-11-04"), IntakeBed.Ct);
         foreach (var path in new[]
         {
-            Figures("2026-11-05"), "/reports?asOf=2026-11-05", "/api/v1/export/facts?asOf=2026-11-05", "/sites?asOf=2026-11-05",
+            Figures("2026-11-05"), "/reports?asOf=2026-11-05", "/api/v1/export/facts?asOf=2026-11-05",
             "/api/v1/measures?from=2026-01-01&to=2026-11-01&knownAt=2026-11-05",
             "/reports/infants?line=births&from=2026-01-01&to=2026-11-01&asOf=2026-11-05",
         })
             Assert.True(await StatusAsync(one, path) == HttpStatusCode.TooManyRequests, path);
+        // What is counted of sites is kept for every day, and computes nothing.
+        Assert.Equal(HttpStatusCode.OK, await StatusAsync(one, "/sites?asOf=2026-11-05"));
         Assert.Equal(HttpStatusCode.OK, await StatusAsync(one, Figures("2026-11-01")));
         Assert.Equal(HttpStatusCode.OK, await StatusAsync(one, Figures("2026-11-25")));
 

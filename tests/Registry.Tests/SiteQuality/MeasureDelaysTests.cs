@@ -2,8 +2,7 @@ using System.Globalization;
 using System.Net;
 using System.Text;
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Infants.Statuses;
-using Registry.PolicyVersions;
+using Registry.Infants.Counting;
 using Registry.Records;
 using Registry.SiteQuality;
 using Registry.Tests.Architecture;
@@ -46,27 +45,27 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         await using var bed = await IntakeBed.StartAsync(database);
         await SendAsync(bed);
         // A correction states a test anew, weeks later: what counts is when it was first stated.
-        await bed.SendAsync("action,kind,record_number,ear,outcome,method,performed_at,instrument\ncorrect,screening,A1,right,refer,teoae,2026-10-02T10:00,ward 1\n");
-        await using var scope = bed.App.Services.CreateAsyncScope();
-        var asOf = await scope.ServiceProvider.GetRequiredService<StatusSource>().AsOfAsync(bed.App.Today, IntakeBed.Ct);
-        var policy = await scope.ServiceProvider.GetRequiredService<PolicyStore>().InForceAsync(bed.App.Today, IntakeBed.Ct);
-        var tests = await bed.App.Services.GetRequiredService<MeasureDelays>()
-            .RunAsync(new(new(new(2026, 9, 1), bed.App.Today), bed.Harbour, asOf, policy), IntakeBed.Ct);
-        var ward1 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 1"));
-        var ward2 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 2"));
-        Assert.Equal((40, 8.0, 0L, 0), (ward1.Tests, ward1.MedianHours, ward1.Late.Numerator, ward1.Bursts.Count));
-        Assert.Equal((40, 16L, 4, true, true),
-            (ward2.Tests, ward2.Late.Numerator, ward2.Bursts.Count, ward2.SendsLate, ward2.SendsInBursts));
+        await bed.SendAsync("action,kind,record_number,ear,outcome,method,performed_at,instrument\n"
+            + "correct,screening,A1,right,refer,teoae,2026-10-02T10:00,ward 1\n");
+        var asked = await bed.App.Services.GetRequiredService<AskScreens>()
+            .AsOfAsync(new(new(2026, 9, 1), bed.App.Today), CountedDay.Test, bed.Harbour, bed.App.Today, IntakeBed.Ct);
+        var tests = await bed.App.Services.GetRequiredService<MeasureDelays>().RunAsync(asked, IntakeBed.Ct);
+        var ward1 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 1"), tests);
+        var ward2 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 2"), tests);
+        Assert.Equal((40, 0, 0L, 0L, 0),
+            (ward1.Tests, ward1.MedianDays, ward1.Late.Numerator, ward1.Skipped.Numerator, ward1.Bursts.Count));
+        // The site sends every day: whatever came three days later or more was passed by twice.
+        Assert.Equal((40, 16L, 32L, 4, true, true), (ward2.Tests, ward2.Late.Numerator, ward2.Skipped.Numerator, ward2.Bursts.Count,
+            ward2.SkipsSendings, ward2.SendsInBursts));
 
-        // The database's own percentiles, over the same rows.
+        // The database's own percentiles, over the days of the same rows.
         var theirs = await bed.ListAsync(
             """
-            select array(select round(p::numeric, 6) from unnest(percentile_cont(array[0.5, 0.9]) within group (
-                order by extract(epoch from s.received_at at time zone 'UTC' - t.performed_at) / 3600)) p)::text
+            select (percentile_disc(array[0.5, 0.9]) within group (
+                order by (s.received_at at time zone 'UTC')::date - t.performed_at::date))::text
               from screenings t join submissions s on s.id = t.submission_id where t.instrument = 'ward 2' and t.superseded_at is null
             """);
-        Assert.Equal(string.Create(CultureInfo.InvariantCulture, $"{{{ward2.MedianHours:0.000000},{ward2.NinthDecileHours:0.000000}}}"),
-            theirs[0]);
+        Assert.Equal(string.Create(CultureInfo.InvariantCulture, $"{{{ward2.MedianDays},{ward2.NinthDecileDays}}}"), theirs[0]);
     }
 
     [Fact]
@@ -77,20 +76,19 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         var client = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         var page = WebUtility.HtmlDecode(await client.GetStringAsync($"/sites/harbour?{Period}", IntakeBed.Ct));
         Assert.Contains("▲ bursts", page, StringComparison.Ordinal);
-        Assert.Contains("10 tests</a> of 10 different days", page, StringComparison.Ordinal);
+        Assert.Contains("8 tests</a> of 8 different days", page, StringComparison.Ordinal);
         foreach (var (query, tests) in new[]
         {
             ("show=late", 16), ("show=late&by=instrument&unit=ward 2", 16), ("show=late&by=instrument&unit=ward 1", 0),
-            ("show=burst&by=instrument&unit=ward 2", 40), ("show=burst&received=2026-10-11", 11), ("show=burst", 44 - 1),
+            ("show=skipped&by=instrument&unit=ward 2", 32), ("show=skipped", 32), ("show=skipped&by=instrument&unit=ward 1", 0),
+            ("show=burst&by=instrument&unit=ward 2", 32), ("show=burst&received=2026-10-11", 8), ("show=burst", 32),
         })
         {
             var csv = await client.GetStringAsync($"/sites/harbour/tests?{Period}&handler=Csv&{query}", IntakeBed.Ct);
             Assert.True(tests == csv.Trim().Split('\n').Length - 1, $"{query}: {csv}");
         }
 
-        Assert.Contains("Received later than 7 days", await client.GetStringAsync($"/sites?{Period}", IntakeBed.Ct),
-            StringComparison.Ordinal);
-        Assert.Contains("after ", await client.GetStringAsync($"/sites/harbour/tests?{Period}&show=late", IntakeBed.Ct),
+        Assert.Contains("Received late", await client.GetStringAsync($"/sites?{Period}", IntakeBed.Ct),
             StringComparison.Ordinal);
     }
 
@@ -116,7 +114,8 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         Assert.Contains("41 days with a submission in 400 days; from one to the next 1 day at the median and 1 day at the 95th percentile",
             page, StringComparison.Ordinal);
         Assert.Contains("/submissions?site=harbour&from=2026-11-10&to=2026-11-10", page, StringComparison.Ordinal);
-        Assert.Contains("Silent for longer than usual", await client.GetStringAsync("/sites", IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Contains("▲ silent 15 days", WebUtility.HtmlDecode(await client.GetStringAsync("/sites", IntakeBed.Ct)),
+            StringComparison.Ordinal);
 
         await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,B1,2026-11-20,female\n");
         Assert.Contains("How often it sends", await client.GetStringAsync("/sites/harbour", IntakeBed.Ct), StringComparison.Ordinal);

@@ -1,7 +1,6 @@
 using System.Globalization;
 using System.Net;
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.SiteQuality;
 using Registry.Tests.Intake;
@@ -27,9 +26,7 @@ public sealed class SilentSitesTests(TestDatabase database)
         for (var day = 94; day >= 10; day -= 14) await SendAsync(bed.Hill, day);
         await SendAsync(moor, 500);
 
-        await using var scope = bed.App.Services.CreateAsyncScope();
-        var asOf = await scope.ServiceProvider.GetRequiredService<StatusSource>().AsOfAsync(bed.App.Today, IntakeBed.Ct);
-        var rhythms = await bed.App.Services.GetRequiredService<SilentSites>().RhythmsAsync(asOf, IntakeBed.Ct);
+        var rhythms = await bed.App.Services.GetRequiredService<SilentSites>().RhythmsAsync(bed.App.Today, IntakeBed.Ct);
         Assert.Equal(
             [
                 // infants are born there; a clinic that never sent may have had nothing to send
@@ -41,12 +38,18 @@ public sealed class SilentSitesTests(TestDatabase database)
             rhythms.Select(r => string.Create(CultureInfo.InvariantCulture,
                 $"{r.Code} silence {r.Silence} days {r.Days} gaps {r.TypicalGap} {r.UsualGap} within {r.ExpectedWithin} {r.IsSilent}")));
 
-        // And the page says so, with the days it stands on.
+        // And the table says so beside the name, also of sites without a test; their own pages say what it stands on.
         using var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var page = WebUtility.HtmlDecode(await client.GetStringAsync("/sites", IntakeBed.Ct));
-        Assert.Contains("infants are born here, and nothing was ever received", page, StringComparison.Ordinal);
-        Assert.Contains("500 days ago", page, StringComparison.Ordinal);
-        Assert.Contains("32 days with a submission in 400 days", page, StringComparison.Ordinal);
+        Assert.Contains("▲ silent from the beginning", page, StringComparison.Ordinal);
+        Assert.Contains("▲ silent 500 days", page, StringComparison.Ordinal);
+        foreach (var (site, grounds) in new[]
+        {
+            ("quay", "infants are born here, and nothing was ever received"), ("moor", "500 days ago"),
+            ("harbour", "32 days with a submission in 400 days"),
+        })
+            Assert.Contains(grounds, WebUtility.HtmlDecode(await client.GetStringAsync($"/sites/{site}", IntakeBed.Ct)),
+                StringComparison.Ordinal);
 
         Task<SubmissionId> SendAsync(SiteId site, int daysAgo) => bed.SendAsync(
             Nothing + $"birth,{daysAgo},{bed.App.Today.AddDays(-daysAgo):yyyy-MM-dd},female\n", site, at: bed.Now.AddDays(-daysAgo));

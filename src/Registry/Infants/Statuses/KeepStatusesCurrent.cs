@@ -1,5 +1,6 @@
 using Hangfire;
 using Npgsql;
+using Registry.Infants.Counting;
 using Registry.Platform;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
@@ -22,7 +23,9 @@ public sealed class KeepStatusesCurrent(
     {
         var today = clock.Today;
         var policy = await policies.InForceAsync(today, ct);
-        var changed = await IsUnderOtherPolicyAsync(policy.Version, ct)
+        var otherPolicy = await IsUnderOtherPolicyAsync(policy.Version, ct);
+        if (otherPolicy) await CountScreening.ForAllAsync(source, today, policy, ct);
+        var changed = otherPolicy
             ? await RecomputeStatuses.ForAllAsync(source, today, policy, ct)
             : await RecomputeStatuses.ForCalendarAsync(source, today, policy, ct);
         log.LogInformation("Calendar sweep for {Day}: {Count} infants recomputed", today, changed);

@@ -1,5 +1,4 @@
 using System.Net;
-using System.Security.Cryptography;
 using System.Security.Cryptography.X509Certificates;
 using Microsoft.AspNetCore.Connections;
 using Microsoft.AspNetCore.Hosting.Server;
@@ -51,16 +50,14 @@ public sealed class ListenForMllp(
     /// <summary>A client's certificate is known by its fingerprint, not by who issued it.</summary>
     private HttpsConnectionAdapterOptions Tls(MllpListener listener)
     {
-        var known = listener.Senders.SelectMany(s => s.ClientCertificates).Select(MllpSender.Fingerprint).ToHashSet();
+        var known = listener.Senders.SelectMany(s => s.ClientCertificates).Select(CertificatePins.Normalize).ToHashSet();
         return new()
         {
             ServerCertificate = X509Certificate2.CreateFromPemFile(listener.Certificate!, listener.CertificateKey),
             ClientCertificateMode = known.Count == 0 ? ClientCertificateMode.NoCertificate
                 : listener.Senders.Any(s => s.ClientCertificates.Count == 0) ? ClientCertificateMode.AllowCertificate
                 : ClientCertificateMode.RequireCertificate,
-            ClientCertificateValidation = (certificate, _, _) => known.Contains(certificate.GetCertHashString(HashAlgorithmName.SHA256))
-                && time.GetUtcNow() is var now && now >= certificate.NotBefore.ToUniversalTime()
-                    && now <= certificate.NotAfter.ToUniversalTime(),
+            ClientCertificateValidation = (certificate, _, _) => CertificatePins.Admit(known, certificate, time.GetUtcNow()),
         };
     }
 

@@ -1,6 +1,5 @@
 using System.Buffers;
 using System.Net;
-using System.Security.Cryptography;
 using Microsoft.AspNetCore.Connections;
 using Microsoft.AspNetCore.Connections.Features;
 using Microsoft.AspNetCore.Http.Features;
@@ -22,7 +21,7 @@ internal sealed class MllpConnection(MllpListener listener, MllpOptions options,
     {
         var address = (connection.RemoteEndPoint as IPEndPoint)?.Address;
         var certificate = connection.Features.Get<ITlsConnectionFeature>()?.ClientCertificate;
-        var fingerprint = certificate?.GetCertHashString(HashAlgorithmName.SHA256);
+        var fingerprint = certificate is null ? null : CertificatePins.Of(certificate);
         var senders = listener.Senders.Where(s => s.Admits(address, fingerprint)).ToList();
         if (senders.Count == 0)
         {

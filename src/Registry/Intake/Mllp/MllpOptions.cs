@@ -1,7 +1,7 @@
 using System.ComponentModel.DataAnnotations;
 using System.Net;
-using System.Security.Cryptography;
 using Microsoft.Extensions.Options;
+using Registry.Access;
 using Registry.Intake.Formats.Hl7V2;
 
 namespace Registry.Intake.Mllp;
@@ -68,9 +68,8 @@ public sealed record MllpSender
         (Addresses.Count > 0 || ClientCertificates.Count > 0)
         && (Addresses.Count == 0
             || (address is not null && Addresses.Any(a => TryNetwork(a, out var network) && network.Contains(Plain(address)))))
-        && (ClientCertificates.Count == 0 || (fingerprint is not null && ClientCertificates.Any(c => Fingerprint(c) == fingerprint)));
-
-    internal static string Fingerprint(string text) => text.Replace(":", "", StringComparison.Ordinal).Trim().ToUpperInvariant();
+        && (ClientCertificates.Count == 0
+            || (fingerprint is not null && ClientCertificates.Any(c => CertificatePins.Normalize(c) == fingerprint)));
 
     internal static bool TryNetwork(string text, out IPNetwork network)
     {
@@ -118,8 +117,7 @@ internal sealed class CheckMllpOptions : IValidateOptions<MllpOptions>
                 yield return at + "ClientCertificates needs a listener with a Certificate";
             if (sender.Addresses.Any(a => !MllpSender.TryNetwork(a, out _)))
                 yield return at + "Addresses holds something that is neither an IP address nor a network";
-            if (sender.ClientCertificates.Any(c => MllpSender.Fingerprint(c) is not { Length: SHA256.HashSizeInBytes * 2 } f
-                || !f.All(char.IsAsciiHexDigit)))
+            if (!sender.ClientCertificates.All(CertificatePins.IsFingerprint))
                 yield return at + "ClientCertificates holds something that is no SHA-256 fingerprint";
         }
     }

@@ -38,9 +38,12 @@ public enum LockedThing
     /// <summary>The policy a registry starts from while it is chosen.</summary>
     FirstPolicy = 47,
 
+    /// <summary>Somebody of an OpenID provider while they sign in: <c>issuer\nsubject</c>.</summary>
+    OpenIdPerson = 53,
+
     /// <summary>The words of names: shared by who writes births, alone while an infant is erased. Taken by triggers
     /// (Records/SearchWords.sql).</summary>
-    SearchWords = 53,
+    SearchWords = 59,
 }
 
 /// <summary>Takes turns by PostgreSQL's advisory locks. A lock for a transaction ends with it, one for a session with

@@ -21,6 +21,8 @@ public static class WriteColumns
     public static void Id(this NpgsqlBinaryImporter row, Guid? value) => row.Value(value, NpgsqlDbType.Uuid);
     public static void Number(this NpgsqlBinaryImporter row, int? value) => row.Value(value, NpgsqlDbType.Integer);
     public static void Number(this NpgsqlBinaryImporter row, decimal? value) => row.Value(value, NpgsqlDbType.Numeric);
+    public static void Number(this NpgsqlBinaryImporter row, double? value) => row.Value(value, NpgsqlDbType.Double);
+    public static void LocalTime(this NpgsqlBinaryImporter row, DateTime value) => row.Write(value, NpgsqlDbType.Timestamp);
     public static void Bool(this NpgsqlBinaryImporter row, bool? value) => row.Value(value, NpgsqlDbType.Boolean);
     public static void Date(this NpgsqlBinaryImporter row, DateOnly? value) => row.Value(value, NpgsqlDbType.Date);
     public static void Time(this NpgsqlBinaryImporter row, TimeOnly? value) => row.Value(value, NpgsqlDbType.Time);

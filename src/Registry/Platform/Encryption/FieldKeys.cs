@@ -121,6 +121,9 @@ public sealed class FieldKeys
     /// <summary>What kept texts of a column are compared by: equal for equal ones.</summary>
     public string KeyOfContent(string text) => KeyOf("content", text);
 
+    /// <summary>What a screener of a site is known by elsewhere.</summary>
+    public string KeyOfScreener(Guid site, string name) => KeyOf("screener", $"{site}/{name}");
+
     private string KeyOf(string kind, string value) =>
         Base64Url.EncodeToString(HMACSHA256.HashData(_lookUp, Encoding.UTF8.GetBytes($"{kind}\n{value}")));
 }

@@ -359,6 +359,52 @@ namespace Registry.Records.Migrations
                     b.ToTable("sessions", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Access.Tokens.KeyToken", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<byte[]>("AssertionSha256")
+                        .IsRequired()
+                        .HasColumnType("bytea")
+                        .HasColumnName("assertion_sha256");
+
+                    b.Property<DateTimeOffset>("EndsAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("ends_at");
+
+                    b.Property<DateTimeOffset>("IssuedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("issued_at");
+
+                    b.Property<string>("Scope")
+                        .HasColumnType("text")
+                        .HasColumnName("scope");
+
+                    b.Property<Guid>("SiteKeyId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_key_id");
+
+                    b.Property<byte[]>("TokenSha256")
+                        .HasColumnType("bytea")
+                        .HasColumnName("token_sha256");
+
+                    b.HasKey("Id")
+                        .HasName("pk_key_tokens");
+
+                    b.HasIndex("TokenSha256")
+                        .IsUnique()
+                        .HasDatabaseName("ix_key_tokens_token_sha256");
+
+                    b.HasIndex("SiteKeyId", "AssertionSha256")
+                        .IsUnique()
+                        .HasDatabaseName("ix_key_tokens_site_key_id_assertion_sha256");
+
+                    b.ToTable("key_tokens", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Access.TrailDigest", b =>
                 {
                     b.Property<DateOnly>("Day")
@@ -519,6 +565,252 @@ namespace Registry.Records.Migrations
                         .HasFilter("recovered_on is null");
 
                     b.ToTable("loss_findings", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Infants.Counting.CountedTest", b =>
+                {
+                    b.Property<Guid>("ScreeningId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("screening_id");
+
+                    b.Property<DateOnly>("KnownFrom")
+                        .HasColumnType("date")
+                        .HasColumnName("known_from");
+
+                    b.Property<double?>("AgeHours")
+                        .HasColumnType("double precision")
+                        .HasColumnName("age_hours");
+
+                    b.Property<DateOnly>("BornOn")
+                        .HasColumnType("date")
+                        .HasColumnName("born_on");
+
+                    b.Property<bool>("Decides")
+                        .HasColumnType("boolean")
+                        .HasColumnName("decides");
+
+                    b.Property<string>("Ear")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("ear");
+
+                    b.Property<bool?>("Early")
+                        .HasColumnType("boolean")
+                        .HasColumnName("early");
+
+                    b.Property<DateOnly>("FirstOn")
+                        .HasColumnType("date")
+                        .HasColumnName("first_on");
+
+                    b.Property<int?>("GestationWeeks")
+                        .HasColumnType("integer")
+                        .HasColumnName("gestation_weeks");
+
+                    b.Property<bool>("InFirstSession")
+                        .HasColumnType("boolean")
+                        .HasColumnName("in_first_session");
+
+                    b.Property<bool>("InNicu")
+                        .HasColumnType("boolean")
+                        .HasColumnName("in_nicu");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Instrument")
+                        .HasColumnType("text")
+                        .HasColumnName("instrument");
+
+                    b.Property<bool>("IsFirst")
+                        .HasColumnType("boolean")
+                        .HasColumnName("is_first");
+
+                    b.Property<bool>("IsFirstValid")
+                        .HasColumnType("boolean")
+                        .HasColumnName("is_first_valid");
+
+                    b.Property<DateOnly?>("KnownUntil")
+                        .HasColumnType("date")
+                        .HasColumnName("known_until");
+
+                    b.Property<string>("Method")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("method");
+
+                    b.Property<string>("Outcome")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("outcome");
+
+                    b.Property<DateTime>("PerformedAt")
+                        .HasColumnType("timestamp without time zone")
+                        .HasColumnName("performed_at");
+
+                    b.Property<string>("Probe")
+                        .HasColumnType("text")
+                        .HasColumnName("probe");
+
+                    b.Property<string>("Reason")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("reason");
+
+                    b.Property<DateTime>("ReceivedAt")
+                        .HasColumnType("timestamp without time zone")
+                        .HasColumnName("received_at");
+
+                    b.Property<string>("Screener")
+                        .HasColumnType("text")
+                        .HasColumnName("screener");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.HasKey("ScreeningId", "KnownFrom")
+                        .HasName("pk_counted_tests");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_counted_tests_infant_id");
+
+                    b.HasIndex("SiteId", "BornOn")
+                        .HasDatabaseName("ix_counted_tests_site_id_born_on");
+
+                    b.HasIndex("SiteId", "PerformedAt")
+                        .HasDatabaseName("ix_counted_tests_site_id_performed_at");
+
+                    b.ToTable("counted_tests", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Infants.Counting.ScreenCount", b =>
+                {
+                    b.Property<long>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("bigint")
+                        .HasColumnName("id");
+
+                    NpgsqlPropertyBuilderExtensions.UseIdentityByDefaultColumn(b.Property<long>("Id"));
+
+                    b.Property<int>("BothEars")
+                        .HasColumnType("integer")
+                        .HasColumnName("both_ears");
+
+                    b.Property<DateOnly?>("ChangedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("changed_on");
+
+                    b.Property<int>("Concluded")
+                        .HasColumnType("integer")
+                        .HasColumnName("concluded");
+
+                    b.Property<string>("CountedBy")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("counted_by");
+
+                    b.Property<DateOnly>("Day")
+                        .HasColumnType("date")
+                        .HasColumnName("day");
+
+                    b.Property<int>("Early")
+                        .HasColumnType("integer")
+                        .HasColumnName("early");
+
+                    b.Property<int>("Ears")
+                        .HasColumnType("integer")
+                        .HasColumnName("ears");
+
+                    b.Property<int>("FirstDay")
+                        .HasColumnType("integer")
+                        .HasColumnName("first_day");
+
+                    b.Property<string>("Grouping")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("grouping");
+
+                    b.Property<int>("Infants")
+                        .HasColumnType("integer")
+                        .HasColumnName("infants");
+
+                    b.Property<int>("Late")
+                        .HasColumnType("integer")
+                        .HasColumnName("late");
+
+                    b.Property<int>("NoSeal")
+                        .HasColumnType("integer")
+                        .HasColumnName("no_seal");
+
+                    b.Property<int>("Noise")
+                        .HasColumnType("integer")
+                        .HasColumnName("noise");
+
+                    b.Property<int>("OtherReason")
+                        .HasColumnType("integer")
+                        .HasColumnName("other_reason");
+
+                    b.Property<int>("Referred")
+                        .HasColumnType("integer")
+                        .HasColumnName("referred");
+
+                    b.Property<int>("ReferredBoth")
+                        .HasColumnType("integer")
+                        .HasColumnName("referred_both");
+
+                    b.Property<int>("Refers")
+                        .HasColumnType("integer")
+                        .HasColumnName("refers");
+
+                    b.Property<int>("SessionBothEars")
+                        .HasColumnType("integer")
+                        .HasColumnName("session_both_ears");
+
+                    b.Property<int>("SessionReferred")
+                        .HasColumnType("integer")
+                        .HasColumnName("session_referred");
+
+                    b.Property<int>("SessionReferredBoth")
+                        .HasColumnType("integer")
+                        .HasColumnName("session_referred_both");
+
+                    b.Property<int>("Sessions")
+                        .HasColumnType("integer")
+                        .HasColumnName("sessions");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<int>("Tests")
+                        .HasColumnType("integer")
+                        .HasColumnName("tests");
+
+                    b.Property<string>("Unit")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("unit");
+
+                    b.Property<int>("WithAge")
+                        .HasColumnType("integer")
+                        .HasColumnName("with_age");
+
+                    b.HasKey("Id")
+                        .HasName("pk_screen_counts");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_screen_counts_site_id");
+
+                    b.HasIndex(new[] { "CountedBy", "Grouping", "ChangedOn" }, "ix_screen_counts_changed")
+                        .HasDatabaseName("ix_screen_counts_counted_by_grouping_changed_on")
+                        .HasFilter("changed_on is not null");
+
+                    b.HasIndex(new[] { "CountedBy", "Grouping", "SiteId", "Day" }, "ix_screen_counts_now")
+                        .HasDatabaseName("ix_screen_counts_counted_by_grouping_site_id_day")
+                        .HasFilter("changed_on is null");
+
+                    b.ToTable("screen_counts", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Infants.Find.InfantWord", b =>
@@ -2872,6 +3164,13 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("id");
 
+                    b.PrimitiveCollection<string[]>("Certificates")
+                        .IsRequired()
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("text[]")
+                        .HasColumnName("certificates")
+                        .HasDefaultValueSql("'{}'");
+
                     b.Property<DateTimeOffset>("CreatedAt")
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("created_at");
@@ -2904,6 +3203,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("prefix");
 
+                    b.Property<string>("PublicKeys")
+                        .HasColumnType("text")
+                        .HasColumnName("public_keys");
+
                     b.Property<Guid?>("ReplacedBy")
                         .HasColumnType("uuid")
                         .HasColumnName("replaced_by");
@@ -2920,7 +3223,6 @@ namespace Registry.Records.Migrations
                         .HasColumnName("scope");
 
                     b.Property<byte[]>("Sha256")
-                        .IsRequired()
                         .HasColumnType("bytea")
                         .HasColumnName("sha256");
 
@@ -2945,7 +3247,10 @@ namespace Registry.Records.Migrations
                     b.HasIndex("SiteId")
                         .HasDatabaseName("ix_site_keys_site_id");
 
-                    b.ToTable("site_keys", (string)null);
+                    b.ToTable("site_keys", null, t =>
+                        {
+                            t.HasCheckConstraint("site_keys_one_proof", "(sha256 is null) = (public_keys is not null)");
+                        });
                 });
 
             modelBuilder.Entity("Registry.Records.Submission", b =>
@@ -3365,18 +3670,30 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("id");
 
+                    b.Property<bool>("Above")
+                        .HasColumnType("boolean")
+                        .HasColumnName("above");
+
                     b.Property<DateOnly>("AsOf")
                         .HasColumnType("date")
                         .HasColumnName("as_of");
+
+                    b.Property<string>("Cause")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("cause");
 
                     b.Property<int>("Denominator")
                         .HasColumnType("integer")
                         .HasColumnName("denominator");
 
-                    b.Property<string>("Evidence")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("evidence");
+                    b.Property<double>("Expected")
+                        .HasColumnType("double precision")
+                        .HasColumnName("expected");
+
+                    b.Property<double?>("Explained")
+                        .HasColumnType("double precision")
+                        .HasColumnName("explained");
 
                     b.Property<DateOnly>("FoundOn")
                         .HasColumnType("date")
@@ -3396,6 +3713,18 @@ namespace Registry.Records.Migrations
                         .HasColumnType("integer")
                         .HasColumnName("numerator");
 
+                    b.Property<DateOnly>("OnsetFirst")
+                        .HasColumnType("date")
+                        .HasColumnName("onset_first");
+
+                    b.Property<DateOnly>("OnsetLast")
+                        .HasColumnType("date")
+                        .HasColumnName("onset_last");
+
+                    b.Property<DateOnly>("OnsetOn")
+                        .HasColumnType("date")
+                        .HasColumnName("onset_on");
+
                     b.Property<DateOnly?>("ResolvedOn")
                         .HasColumnType("date")
                         .HasColumnName("resolved_on");
@@ -3404,21 +3733,16 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("site_id");
 
-                    b.Property<string>("Subject")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("subject");
-
-                    b.Property<double>("Target")
+                    b.Property<double>("Sure")
                         .HasColumnType("double precision")
-                        .HasColumnName("target");
+                        .HasColumnName("sure");
 
                     b.HasKey("Id")
                         .HasName("pk_quality_findings");
 
-                    b.HasIndex("SiteId", "Subject", "Name", "Measure")
+                    b.HasIndex("SiteId", "Cause", "Name", "Measure")
                         .IsUnique()
-                        .HasDatabaseName("ix_quality_findings_site_id_subject_name_measure")
+                        .HasDatabaseName("ix_quality_findings_site_id_cause_name_measure")
                         .HasFilter("resolved_on is null");
 
                     b.ToTable("quality_findings", (string)null);
@@ -3532,6 +3856,16 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_sessions_person_places_place_id");
                 });
 
+            modelBuilder.Entity("Registry.Access.Tokens.KeyToken", b =>
+                {
+                    b.HasOne("Registry.Records.SiteKey", null)
+                        .WithMany()
+                        .HasForeignKey("SiteKeyId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_key_tokens_site_keys_site_key_id");
+                });
+
             modelBuilder.Entity("Registry.Erasure.ErasureRequest", b =>
                 {
                     b.HasOne("Registry.Records.Infant", null)
@@ -3550,6 +3884,33 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_loss_findings_infants_infant_id");
+                });
+
+            modelBuilder.Entity("Registry.Infants.Counting.CountedTest", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_counted_tests_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_counted_tests_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Infants.Counting.ScreenCount", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_screen_counts_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.Outreach.Reminder", b =>

@@ -30,38 +30,6 @@
     },
   };
 
-  // Sites: [{ name, share, low, high, limit, target, flagged, n, of }], shares in [0, 1].
-  kinds.intervals = (rows, width) => Plot.plot(base(width, {
-    height: 60 + rows.length * 22,
-    marginLeft: Math.min(220, width * 0.4),
-    x: { label: "percent", grid: true, zero: true, transform: v => v * 100 },
-    y: { label: null, domain: rows.map(d => d.name) },
-    marks: [
-      Plot.ruleX([rows[0]?.target ?? 0], { stroke: css("--line-strong"), strokeDasharray: "4 3" }),
-      Plot.ruleY(rows, { y: "name", x1: "low", x2: "high", stroke: css("--line-strong"), strokeWidth: 2 }),
-      Plot.tickX(rows, { y: "name", x: "limit", stroke: css("--late"), strokeWidth: 2 }),
-      Plot.dot(rows, { y: "name", x: "share", r: 5, symbol: d => d.flagged ? "triangle" : "circle",
-        fill: d => d.flagged ? css("--missed") : css("--accent"), title: d => `${d.name}: ${d.n} of ${d.of}` }),
-    ],
-  }));
-
-  // One site over weeks: [{ week, share, lower, upper, centre, signal, n, of }], shares in [0, 1].
-  kinds.weekly = (data, width) => {
-    const rows = data.filter(d => d.of > 0).map(d => ({ ...d, at: date(d.week) }));
-    return Plot.plot(base(width, {
-      height: 220,
-      x: { type: "utc", label: "week from" },
-      y: { label: "percent", grid: true, zero: true, transform: v => v * 100 },
-      marks: [
-        Plot.areaY(rows, { x: "at", y1: "lower", y2: "upper", fill: css("--wash"), curve: "step" }),
-        Plot.ruleY([rows[0]?.centre ?? 0], { stroke: css("--line-strong"), strokeDasharray: "4 3" }),
-        Plot.line(rows, { x: "at", y: "share", stroke: css("--accent") }),
-        Plot.dot(rows, { x: "at", y: "share", r: d => d.signal ? 5 : 3, symbol: d => d.signal ? "triangle" : "circle",
-          fill: d => d.signal ? css("--missed") : css("--accent"), title: d => `${d.week}: ${d.n} of ${d.of}` }),
-      ],
-    }));
-  };
-
   // Share done by age: [{ day, done, lower, upper, doneCompeting }], shares in [0, 1].
   kinds.reached = (rows, width) => Plot.plot(base(width, {
     height: 240,

@@ -12,8 +12,8 @@ using Registry.Records;
 namespace Registry.Records.Migrations
 {
     [DbContext(typeof(RegistryDb))]
-    [Migration("20261129033745_FindInfants")]
-    partial class FindInfants
+    [Migration("20261129034530_CountedTests")]
+    partial class CountedTests
     {
         /// <inheritdoc />
         protected override void BuildTargetModel(ModelBuilder modelBuilder)
@@ -524,53 +524,250 @@ namespace Registry.Records.Migrations
                     b.ToTable("loss_findings", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.Infants.Find.InfantWord", b =>
+            modelBuilder.Entity("Registry.Infants.Counting.CountedTest", b =>
                 {
-                    b.Property<Guid>("InfantId")
+                    b.Property<Guid>("ScreeningId")
                         .HasColumnType("uuid")
-                        .HasColumnName("infant_id");
+                        .HasColumnName("screening_id");
 
-                    b.Property<string>("Word")
-                        .HasColumnType("text")
-                        .HasColumnName("word");
+                    b.Property<DateOnly>("KnownFrom")
+                        .HasColumnType("date")
+                        .HasColumnName("known_from");
+
+                    b.Property<double?>("AgeHours")
+                        .HasColumnType("double precision")
+                        .HasColumnName("age_hours");
 
                     b.Property<DateOnly>("BornOn")
                         .HasColumnType("date")
                         .HasColumnName("born_on");
 
-                    b.HasKey("InfantId", "Word")
-                        .HasName("pk_infant_words");
+                    b.Property<bool>("Decides")
+                        .HasColumnType("boolean")
+                        .HasColumnName("decides");
 
-                    b.HasIndex("Word", "BornOn", "InfantId")
-                        .HasDatabaseName("ix_infant_words_word_born_on_infant_id");
+                    b.Property<string>("Ear")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("ear");
 
-                    b.ToTable("infant_words", (string)null);
+                    b.Property<bool?>("Early")
+                        .HasColumnType("boolean")
+                        .HasColumnName("early");
+
+                    b.Property<DateOnly>("FirstOn")
+                        .HasColumnType("date")
+                        .HasColumnName("first_on");
+
+                    b.Property<int?>("GestationWeeks")
+                        .HasColumnType("integer")
+                        .HasColumnName("gestation_weeks");
+
+                    b.Property<bool>("InFirstSession")
+                        .HasColumnType("boolean")
+                        .HasColumnName("in_first_session");
+
+                    b.Property<bool>("InNicu")
+                        .HasColumnType("boolean")
+                        .HasColumnName("in_nicu");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Instrument")
+                        .HasColumnType("text")
+                        .HasColumnName("instrument");
+
+                    b.Property<bool>("IsFirst")
+                        .HasColumnType("boolean")
+                        .HasColumnName("is_first");
+
+                    b.Property<bool>("IsFirstValid")
+                        .HasColumnType("boolean")
+                        .HasColumnName("is_first_valid");
+
+                    b.Property<DateOnly?>("KnownUntil")
+                        .HasColumnType("date")
+                        .HasColumnName("known_until");
+
+                    b.Property<string>("Method")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("method");
+
+                    b.Property<string>("Outcome")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("outcome");
+
+                    b.Property<DateTime>("PerformedAt")
+                        .HasColumnType("timestamp without time zone")
+                        .HasColumnName("performed_at");
+
+                    b.Property<string>("Probe")
+                        .HasColumnType("text")
+                        .HasColumnName("probe");
+
+                    b.Property<string>("Reason")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("reason");
+
+                    b.Property<DateTime>("ReceivedAt")
+                        .HasColumnType("timestamp without time zone")
+                        .HasColumnName("received_at");
+
+                    b.Property<string>("Screener")
+                        .HasColumnType("text")
+                        .HasColumnName("screener");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.HasKey("ScreeningId", "KnownFrom")
+                        .HasName("pk_counted_tests");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_counted_tests_infant_id");
+
+                    b.HasIndex("SiteId", "BornOn")
+                        .HasDatabaseName("ix_counted_tests_site_id_born_on");
+
+                    b.HasIndex("SiteId", "PerformedAt")
+                        .HasDatabaseName("ix_counted_tests_site_id_performed_at");
+
+                    b.ToTable("counted_tests", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.Infants.Find.SearchWord", b =>
+            modelBuilder.Entity("Registry.Infants.Counting.ScreenCount", b =>
                 {
-                    b.Property<string>("Word")
-                        .HasColumnType("text")
-                        .HasColumnName("word")
-                        .UseCollation("C");
+                    b.Property<long>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("bigint")
+                        .HasColumnName("id");
 
-                    b.Property<string>("Sound")
-                        .HasColumnType("text")
-                        .HasColumnName("sound");
+                    NpgsqlPropertyBuilderExtensions.UseIdentityByDefaultColumn(b.Property<long>("Id"));
 
-                    b.PrimitiveCollection<string[]>("Variants")
+                    b.Property<int>("BothEars")
+                        .HasColumnType("integer")
+                        .HasColumnName("both_ears");
+
+                    b.Property<DateOnly?>("ChangedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("changed_on");
+
+                    b.Property<int>("Concluded")
+                        .HasColumnType("integer")
+                        .HasColumnName("concluded");
+
+                    b.Property<string>("CountedBy")
                         .IsRequired()
-                        .HasColumnType("text[]")
-                        .HasColumnName("variants");
+                        .HasColumnType("text")
+                        .HasColumnName("counted_by");
 
-                    b.HasKey("Word")
-                        .HasName("pk_search_words");
+                    b.Property<DateOnly>("Day")
+                        .HasColumnType("date")
+                        .HasColumnName("day");
 
-                    b.HasIndex("Sound")
-                        .HasDatabaseName("ix_search_words_sound")
-                        .HasFilter("sound is not null");
+                    b.Property<int>("Early")
+                        .HasColumnType("integer")
+                        .HasColumnName("early");
 
-                    b.ToTable("search_words", (string)null);
+                    b.Property<int>("Ears")
+                        .HasColumnType("integer")
+                        .HasColumnName("ears");
+
+                    b.Property<int>("FirstDay")
+                        .HasColumnType("integer")
+                        .HasColumnName("first_day");
+
+                    b.Property<string>("Grouping")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("grouping");
+
+                    b.Property<int>("Infants")
+                        .HasColumnType("integer")
+                        .HasColumnName("infants");
+
+                    b.Property<int>("Late")
+                        .HasColumnType("integer")
+                        .HasColumnName("late");
+
+                    b.Property<int>("NoSeal")
+                        .HasColumnType("integer")
+                        .HasColumnName("no_seal");
+
+                    b.Property<int>("Noise")
+                        .HasColumnType("integer")
+                        .HasColumnName("noise");
+
+                    b.Property<int>("OtherReason")
+                        .HasColumnType("integer")
+                        .HasColumnName("other_reason");
+
+                    b.Property<int>("Referred")
+                        .HasColumnType("integer")
+                        .HasColumnName("referred");
+
+                    b.Property<int>("ReferredBoth")
+                        .HasColumnType("integer")
+                        .HasColumnName("referred_both");
+
+                    b.Property<int>("Refers")
+                        .HasColumnType("integer")
+                        .HasColumnName("refers");
+
+                    b.Property<int>("SessionBothEars")
+                        .HasColumnType("integer")
+                        .HasColumnName("session_both_ears");
+
+                    b.Property<int>("SessionReferred")
+                        .HasColumnType("integer")
+                        .HasColumnName("session_referred");
+
+                    b.Property<int>("SessionReferredBoth")
+                        .HasColumnType("integer")
+                        .HasColumnName("session_referred_both");
+
+                    b.Property<int>("Sessions")
+                        .HasColumnType("integer")
+                        .HasColumnName("sessions");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<int>("Tests")
+                        .HasColumnType("integer")
+                        .HasColumnName("tests");
+
+                    b.Property<string>("Unit")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("unit");
+
+                    b.Property<int>("WithAge")
+                        .HasColumnType("integer")
+                        .HasColumnName("with_age");
+
+                    b.HasKey("Id")
+                        .HasName("pk_screen_counts");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_screen_counts_site_id");
+
+                    b.HasIndex(new[] { "CountedBy", "Grouping", "ChangedOn" }, "ix_screen_counts_changed")
+                        .HasDatabaseName("ix_screen_counts_counted_by_grouping_changed_on")
+                        .HasFilter("changed_on is not null");
+
+                    b.HasIndex(new[] { "CountedBy", "Grouping", "SiteId", "Day" }, "ix_screen_counts_now")
+                        .HasDatabaseName("ix_screen_counts_counted_by_grouping_site_id_day")
+                        .HasFilter("changed_on is null");
+
+                    b.ToTable("screen_counts", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Operations.Alarms.Alarm", b =>
@@ -1803,10 +2000,6 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_infant_identifiers_value")
                         .HasFilter("superseded_at is null and kind = 'card_id'");
 
-                    b.HasIndex(new[] { "Value" }, "ix_record_number")
-                        .HasDatabaseName("ix_infant_identifiers_record_number")
-                        .HasFilter("superseded_at is null and kind = 'record_number'");
-
                     b.HasIndex(new[] { "SiteId", "Value" }, "ux_card_id")
                         .IsUnique()
                         .HasDatabaseName("ux_infant_identifiers_card_of_site")
@@ -1998,8 +2191,8 @@ namespace Registry.Records.Migrations
                     b.HasKey("InfantId")
                         .HasName("pk_infant_status");
 
-                    b.HasIndex("BirthSiteId", "BornOn")
-                        .HasDatabaseName("ix_infant_status_birth_site_id_born_on");
+                    b.HasIndex("BirthSiteId")
+                        .HasDatabaseName("ix_infant_status_birth_site_id");
 
                     b.HasIndex("BornOn")
                         .HasDatabaseName("ix_infant_status_born_on");
@@ -3553,6 +3746,33 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_loss_findings_infants_infant_id");
+                });
+
+            modelBuilder.Entity("Registry.Infants.Counting.CountedTest", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_counted_tests_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_counted_tests_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Infants.Counting.ScreenCount", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_screen_counts_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.Outreach.Reminder", b =>

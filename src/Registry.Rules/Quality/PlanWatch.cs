@@ -1,0 +1,131 @@
+using Registry.Rules.Statistics;
+
+namespace Registry.Rules.Quality;
+
+/// <summary>
+/// Fits the case mix, measures how much ordinary units differ, and sets each unit's thresholds from its own infants and volume, so that
+/// all charts of the region together raise no more false flags a year than the policy allows.
+/// </summary>
+/// <remarks>
+/// The false flags are shared between kinds of unit (<see cref="WatchChart.ShareOf"/>), within a kind by <see cref="WatchChart.Share"/> and
+/// then equally between its units. A unit's own days of the reference, as many infants with such risks, are walked through an exact
+/// Markov chain of the chart instead of being simulated: the same answer without its noise. A unit that is the same
+/// sessions as a larger one is charted once.
+/// </remarks>
+public static class PlanWatch
+{
+    /// <summary>Charts of the same infants signal together, and a problem already raised explains its shadows: so many times as many
+    /// signals as flags. Found on region-years without a fault, then measured on others (docs/site-quality.md). An instrument or a probe
+    /// has fewer infants than its site and more than a screener: in between, it is the first to signal more often.</summary>
+    private static double Together(QualityUnitKind kind) => kind switch
+    {
+        QualityUnitKind.Site => 1.4,
+        QualityUnitKind.Screener => 1.5,
+        _ => 1,
+    };
+
+    private const int SampledDays = 20, GridPoints = 64, MostRounds = 40;
+
+    /// <param name="reference">Cells of the year before, or of as much as there is.</param>
+    /// <param name="policy">False flags a year; what is early.</param>
+    /// <param name="version">Of the fit.</param>
+    public static WatchPlan From(IReadOnlyCollection<QualityCell> reference, Policy policy, int version)
+    {
+        var models = CountMeasure.All.Select(m => FitCaseMix.Of(reference, m, policy, version)).OfType<CaseMixModel>()
+            .ToDictionary(m => m.Measure);
+        var tolerance = new Dictionary<(QualityUnitKind, SessionMeasure), double>();
+        foreach (var model in models.Values)
+            foreach (var kind in QualityUnit.Kinds)
+                tolerance[(kind, model.Measure)] = Math.Sqrt(OddsSpread.Of(CountUnits.Of(reference, model, kind, policy).Values
+                    .Select(c => (c.Observed - c.Expected, c.Variance))).TauSquared);
+        var plan = new WatchPlan(models, tolerance, new Dictionary<QualityUnit, IReadOnlyList<double>>());
+        return plan with { Thresholds = Thresholds(reference, plan, policy) };
+    }
+
+    private static Dictionary<QualityUnit, IReadOnlyList<double>> Thresholds(
+        IReadOnlyCollection<QualityCell> reference, WatchPlan plan, Policy policy)
+    {
+        var result = new Dictionary<QualityUnit, IReadOnlyList<double>>();
+        var days = reference.Count == 0 ? 1 : reference.Max(c => c.Day).DayNumber - reference.Min(c => c.Day).DayNumber + 1;
+        var units = UnitsToChart.Of(reference);
+        foreach (var kind in units.GroupBy(u => u.Key.Kind))
+        {
+            var shares = WatchChart.All.Where(c => c.Concerns(kind.Key)).Sum(c => c.Share);
+            var perUnit = Together(kind.Key) * policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count() / shares;
+            foreach (var (unit, cells) in kind)
+                result[unit] = [.. WatchChart.All.Select(c => c.Concerns(kind.Key) && plan.Models.TryGetValue(c.Measure, out var model)
+                    ? Threshold(DaysOf(cells, c, model, plan.Shift(kind.Key, c), policy), c, days / 365.25, perUnit * c.Share)
+                    : double.NaN)];
+        }
+
+        return result;
+    }
+
+    /// <summary>Per day with sessions: how the chart moves, and how likely.</summary>
+    private static List<CusumStep[]> DaysOf(
+        IReadOnlyList<QualityCell> cells, WatchChart chart, CaseMixModel model, double shift, Policy policy)
+    {
+        var days = new List<CusumStep[]>();
+        foreach (var day in cells.GroupBy(c => c.Day).OrderBy(d => d.Key))
+        {
+            var trials = new List<RiskedTrials>();
+            foreach (var cell in day)
+                if (CountMeasure.In(cell, chart.Measure, policy).Trials is > 0 and var n)
+                    trials.Add(new(n, LogisticRegression.Probability(model.Logit(CaseMix.Of(cell)) + shift)));
+            if (trials.Count > 0) days.Add(Steps(trials, chart.OddsRatio));
+        }
+
+        return days;
+    }
+
+    private static CusumStep[] Steps(List<RiskedTrials> trials, double oddsRatio)
+    {
+        var all = trials.Sum(t => t.Trials);
+        var mean = trials.Sum(t => t.Trials * t.Risk);
+        var mass = PoissonBinomial.Below(trials, (int)Math.Min(all + 1, mean + 8 * Math.Sqrt(mean) + 8));
+        var none = -trials.Sum(t => t.Trials * Math.Log(1 - t.Risk + oddsRatio * t.Risk));
+        return [.. mass.Select((p, k) => new CusumStep(none + k * Math.Log(oddsRatio), p)).Where(s => s.Probability > 1e-7)];
+    }
+
+    /// <summary>The value at which so many signals a year come by chance: their logarithm is nearly a straight line in it.</summary>
+    private static double Threshold(List<CusumStep[]> days, WatchChart chart, double years, double perYear)
+    {
+        const double lowest = 1.5, highest = 14;
+        if (days.Count == 0) return highest;
+        var stride = Math.Max(1, days.Count / SampledDays);
+        CusumStep[][] sample = [.. days.Where((_, i) => i % stride == 0)];
+        var daysPerYear = days.Count / years;
+        var (low, high) = ((At: 4.0, Rate: Rate(sample, 4)), (At: 7.0, Rate: Rate(sample, 7)));
+        for (var i = 0; i < 2; i++)
+        {
+            if (low.Rate <= 0 || high.Rate <= 0) return low.At;
+            var slope = (Math.Log(high.Rate) - Math.Log(low.Rate)) / (high.At - low.At);
+            var at = Math.Clamp(low.At + (Math.Log(perYear / daysPerYear) - Math.Log(low.Rate)) / slope, lowest, highest);
+            if (i == 1) return at;
+            var middle = (At: at, Rate: Rate(sample, at));
+            if (Math.Abs(at - low.At) < .01 || Math.Abs(at - high.At) < .01) return at;
+            (low, high) = Math.Abs(at - low.At) < Math.Abs(at - high.At) ? (low, middle) : (high, middle);
+        }
+
+        return low.At;
+    }
+
+    /// <summary>Signals per day with sessions, once the chart has run so long that they no longer become more or fewer.</summary>
+    private static double Rate(CusumStep[][] sample, double threshold)
+    {
+        var chain = new CusumRunLength(threshold, GridPoints);
+        chain.StartRunning();
+        var (before, rate) = (0.0, 0.0);
+        for (var round = 0; round < MostRounds; round++)
+        {
+            foreach (var day in sample) chain.Take(day);
+            if (chain.Running <= 1e-200) return 1;
+            rate = -Math.Log(chain.Running) / sample.Length;
+            if (Math.Abs(rate - before) < .05 * rate) break;
+            before = rate;
+            chain.Renew();
+        }
+
+        return rate;
+    }
+}

@@ -1,0 +1,36 @@
+namespace Registry.Rules.Quality;
+
+/// <summary>A case that somebody closed: what it watched begins anew on the day after.</summary>
+/// <param name="Site">Where.</param>
+/// <param name="Measure">Of the case.</param>
+/// <param name="Factor">That was named.</param>
+/// <param name="On">Day of closing.</param>
+public readonly record struct ClosedCase(string Site, SessionMeasure Measure, CauseFactor Factor, DateOnly On);
+
+/// <summary>An estimate with limits of 95 %.</summary>
+public readonly record struct Estimate(double Value, double Lower, double Upper);
+
+/// <summary>One standing problem: raised once, whatever else it makes look unusual.</summary>
+/// <param name="Site">Where.</param>
+/// <param name="Unit">The unit whose chart signaled first.</param>
+/// <param name="Measure">Of what.</param>
+/// <param name="Above">Too many; else too few.</param>
+/// <param name="RaisedOn">The night after this day.</param>
+/// <param name="Cause">What explains most, with its onset.</param>
+/// <param name="Trials">Sessions of the named factor since the onset, when raised.</param>
+/// <param name="Observed">Of them with the outcome.</param>
+/// <param name="Expected">How many their case mix lets expect.</param>
+/// <param name="OddsRatio">Of the named factor since its onset.</param>
+/// <param name="Explained">Share of the site's excess since the onset that the named factor explains; null without an excess.</param>
+/// <param name="AlsoMeasures">Other measures that the same factor has changed.</param>
+/// <param name="Shadows">Units that look unusual only because of it.</param>
+/// <param name="ClosedOn">Null while it stands.</param>
+public sealed record UnitFinding(
+    string Site, QualityUnit Unit, SessionMeasure Measure, bool Above, DateOnly RaisedOn, NamedCause Cause,
+    int Trials, int Observed, double Expected, Estimate OddsRatio, Estimate? Explained,
+    IReadOnlyList<SessionMeasure> AlsoMeasures, IReadOnlyList<QualityUnit> Shadows, DateOnly? ClosedOn)
+{
+    public DateOnly OnsetFirst => DateOnly.FromDayNumber(Cause.Change.First);
+    public DateOnly Onset => DateOnly.FromDayNumber(Cause.Change.Best);
+    public DateOnly OnsetLast => DateOnly.FromDayNumber(Cause.Change.Last);
+}

@@ -1,0 +1,134 @@
+using Registry.Rules.Statistics;
+
+namespace Registry.Rules.Quality;
+
+/// <summary>
+/// The nights of one site. Problems of different sites do not explain each other, so each is looked at alone. A chart that signals is first
+/// asked whether a standing problem, estimated anew, explains it; then the cause is named; the same cause as a standing problem's
+/// joins it, another is raised. From then on what it explains is expected, so that its shadows do not signal.
+/// </summary>
+internal sealed class WatchSite
+{
+    private readonly Policy _policy;
+    private readonly Queue<ClosedCase> _closed;
+    private readonly int[] _days;
+    private readonly string _site;
+    private readonly Dictionary<SessionMeasure, SessionTrack> _tracks = [];
+    private readonly List<ChartLine> _lines = [];
+    private readonly List<StandingProblem> _problems = [];
+
+    /// <param name="plan">Thresholds and case mix.</param>
+    /// <param name="cells">Of one site, in order of day.</param>
+    /// <param name="closed">Cases of the site that were closed.</param>
+    /// <param name="policy">What is early.</param>
+    public WatchSite(WatchPlan plan, IReadOnlyList<QualityCell> cells, ClosedCase[] closed, Policy policy)
+    {
+        (_policy, _site) = (policy, cells[0].Site);
+        _days = [.. cells.Select(c => c.Day.DayNumber).Distinct()];
+        foreach (var (measure, model) in plan.Models) _tracks[measure] = new(measure, model, cells, policy);
+        _closed = new(closed.Where(c => _tracks.ContainsKey(c.Measure)).OrderBy(c => c.On));
+        foreach (var unit in cells.SelectMany(c => QualityUnit.Kinds.Select(k => QualityUnit.Of(k, c))).OfType<QualityUnit>().Distinct())
+        {
+            if (!plan.Thresholds.TryGetValue(unit, out var thresholds)) continue;
+            foreach (var (i, chart) in WatchChart.All.Index())
+                if (_tracks.TryGetValue(chart.Measure, out var track) && !double.IsNaN(thresholds[i]))
+                    _lines.Add(new(track, unit, chart, thresholds[i], plan.Shift(unit.Kind, chart)));
+        }
+    }
+
+    public IEnumerable<UnitFinding> Look()
+    {
+        foreach (var day in _days)
+        {
+            while (_closed.TryPeek(out var next) && next.On.DayNumber < day) Close(_closed.Dequeue());
+            foreach (var line in _lines) line.Take(day);
+            while (_lines.MaxBy(l => l.Beyond) is { Beyond: > 0 } line) Answer(line, day);
+        }
+
+        return _problems.Select(p => p.Finding);
+    }
+
+    private void Close(ClosedCase closed)
+    {
+        var tracks = new HashSet<SessionTrack> { _tracks[closed.Measure] };
+        foreach (var problem in _problems.Where(p => p.Stands && p.Finding.Cause.Factor == closed.Factor
+            && p.Finding.Measure == closed.Measure).ToList())
+        {
+            problem.Finding = problem.Finding with { ClosedOn = closed.On };
+            foreach (var effect in problem.Effects)
+            {
+                effect.End(closed.On.DayNumber);
+                tracks.Add(effect.Track);
+            }
+        }
+
+        foreach (var track in tracks) track.Since = closed.On.DayNumber + 1;
+        foreach (var line in _lines.Where(l => tracks.Contains(_tracks[l.Chart.Measure])))
+        {
+            line.Muted = false;
+            line.Again(closed.On.DayNumber);
+        }
+    }
+
+    private void Answer(ChartLine line, int day)
+    {
+        var (measure, above) = (line.Chart.Measure, line.Chart.Above);
+        var track = _tracks[measure];
+        var standing = _problems.Where(p => p.Stands && p.Effects.Exists(e => e.Track == track && e.Above == above)).ToList();
+        foreach (var problem in standing)
+        {
+            foreach (var effect in problem.Effects.Where(e => e.Track == track && e.Above == above)) effect.Renew(day, _policy);
+            Again(track, day);
+            if (line.Beyond > 0) continue;
+            problem.Shadow(line.Unit);
+            return;
+        }
+
+        var early = _problems.Exists(p => p.Stands && p.Finding.Measure == SessionMeasure.Early);
+        var rows = track.Through(day).ConvertAll(r => (r.Trials with { Logit = r.Trials.Logit + line.Shift }, r.Cell));
+        if (NameCause.Of(rows, measure, above, early, _policy) is { } named)
+        {
+            // Dated against what is ordinary, stated against what is expected.
+            var cause = named with { Change = named.Change with { LogOdds = named.Change.LogOdds + line.Shift } };
+            var problem = _problems.Find(p => p.Stands && (p.Finding.Cause.Factor == cause.Factor
+                || cause.Same.Contains(p.Finding.Cause.Factor)));
+            if (problem is null) _problems.Add(problem = new(Raise(line, track, cause, day)));
+            else problem.Join(measure, line.Unit);
+            problem.Explain(track, above, cause);
+            Again(track, day);
+        }
+
+        line.Muted = line.Beyond > 0;
+    }
+
+    private void Again(SessionTrack track, int day)
+    {
+        foreach (var line in _lines.Where(l => l.Chart.Measure == track.Measure))
+        {
+            var before = line.Beyond > 0;
+            line.Again(day);
+            if (before && line.Beyond <= 0)
+                _problems.Find(p => p.Stands && p.Effects.Exists(e => e.Track == track && e.Above == line.Chart.Above))?.Shadow(line.Unit);
+        }
+    }
+
+    private UnitFinding Raise(ChartLine line, SessionTrack track, NamedCause cause, int day)
+    {
+        var rows = track.Through(day).Where(r => r.Trials.Day >= cause.Change.Best).ToList();
+        var held = rows.Where(r => cause.Factor.Holds(r.Cell, track.Measure, _policy)).Select(r => r.Trials).ToList();
+        var (delta, error) = (cause.Change.LogOdds, cause.Change.StandardError);
+        var excess = Excess(rows.Select(r => r.Trials));
+        var above = line.Chart.Above;
+        return new(_site, line.Unit, track.Measure, above, DateOnly.FromDayNumber(day), cause,
+            held.Sum(r => r.Trials), held.Sum(r => r.Events), held.Sum(r => r.Trials * LogisticRegression.Probability(r.Logit)),
+            new(Math.Exp(delta), Math.Exp(delta - 1.96 * error), Math.Exp(delta + 1.96 * error)),
+            above ? excess > 0 ? Share(delta, error) : null : excess < 0 ? Share(delta, -error) : null, [], [], null);
+
+        Estimate Share(double at, double spread) => new(Part(at), Part(at - 1.96 * spread), Part(at + 1.96 * spread));
+        double Part(double at) => Math.Clamp(held.Sum(r => r.Trials * (LogisticRegression.Probability(r.Logit + at)
+            - LogisticRegression.Probability(r.Logit))) / excess, 0, 1);
+    }
+
+    private static double Excess(IEnumerable<DatedTrials> rows) =>
+        rows.Sum(r => r.Events - r.Trials * LogisticRegression.Probability(r.Logit));
+}

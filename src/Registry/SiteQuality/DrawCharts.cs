@@ -1,0 +1,92 @@
+using System.Globalization;
+using Registry.Rules.Statistics;
+
+namespace Registry.SiteQuality;
+
+/// <summary>A point of a drawing, in its own units, with what it says and where it leads.</summary>
+public sealed record DrawnPoint(double X, double Y, bool Marked, string Title, string Href);
+
+/// <summary>A drawing the server makes: points, lines through them, and what stands beside the axes.</summary>
+/// <param name="Label">For who cannot see it.</param>
+/// <param name="Lines">Each a path in the drawing's units, with its class.</param>
+/// <param name="Across">Ticks of the horizontal axis: where, and what it says.</param>
+/// <param name="Up">Ticks of the vertical axis.</param>
+public sealed record Drawing(
+    string Label, IReadOnlyList<DrawnPoint> Points, IReadOnlyList<(string Class, string Path)> Lines,
+    IReadOnlyList<(double X, string Text)> Across, IReadOnlyList<(double Y, string Text)> Up)
+{
+    public const double Width = 720, Height = 260, Left = 44, Right = 12, Top = 12, Bottom = 28;
+}
+
+/// <summary>Draws rates: a funnel over volume, and weeks in their order. No script is needed to see them.</summary>
+public static class DrawCharts
+{
+    private const double Inside = Drawing.Width - Drawing.Left - Drawing.Right, High = Drawing.Height - Drawing.Top - Drawing.Bottom;
+
+    /// <summary>Sites by their volume, with the exact 95 % and 99.8 % limits at the target (Spiegelhalter 2005).</summary>
+    public static Drawing? Funnel(
+        string label, IReadOnlyList<(Proportion Rate, bool Marked, string Title, string Href)> units, double? target)
+    {
+        units = [.. units.Where(u => u.Rate.Denominator > 0)];
+        if (units.Count == 0 || target is not (> 0 and < 1)) return null;
+        var largest = units.Max(u => u.Rate.Denominator);
+        var top = Math.Min(1, 1.1 * Math.Max(units.Max(u => u.Rate.Rate!.Value), FunnelLimits.At(target.Value, Middling(units), 0.999)));
+        double X(double n) => Drawing.Left + (Inside * n / (1.05 * largest));
+        double Y(double rate) => Drawing.Top + (High * (1 - (Math.Clamp(rate, 0, top) / top)));
+        List<(string, string)> lines = [("target", Path([(X(0), Y(target.Value)), (X(1.05 * largest), Y(target.Value))]))];
+        foreach (var (style, tail) in new[] { ("near", 0.025), ("near", 0.975), ("far", 0.001), ("far", 0.999) })
+            lines.Add((style, Path(Sizes(largest).Select(n => (X(n), Y(FunnelLimits.At(target.Value, n, tail)))))));
+        return new(label,
+            [.. units.Select(u => new DrawnPoint(X(u.Rate.Denominator), Y(u.Rate.Rate!.Value), u.Marked, u.Title, u.Href))],
+            lines, [.. Ticks(1.05 * largest).Select(n => (X(n), n.ToString("#,0", CultureInfo.InvariantCulture)))], Rates(top, Y));
+    }
+
+    /// <summary>Weeks in their order, with exact limits at the middle line.</summary>
+    /// <param name="label">For who cannot see it.</param>
+    /// <param name="chart">Its points are the weeks.</param>
+    /// <param name="weeks">What each says, and where it leads.</param>
+    /// <param name="onset">After how many weeks something began; null: nothing is marked.</param>
+    public static Drawing? Weeks(
+        string label, PChart? chart, IReadOnlyList<(string Week, string Title, string Href)> weeks, double? onset = null)
+    {
+        if (chart is null || weeks.Count == 0) return null;
+        var shown = chart.Points.Index().Where(p => p.Item.Proportion.Denominator > 0).ToList();
+        var top = Math.Min(1, 1.1 * Math.Max(0.02, shown.Max(p => Math.Max(p.Item.Proportion.Rate!.Value, Math.Min(p.Item.Upper, 0.5)))));
+        double X(double week) => Drawing.Left + (Inside * (week + 0.5) / weeks.Count);
+        double Y(double rate) => Drawing.Top + (High * (1 - (Math.Clamp(rate, 0, top) / top)));
+        var every = Math.Max(1, weeks.Count / 6);
+        return new(label,
+            [.. shown.Select(p => new DrawnPoint(
+                X(p.Index), Y(p.Item.Proportion.Rate!.Value), p.Item.Signal, weeks[p.Index].Title, weeks[p.Index].Href))],
+            [
+                ("target", Path([(Drawing.Left, Y(chart.Centre)), (Drawing.Width - Drawing.Right, Y(chart.Centre))])),
+                ("far", Path(shown.Select(p => (X(p.Index), Y(p.Item.Upper))))),
+                ("far", Path(shown.Select(p => (X(p.Index), Y(p.Item.Lower))))),
+                ("through", Path(shown.Select(p => (X(p.Index), Y(p.Item.Proportion.Rate!.Value))))),
+                .. onset is { } began ? [("onset", Path([(X(began - 0.5), Drawing.Top), (X(began - 0.5), Drawing.Top + High)]))]
+                    : Array.Empty<(string, string)>(),
+            ],
+            [.. weeks.Index().Where(w => w.Index % every == 0).Select(w => (X(w.Index), w.Item.Week))], Rates(top, Y));
+    }
+
+    private static int Middling(IReadOnlyList<(Proportion Rate, bool Marked, string Title, string Href)> units) =>
+        (int)Math.Max(1, units.Select(u => u.Rate.Denominator).Order().ElementAt(units.Count / 4));
+
+    private static IEnumerable<int> Sizes(long largest) =>
+        Enumerable.Range(1, 60).Select(i => (int)Math.Max(1, Math.Round(1.05 * largest * i * i / 3600))).Distinct();
+
+    private static List<(double, string)> Rates(double top, Func<double, double> y) =>
+        [.. Ticks(top * 100).Select(p => (y(p / 100), p.ToString("0.##", CultureInfo.InvariantCulture) + " %"))];
+
+    /// <summary>Four to nine round numbers from nothing to the largest.</summary>
+    private static IEnumerable<double> Ticks(double largest)
+    {
+        var power = Math.Pow(10, Math.Floor(Math.Log10(largest)));
+        var step = largest / power < 2 ? power / 5 : largest / power < 5 ? power / 2 : power;
+        for (var tick = 0.0; tick <= largest; tick += step) yield return tick;
+    }
+
+    private static string Path(IEnumerable<(double X, double Y)> points) =>
+        string.Join(' ', points.Select((p, i) => string.Create(
+            CultureInfo.InvariantCulture, $"{(i == 0 ? 'M' : 'L')}{p.X:0.#} {p.Y:0.#}")));
+}

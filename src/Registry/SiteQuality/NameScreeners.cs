@@ -1,0 +1,24 @@
+using Registry.Access;
+using Registry.Infants.Counting;
+using Registry.Platform.Encryption;
+using Registry.Records;
+using Registry.Rules.Quality;
+
+namespace Registry.SiteQuality;
+
+/// <summary>Names screeners for who looks: at their own site by the name it reported, elsewhere by a pseudonym that stays the same. A site
+/// trains its people; whoever compares sites needs to know that one of them stands out, and not who it is.</summary>
+public sealed class NameScreeners(CountScreens count, Viewer viewer)
+{
+    public string Of(SiteId site, string name) => name.Length == 0 || viewer.SiteId == site
+        ? name : FieldKeys.OfProcess.KeyOfScreener(site.Value, name)[..5].ToUpperInvariant();
+
+    public ScreenCounts Of(ScreenCounts counts) => counts with { Unit = Of(counts.SiteId, counts.Unit) };
+
+    public QualityFinding Of(QualityFinding finding) =>
+        finding.Cause == CauseKind.Screener ? finding.Under(Of(finding.SiteId, finding.Name)) : finding;
+
+    /// <summary>The name behind what a link says; what it says, when nobody of the period is named so.</summary>
+    public async Task<string> BehindAsync(string shown, ScreensAsked asked, CancellationToken ct) => viewer.SiteId == asked.Site ? shown
+        : (await count.ByAsync(ScreenGrouping.Screener, asked, ct)).FirstOrDefault(c => Of(c.SiteId, c.Unit) == shown)?.Unit ?? shown;
+}

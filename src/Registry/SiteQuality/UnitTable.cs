@@ -1,0 +1,32 @@
+using Registry.Infants.Counting;
+using Registry.Ui;
+
+namespace Registry.SiteQuality;
+
+/// <summary>A table of sites or units: what is measured of each, and what is wrong, in its cell. Model of <c>_Units</c>.</summary>
+/// <param name="AsOf">The day, for links.</param>
+/// <param name="Grouping">What a line is.</param>
+/// <param name="Period">The days every number opens.</param>
+/// <param name="Days">Days of test, or of birth.</param>
+/// <param name="Lines">In their order.</param>
+/// <param name="Foot">All of them together; null: none is shown.</param>
+/// <param name="FootName">What these are.</param>
+/// <param name="Sortable">Headers sort the page.</param>
+/// <param name="Places">A line names its site.</param>
+public sealed record UnitTable(
+    AsOf AsOf, ScreenGrouping Grouping, Period Period, CountedDay Days, IReadOnlyList<UnitLine> Lines, ScreenCounts? Foot,
+    string FootName, bool Sortable, bool Places)
+{
+    /// <summary>Sites that are silent, by their code: what is wrong with them stands beside their name.</summary>
+    public IReadOnlyDictionary<string, SiteRhythm> Silent { get; init; } = new Dictionary<string, SiteRhythm>();
+
+    /// <summary>The tests behind a number.</summary>
+    public string Tests(UnitLine line, string show) => AsOf.Link($"/sites/{line.Site.Code}/tests", ("from", Period.From), ("to", Period.To),
+        ("days", Days == CountedDay.Birth ? Days : null), ("show", show), ("by", Grouping == ScreenGrouping.Site ? null : Grouping),
+        ("unit", line.Counts.Unit));
+
+    public string Site(UnitLine line) => AsOf.Link($"/sites/{line.Site.Code}", ("from", Period.From), ("to", Period.To),
+        ("days", Days == CountedDay.Birth ? Days : null));
+
+    public string Name(UnitLine line) => Grouping == ScreenGrouping.Site ? line.Site.Name : SiteWords.Unit(Grouping, line.Counts.Unit);
+}

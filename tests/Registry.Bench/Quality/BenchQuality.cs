@@ -1,0 +1,120 @@
+using System.Collections.Concurrent;
+using System.Diagnostics;
+using System.Globalization;
+using Registry.Rules;
+using Registry.Rules.Quality;
+
+namespace Registry.Bench.Quality;
+
+/// <summary>
+/// Region-years without a fault, every night looked at, against the stated number of false flags; then planted faults: how soon they are
+/// found and whether the right cause is named first. The case mix is fitted to the year before, as an installation does.
+/// </summary>
+internal static class BenchQuality
+{
+    private const int Births = 27_000, Year = 365, LeadIn = 180, BeforeFault = 30, Patience = 180;
+    private static readonly DateOnly Begin = new(2031, 1, 1);
+    private static readonly DateOnly Watched = Begin.AddDays(Year);
+    private static readonly ParallelOptions AllCores = new() { MaxDegreeOfParallelism = Environment.ProcessorCount };
+
+    private static readonly (string Name, FaultKind Kind, string Site)[] Faults =
+    [
+        ("refers doubled, site of 3,375 births", FaultKind.DoubledRefers, ImaginedRegion.Large),
+        ("refers doubled, 1,485", FaultKind.DoubledRefers, ImaginedRegion.Medium),
+        ("refers doubled, 486", FaultKind.DoubledRefers, ImaginedRegion.Small),
+        ("leaking probe, one of four, 3,375", FaultKind.LeakingProbe, ImaginedRegion.Large),
+        ("leaking probe, one of three, 1,485", FaultKind.LeakingProbe, ImaginedRegion.Medium),
+        ("leaking probe, the only one, 486", FaultKind.LeakingProbe, ImaginedRegion.Small),
+        ("tests at 10 hours, 1,485", FaultKind.EarlyTests, ImaginedRegion.Medium),
+        ("room noisy on weekdays, 1,485", FaultKind.NoisyRoom, ImaginedRegion.Medium),
+        ("one screener of five, 1,485", FaultKind.Screener, ImaginedRegion.Medium),
+        ("AABR instrument +4 points, one of two, 3,105", FaultKind.FourPointsMore, ImaginedRegion.BrainstemOnly),
+        ("probe passes everything, one of four, 3,375", FaultKind.PassesEverything, ImaginedRegion.Large),
+    ];
+
+    /// <param name="years">Region-years without a fault.</param>
+    /// <param name="runs">Of each planted fault.</param>
+    /// <param name="falseFlags">Allowed a year; null: what the policy says by default.</param>
+    public static int Run(int years, int runs, int? falseFlags)
+    {
+        var policy = falseFlags is { } allowed ? Policy.Default with { FalseFlagsPerYear = allowed } : Policy.Default;
+        Print($"{Births} births a year, {ImaginedRegion.Sites.Count} sites; stated: {policy.FalseFlagsPerYear} false flags a region-year.");
+        if (years > 0) WithoutFault(years, policy);
+        if (runs == 0) return 0;
+        Console.WriteLine();
+        Print($"{runs} runs of each planted fault. Right: its cause is named first when raised. Held: the onset's interval holds its day.");
+        Print($"{"planted",-46} {"30 days",8} {"90 days",8} {"180",6} {"median",7} {"right",6} {"held",6} {"other flags a year",19}");
+        foreach (var (name, kind, site) in Faults) Plant(name, kind, site, runs, policy);
+        return 0;
+    }
+
+    private static void WithoutFault(int years, Policy policy)
+    {
+        var clock = Stopwatch.StartNew();
+        var flags = new ConcurrentBag<UnitFinding>();
+        var busy = 0;
+        Parallel.For(0, years, AllCores, year =>
+        {
+            // Charts that have run a while, as they have in an installation.
+            var found = Watch(300_000 + year, null, LeadIn + Year, policy).Where(f => f.RaisedOn >= Watched.AddDays(LeadIn)).ToList();
+            foreach (var flag in found) flags.Add(flag);
+            if (found.Count > 0) Interlocked.Increment(ref busy);
+        });
+        Print($"{years} region-years without a fault, {Year} nights each ({clock.Elapsed.TotalSeconds:0} s):");
+        Print($"  false flags a region-year {PerYear(flags.Count)}, region-years with one {Percent(busy, years)}");
+        foreach (var kind in QualityUnit.Kinds)
+        {
+            var stated = policy.FalseFlagsPerYear * WatchChart.ShareOf(kind);
+            Print($"  {kind,-12} {PerYear(flags.Count(f => f.Unit.Kind == kind))}, stated {stated:0.00}");
+        }
+
+        foreach (var measure in flags.GroupBy(f => (f.Measure, f.Above)).OrderBy(g => g.Key))
+            Print($"  {measure.Key.Measure,-12} {(measure.Key.Above ? "too many" : "too few")} {PerYear(measure.Count())}");
+
+        string PerYear(int count) => Text($"{(double)count / years:0.00} (s.e. {Math.Sqrt(count) / years:0.00})");
+    }
+
+    private static void Plant(string name, FaultKind kind, string site, int runs, Policy policy)
+    {
+        var results = new ConcurrentBag<(int? Days, bool Right, bool Held, int Others)>();
+        var causes = new ConcurrentBag<string>();
+        Parallel.For(0, runs, AllCores, run =>
+        {
+            var fault = new PlantedFault(kind, site, Watched.AddDays(BeforeFault));
+            var found = Watch(60_000 + run, fault, BeforeFault + Patience, policy);
+            var first = found.FirstOrDefault(f => f.Site == site && f.RaisedOn >= fault.From);
+            if (first is null)
+            {
+                results.Add((null, false, false, found.Count));
+                return;
+            }
+
+            var right = fault.IsNamedBy(first.Cause.Factor) || first.Cause.Same.Any(fault.IsNamedBy);
+            if (!right) causes.Add($"{first.Measure} by {first.Cause.Factor.Kind}");
+            results.Add((first.RaisedOn.DayNumber - fault.From.DayNumber + 1, right,
+                first.OnsetFirst <= fault.From && fault.From <= first.OnsetLast, found.Count - 1));
+        });
+        var days = results.Select(r => r.Days).OfType<int>().Order().ToArray();
+        var median = days.Length * 2 > runs ? Text($"{days[runs / 2]}") : "-";
+        var (right, held) = (Percent(results.Count(r => r.Right), days.Length), Percent(results.Count(r => r.Held), days.Length));
+        Print($"{name,-46} {Within(30),8} {Within(90),8} {Within(180),6} {median,7} {right,6} {held,6} {Others(),19:0.00}");
+        var wrong = causes.GroupBy(c => c).OrderByDescending(c => c.Count()).Select(c => Text($"{c.Count()} {c.Key}"));
+        if (!causes.IsEmpty) Print($"    else: {string.Join(", ", wrong)}");
+
+        string Within(int limit) => Percent(days.Count(d => d <= limit), runs);
+        double Others() => results.Sum(r => r.Others) * 365.0 / (BeforeFault + Patience) / runs;
+    }
+
+    private static IReadOnlyList<UnitFinding> Watch(int seed, PlantedFault? fault, int days, Policy policy)
+    {
+        var imagined = new ImagineSessions(seed, Births, fault);
+        var plan = PlanWatch.From(imagined.Over(Begin, Year), policy, 1);
+        return WatchRegion.Over(plan, imagined.Over(Watched, days), [], policy);
+    }
+
+    private static string Percent(int part, int of) => of == 0 ? "-" : Text($"{100.0 * part / of:0} %");
+
+    private static string Text(FormattableString text) => text.ToString(CultureInfo.InvariantCulture);
+
+    private static void Print(FormattableString text) => Console.WriteLine(Text(text));
+}

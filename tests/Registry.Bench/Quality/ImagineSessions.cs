@@ -1,0 +1,108 @@
+using Registry.Rules.Facts;
+using Registry.Rules.Quality;
+
+namespace Registry.Bench.Quality;
+
+/// <summary>
+/// Imagines first sessions ear by ear and attempt by attempt, and counts them into cells. It knows blocked ears, restless infants, leaking
+/// probes and noisy rooms, and nothing of logistic models, odds or expected counts: it is not the detector's idea of the world. Rates as
+/// published where they are (emissions by age: Am J Perinatol 2025, 10.1055/a-2675-1768, at four tenths; brainstem response: Semin Hear
+/// 1999;20:291); the others are ours. Two ears of one infant refer together with a correlation of about .55.
+/// </summary>
+internal sealed class ImagineSessions(int seed, int birthsPerYear, PlantedFault? fault)
+{
+    private readonly Random _dice = new(seed);
+    private readonly double[] _upTo = Cumulate();
+
+    /// <summary>Cells of some days, one infant each.</summary>
+    public List<QualityCell> Over(DateOnly first, int days)
+    {
+        var cells = new List<QualityCell>();
+        for (var day = 0; day < days; day++)
+        {
+            var date = first.AddDays(day);
+            var weekend = date.DayOfWeek is DayOfWeek.Saturday or DayOfWeek.Sunday;
+            var births = Poisson(birthsPerYear / 365.25 * (weekend ? .84 : 1.064));
+            for (var i = 0; i < births; i++) cells.Add(Session(date));
+        }
+
+        return cells;
+    }
+
+    private QualityCell Session(DateOnly day)
+    {
+        var at = Array.BinarySearch(_upTo, _dice.NextDouble());
+        var site = ImaginedRegion.Sites[Math.Min(at < 0 ? ~at : at, ImaginedRegion.Sites.Count - 1)];
+        var here = fault is not null && fault.Site == site.Code && day >= fault.From ? fault : null;
+        var nicu = _dice.NextDouble() < site.NicuShare;
+        var weeks = nicu ? _dice.Next(29, 39) : _dice.Next(37, 42);
+        var hours = nicu
+            ? Math.Max(Math.Max(1, (int)LogNormal(8, .8)), 7 * (34 - weeks) + 1) * 24 - 12
+            : Math.Max(4, LogNormal(here?.Kind == FaultKind.EarlyTests ? 10 : site.MedianHours, .35));
+        var hour = (int)((_dice.NextDouble() * 24 + hours) % 24);
+        var brainstem = nicu || site.Protocol == Protocol.Brainstem;
+        var (instrument, probe, screener) = (_dice.Next(site.Instruments), _dice.Next(site.Probes), _dice.Next(site.Screeners));
+        var daytime = hour is >= 7 and < 19 && day.DayOfWeek is not (DayOfWeek.Saturday or DayOfWeek.Sunday);
+        var with = here is not null && here.Touches(instrument, probe, screener, daytime) ? here : null;
+        var ears = Ears(nicu, brainstem, hours, with, with?.Weeks(day) ?? 0);
+        return new(site.Code, $"I{instrument + 1}", $"P{probe + 1}", $"S{screener + 1}", day, hour,
+            brainstem ? ScreeningMethod.Aabr : site.Distortion ? ScreeningMethod.Dpoae : ScreeningMethod.Teoae,
+            QualityCell.BandOfAge(hours), nicu, QualityCell.BandOfGestation(weeks), 1, ears.Valid ? 1 : 0, ears.Refer ? 1 : 0,
+            ears.NoSeal ? 1 : 0, ears.Noise ? 1 : 0, ears.Other ? 1 : 0);
+    }
+
+    private (bool Valid, bool Refer, bool NoSeal, bool Noise, bool Other) Ears(
+        bool nicu, bool brainstem, double hours, PlantedFault? fault, int weeks)
+    {
+        var loss = _dice.NextDouble() < (nicu ? .009 : .0015);
+        var times = fault?.Kind is FaultKind.DoubledRefers or FaultKind.Screener ? 2 : 1;
+        var blocked = _dice.NextDouble() < times * Blocked(brainstem, hours) + (fault?.Kind == FaultKind.FourPointsMore ? .04 : 0);
+        var (both, right) = (_dice.NextDouble() < .4, _dice.NextDouble() < .5);
+        var restless = _dice.NextDouble() < .05;
+        var leak = fault?.Kind == FaultKind.LeakingProbe ? Math.Min(.45, .08 + .03 * weeks) : 0;
+        var found = (Valid: false, Refer: false, NoSeal: false, Noise: false, Other: false);
+        for (var ear = 0; ear < 2; ear++)
+        {
+            var noisy = fault?.Kind is FaultKind.NoisyRoom ? .15 : fault?.Kind is FaultKind.Screener ? .2 : 0;
+            if (_dice.NextDouble() < (restless ? .3 : .021) + leak + noisy)
+            {
+                var other = _dice.Next(6);
+                var why = leak > 0 ? 0 : noisy > 0 ? 1 : other < 2 ? 0 : other < 4 ? 1 : 2;
+                found = found with { NoSeal = found.NoSeal | why == 0, Noise = found.Noise | why == 1, Other = found.Other | why == 2 };
+                if (_dice.NextDouble() < .08) continue;
+            }
+
+            found.Valid = true;
+            var refers = (blocked && (both || right == (ear == 0))) || _dice.NextDouble() < .65 * leak;
+            refers |= loss && _dice.NextDouble() < .98;
+            found.Refer |= refers && fault?.Kind != FaultKind.PassesEverything;
+        }
+
+        return found;
+    }
+
+    private static double Blocked(bool brainstem, double hours) => brainstem
+        ? hours < 24 ? .032 : .02
+        : .42 * (hours < 12 ? .62 : hours < 24 ? .42 : hours < 36 ? .199 : hours < 48 ? .074 : .03);
+
+    private double LogNormal(double median, double sigma) =>
+        median * Math.Exp(sigma * Math.Sqrt(-2 * Math.Log(1 - _dice.NextDouble())) * Math.Cos(2 * Math.PI * _dice.NextDouble()));
+
+    private int Poisson(double mean)
+    {
+        var (count, product, limit) = (0, _dice.NextDouble(), Math.Exp(-mean));
+        while (product > limit)
+        {
+            count++;
+            product *= _dice.NextDouble();
+        }
+
+        return count;
+    }
+
+    private static double[] Cumulate()
+    {
+        var (total, sum) = (ImaginedRegion.Sites.Sum(s => s.Share), 0.0);
+        return [.. ImaginedRegion.Sites.Select(s => sum += s.Share / total)];
+    }
+}
