@@ -55,7 +55,7 @@ public sealed partial record SearchTerm(string Typed)
         ];
     }
 
-    private static SearchTerm? OfDay(string typed, IReadOnlyList<DateOnly> days) => days.Count == 0 ? null : new(typed) { Days = days };
+    private static SearchTerm? OfDay(string typed, List<DateOnly> days) => days.Count == 0 ? null : new(typed) { Days = days };
 
     private static SearchTerm OfPhone(string typed) => new(typed.Trim()) { Phones = PhonesOf(typed) };
 
