@@ -10,8 +10,8 @@ using Registry.Rules.Measures;
 namespace Registry.Tests.Intake.Applying;
 
 /// <summary>
-/// Two orders of the same rows give the same infants, facts, statuses and measures, and so does the whole sent again: a property over invented rows,
-/// in every format. No second implementation is asked: two orders are compared with each other.
+/// Two orders of the same rows give the same infants, facts, statuses and measures, and so does the whole sent again: a property over
+/// invented rows, in every format. No second implementation is asked: two orders are compared with each other.
 /// </summary>
 /// <remarks>Ties: of two births that may be one child the one received first stands, and the other waits for a person, who knows the
 /// children here. Rows of which only details say who they are about come in any order among all others.</remarks>
