@@ -40,8 +40,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         .. FactKinds.Tables.Append("corrections").Select(t =>
             new TableRights(t, "insert, update (superseded_at)", ReaderSees.SeenInfants)),
         new("infant_sites", "", ReaderSees.OwnSite), // triggers fill it
-        new("infant_words", "", ReaderSees.SeenInfants), // likewise, and the next
-        new("search_words", "", ReaderSees.All),
+        new("infant_words", "", ReaderSees.SeenInfants), new("search_words", "", ReaderSees.All), // likewise
         new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
         new("screening_bands", Append, ReaderSees.SeenInfants, "screening_id"),
 
