@@ -7,7 +7,6 @@ using Registry.Intake.Rows;
 using Registry.Intake.Submissions;
 using Registry.Records;
 using Registry.Rules.Facts;
-using Registry.Rules.Linkage;
 
 namespace Registry.Intake.Typing;
 

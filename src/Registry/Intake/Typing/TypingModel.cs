@@ -3,11 +3,9 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
 using Registry.Infants.Record;
-using Registry.Intake.Receiving;
 using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Rules.Facts;
-using Registry.Rules.Linkage;
 using Registry.Ui;
 
 namespace Registry.Intake.Typing;
