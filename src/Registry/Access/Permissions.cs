@@ -82,6 +82,7 @@ public static class Permissions
         Role.Administrator => "/operations",
         Role.Auditor => "/access/trail",
         Role.Epidemiologist => "/reports",
+        Role.Screener => "/ward",
         _ => "/",
     };
 

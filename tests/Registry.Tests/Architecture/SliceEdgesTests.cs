@@ -67,6 +67,7 @@ public sealed partial class SliceEdgesTests
         ["Intake"] =
         [
             ("Mllp", ["Receiving"]),
+            ("Typing", ["Receiving"]),
             ("Receiving", ["Submissions"]),
             ("Submissions", ["HeldRows"]),
             ("HeldRows", ["Applying"]),
@@ -76,7 +77,10 @@ public sealed partial class SliceEdgesTests
             ("Raw", ["Rows"]),
             ("Rows", []),
         ],
-        ["Infants"] = [("Record", ["Statuses"]), ("List", ["Statuses"]), ("Statuses", ["Counting"]), ("Counting", [])],
+        ["Infants"] =
+        [
+            ("Find", ["Statuses"]), ("Record", ["Statuses"]), ("List", ["Statuses"]), ("Statuses", ["Counting"]), ("Counting", []),
+        ],
         ["Reporting"] = [("Publication", ["Measures"]), ("Export", ["Measures"]), ("Measures", [])],
     };
 

@@ -970,6 +970,55 @@ namespace Registry.Records.Migrations
                     b.ToTable("screen_counts", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Infants.Find.InfantWord", b =>
+                {
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Word")
+                        .HasColumnType("text")
+                        .HasColumnName("word");
+
+                    b.Property<DateOnly>("BornOn")
+                        .HasColumnType("date")
+                        .HasColumnName("born_on");
+
+                    b.HasKey("InfantId", "Word")
+                        .HasName("pk_infant_words");
+
+                    b.HasIndex("Word", "BornOn", "InfantId")
+                        .HasDatabaseName("ix_infant_words_word_born_on_infant_id");
+
+                    b.ToTable("infant_words", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Infants.Find.SearchWord", b =>
+                {
+                    b.Property<string>("Word")
+                        .HasColumnType("text")
+                        .HasColumnName("word")
+                        .UseCollation("C");
+
+                    b.Property<string>("Sound")
+                        .HasColumnType("text")
+                        .HasColumnName("sound");
+
+                    b.PrimitiveCollection<string[]>("Variants")
+                        .IsRequired()
+                        .HasColumnType("text[]")
+                        .HasColumnName("variants");
+
+                    b.HasKey("Word")
+                        .HasName("pk_search_words");
+
+                    b.HasIndex("Sound")
+                        .HasDatabaseName("ix_search_words_sound")
+                        .HasFilter("sound is not null");
+
+                    b.ToTable("search_words", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Operations.Alarms.Alarm", b =>
                 {
                     b.Property<Guid>("Id")
@@ -2200,6 +2249,10 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_infant_identifiers_value")
                         .HasFilter("superseded_at is null and kind = 'card_id'");
 
+                    b.HasIndex(new[] { "Value" }, "ix_record_number")
+                        .HasDatabaseName("ix_infant_identifiers_record_number")
+                        .HasFilter("superseded_at is null and kind = 'record_number'");
+
                     b.HasIndex(new[] { "SiteId", "Value" }, "ux_card_id")
                         .IsUnique()
                         .HasDatabaseName("ux_infant_identifiers_card_of_site")
@@ -2391,8 +2444,8 @@ namespace Registry.Records.Migrations
                     b.HasKey("InfantId")
                         .HasName("pk_infant_status");
 
-                    b.HasIndex("BirthSiteId")
-                        .HasDatabaseName("ix_infant_status_birth_site_id");
+                    b.HasIndex("BirthSiteId", "BornOn")
+                        .HasDatabaseName("ix_infant_status_birth_site_id_born_on");
 
                     b.HasIndex("BornOn")
                         .HasDatabaseName("ix_infant_status_born_on");
