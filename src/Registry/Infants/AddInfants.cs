@@ -18,6 +18,7 @@ public static class InfantsSetup
         services.AddScoped<ShowInfants>();
         services.AddScoped<OpenRecord>();
         services.AddScoped<RecordContact>();
+        services.AddScoped<AssignInfants>();
         services.AddSingleton<KeepStatusesCurrent>();
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
             "sweep-calendar", "Statuses the calendar changed", "5 0 * * *", j =>

@@ -40,6 +40,9 @@ public enum LockedThing
 
     /// <summary>Somebody of an OpenID provider while they sign in: <c>issuer\nsubject</c>.</summary>
     OpenIdPerson = 53,
+
+    /// <summary>Somebody's tries to break the glass while one is looked at: the person's id.</summary>
+    GlassTry = 61,
 }
 
 /// <summary>Takes turns by PostgreSQL's advisory locks. A lock for a transaction ends with it, one for a session with
