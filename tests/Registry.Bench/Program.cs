@@ -32,6 +32,10 @@ switch (args)
         return BenchQuality.Run(Whole(years), Whole(runs), Whole(flags));
     case ["trust", "encryption"]:
         return await BenchTrustEncryption.RunAsync(50_000);
+    case ["search"]:
+        return await BenchSearch.RunAsync([100_000, 1_000_000]);
+    case ["search", "--infants", var infants] when int.TryParse(infants, out var count) && count >= 20_000:
+        return await BenchSearch.RunAsync([count]);
     default:
         Console.WriteLine("bench rules    pure evaluation of infants on one core, beside the limit of reading their facts");
         Console.WriteLine("bench intake --rows 500000    CSV to committed statuses, beside raw binary COPY of the same rows");
@@ -40,6 +44,8 @@ switch (args)
         Console.WriteLine("bench single [--seconds 15]    one screening result per POST, 32 clients, beside pgbench with the same inserts");
         Console.WriteLine("bench trust [--infants 20000]    list, record and intake with and without row security and the access trail, in "
             + "regions of that size and ten times it; then a table of attacks");
+        Console.WriteLine("bench search [--infants N]    finding an infant by name, day, phone and number, as a page and beneath it, beside the "
+            + "bare indexed query, in regions of 100,000 and 1,000,000");
         Console.WriteLine("bench pages [--births 20000 200000]    the pages of sites beside the bare statement that sums their counts, in "
             + "regions of two sizes");
         Console.WriteLine("bench trust reads    the same without the attacks on the doors, which take half an hour");

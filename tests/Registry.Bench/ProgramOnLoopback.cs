@@ -29,6 +29,7 @@ internal sealed class ProgramOnLoopback : WebApplicationFactory<RegistryDb>
         .UseSetting("Program:Today", "2026-11-25")
         .UseSetting("Access:AllowHttp", "true")
         .UseSetting("Intake:RequestsPerMinute", "10000000")
+        .UseSetting("Infants:SearchesPerMinute", "100000")
         .UseSetting("Serilog:MinimumLevel:Default", "Warning");
 
     /// <summary>Somebody of that role, signed in at a program that was started.</summary>

@@ -1,4 +1,3 @@
-using Registry.Rules.Facts;
 using Registry.Rules.Statistics;
 
 namespace Registry.Rules.Quality;

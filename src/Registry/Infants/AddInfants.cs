@@ -1,4 +1,5 @@
 using Registry.Infants.Counting;
+using Registry.Infants.Find;
 using Registry.Infants.List;
 using Registry.Infants.Record;
 using Registry.Infants.Statuses;
@@ -16,8 +17,11 @@ public static class InfantsSetup
         services.AddSingleton<StatusSource>();
         services.AddSingleton<ListInfants>();
         services.AddScoped<ShowInfants>();
+        services.AddSingleton<FindInfants>();
+        services.AddSingleton<LimitSearches>();
         services.AddScoped<OpenRecord>();
         services.AddScoped<RecordContact>();
+        services.AddScoped<AssignInfants>();
         services.AddSingleton<KeepStatusesCurrent>();
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
             "sweep-calendar", "Statuses the calendar changed", "5 0 * * *", j =>

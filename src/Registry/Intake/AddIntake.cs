@@ -8,6 +8,7 @@ using Registry.Intake.Mllp;
 using Registry.Intake.Raw;
 using Registry.Intake.Receiving;
 using Registry.Intake.Submissions;
+using Registry.Intake.Typing;
 using Registry.Platform.Jobs;
 
 namespace Registry.Intake;
@@ -68,8 +69,18 @@ public static class IntakeSetup
         services.AddSingleton(new FormerJobName("Registry.Intake.ProcessSubmission", typeof(ProcessSubmission)));
         services.AddSingleton(new FormerJobName("Registry.Intake.DecideTogether", typeof(DecideInBulk)));
         services.AddSingleton(new FormerJobName("Registry.Intake.HeldRows.Bulk.DecideTogether", typeof(DecideInBulk)));
+        services.AddTyping();
         services.AddMllp();
         return services;
+    }
+
+    private static void AddTyping(this IServiceCollection services)
+    {
+        services.Configure<Microsoft.AspNetCore.Mvc.RazorPages.RazorPagesOptions>(
+            pages => pages.Conventions.AddPageRoute("/Intake/Typing/Enter", "/infants/new"));
+        services.AddScoped<TypeRows>();
+        services.AddSingleton<RememberInstrument>();
+        services.AddSingleton<ListWard>();
     }
 
     public static WebApplication MapIntake(this WebApplication app)

@@ -28,6 +28,8 @@ internal sealed class ConfigureInfantIdentifier() : ConfigureFact<InfantIdentifi
         builder.HasIndex(i => new { i.SiteId, i.Value }, "ux_card_id").IsUnique().HasFilter($"{Current} and kind = 'card_id'")
             .HasDatabaseName("ux_infant_identifiers_card_of_site");
         builder.HasIndex(i => new { i.SiteId, i.Value }, "ux_record_number").IsUnique().HasFilter($"{Current} and kind = 'record_number'");
+        builder.HasIndex(i => i.Value, "ix_record_number").HasFilter($"{Current} and kind = 'record_number'")
+            .HasDatabaseName("ix_infant_identifiers_record_number"); // of whatever site
     }
 }
 

@@ -65,6 +65,6 @@ internal sealed class ConfigureInfantStatus : IEntityTypeConfiguration<InfantSta
         builder.HasIndex(s => s.BornOn);
         builder.HasIndex(s => s.NextChangeOn);
         builder.HasIndex(s => new { s.ResponsibleSiteId, s.NextDueOn });
-        builder.HasIndex(s => s.BirthSiteId);
+        builder.HasIndex(s => new { s.BirthSiteId, s.BornOn });
     }
 }

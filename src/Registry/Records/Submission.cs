@@ -1,6 +1,12 @@
 namespace Registry.Records;
 
-public enum SubmissionFormat { Csv, Json, Ndjson, Hl7V2, Fhir, Xlsx, FixedWidth }
+public enum SubmissionFormat
+{
+    Csv, Json, Ndjson, Hl7V2, Fhir, Xlsx, FixedWidth,
+
+    /// <summary>By a person on a page: rows as JSON.</summary>
+    Typed,
+}
 
 /// <summary>How the characters of a text file are encoded.</summary>
 public enum TextEncoding { Utf8, Utf16Le, Utf16Be, Windows1252 }

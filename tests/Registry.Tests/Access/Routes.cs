@@ -9,6 +9,7 @@ using Microsoft.AspNetCore.Mvc.RazorPages.Infrastructure;
 using Microsoft.AspNetCore.Routing;
 using Microsoft.AspNetCore.StaticAssets;
 using Microsoft.Extensions.DependencyInjection;
+using Registry.Records;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.Access;
@@ -62,6 +63,14 @@ internal static class Routes
             .ThenBy(r => r.Verb, StringComparer.Ordinal)];
     }
 
+    /// <summary>What somebody of the harbour typed.</summary>
+    private static async Task<SubmissionId> TypedAsync(IntakeBed bed)
+    {
+        var receipt = await bed.ReceiveAsync("""{"rows":[{"kind":"risk","record_number":"nobody","indicator":"family_history"}]}""", format: SubmissionFormat.Typed);
+        await bed.Process.RunAsync(receipt.Id.Value, IntakeBed.Ct);
+        return receipt.Id;
+    }
+
     /// <summary>Names of the query a page binds: its properties, and one level into those that are made of others.</summary>
     private static IEnumerable<string> Parameters(CompiledPageActionDescriptor page)
     {
@@ -101,6 +110,9 @@ internal static class Routes
         {
             ["/infants/{id:guid}"] = $"/infants/{infant}",
             ["/infants/{id:guid}/reads"] = $"/infants/{infant}/reads",
+            ["/infants/{id:guid}/screen"] = $"/infants/{infant}/screen",
+            ["/infants/{id:guid}/enter/{kind}"] = $"/infants/{infant}/enter/risk",
+            ["/entered/{id}"] = $"/entered/{await TypedAsync(bed)}",
             ["/infants/{id:guid}/kept"] = $"/infants/{infant}/kept",
             ["/submissions/{id:guid}"] = $"/submissions/{submission}",
             ["/submissions/{id:guid}/rows/{row:int}"] = $"/submissions/{submission}/rows/1",

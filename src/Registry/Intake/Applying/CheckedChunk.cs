@@ -82,5 +82,9 @@ internal readonly record struct RowResult(CheckedRow Row, AppliedRow Applied)
     /// <summary>What is to be said of it.</summary>
     public IReadOnlyList<Problem> Problems => Applied.Problem is { } problem ? [problem] : Row.Problems;
 
-    public RowReport Report() => RowReport.Of(Row.Number, Row.Line, Row.Kind, Applied.Outcome, Applied.Hold, Problems);
+    public RowReport Report() =>
+        RowReport.Of(Row.Number, Row.Line, Row.Kind, Applied.Outcome, Applied.Hold, Problems) with
+        {
+            InfantId = Applied.InfantId is { } infant ? new InfantId(infant) : null,
+        };
 }

@@ -22,6 +22,7 @@ public static class IntakeWords
         SubmissionFormat.Hl7V2 => "HL7 v2",
         SubmissionFormat.Fhir => "FHIR R4",
         SubmissionFormat.Xlsx => "Workbook (XLSX)",
+        SubmissionFormat.Typed => "Typed on a page",
         SubmissionFormat.FixedWidth => "Fixed width (vital records)",
         _ => Words.Of((Enum)format),
     };

@@ -20,6 +20,17 @@ document.addEventListener("click", event => {
   if (printer) window.print();
 });
 
+// "/" goes to the search, unless something is being typed.
+document.addEventListener("keydown", event => {
+  if (event.key !== "/" || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.target.closest("input, textarea, select, [contenteditable]")) return;
+  const search = document.querySelector("[data-find]");
+  if (!search) return;
+  event.preventDefault();
+  search.focus();
+  search.select();
+});
+
 // Copying needs a browser that lets a page do it.
 for (const copier of document.querySelectorAll("[data-copy]")) copier.hidden = !navigator.clipboard;
 

@@ -1,0 +1,34 @@
+using Registry.Records;
+using Registry.Rules.Facts;
+using Registry.Ui;
+
+namespace Registry.Infants.Record;
+
+/// <summary>What can be entered about an infant, as the record offers it: the code in the address, and its words.</summary>
+public static class EnterWords
+{
+    private static readonly RowKind[] Entered =
+    [
+        RowKind.Diagnosis, RowKind.Intervention, RowKind.Contact, RowKind.Refusal, RowKind.Risk, RowKind.Readmission, RowKind.MedicalDelay,
+        RowKind.Transfer, RowKind.Move, RowKind.Death,
+    ];
+
+    public static IReadOnlyList<(string Code, string Words)> Kinds { get; } = [.. Entered.Select(k => (Codes.Of(k), Of(k)))];
+
+    /// <summary>A birth and a screen have forms of their own.</summary>
+    public static bool IsEntered(RowKind kind) => Entered.Contains(kind);
+
+    public static string Of(RowKind kind) => kind switch
+    {
+        RowKind.Birth => "Birth",
+        RowKind.Diagnosis => "Diagnostic evaluation",
+        RowKind.Intervention => "Early intervention event",
+        RowKind.Contact => "Contact with the family",
+        RowKind.Refusal => "Refusal, or its end",
+        RowKind.Risk => "Risk indicator",
+        RowKind.MedicalDelay => "Medical delay",
+        RowKind.Transfer => "Transfer to another site",
+        RowKind.Move => "Move",
+        _ => Words.Of((Enum)kind),
+    };
+}

@@ -1,0 +1,61 @@
+using Microsoft.AspNetCore.Authorization;
+using Registry.Access;
+using Registry.Infants.Record;
+using Registry.Intake.Receiving;
+using Registry.Intake.Rows;
+using Registry.Platform;
+using Registry.Records;
+using Registry.Rules.Facts;
+using Registry.Ui;
+
+namespace Registry.Intake.Typing;
+
+/// <summary>Both ears' screen in one form: a row for each ear that was looked at.</summary>
+[Authorize(Policy = Permissions.SubmitForSite), ShowsInfants, LimitedIntake]
+public sealed class ScreenModel(
+    TypeRows type, OpenRecord records, SiteChoices choices, FindSite sites, RememberInstrument remember, ProgramClock clock, Viewer viewer,
+    AsOf asOf)
+    : TypingModel(type, records, choices, sites, viewer, asOf)
+{
+    private readonly Viewer _viewer = viewer;
+
+    public DateOnly Today => clock.Today;
+
+    /// <summary>The ear of a row, counted from 1.</summary>
+    public Ear? EarOf(int row) => Ears().Cast<Ear?>().ElementAtOrDefault(row - 1);
+
+    private IEnumerable<Ear> Ears() => Enum.GetValues<Ear>().Where(ear => Form.Of(Field.Outcome, $"_{Codes.Of(ear)}") is { Length: > 0 });
+
+    protected override async Task BeginAsync(CancellationToken ct)
+    {
+        var now = TimeZoneInfo.ConvertTime(clock.Now, clock.Zone);
+        var (method, instrument) = await remember.OfAsync(_viewer, ct);
+        Form.Columns["day"] = Day(clock.Today);
+        Form.Columns["time"] = $"{now.Hour:00}:{now.Minute:00}";
+        Form.Columns[Codes.Of(Field.Method)] = method is { } m ? Codes.Of(m) : null;
+        Form.Columns[Codes.Of(Field.Instrument)] = instrument;
+    }
+
+    protected override IReadOnlyList<TypedRow> Rows(SiteId site)
+    {
+        var who = new Dictionary<Field, string>(Who(site));
+        var (day, time) = (Form.Columns.GetValueOrDefault("day"), Form.Columns.GetValueOrDefault("time"));
+        return [.. Ears().Select(ear =>
+        {
+            var outcome = Form.Of(Field.Outcome, $"_{Codes.Of(ear)}")!;
+            var columns = new Dictionary<Field, string>(who)
+            {
+                [Field.Ear] = Codes.Of(ear),
+                [Field.Outcome] = outcome,
+                [Field.PerformedAt] = $"{day}T{time}",
+                [Field.Screener] = RememberInstrument.NameOf(_viewer),
+            };
+            if (Form.Of(Field.Method) is { Length: > 0 } method) columns[Field.Method] = method;
+            if (Form.Of(Field.Instrument) is { Length: > 0 } instrument) columns[Field.Instrument] = instrument;
+            // A reason chosen before the outcome was changed does not belong to a pass or refer.
+            if (outcome is not ("pass" or "refer") && Form.Of(Field.Reason, $"_{Codes.Of(ear)}") is { Length: > 0 } reason)
+                columns[Field.Reason] = reason;
+            return new TypedRow(RowKind.Screening, columns);
+        })];
+    }
+}

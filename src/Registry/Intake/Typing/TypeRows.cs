@@ -1,0 +1,67 @@
+using System.Text.Json;
+using System.Text.Json.Nodes;
+using Registry.Access;
+using Registry.Intake.Formats;
+using Registry.Intake.Receiving;
+using Registry.Intake.Rows;
+using Registry.Intake.Submissions;
+using Registry.Platform;
+using Registry.Records;
+using Registry.Rules.Facts;
+
+namespace Registry.Intake.Typing;
+
+/// <summary>One row as it was typed: what stands in which column.</summary>
+public sealed record TypedRow(RowKind Kind, IReadOnlyDictionary<Field, string> Columns);
+
+/// <summary>
+/// The door for what a person types: rows like any other, tried first and then handed to the one <see cref="Submit"/>. A form carries a
+/// key of its own, so that pressing twice is one submission; what was typed is undone by a retraction of the same rows.
+/// </summary>
+public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock clock, AuditReads audit, Viewer viewer)
+{
+    /// <summary>What would become of the rows at this moment; nothing is stored. Null when that cannot be said now.</summary>
+    public async Task<Trial?> TryAsync(SiteId site, IEnumerable<TypedRow> rows, CancellationToken ct) =>
+        await submit.TryAsync(Sent(site), new MemoryStream(Bytes(rows)), viewer, audit, ct) is Submitted.Tried tried ? tried.Trial : null;
+
+    /// <returns>The submission; null when nothing was stored.</returns>
+    public Task<SubmissionId?> SaveAsync(SiteId site, IEnumerable<TypedRow> rows, Guid form, CancellationToken ct) =>
+        SendAsync(Sent(site) with { IdempotencyKey = $"typed {form:n}" }, Bytes(rows), ct);
+
+    /// <summary>Takes back what the viewer's site typed in a submission: the same rows, as retractions.</summary>
+    /// <returns>The submission that takes it back; null when nothing was stored.</returns>
+    public async Task<SubmissionId?> UndoAsync(SubmissionStatus typed, CancellationToken ct)
+    {
+        var rows = await ReadAsync(typed, ct);
+        foreach (var row in rows) row!["action"] = Codes.Of(RowAction.Retract);
+        return await SendAsync(Sent(typed.SiteId) with { IdempotencyKey = $"typed undo {typed.Id:n}" },
+            JsonSerializer.SerializeToUtf8Bytes(new { rows }), ct);
+    }
+
+    /// <summary>Whether it takes back what was typed.</summary>
+    public async Task<bool> IsUndoAsync(SubmissionStatus typed, CancellationToken ct) =>
+        (await ReadAsync(typed, ct)).All(row => (string?)row!["action"] == Codes.Of(RowAction.Retract));
+
+    private async Task<JsonArray> ReadAsync(SubmissionStatus typed, CancellationToken ct)
+    {
+        await using var stored = read.Open(typed);
+        return (await JsonNode.ParseAsync(stored, cancellationToken: ct))!["rows"]!.AsArray();
+    }
+
+    private async Task<SubmissionId?> SendAsync(SentFile sent, byte[] bytes, CancellationToken ct) =>
+        await submit.RunAsync(sent, new MemoryStream(bytes), length: null, Patience.UntilFinished, ct) switch
+        {
+            Submitted.Stored stored => stored.Id,
+            Submitted.Kept kept => kept.Id,
+            _ => null,
+        };
+
+    private SentFile Sent(SiteId site) => new(site, SubmissionFormat.Typed, new(null, viewer.PersonId), clock.Now);
+
+    private static byte[] Bytes(IEnumerable<TypedRow> typed)
+    {
+        var rows = typed.Select(r => r.Columns.Where(c => !string.IsNullOrWhiteSpace(c.Value))
+            .Select(c => KeyValuePair.Create(Codes.Of(c.Key), c.Value.Trim())).Prepend(new("kind", Codes.Of(r.Kind))).ToDictionary());
+        return JsonSerializer.SerializeToUtf8Bytes(new { rows });
+    }
+}

@@ -1,0 +1,133 @@
+using Microsoft.AspNetCore.Mvc.Rendering;
+using Registry.Infants.Record;
+using Registry.Intake.Rows;
+using Registry.Records;
+using Registry.Rules.Facts;
+using Registry.Rules.Linkage;
+using Registry.Ui;
+
+namespace Registry.Intake.Typing;
+
+/// <summary>How a column is asked for.</summary>
+public enum InputKind { Words, Number, Day, Time, Choice, Place }
+
+/// <summary>What the forms say by which a person types rows.</summary>
+public static class TypingWords
+{
+    public const string ChooseSite = "Choose the site it is entered for.";
+    public const string NothingTyped = "Nothing was entered yet: choose an outcome for an ear at least.";
+    public const string NotStored = "Nothing was stored. Nothing is lost: look at the form, then save it again in a moment.";
+
+    public static string Of(Field field) => field switch
+    {
+        Field.CardId => "Blood-spot card",
+        Field.BirthOrder => "Birth order (of twins or more)",
+        Field.Plurality => "How many were born",
+        Field.GestationWeeks => "Gestation, completed weeks",
+        Field.BirthWeightG => "Birth weight, grams",
+        Field.NicuAdmittedOn => "NICU admission",
+        Field.NicuDischargedOn => "NICU discharge",
+        Field.DischargedOn => "Discharge",
+        Field.InfantGivenName => "Child's given name",
+        Field.InfantFamilyName => "Child's family name",
+        Field.MotherGivenName => "Mother's given name",
+        Field.MotherFamilyName => "Mother's family name",
+        Field.MotherBirthDate => "Mother's birth date",
+        Field.EmailConsent => "The family agrees to e-mail",
+        Field.ContactEmail => "E-mail of the family",
+        Field.ContactPhone => "Phone of the family",
+        Field.ResidenceState => "State of residence",
+        Field.RaceEthnicity => "Race or ethnicity",
+        Field.MaternalEducation => "Mother's education",
+        Field.EvaluatedOn => "Day of the evaluation",
+        Field.Permanent => "The hearing loss is permanent",
+        Field.Provisional => "Provisional: another evaluation is needed",
+        Field.NextEvaluationOn => "Next evaluation wanted",
+        Field.Event => "What happened",
+        Field.HappenedOn => "When",
+        Field.DiedOn => "Day of death",
+        Field.Move => "Where to",
+        Field.MovedOn => "When",
+        Field.ToSite => "To which site",
+        Field.TransferredOn => "When",
+        Field.Step => "About which step",
+        Field.RefusedOn => "Refused on",
+        Field.RevokedOn => "Ended on, when the family changed its mind",
+        Field.RefusedBy => "Who refused",
+        Field.Indicator => "Risk indicator",
+        Field.NotedOn => "Noted on",
+        Field.AttemptedOn => "When",
+        Field.ContactOutcome => "What came of it",
+        Field.AdmittedOn => "Admitted",
+        Field.RaisesRisk => "With a condition that raises the risk of hearing loss",
+        Field.FromOn => "From",
+        Field.EndedOn => "Ended",
+        _ => Words.Of((Enum)field),
+    };
+
+    public static InputKind InputOf(Field field) => field switch
+    {
+        Field.ToSite or Field.BirthSite => InputKind.Place,
+        Field.BirthTime => InputKind.Time,
+        Field.BirthDate or Field.MotherBirthDate => InputKind.Day,
+        Field.Plurality or Field.BirthOrder or Field.GestationWeeks or Field.BirthWeightG => InputKind.Number,
+        _ when FieldValues.CodesOf(field).Any() => InputKind.Choice,
+        _ when field.ToString().EndsWith("On", StringComparison.Ordinal) => InputKind.Day,
+        _ => InputKind.Words,
+    };
+
+    /// <summary>Columns without which the row says nothing.</summary>
+    public static bool IsRequired(RowKind kind, Field field) => Required.Contains(field)
+        || (kind == RowKind.Birth && field is Field.BirthDate or Field.Sex);
+
+    private static readonly HashSet<Field> Required =
+    [
+        Field.EvaluatedOn, Field.RightFinding, Field.LeftFinding, Field.Event, Field.HappenedOn, Field.DiedOn, Field.Move, Field.MovedOn,
+        Field.ToSite, Field.TransferredOn, Field.Step, Field.RefusedOn, Field.Indicator, Field.AttemptedOn, Field.ContactOutcome,
+        Field.AdmittedOn, Field.RaisesRisk, Field.FromOn,
+    ];
+
+    /// <summary>The codes of a column, in words.</summary>
+    public static IEnumerable<SelectListItem> ChoicesOf(Field field, string? chosen) =>
+        FieldValues.CodesOf(field).Select(code => new SelectListItem(Choice(field, code), code, code == chosen));
+
+    /// <summary>Why something is to be looked at before it is saved.</summary>
+    public static string Unsure(RowReport row) => row switch
+    {
+        { HeldReason: { } reason } => $"It would wait for a person: {Words.Within(IntakeWords.Of(Codes.Parse<HoldReason>(reason)))}.",
+        { Outcome: "unchanged" } => "The same is recorded already: it would change nothing.",
+        { Outcome: "accepted" } => "An infant that is recorded already fits: it would be recorded for that one, and no new one made.",
+        _ => "The same was entered before and still waits for a person.",
+    };
+
+    public static string Outcome(RowReport row, bool undo) => row switch
+    {
+        { Outcome: "accepted" } => undo ? "Taken back. It stays readable in the record." : "Recorded.",
+        { Outcome: "unchanged" } => "The same was recorded already: nothing changed.",
+        { HeldReason: { } reason } => $"Kept, and not recorded yet. {IntakeWords.Of(Codes.Parse<HoldReason>(reason))}.",
+        { Outcome: "rejected" } => "Not recorded.",
+        _ => "Kept: it is recorded in a moment.",
+    };
+
+    public static string Kind(RowReport row) => Codes.TryParse<RowKind>(row.Kind, out var kind) ? EnterWords.Of(kind) : "";
+
+    public static string Problem(Problem problem) =>
+        Codes.TryParse<Field>(problem.Field, out var field) ? $"{Of(field)}: {problem.Reason}" : problem.Reason;
+
+    private static string Choice(Field field, string code) => field switch
+    {
+        Field.EmailConsent or Field.Provisional or Field.Permanent or Field.RaisesRisk => code == "true" ? "Yes" : "No",
+        Field.Sex => Words.Of((Enum)Codes.Parse<Sex>(code)),
+        Field.BirthPlace => Words.Of((Enum)Codes.Parse<BirthPlace>(code)),
+        Field.Method => Words.Of((Enum)Codes.Parse<ScreeningMethod>(code)),
+        Field.Reason => Words.Of((Enum)Codes.Parse<ScreeningReason>(code)),
+        Field.RightFinding or Field.LeftFinding => Words.Of(Codes.Parse<EarFinding>(code)),
+        Field.RightDegree or Field.LeftDegree => Words.Of((Enum)Codes.Parse<LossDegree>(code)),
+        Field.Event => Words.Of(Codes.Parse<InterventionKind>(code)),
+        Field.Move => Words.Of((Enum)Codes.Parse<MoveKind>(code)),
+        Field.Step => Words.Of((Enum)Codes.Parse<PathStep>(code)),
+        Field.Indicator => Words.Of((Enum)Codes.Parse<RiskIndicatorKind>(code)),
+        Field.ContactOutcome => Words.Of(Codes.Parse<ContactOutcome>(code)),
+        _ => code,
+    };
+}

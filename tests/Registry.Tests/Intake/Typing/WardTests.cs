@@ -1,0 +1,94 @@
+using System.Diagnostics;
+using Microsoft.Playwright;
+using Registry.Records;
+using Registry.Tests.Browser;
+
+namespace Registry.Tests.Intake.Typing;
+
+/// <summary>The ward list, as a screener with a phone uses it.</summary>
+public sealed class WardTests(TestDatabase database, Chromium chromium)
+{
+    /// <summary>The program's today is 2026-11-25, noon.</summary>
+    private const string Rows =
+        """
+        kind,record_number,birth_date,birth_time,discharged_on,sex,infant_given_name,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at,instrument,screener
+        birth,W-1,2026-11-25,02:10,,female,Ilse,Ada,Marlow,1995-02-03,,,,,,
+        birth,W-2,2026-11-23,08:00,,male,,Bea,Quist,1990-01-02,,,,,,
+        screening,W-2,,,,,,,,,right,refer,aabr,2026-11-24T09:00,UNIT-7,Screener
+        screening,W-2,,,,,,,,,left,pass,aabr,2026-11-24T09:05,UNIT-7,Screener
+        birth,W-3,2026-11-20,09:30,2026-11-22,male,,Cora,Berg,1991-01-02,,,,,,
+        birth,W-4,2026-11-20,10:00,2026-11-22,female,,Dana,Passed,1992-01-02,,,,,,
+        screening,W-4,,,,,,,,,right,pass,aabr,2026-11-21T09:00,UNIT-7,Screener
+        screening,W-4,,,,,,,,,left,pass,aabr,2026-11-21T09:05,UNIT-7,Screener
+        birth,W-5,2024-11-20,10:00,,female,,Edith,Long-Ago,1992-01-02,,,,,,
+
+        """;
+
+    [Fact]
+    public async Task A_result_is_entered_in_four_taps()
+    {
+        await using var bed = await IntakeBed.StartAsync(database, listen: true);
+        await bed.SendAsync(Rows);
+        await bed.SendAsync("kind,record_number,birth_date,sex,mother_family_name\nbirth,X-1,2026-11-24,female,Elsewhere\n",
+            await bed.AddSiteAsync("elsewhere", SiteKind.Hospital));
+        var screener = await bed.AddPersonAsync(Role.Screener, bed.Harbour);
+        var page = await SignedIn.OpenAsync(chromium, bed.App, screener.Email!, phone: true);
+
+        // Home is the ward list: who is due, those who lie here first; who passed, is two years old or lies elsewhere is not on it.
+        Assert.EndsWith("/ward", page.Url, StringComparison.Ordinal);
+        Assert.Equal(["Quist, Bea", "Marlow, Ada", "Berg, Cora"], await page.Locator(".ward li > div > a strong").AllInnerTextsAsync());
+        var youngest = page.Locator(".ward li", new() { HasText = "Marlow" });
+        Assert.Contains("9 hours old", await youngest.InnerTextAsync(), StringComparison.Ordinal);
+        Assert.Contains("ABR after Wed 14:10, OAE after Thu 02:10", await youngest.InnerTextAsync(), StringComparison.Ordinal);
+        await page.SeeHereAsync("ward", whole: true);
+
+        var (taps, clock) = (0, Stopwatch.StartNew());
+        await TapAsync(page.Locator(".ward li", new() { HasText = "Berg" }).GetByRole(AriaRole.Link, new() { Name = "Enter" }));
+        await page.Locator("#typed").WaitForAsync();
+        await TapAsync(page.Locator("fieldset").Filter(new() { HasText = "Right ear" }).GetByLabel("Pass"));
+        await TapAsync(page.Locator("fieldset").Filter(new() { HasText = "Left ear" }).GetByLabel("Refer"));
+        await TapAsync(page.GetByRole(AriaRole.Button, new() { Name = "Save" }));
+        await page.Locator(".outcomes").WaitForAsync();
+        TestContext.Current.SendDiagnosticMessage($"{taps} taps, {clock.Elapsed.TotalSeconds:0.0} s");
+        Assert.InRange(taps, 1, 5);
+        Assert.Equal(["left refer aabr UNIT-7", "right pass aabr UNIT-7"], await bed.ListAsync(
+            "select concat_ws(' ', ear, outcome, method, instrument) from screenings s join infant_identifiers i using (infant_id) "
+                + "where i.value = 'W-3' order by ear"));
+
+        // A complete screen of a discharged infant is the follow-up list's from now on.
+        await page.GetByRole(AriaRole.Link, new() { Name = "Ward list", Exact = true }).Last.ClickAsync();
+        await page.Locator(".ward").First.WaitForAsync();
+        Assert.Equal(0, await page.Locator(".ward li", new() { HasText = "Berg" }).CountAsync());
+
+        async Task TapAsync(ILocator what)
+        {
+            taps++;
+            await what.ClickAsync();
+        }
+    }
+
+    /// <summary>A reason is asked for only where there is no result, and what to check first stands beside it.</summary>
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public async Task A_reason_is_asked_for_when_it_is_needed(bool phone)
+    {
+        await using var bed = await IntakeBed.StartAsync(database, listen: true);
+        await bed.SendAsync(Rows);
+        var screener = await bed.AddPersonAsync(Role.Screener, bed.Harbour);
+        var page = await SignedIn.OpenAsync(chromium, bed.App, screener.Email!, phone: phone);
+        var id = (await bed.ListAsync("select infant_id from infant_identifiers where value = 'W-2'"))[0];
+        await page.GotoAsync($"/infants/{id}/screen");
+        var right = page.Locator("fieldset").Filter(new() { HasText = "Right ear" });
+        Assert.False(await right.Locator("select").IsVisibleAsync());
+        await right.GetByLabel("No valid result").ClickAsync();
+        Assert.True(await right.Locator("select").IsVisibleAsync());
+        Assert.Contains("Check first", await right.InnerTextAsync(), StringComparison.Ordinal);
+        await page.SeeHereAsync("screen-form", whole: true);
+        await right.Locator("select").SelectOptionAsync("no_seal");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Save" }).ClickAsync();
+        await page.Locator(".outcomes").WaitForAsync();
+        Assert.Equal(["no_seal"], await bed.ListAsync("select reason from screenings where reason <> 'none'"));
+        await page.SeeHereAsync("entered", whole: true);
+    }
+}
