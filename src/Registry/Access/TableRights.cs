@@ -72,10 +72,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("erasure_requests", "insert, update (decision, decided_at, decided_by)"),
 
         // What changes, and stays.
-        new("people", Change),
-        new("sessions", Change),
-        new("one_time_links", Change),
-        new("care_agreements", Change),
+        .. new[] { "people", "sessions", "one_time_links", "care_agreements" }.Select(t => new TableRights(t, Change)),
         new("unmatched_counts", Change),
         new("alarms", Change),
         new("backups", Append),

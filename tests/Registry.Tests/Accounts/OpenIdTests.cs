@@ -14,6 +14,9 @@ public sealed class OpenIdTests(TestDatabase database)
 {
     private const string Page = "/sign-in/openid";
 
+    /// <summary>The first page of a screener, who asked for none.</summary>
+    private const string ScreenersPage = "/ward";
+
     [Fact]
     public async Task A_group_at_the_provider_becomes_a_role_at_a_site_and_follows_it_at_every_sign_in()
     {
@@ -25,14 +28,14 @@ public sealed class OpenIdTests(TestDatabase database)
         {
             Assert.Contains("Sign in with Lindmere Health", await browser.GetStringAsync("/sign-in", IntakeBed.Ct),
                 StringComparison.Ordinal);
-            Assert.Equal("/", await EnterAsync(browser));
+            Assert.Equal(ScreenersPage, await EnterAsync(browser));
             Assert.Equal(HttpStatusCode.OK, (await browser.GetAsync("/follow-up", IntakeBed.Ct)).StatusCode);
             Assert.Equal(HttpStatusCode.Redirect, (await browser.GetAsync("/access/keys", IntakeBed.Ct)).StatusCode);
         }
 
         Assert.Equal(["screener harbour sena@lindmere.example"], await PeopleAsync(bed));
         provider.Claims.AddRange([new("groups", "hill-clinic"), new("groups", "unknown")]);
-        await RefusedOrAsync(bed, "/");
+        await RefusedOrAsync(bed, ScreenersPage);
         Assert.Equal(["audiology_clinic hill"], await bed.ListAsync(
             "select concat_ws(' ', w.role, s.code) from person_places w join sites s on s.id = w.site_id"));
         provider.Claims.RemoveAll(c => c.Type == "groups");
@@ -99,7 +102,7 @@ public sealed class OpenIdTests(TestDatabase database)
         await using var provider = await OpenIdProvider.StartAsync(database);
         await using var bed = await StartAsync(provider, [], ("all", "screener", "harbour"));
         provider.Claims.AddRange([new("email", "sena@lindmere.example"), new("groups", "all")]);
-        await RefusedOrAsync(bed, "/");
+        await RefusedOrAsync(bed, ScreenersPage);
         await bed.ListAsync("update people set disabled_at = now() returning 1");
         await RefusedOrAsync(bed, "/sign-in?refused=disabled");
         Assert.Equal(1, await bed.CountAsync("sessions"));
@@ -134,7 +137,7 @@ public sealed class OpenIdTests(TestDatabase database)
         await using var bed = await StartAsync(provider, [("OpenId:LocalSignIn", local ? "true" : "false")],
             ("all", "screener", "harbour"));
         provider.Claims.AddRange([new("email", "sena@lindmere.example"), new("groups", "all")]);
-        await RefusedOrAsync(bed, "/");
+        await RefusedOrAsync(bed, ScreenersPage);
         await using var scope = bed.App.Services.CreateAsyncScope();
         var people = scope.ServiceProvider.GetRequiredService<UserManager<Person>>();
         var person = (await people.FindByEmailAsync("sena@lindmere.example"))!;
@@ -207,7 +210,7 @@ public sealed class OpenIdTests(TestDatabase database)
         // The one who asked, once; a second time it is nothing.
         using var honest = SignedIn.Nobody(bed);
         var right = await AskAsync(honest);
-        Assert.Equal("/", await LocationAsync(honest, right));
+        Assert.Equal(ScreenersPage, await LocationAsync(honest, right));
         Assert.Equal("/sign-in?refused=failed", await LocationAsync(honest, right));
         Assert.Equal(1, await bed.CountAsync("sessions"));
     }
@@ -233,9 +236,9 @@ public sealed class OpenIdTests(TestDatabase database)
     }
 
     [Theory]
-    [InlineData("https://evil.example/", "/")]
-    [InlineData("//evil.example", "/")]
-    [InlineData("/\\evil.example", "/")]
+    [InlineData("https://evil.example/", ScreenersPage)]
+    [InlineData("//evil.example", ScreenersPage)]
+    [InlineData("/\\evil.example", ScreenersPage)]
     [InlineData("/follow-up?due=any", "/follow-up?due=any")]
     public async Task Afterwards_one_is_on_a_page_of_this_registry(string asked, string page)
     {
