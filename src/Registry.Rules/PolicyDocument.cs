@@ -48,7 +48,7 @@ public sealed partial record Policy
         foreach (var (name, value, least, most) in new[]
         {
             ("retentionYears", RetentionYears, 1, 150), ("refusedFileDays", RefusedFileDays, 7, 3_650),
-            ("sessionIdleMinutes", SessionIdleMinutes, 1, 720),
+            ("sessionIdleMinutes", SessionIdleMinutes, 1, 720), ("glassHours", GlassHours, 1, 72), ("glassTries", GlassTries, 1, 20),
             ("birthAdmissionHours", BirthAdmissionHours, 24, 720), ("sessionHours", SessionHours, 1, 24),
             ("maxValidAttempts", MaxValidAttempts, 1, 20), ("earliestOaeHours", EarliestOaeHours, 0, 168),
             ("earliestAbrHours", EarliestAbrHours, 0, 168), ("nicuDays", NicuDays, 0, 90), ("maxRescreens", MaxRescreens, 1, 10),

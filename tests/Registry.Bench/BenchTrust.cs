@@ -184,7 +184,7 @@ internal static class BenchTrust
             var open = await bench.CreateAsync($"bench_intake_open_{i}");
             await using (var source = NpgsqlDataSource.Create(open + ";Pooling=false"))
             {
-                foreach (var table in TableRights.All.Where(t => t.Reader is ReaderSees.SeenInfants or ReaderSees.OwnSite))
+                foreach (var table in TableRights.All.Where(t => t.IsRowSecured))
                     await ExecuteAsync(source, $"alter table \"{table.Table}\" disable row level security");
                 await ExecuteAsync(source, WithoutWhoSeesWhomSql);
             }

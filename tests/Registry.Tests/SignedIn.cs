@@ -16,10 +16,10 @@ internal static partial class SignedIn
         bed.App.CreateClient(new WebApplicationFactoryClientOptions { AllowAutoRedirect = false });
 
     /// <summary>A new person of that role.</summary>
-    public static async Task<HttpClient> AsAsync(IntakeBed bed, Role role, SiteId? site)
+    public static async Task<HttpClient> AsAsync(IntakeBed bed, Role role, SiteId? site, params string[] counties)
     {
         var client = Nobody(bed);
-        using var answer = await PostAsync(client, await bed.AddPersonAsync(role, site), IntakeBed.Password);
+        using var answer = await PostAsync(client, await bed.AddPersonAsync(role, site, counties), IntakeBed.Password);
         Assert.Equal(HttpStatusCode.Redirect, answer.StatusCode);
         return client;
     }
@@ -31,6 +31,15 @@ internal static partial class SignedIn
         using var form = new FormUrlEncodedContent(
             [new("Email", person.Email!), new("Password", password), new("__RequestVerificationToken", token)]);
         return await client.PostAsync("/sign-in" + query, form, IntakeBed.Ct);
+    }
+
+    /// <summary>A form of somebody signed in, sent to an address whose page they may not be shown.</summary>
+    public static async Task<HttpResponseMessage> SendFormAsync(HttpClient client, string path, params (string Name, string Value)[] fields)
+    {
+        var token = await TokenAsync(client, "/access/own");
+        using var form = new FormUrlEncodedContent(
+            fields.Append(("__RequestVerificationToken", token)).Select(f => new KeyValuePair<string, string>(f.Item1, f.Item2)));
+        return await client.PostAsync(path, form, IntakeBed.Ct);
     }
 
     /// <summary>What a form of a page must send with it.</summary>

@@ -55,6 +55,18 @@ public enum AccessKind
 
     /// <summary>A recurring job ended; the note says which and how.</summary>
     JobEnded,
+    /// <summary>An infant was given to a case worker, or taken from one; the note says which.</summary>
+    InfantAssigned,
+
+    /// <summary>The de-identified extract was taken, of every infant.</summary>
+    ExtractTaken,
+
+    /// <summary>Somebody opened a record that is not shown to them, for a stated reason; it closed by itself unless closed.</summary>
+    GlassBroken,
+    GlassClosed,
+
+    /// <summary>What somebody said of a child to break the glass led to no record, or they tried too often.</summary>
+    GlassRefused,
     ErasureAsked,
     ErasureRefused,
     Erased,
@@ -147,5 +159,7 @@ public static class AccessTables
         public DbSet<Session> Sessions => db.Set<Session>();
         public DbSet<OneTimeLink> OneTimeLinks => db.Set<OneTimeLink>();
         public DbSet<TrailDigest> TrailDigests => db.Set<TrailDigest>();
+        public DbSet<InfantAssignment> InfantAssignments => db.Set<InfantAssignment>();
+        public DbSet<OpenedGlass> OpenedGlasses => db.Set<OpenedGlass>();
     }
 }

@@ -14,6 +14,7 @@ public static class GrantRights
     /// <remarks>A sub-select, so that the planner does not look at who the viewer is while it plans: a connection keeps its plans, and one
     /// made while nobody's site was set believes that a site has no infants and gathers all of them for every row it looks up.</remarks>
     private const string ViewerSite = "(select nullif(current_setting('registry.viewer_site', true), '')::uuid)";
+    private const string ViewerKeys = "(select nullif(current_setting('registry.viewer_keys', true), '')::text[])::text[]";
 
     private const string ViewerSeesAll = "(select current_setting('registry.viewer_sees_all', true) = 'true')";
 
@@ -84,9 +85,9 @@ public static class GrantRights
         return EmbeddedSql.Read(typeof(GrantRights), nameof(GrantRights))
             .Replace("{writer}", writer, StringComparison.Ordinal)
             .Replace("{reader}", reader, StringComparison.Ordinal)
-            .Replace("{seen}", Visibility.InfantsOf(ViewerSite), StringComparison.Ordinal)
+            .Replace("{seen}", Visibility.InfantsOf(ViewerSite, ViewerKeys), StringComparison.Ordinal)
             .Replace("{tables}", tables, StringComparison.Ordinal)
-            .Replace("{who sees whom}", InfantSites.Triggers(), StringComparison.Ordinal);
+            .Replace("{who sees whom}", $"{InfantSites.Triggers()}\n{InfantShown.Triggers}", StringComparison.Ordinal);
     }
 
     private static string Grants(TableRights table, string writer, string reader, Version server)
@@ -108,7 +109,9 @@ public static class GrantRights
 
     /// <summary>As a question about one row, so that the planner may look the infant up or gather the site's infants once, whichever is
     /// cheaper. The detail of a test follows its test.</summary>
-    private static string Seen(TableRights table) => table.Reader == ReaderSees.OwnSite ? $"site_id = {ViewerSite}"
+    private static string Seen(TableRights table) =>
+        table.Reader == ReaderSees.OwnSites ? $"site_id = any ({Visibility.SitesOf(ViewerSite)})"
+        : table.Reader == ReaderSees.OwnKeys ? $"shown_to = any ({ViewerKeys})"
         : table.Infant == "screening_id" ? $"exists (select from screenings s where s.id = {Name(table.Table)}.screening_id)"
         : $"exists (select from seen_infants v where v.infant_id = {Name(table.Table)}.{table.Infant})";
 

@@ -11,7 +11,7 @@ grant usage on schema hangfire to {writer};
 grant select, insert, update, delete on all tables in schema hangfire to {writer};
 grant usage on all sequences in schema hangfire to {writer};
 
--- The infants of the viewer's site. It reads as its owner, and so beneath the row security that asks it.
+-- The infants of the viewer's site and keys. It reads as its owner, and so beneath the row security that asks it.
 create or replace view seen_infants as select s.infant_id from ({seen}) s;
 grant select on seen_infants to {reader};
 

@@ -14,7 +14,16 @@ public static class Permissions
     /// <summary>Any signed-in person: the own account, signing out.</summary>
     public const string Person = "person";
 
-    /// <summary>Pages that show infants or counts of them (the fallback); which infants, <see cref="Visibility"/> says.</summary>
+    /// <summary>Counts as they may be released, their methods, and the policy: no infant.</summary>
+    public const string SeeCounts = "see_counts";
+
+    /// <summary>A row an infant without what says who it is, of the whole region.</summary>
+    public const string TakeExtract = "take_extract";
+
+    /// <summary>Opening the record of a child one has before oneself, for a stated reason and a while.</summary>
+    public const string BreakGlass = "break_glass";
+
+    /// <summary>Pages that show infants or counts of those one sees (the fallback); which infants, <see cref="Visibility"/> says.</summary>
     public const string SeeInfants = "see_infants";
 
     /// <summary>The program's staff.</summary>
@@ -40,13 +49,16 @@ public static class Permissions
     public static readonly IReadOnlyDictionary<Role, IReadOnlySet<string>> OfRole = new Dictionary<Role, IReadOnlySet<string>>
     {
         [Role.Administrator] = Set(Person, Administrator),
-        [Role.Coordinator] = Set(Person, SeeInfants, SubmitForSite, ReadRecords, SiteManager, Coordinator, ReadTrail),
+        [Role.Coordinator] = Set(
+            Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, SiteManager, Coordinator, ReadTrail, TakeExtract),
         [Role.Auditor] = Set(Person, ReadTrail),
-        [Role.SiteManager] = Set(Person, SeeInfants, SubmitForSite, ReadRecords, SiteManager),
-        [Role.Screener] = Set(Person, SeeInfants, SubmitForSite, ReadRecords),
-        [Role.AudiologyClinic] = Set(Person, SeeInfants, SubmitForSite, ReadRecords),
-        [Role.InterventionProgram] = Set(Person, SeeInfants, SubmitForSite, ReadRecords),
-        [Role.VitalRecords] = Set(Person, SeeInfants, SubmitForSite),
+        [Role.SiteManager] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, SiteManager, BreakGlass),
+        [Role.Screener] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, BreakGlass),
+        [Role.AudiologyClinic] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, BreakGlass),
+        [Role.InterventionProgram] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, BreakGlass),
+        [Role.VitalRecords] = Set(Person, SeeCounts, SeeInfants, SubmitForSite),
+        [Role.CaseWorker] = Set(Person, SeeCounts, SeeInfants, BreakGlass),
+        [Role.Epidemiologist] = Set(Person, SeeCounts, TakeExtract),
     };
 
     /// <summary>What a site's key holds, and a token that was given for it.</summary>
@@ -58,7 +70,8 @@ public static class Permissions
     };
 
     /// <summary>Roles that are about more than one site, and so ask for a second factor.</summary>
-    public static bool SeesSeveralSites(Role role) => role is Role.Administrator or Role.Coordinator or Role.Auditor;
+    public static bool SeesSeveralSites(Role role) =>
+        role is Role.Administrator or Role.Coordinator or Role.Auditor or Role.CaseWorker or Role.Epidemiologist;
 
     /// <summary>Roles at a site; the others are the program's own people.</summary>
     public static bool NeedsSite(Role role) => !SeesSeveralSites(role);
@@ -68,6 +81,7 @@ public static class Permissions
     {
         Role.Administrator => "/operations",
         Role.Auditor => "/access/trail",
+        Role.Epidemiologist => "/reports",
         Role.Screener => "/ward",
         _ => "/",
     };
@@ -78,7 +92,7 @@ public static class Permissions
         var viewer = Viewer.Of(principal);
         if (viewer is { PersonId: not null, Role: { } role })
             return OfRole[role].Contains(permission)
-                && (viewer.SiteId is not null || !NeedsSite(role) || permission is Person or SeeInfants);
+                && (viewer.SiteId is not null || !NeedsSite(role) || permission is Person or SeeCounts or SeeInfants);
         return viewer is { SiteKeyId: not null, SiteId: not null }
             && Codes.TryParse<KeyScope>(principal.FindFirstValue(Viewer.KeyScopeClaim), out var scope) && OfKey[scope].Contains(permission);
     }

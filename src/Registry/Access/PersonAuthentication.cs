@@ -101,6 +101,8 @@ public sealed class PersonAuthentication(
         ], Scheme.Name);
         if (session.SiteId is { } site) identity.AddClaim(new(Viewer.SiteClaim, site.ToString()));
         if (session.HasPlaces) identity.AddClaim(new(Viewer.PlacesClaim, "true"));
+        identity.AddClaims(session.Counties.Select(c => new Claim(Viewer.CountyClaim, c)));
+        identity.AddClaims(session.Glasses.Select(g => new Claim(Viewer.GlassClaim, g.ToString())));
         if (session.MustChangePassword) identity.AddClaim(new(Viewer.GivenPasswordClaim, "true"));
         return new(identity);
     }

@@ -20,8 +20,11 @@ namespace Registry.Access;
 /// <param name="MustChangePassword">The password is one that was given.</param>
 /// <param name="Lacks">What is wanted before anything opens.</param>
 /// <param name="HasPlaces">They work in more than one.</param>
+/// <param name="Counties">A case worker's, in that place.</param>
+/// <param name="Glasses">Those they broke in that place and that are open now.</param>
 public sealed record SessionInForce(
-    Guid Id, Guid PersonId, Role Role, SiteId? SiteId, string Name, bool MustChangePassword, SecondFactor Lacks, bool HasPlaces);
+    Guid Id, Guid PersonId, Role Role, SiteId? SiteId, string Name, bool MustChangePassword, SecondFactor Lacks, bool HasPlaces,
+    IReadOnlyList<string> Counties, IReadOnlyList<Guid> Glasses);
 
 /// <summary>What a session lacks.</summary>
 public enum SecondFactor
@@ -81,12 +84,14 @@ public sealed class Sessions(
             command.Parameters.AddWithValue("opened_after", now - settings.Longest);
             command.Parameters.AddWithValue("seen_after", now - idle);
             command.Parameters.AddWithValue("demonstration", demonstration.IsOn);
+            command.Parameters.AddWithValue("now", now);
             await using var r = await command.ExecuteReaderAsync(ct);
             if (!await r.ReadAsync(ct)) return null;
             var (role, several) = (r.Code<Role>(2), r.GetBoolean(10));
             session = new(r.GetGuid(0), r.GetGuid(1), role, r.ValueOrNull<Guid>(3) is { } site ? new SiteId(site) : null,
                 r.GetString(4), r.GetBoolean(5), Lacks(shown: r.GetBoolean(7), has: r.GetBoolean(8), demonstration: r.GetBoolean(9),
-                    seesSeveralSites: several || Permissions.SeesSeveralSites(role)), several);
+                    seesSeveralSites: several || Permissions.SeesSeveralSites(role)), several,
+                r.GetFieldValue<string[]>(11), r.GetFieldValue<Guid[]>(12));
             if (now - r.Moment(6) < NotedEvery) return session;
         }
 

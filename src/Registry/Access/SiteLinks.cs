@@ -2,8 +2,8 @@ namespace Registry.Access;
 
 /// <summary>
 /// What a site has to do with an infant, as SQL: the words of <c>Registry.Rules.Linkage.SiteLink</c>. A site is known to an infant that
-/// sees it (<see cref="Visibility"/>: it reported on it, or care was passed to it) or whose claim was confirmed; an agreement hands it
-/// infants of another site; anything else it reports is a claim, and no fact until somebody confirms it.
+/// sees it (<see cref="Visibility"/>: it, or a closed one it continues, reported on it, or care was passed to it) or whose claim was
+/// confirmed; an agreement hands it infants of another site; anything else it reports is a claim, and no fact until somebody confirms it.
 /// </summary>
 /// <remarks>Each part is a probe of an index by infant, written as a scalar so that it is never made a hash of a whole table. A site
 /// of vital records reports for the office, about every birth: common practice, no source.</remarks>
@@ -11,7 +11,8 @@ public static class SiteLinks
 {
     /// <summary>True for a site that is known; both arguments are columns.</summary>
     public static string Known(string infant, string site) =>
-        $"((select 1 from infant_sites k where k.infant_id = {infant} and k.site_id = {site}) is not null"
+        $"((select 1 from site_heirs h join infant_sites k on k.site_id = h.site_id"
+        + $" where h.heir_id = {site} and k.infant_id = {infant} limit 1) is not null"
         + $" or coalesce({Decision(infant, site)} = 'confirmed', false))";
 
     /// <summary>True where a stated agreement hands the infant to the site on a day.</summary>

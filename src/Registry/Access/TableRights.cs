@@ -13,8 +13,11 @@ public enum ReaderSees
     /// <summary>The rows of infants the viewer sees.</summary>
     SeenInfants,
 
-    /// <summary>The rows of the viewer's site.</summary>
-    OwnSite,
+    /// <summary>The rows of the viewer's site, and of closed ones it continues.</summary>
+    OwnSites,
+
+    /// <summary>The rows of the viewer's keys (<see cref="Viewer.Keys"/>).</summary>
+    OwnKeys,
 }
 
 /// <summary>What the logins of web and worker may do with a table; what is not said here they may not.</summary>
@@ -28,6 +31,9 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
     private const string Change = "insert, update";
     private const string ChangeAndRemove = "insert, update, delete";
 
+    /// <summary>Whether the reader sees some of its rows, by who the viewer is.</summary>
+    public bool IsRowSecured => Reader is not (ReaderSees.Nothing or ReaderSees.All);
+
     /// <summary>Nothing recorded is edited or removed: at most columns that say how it ended are filled in.</summary>
     public bool IsAppendOnly => Writes != Change && Writes != ChangeAndRemove;
 
@@ -39,7 +45,9 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("infants", "insert, update (created_at)", ReaderSees.SeenInfants, "id"),
         .. FactKinds.Tables.Append("corrections").Select(t =>
             new TableRights(t, "insert, update (superseded_at)", ReaderSees.SeenInfants)),
-        new("infant_sites", "", ReaderSees.OwnSite), // triggers fill it
+        new("infant_sites", "", ReaderSees.OwnSites), // triggers fill it
+        new("infant_shown", "", ReaderSees.OwnKeys), // likewise
+        new("site_heirs", "", ReaderSees.All), // likewise
         new("infant_words", "", ReaderSees.SeenInfants), new("search_words", "", ReaderSees.All), // likewise
         new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
         new("screening_bands", Append, ReaderSees.SeenInfants, "screening_id"),
@@ -47,8 +55,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         // Who looked, who was somebody when, what was sent, what was decided: added only.
         new("access_records", Append),
         new("trail_digests", Append),
-        new("person_changes", ""), // a trigger fills it
-        new("site_changes", ""), // likewise
+        .. new[] { "person_changes", "site_changes" }.Select(t => new TableRights(t, "")), // triggers fill them
         .. new[] { "program_settings", "set_up_steps" }.Select(t => new TableRights(t, Append)),
         new("submission_chunks", Append),
         new("row_changes", Append),
@@ -57,8 +64,9 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("policies", "insert, update (withdrawn_at, withdrawn_by)"),
         new("submissions",
             "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, still_waiting, refusal, finished_at)"),
-        new("mail_stops", Append),
-        new("claim_decisions", Append),
+        new("infant_assignments", "insert, update (ended_at, ended_by)", ReaderSees.SeenInfants),
+        new("opened_glasses", "insert, update (ended_at, ended_by, told_at)"),
+        .. new[] { "mail_stops", "claim_decisions" }.Select(t => new TableRights(t, Append)),
         new("installation", "update (demonstration)"),
         new("form_keys", Append),
         new("erasure_requests", "insert, update (decision, decided_at, decided_by)"),

@@ -23,18 +23,35 @@ public sealed record Viewer(Guid? PersonId, Guid? SiteKeyId, Role? Role, SiteId?
     internal const string SessionClaim = "registry:session";
     internal const string KeyScopeClaim = "registry:key_scope";
     internal const string PlacesClaim = "registry:places";
+    internal const string CountyClaim = "registry:county";
+    internal const string GlassClaim = "registry:glass";
     internal const string GivenPasswordClaim = "registry:given_password";
 
     /// <summary>Nobody: sees nothing, may do nothing.</summary>
     public static Viewer Nobody { get; } = new(null, null, null, null, "");
 
+    /// <summary>A case worker's.</summary>
+    public IReadOnlyList<string> Counties { get; init; } = [];
+
+    /// <summary>The glasses this person broke that are open at this moment.</summary>
+    public IReadOnlyList<Guid> Glasses { get; init; } = [];
+
+    /// <summary>What an infant is shown to this viewer by, beside facts of a site (<see cref="InfantShown"/>).</summary>
+    public IEnumerable<string> Keys => Glasses.Select(InfantShown.ToGlass).Concat(
+        IsCaseWorker ? Counties.Select(InfantShown.ToCounty).Append(InfantShown.ToCaseWorker(PersonId ?? Guid.Empty)) : []);
+
     public bool IsCoordinator => Role == Records.Role.Coordinator;
     public bool IsAdministrator => Role == Records.Role.Administrator;
     public bool IsAuditor => Role == Records.Role.Auditor;
+    public bool IsCaseWorker => Role == Records.Role.CaseWorker;
     public bool IsSiteManager => Role == Records.Role.SiteManager;
 
     /// <summary>Coordinators submit for every site; everybody else for their own.</summary>
     public bool MaySubmitFor(SiteId site) => IsCoordinator || (SiteId is { } own && own == site);
+
+    /// <summary>Contact attempts entered on a page; case workers enter them for the site that owns the next step, as coordinators do.
+    /// </summary>
+    public bool MayTakeBackFor(SiteId site) => MaySubmitFor(site) || IsCaseWorker;
 
     /// <summary>Rates, submissions and settings of a site follow the same line as its infants.</summary>
     public bool MaySee(SiteId site) => MaySubmitFor(site);
@@ -47,7 +64,11 @@ public sealed record Viewer(Guid? PersonId, Guid? SiteKeyId, Role? Role, SiteId?
         var site = Records.SiteId.TryParse(principal.FindFirstValue(SiteClaim), null, out var s) ? s : (SiteId?)null;
         return new(
             Id(principal, PersonClaim), Id(principal, SiteKeyClaim), role, site,
-            principal.FindFirstValue(NameClaim) ?? "");
+            principal.FindFirstValue(NameClaim) ?? "")
+        {
+            Counties = [.. principal.FindAll(CountyClaim).Select(c => c.Value)],
+            Glasses = [.. principal.FindAll(GlassClaim).Select(c => Guid.Parse(c.Value))],
+        };
     }
 
     /// <summary>The session of the request, for the page that lists them.</summary>

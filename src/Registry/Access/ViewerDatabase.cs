@@ -14,7 +14,8 @@ public sealed class ViewerDatabase : IAsyncDisposable
 {
     private const string Say =
         "select set_config('registry.viewer_sees_all', @viewer_sees_all::text, false), "
-            + "set_config('registry.viewer_site', coalesce(@viewer_site::text, ''), false)";
+            + "set_config('registry.viewer_site', coalesce(@viewer_site::text, ''), false), "
+            + "set_config('registry.viewer_keys', @viewer_keys::text, false)";
 
     private readonly NpgsqlDataSource _source;
 

@@ -17,8 +17,12 @@ internal static class AccountWords
     public const string SamePassword = "The new password is the one you have.";
     public const string PasswordChanged = "The password is changed. Your other sessions are ended.";
     public const string ChooseRole = "Choose the role.";
-    public const string NeedsSite = "Only administrators, coordinators and auditors belong to the program: choose the site.";
-    public const string NeedsNoSite = "Administrators, coordinators and auditors belong to the program and to no site.";
+    public const string NeedsSite =
+        "Only administrators, coordinators, auditors, case workers and epidemiologists belong to the program: choose the site.";
+    public const string NeedsNoSite =
+        "Administrators, coordinators, auditors, case workers and epidemiologists belong to the program and to no site.";
+    public const string CountiesOfCaseWorkers = "Only a case worker has counties.";
+    public const string NoSuchCounty = "There is no such county.";
     public const string NoSuchPerson = "There is no such person.";
     public const string NotOneself = "Another administrator must do this: nobody changes their own role or disables themselves.";
     public const string Placed = "The role is changed. It counts from their next page on.";

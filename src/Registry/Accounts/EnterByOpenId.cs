@@ -124,9 +124,9 @@ public sealed class EnterByOpenId(
     /// <summary>The places are these and no others: each change is in the trail like an administrator's.</summary>
     private async Task PlaceAsync(Person person, IReadOnlyList<(Role Role, SiteId? Site)> places, CancellationToken ct)
     {
-        if ((person.Role, person.SiteId) != places[0]) await manage.PlaceAsync(person.Id, places[0].Role, places[0].Site);
+        if ((person.Role, person.SiteId) != places[0]) await manage.PlaceAsync(person.Id, new(places[0].Role, places[0].Site));
         foreach (var old in await db.PersonPlaces.AsNoTracking().Where(p => p.PersonId == person.Id).ToListAsync(ct))
             if (!places.Skip(1).Contains((old.Role, old.SiteId))) await manage.RemovePlaceAsync(person.Id, old.Id, ct);
-        foreach (var (role, site) in places.Skip(1)) await manage.AddPlaceAsync(person.Id, role, site, ct);
+        foreach (var (role, site) in places.Skip(1)) await manage.AddPlaceAsync(person.Id, new(role, site), ct);
     }
 }

@@ -10,9 +10,11 @@ namespace Registry.Accounts;
 
 /// <summary>One line of the access trail, with names for ids.</summary>
 /// <param name="InList">The infant was one of several shown.</param>
+/// <param name="Role">What the person is now; null for a system.</param>
+/// <param name="Site">Where the person begins, or the system's; null: the program.</param>
 public sealed record Read(
     long Id, DateTimeOffset At, AccessKind Kind, string Who, string Action, string? Handler, string? Filter, int Infants, bool InList,
-    string? Note, string? Address, InfantId? Infant);
+    string? Note, string? Address, InfantId? Infant, Role? Role, string? Site);
 
 /// <summary>Which lines of the trail.</summary>
 /// <param name="Before">Only entries before this one; null: from the latest.</param>
@@ -35,9 +37,13 @@ public sealed class ListReads(NpgsqlDataSource source, RegistryDb db, Viewer vie
         viewer.IsAuditor || await db.VisibleInfants(viewer).AnyAsync(i => i.Id == infant, ct)
             ? await ReadAsync(infant, asked, ct) : null;
 
+    /// <summary>The last few of an infant the viewer was shown, beside its record.</summary>
+    public async Task<IReadOnlyList<Read>> LastAsync(InfantId infant, int few, CancellationToken ct) =>
+        (await ReadAsync(infant, new(null, null, null, null), ct, few)).Reads;
+
     public Task<ReadsPage> AllAsync(ReadsAsked asked, CancellationToken ct) => ReadAsync(null, asked, ct);
 
-    private async Task<ReadsPage> ReadAsync(InfantId? infant, ReadsAsked asked, CancellationToken ct)
+    private async Task<ReadsPage> ReadAsync(InfantId? infant, ReadsAsked asked, CancellationToken ct, int most = PageSize)
     {
         await using var command = source.CreateCommand(Sql);
         command.Parameters.AddNullable("infant", infant?.Value, NpgsqlDbType.Uuid);
@@ -46,15 +52,15 @@ public sealed class ListReads(NpgsqlDataSource source, RegistryDb db, Viewer vie
             NpgsqlDbType.TimestampTz);
         command.Parameters.AddNullable("to", asked.To is { } to ? clock.EndOf(to).ToUniversalTime() : null, NpgsqlDbType.TimestampTz);
         command.Parameters.AddNullable("before", asked.Before, NpgsqlDbType.Bigint);
-        command.Parameters.AddWithValue("limit", PageSize + 1);
+        command.Parameters.AddWithValue("limit", most + 1);
         await using var r = await command.ExecuteReaderAsync(ct);
         var reads = new List<Read>();
         while (await r.ReadAsync(ct))
             reads.Add(new(r.GetInt64(0), r.Moment(1), r.Code<AccessKind>(2), r.GetString(3), r.GetString(4), r.TextOrNull(5),
                 r.TextOrNull(6), r.GetInt32(7), r.GetBoolean(8), r.TextOrNull(9), r.TextOrNull(10),
-                r.ValueOrNull<Guid>(11) is { } id ? new InfantId(id) : null));
-        if (reads.Count <= PageSize) return new(reads, null);
-        reads.RemoveAt(PageSize);
+                r.ValueOrNull<Guid>(11) is { } id ? new InfantId(id) : null, r.CodeOrNull<Role>(12), r.TextOrNull(13)));
+        if (reads.Count <= most) return new(reads, null);
+        reads.RemoveAt(most);
         return new(reads, reads[^1].Id);
     }
 }

@@ -7,6 +7,21 @@ using Registry.Records;
 
 namespace Registry.Accounts;
 
+/// <summary>What somebody is to be.</summary>
+/// <param name="Role">What they do.</param>
+/// <param name="Site">Where; null for the program.</param>
+/// <param name="Counties">Case workers: whose infants they see, beside those assigned to them.</param>
+public sealed record Placing(Role Role, SiteId? Site, params IReadOnlyList<string> Counties)
+{
+    /// <summary>People of a site belong to one, the program's own people to none; counties are case workers'.</summary>
+    public string? Problem => Permissions.NeedsSite(Role) != Site is not null
+        ? Site is null ? AccountWords.NeedsSite : AccountWords.NeedsNoSite
+        : Counties.Count > 0 && Role != Role.CaseWorker ? AccountWords.CountiesOfCaseWorkers : null;
+
+    /// <summary>What it says of somebody who is there: the same role at the same place, whatever the counties.</summary>
+    public bool IsSamePlace(Role role, SiteId? site) => (Role, Site) == (role, site);
+}
+
 /// <summary>Who works with the registry: invited, given roles and sites, disabled, asked to choose another password. Nobody is ever
 /// deleted. Each change ends what it must (whoever is disabled or asked is signed out everywhere; another role counts from the next request
 /// on), is put to the trail, and is kept by the database with what was before.</summary>
@@ -22,8 +37,9 @@ public sealed class ManagePeople(
     /// <returns>The password to hand over, shown once; or what is wrong.</returns>
     public async Task<(string? Password, IReadOnlyList<string> Problems)> AddAsync(string email, string name, Role role, SiteId? site)
     {
-        if (Misplaced(role, site) is { } misplaced) return (null, [misplaced]);
-        var person = New(email, name, role, site);
+        var placing = new Placing(role, site);
+        if (placing.Problem is { } misplaced) return (null, [misplaced]);
+        var person = New(email, name, placing);
         person.GivenPasswordUntil = clock.GetUtcNow() + GivenFor;
         var password = Base64Url.EncodeToString(RandomNumberGenerator.GetBytes(15));
         var made = await people.CreateAsync(person, password);
@@ -38,7 +54,7 @@ public sealed class ManagePeople(
     /// <summary>Somebody whom an OpenID provider names and places.</summary>
     public async Task<Person> AddOfOpenIdAsync(string email, string name, Role role, SiteId? site)
     {
-        var person = New(email, name[..Math.Min(name.Length, LongestName)], role, site);
+        var person = New(email, name[..Math.Min(name.Length, LongestName)], new(role, site));
         Expect(await people.CreateAsync(person, UnknownPassword()));
         await audit.RecordAsync(AccessKind.PersonChanged, person.Id, "added");
         return person;
@@ -46,10 +62,10 @@ public sealed class ManagePeople(
 
     /// <returns>Who was invited and what stands in their link; or what is wrong.</returns>
     public async Task<(Person? Person, string? Token, IReadOnlyList<string> Problems)> InviteAsync(
-        string email, string name, Role role, SiteId? site, Guid? by, CancellationToken ct)
+        string email, string name, Placing placing, Guid? by, CancellationToken ct)
     {
-        if (Misplaced(role, site) is { } misplaced) return (null, null, [misplaced]);
-        var person = New(email, name, role, site);
+        if (placing.Problem is { } misplaced) return (null, null, [misplaced]);
+        var person = New(email, name, placing);
         var made = await people.CreateAsync(person);
         if (!made.Succeeded) return (null, null, Problems(made));
         await audit.RecordAsync(AccessKind.PersonChanged, person.Id, "invited");
@@ -69,13 +85,13 @@ public sealed class ManagePeople(
         return (person, await links.MakeAsync(LinkPurpose.Password, id, by, ct));
     }
 
-    /// <summary>The role and site they begin with.</summary>
+    /// <summary>What they begin with.</summary>
     /// <returns>What is wrong, in words; null when it is done.</returns>
-    public async Task<string?> PlaceAsync(Guid id, Role role, SiteId? site)
+    public async Task<string?> PlaceAsync(Guid id, Placing placing)
     {
-        if (Misplaced(role, site) is { } misplaced) return misplaced;
+        if (placing.Problem is { } misplaced) return misplaced;
         if (await FindAsync(id) is not { } person) return AccountWords.NoSuchPerson;
-        (person.Role, person.SiteId) = (role, site);
+        (person.Role, person.SiteId, person.Counties) = (placing.Role, placing.Site, [.. placing.Counties]);
         Expect(await people.UpdateAsync(person));
         await audit.RecordAsync(AccessKind.PersonChanged, id, "placed");
         return null;
@@ -83,19 +99,20 @@ public sealed class ManagePeople(
 
     /// <summary>One more role, at a site or for the program.</summary>
     /// <returns>What is wrong, in words; null when it is done.</returns>
-    public async Task<string?> AddPlaceAsync(Guid id, Role role, SiteId? site, CancellationToken ct)
+    public async Task<string?> AddPlaceAsync(Guid id, Placing placing, CancellationToken ct)
     {
-        if (Misplaced(role, site) is { } misplaced) return misplaced;
+        if (placing.Problem is { } misplaced) return misplaced;
         if (await FindAsync(id) is not { } person) return AccountWords.NoSuchPerson;
-        if ((person.Role == role && person.SiteId == site)
-            || await db.PersonPlaces.AnyAsync(p => p.PersonId == id && p.Role == role && p.SiteId == site, ct))
+        if (placing.IsSamePlace(person.Role, person.SiteId)
+            || await db.PersonPlaces.AnyAsync(p => p.PersonId == id && p.Role == placing.Role && p.SiteId == placing.Site, ct))
             return PeopleWords.HasPlace;
         db.PersonPlaces.Add(new()
         {
             Id = Guid.CreateVersion7(),
             PersonId = id,
-            Role = role,
-            SiteId = site,
+            Role = placing.Role,
+            SiteId = placing.Site,
+            Counties = [.. placing.Counties],
             Since = clock.GetUtcNow(),
         });
         await db.SaveChangesAsync(ct);
@@ -152,9 +169,10 @@ public sealed class ManagePeople(
                     p => p.PersonId == person.Id && p.Role == added.Role && p.SiteId == added.Site, ct);
                 return place is not null && await RemovePlaceAsync(person.Id, place.Id, ct);
             case { Kind: "place_removed", Before: { } removed }:
-                return await AddPlaceAsync(person.Id, removed.Role, removed.Site, ct) is null;
+                return await AddPlaceAsync(person.Id, removed.Placing, ct) is null;
             case { Kind: "update", Before: { } before }:
                 (person.Role, person.SiteId, person.DisplayName) = (before.Role, before.Site, before.Name ?? person.DisplayName);
+                person.Counties = [.. before.Placing.Counties];
                 if (before.Disabled != (person.DisabledAt is not null)) return await DisableAsync(person.Id, before.Disabled, ct);
                 Expect(await people.UpdateAsync(person));
                 await audit.RecordAsync(AccessKind.PersonChanged, person.Id, "taken_back");
@@ -164,21 +182,18 @@ public sealed class ManagePeople(
         }
     }
 
-    /// <summary>People of a site belong to one, the program's own people to none.</summary>
-    public static string? Misplaced(Role role, SiteId? site) => Permissions.NeedsSite(role) == site is not null ? null
-        : site is null ? AccountWords.NeedsSite : AccountWords.NeedsNoSite;
-
     private Task<Person?> FindAsync(Guid id) => people.FindByIdAsync(id.ToString());
 
-    private static Person New(string email, string name, Role role, SiteId? site) => new()
+    private static Person New(string email, string name, Placing placing) => new()
     {
         Id = Guid.CreateVersion7(),
         UserName = email.Trim(),
         Email = email.Trim(),
         EmailConfirmed = true,
         DisplayName = name.Trim(),
-        Role = role,
-        SiteId = site,
+        Role = placing.Role,
+        SiteId = placing.Site,
+        Counties = [.. placing.Counties],
     };
 
     private static List<string> Problems(IdentityResult result) => [.. result.Errors.Select(e => e.Description).Distinct()];

@@ -47,6 +47,7 @@ internal static class OpenIdSignIn
         options.MapInboundClaims = false;
         options.ClaimActions.Clear(); // the issuer and how somebody proved themselves are wanted
         options.DisableTelemetry = true;
+        options.BackchannelTimeout = TimeSpan.FromSeconds(10); // anybody can have it asked
         foreach (var scope in settings.Scopes.Append("email")) options.Scope.Add(scope);
         options.TokenValidationParameters.ValidAlgorithms = Signatures;
         options.TokenValidationParameters.IssuerValidator = (issuer, _, _) => settings.Trusts(issuer) ? issuer

@@ -7,9 +7,10 @@ using Registry.Ui;
 
 namespace Registry.Accounts;
 
-/// <summary>Invites the people of a file, after it was tried. All of them, or nobody.</summary>
+/// <summary>Invites the people of a file and adds roles to those who are there, after it was tried. All of them, or nobody.</summary>
 [Authorize(Permissions.Administrator), RequestSizeLimit(4 * ReadCsv.MostCharacters)]
-public sealed class PeopleFileModel(Viewer viewer, InvitePeople invite, ListSessions list, SiteChoices choices) : PageModel
+public sealed class PeopleFileModel(
+    Viewer viewer, InvitePeople invite, ManagePeople manage, ListSessions list, SiteChoices choices) : PageModel
 {
     [BindProperty] public string? Text { get; set; }
     [BindProperty] public IFormFile? Sent { get; set; }
@@ -32,24 +33,38 @@ public sealed class PeopleFileModel(Viewer viewer, InvitePeople invite, ListSess
     {
         await TryAsync(ct);
         if (!ModelState.IsValid || Rows.Any(r => r.Problem is not null)) return Page();
+        var said = PeopleWords.DoFile(Rows);
         var made = new List<MadeLink>();
-        foreach (var row in Rows)
+        foreach (var row in Rows) await DoAsync(row, made, ct);
+        (Made, Rows, Text) = (made, [], null);
+        if (said.Length > 0) TempData["Done"] = $"{said}.";
+        return Page();
+    }
+
+    private async Task DoAsync(PersonRow row, List<MadeLink> made, CancellationToken ct)
+    {
+        IReadOnlyList<string> problems = [];
+        if (row.Change == PersonRowChange.Invited)
         {
-            var (link, problems) = await invite.RunAsync(row.Email, row.Name, row.Role!.Value, row.Site?.Id, viewer.PersonId!.Value,
+            (var link, problems) = await invite.RunAsync(row.Email, row.Name, row.Placing!, viewer.PersonId!.Value,
                 $"{Request.Scheme}://{Request.Host}", ct);
             if (link is not null) made.Add(link);
-            foreach (var problem in problems) ModelState.AddModelError("", $"{row.Email}: {problem}");
+        }
+        else if (row.Change == PersonRowChange.PlaceAdded)
+        {
+            // Of somebody known, or of a row before.
+            var person = row.Known ?? await list.FindAsync(row.Email, ct);
+            if (person is { } id && await manage.AddPlaceAsync(id, row.Placing!, ct) is { } problem) problems = [problem];
         }
 
-        (Made, Rows, Text) = (made, [], null);
-        TempData["Done"] = PeopleWords.Invited(made.Count);
-        return Page();
+        foreach (var problem in problems) ModelState.AddModelError("", $"{row.Email}: {problem}");
     }
 
     private async Task TryAsync(CancellationToken ct)
     {
-        var known = (await list.PeopleAsync(ct)).Select(p => p.Person.Email!).ToList();
-        (Rows, var problem) = InvitePeople.Try(Text ?? "", await choices.AllAsync(ct), known);
+        var read = new ReadPeopleFile(await choices.AllAsync(ct), await choices.CountiesAsync(ct), await list.PeopleAsync(ct),
+            viewer.PersonId!.Value);
+        (Rows, var problem) = read.Run(Text ?? "");
         if (problem is not null) ModelState.AddModelError("", problem);
     }
 }

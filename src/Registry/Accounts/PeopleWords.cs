@@ -19,6 +19,9 @@ internal static class PeopleWords
     public const string NoFactor = "They have no second factor.";
     public const string TakenBack = "Taken back: it is as it was before.";
     public const string NothingToTakeBack = "There is nothing to take back.";
+    public const string NothingInFile = "Everybody in the file is there already, as it says: nothing changes.";
+    public const string OtherCounties = "They have this role with other counties: change it on their page.";
+    public const string IsDisabled = "They are disabled: let them in again on their page first.";
     public const string ChooseFile = "Choose a file, or paste its rows.";
     public const string WorksThere = "You work there from this page on.";
 
@@ -45,8 +48,6 @@ internal static class PeopleWords
         $"Dear {name},\n\nthis link lets you choose a password for {program}:\n\n{link}\n\nIt opens once, within "
         + $"{Access.OneTimeLinks.PasswordLasts.Days} days. If you did not expect it, call {phone} and do not open it.\n";
 
-    public static string Invited(int people) => people == 1 ? "One person is invited." : $"{people} people are invited.";
-
     public static string Of(PersonChange change, Func<SiteId?, string> site) => change.Kind switch
     {
         "insert" => $"Added as {Place(change.After, site)}",
@@ -59,10 +60,29 @@ internal static class PeopleWords
     {
         if (change is not { Before: { } before, After: { } after }) yield break;
         if (before.Name != after.Name) yield return "Renamed";
-        if (before.Role != after.Role || before.Site != after.Site) yield return $"{Place(before, site)} → {Place(after, site)}";
+        if (Place(before, site) != Place(after, site)) yield return $"{Place(before, site)} → {Place(after, site)}";
         if (before.Disabled != after.Disabled) yield return after.Disabled ? "Disabled" : "Let in again";
     }
 
     private static string Place(PersonState? state, Func<SiteId?, string> site) =>
-        state is null ? "" : $"{Words.Of(state.Role)}, {site(state.Site)}";
+        state is null ? "" : Place(state.Role, site(state.Site), state.Placing.Counties);
+
+    /// <summary>"Screener, Hill Audiology"; "Case worker of Lind and Mere"; "Case worker of assigned infants".</summary>
+    public static string Place(Role role, string? site, IReadOnlyList<string> counties) =>
+        role != Role.CaseWorker ? site is null ? Words.Of(role) : $"{Words.Of(role)}, {site}"
+        : $"{Words.Of(role)} of {(counties.Count > 0 ? Words.List(counties) : "assigned infants")}";
+
+    public static string RowOf(PersonRow row) => row switch
+    {
+        { Problem: { } problem } => problem,
+        { Change: PersonRowChange.Invited } => "Invited",
+        { Change: PersonRowChange.PlaceAdded } => "One more role",
+        _ => "There already: nothing changes",
+    };
+
+    public static string DoFile(IReadOnlyList<PersonRow> rows) => string.Join(", ", new[]
+    {
+        (rows.Count(r => r.Change == PersonRowChange.Invited), "person is invited", "people are invited"),
+        (rows.Count(r => r.Change == PersonRowChange.PlaceAdded), "role is added", "roles are added"),
+    }.Where(p => p.Item1 > 0).Select(p => Words.Count(p.Item1, p.Item2, p.Item3)));
 }

@@ -21,6 +21,7 @@ public sealed class PersonPageModel(
     public PersonShown? Shown { get; private set; }
     public MadeLink? Made { get; private set; }
     public IReadOnlyList<Site> Sites { get; private set; } = [];
+    public IReadOnlyList<string> AllCounties { get; private set; } = [];
     public Guid Me => viewer.PersonId!.Value;
 
     public IEnumerable<SelectListItem> SiteOptions(SiteId? chosen) =>
@@ -37,13 +38,15 @@ public sealed class PersonPageModel(
 
     public async Task<IActionResult> OnGetAsync(CancellationToken ct) => await LoadAsync(ct) ? Page() : NotFound();
 
-    public async Task<IActionResult> OnPostPlaceAsync([FromForm] string? role, [FromForm] string? site, CancellationToken ct) =>
-        Say(await ReadAsync(role, site, ct) is { } asked ? await manage.PlaceAsync(Id, asked.Role, asked.Site) : AccountWords.ChooseRole,
+    public async Task<IActionResult> OnPostPlaceAsync(
+        [FromForm] string? role, [FromForm] string? site, [FromForm] string[] counties, CancellationToken ct) =>
+        Say(await ReadAsync(role, site, counties, ct) is { } asked ? await manage.PlaceAsync(Id, asked) : AccountWords.ChooseRole,
             AccountWords.Placed);
 
-    public async Task<IActionResult> OnPostAddAsync([FromForm] string? role, [FromForm] string? site, CancellationToken ct) =>
-        Say(await ReadAsync(role, site, ct) is { } asked ? await manage.AddPlaceAsync(Id, asked.Role, asked.Site, ct)
-            : AccountWords.ChooseRole, PeopleWords.PlaceAdded);
+    public async Task<IActionResult> OnPostAddAsync(
+        [FromForm] string? role, [FromForm] string? site, [FromForm] string[] counties, CancellationToken ct) =>
+        Say(await ReadAsync(role, site, counties, ct) is { } asked ? await manage.AddPlaceAsync(Id, asked, ct) : AccountWords.ChooseRole,
+            PeopleWords.PlaceAdded);
 
     public async Task<IActionResult> OnPostRemoveAsync([FromForm] Guid place, CancellationToken ct) =>
         Say(await manage.RemovePlaceAsync(Id, place, ct) ? null : PeopleWords.NoSuchPlace, PeopleWords.PlaceRemoved);
@@ -72,10 +75,11 @@ public sealed class PersonPageModel(
         return Say(kept is not null && await manage.TakeBackAsync(kept, ct) ? null : PeopleWords.NothingToTakeBack, PeopleWords.TakenBack);
     }
 
-    private async Task<(Role Role, SiteId? Site)?> ReadAsync(string? role, string? site, CancellationToken ct)
+    private async Task<Placing?> ReadAsync(string? role, string? site, string[] counties, CancellationToken ct)
     {
         var found = (await choices.AllAsync(ct)).FirstOrDefault(s => s.Code == site);
-        return Codes.TryParse<Role>(role, out var known) && (found is not null || string.IsNullOrEmpty(site)) ? (known, found?.Id) : null;
+        return Codes.TryParse<Role>(role, out var known) && (found is not null || string.IsNullOrEmpty(site))
+            ? new(known, found?.Id, [.. (await choices.CountiesAsync(ct)).Intersect(counties)]) : null;
     }
 
     private LocalRedirectResult Say(string? problem, string done)
@@ -87,6 +91,7 @@ public sealed class PersonPageModel(
     private async Task<bool> LoadAsync(CancellationToken ct)
     {
         Sites = await choices.AllAsync(ct);
+        AllCounties = await choices.CountiesAsync(ct);
         return (Shown = await show.RunAsync(Id, ct)) is not null;
     }
 }

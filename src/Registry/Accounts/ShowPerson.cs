@@ -9,7 +9,11 @@ using Registry.Rules.Facts;
 namespace Registry.Accounts;
 
 /// <summary>What a person was at one moment, of what is kept.</summary>
-public sealed record PersonState(string? Name, Role Role, SiteId? Site, bool Disabled);
+public sealed record PersonState(string? Name, Placing Placing, bool Disabled)
+{
+    public Role Role => Placing.Role;
+    public SiteId? Site => Placing.Site;
+}
 
 /// <summary>One change the database kept.</summary>
 /// <param name="Id">Its number.</param>
@@ -65,9 +69,13 @@ public sealed class ShowPerson(RegistryDb db, NpgsqlDataSource source, Sessions 
     {
         if (json is null) return null;
         using var document = JsonDocument.Parse(json);
-        return new(Text(document, "display_name"), Codes.Parse<Role>(Text(document, "role")!),
-            Guid.TryParse(Text(document, "site_id"), out var site) ? new SiteId(site) : null, Text(document, "disabled_at") is not null);
+        var site = Guid.TryParse(Text(document, "site_id"), out var id) ? new SiteId(id) : (SiteId?)null;
+        return new(Text(document, "display_name"), new(Codes.Parse<Role>(Text(document, "role")!), site, Counties(document)),
+            Text(document, "disabled_at") is not null);
     }
+
+    private static string[] Counties(JsonDocument document) => document.RootElement.TryGetProperty("counties", out var counties)
+        ? [.. counties.EnumerateArray().Select(c => c.GetString()!)] : [];
 
     private static string? Text(JsonDocument document, string name) =>
         document.RootElement.TryGetProperty(name, out var value) && value.ValueKind == JsonValueKind.String ? value.GetString() : null;

@@ -6,10 +6,9 @@ namespace Registry.Accounts;
 
 /// <summary>One of the places somebody works in.</summary>
 /// <param name="Id">Null for the first.</param>
-/// <param name="Role">What they are there.</param>
-/// <param name="Site">Its name.</param>
+/// <param name="Words">The role, and where.</param>
 /// <param name="Here">The session works in it.</param>
-public sealed record OwnPlace(Guid? Id, Role Role, string Site, bool Here);
+public sealed record OwnPlace(Guid? Id, string Words, bool Here);
 
 /// <summary>Where a person works, when it is more than one place.</summary>
 public sealed class ShowPlaces(RegistryDb db, ShowPerson show)
@@ -22,11 +21,12 @@ public sealed class ShowPlaces(RegistryDb db, ShowPerson show)
         var here = await db.Sessions.Where(s => s.Id == session).Select(s => s.PlaceId).SingleOrDefaultAsync(ct);
         var ids = more.Select(p => p.SiteId).Append(who.SiteId).OfType<SiteId>().ToList();
         var names = await db.Sites.Where(s => ids.Contains(s.Id)).ToDictionaryAsync(s => s.Id, s => s.Name, ct);
-        string Name(SiteId? site) => site is { } id ? names[id] : "the program";
+        string Name(Role role, SiteId? site, string[] counties) =>
+            PeopleWords.Place(role, site is { } id ? names[id] : "the program", counties);
         return (who.TwoFactorEnabled,
         [
-            new(null, who.Role, Name(who.SiteId), here is null),
-            .. more.Select(p => new OwnPlace(p.Id, p.Role, Name(p.SiteId), p.Id == here)),
+            new(null, Name(who.Role, who.SiteId, who.Counties), here is null),
+            .. more.Select(p => new OwnPlace(p.Id, Name(p.Role, p.SiteId, p.Counties), p.Id == here)),
         ]);
     }
 }

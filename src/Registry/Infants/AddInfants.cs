@@ -21,6 +21,7 @@ public static class InfantsSetup
         services.AddSingleton<LimitSearches>();
         services.AddScoped<OpenRecord>();
         services.AddScoped<RecordContact>();
+        services.AddScoped<AssignInfants>();
         services.AddSingleton<KeepStatusesCurrent>();
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
             "sweep-calendar", "Statuses the calendar changed", "5 0 * * *", j =>

@@ -1,4 +1,6 @@
+using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Registry.Access;
 using Registry.PolicyVersions;
 using Registry.Rules;
 using Registry.Ui;
@@ -6,6 +8,7 @@ using Registry.Ui;
 namespace Registry.PolicyChanges;
 
 /// <summary>The program's choices in force on the as-of day, its earlier and later versions, and the rules with their sources.</summary>
+[Authorize(Permissions.SeeCounts)]
 public sealed class PolicyModel(PolicyStore policies, AsOf asOf) : PageModel
 {
     public Policy InForce { get; private set; } = Policy.Default;

@@ -9,10 +9,13 @@ namespace Registry.Records;
 /// <c>Coordinator</c>: the program's staff, sees every infant of the region. <c>Auditor</c>: who looked at what, and no infant.
 /// <c>SiteManager</c>: sees the infants and rates of one site. <c>Screener</c>: uploads for one site and sees its submissions and infants;
 /// <c>AudiologyClinic</c>, <c>InterventionProgram</c> and <c>VitalRecords</c> do the same for a place of that kind.
+/// <c>CaseWorker</c>: sees the infants of some counties and those assigned to them. <c>Epidemiologist</c>: counts and the de-identified
+/// extract, and no infant.
 /// </summary>
 public enum Role
 {
-    Administrator, Coordinator, Auditor, SiteManager, Screener, AudiologyClinic, InterventionProgram, VitalRecords,
+    Administrator, Coordinator, Auditor, SiteManager, Screener, AudiologyClinic, InterventionProgram, VitalRecords, CaseWorker,
+    Epidemiologist,
 }
 
 /// <summary>Someone who signs in. Families never do.</summary>
@@ -23,6 +26,9 @@ public sealed class Person : IdentityUser<Guid>
 
     /// <summary>The site a manager or screener belongs to; null for the program's own people.</summary>
     public SiteId? SiteId { get; set; }
+
+    /// <summary>Case workers: whose infants they see, beside those assigned to them.</summary>
+    public string[] Counties { get; set; } = [];
 
     /// <summary>Since when this person gets in no more; what they did stays theirs.</summary>
     public DateTimeOffset? DisabledAt { get; set; }
@@ -44,6 +50,7 @@ internal sealed class ConfigurePerson : IEntityTypeConfiguration<Person>
     {
         builder.ToTable("people");
         builder.Property(p => p.Demonstration).HasDefaultValue(false);
+        builder.Property(p => p.Counties).HasDefaultValueSql("'{}'");
         builder.HasOne<Site>().WithMany().HasForeignKey(p => p.SiteId).OnDelete(DeleteBehavior.Restrict);
     }
 }
@@ -79,6 +86,7 @@ public sealed class PersonPlace
     public Guid PersonId { get; init; }
     public Role Role { get; init; }
     public SiteId? SiteId { get; init; }
+    public string[] Counties { get; init; } = [];
     public DateTimeOffset Since { get; init; }
 }
 
@@ -87,6 +95,7 @@ internal sealed class ConfigurePersonPlace : IEntityTypeConfiguration<PersonPlac
     public void Configure(EntityTypeBuilder<PersonPlace> builder)
     {
         builder.ToTable("person_places");
+        builder.Property(p => p.Counties).HasDefaultValueSql("'{}'");
         builder.HasIndex(p => new { p.PersonId, p.Role, p.SiteId }).IsUnique().AreNullsDistinct(false);
         builder.HasOne<Person>().WithMany().HasForeignKey(p => p.PersonId).OnDelete(DeleteBehavior.Restrict);
         builder.HasOne<Site>().WithMany().HasForeignKey(p => p.SiteId).OnDelete(DeleteBehavior.Restrict);

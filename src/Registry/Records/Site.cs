@@ -74,7 +74,11 @@ public sealed record SiteContact(string Site, string? Called, string? Contact)
 {
     public static SiteContact Of(Site site, IReadOnlyDictionary<SiteId, Site> sites)
     {
-        var called = site.Active ? site : site.ContinuedBy is { } next ? sites.GetValueOrDefault(next) : null;
+        // Who continues it may be closed by now, and continued by another.
+        Site? called = site;
+        for (var steps = 0; called is { Active: false } && steps <= sites.Count; steps++)
+            called = called.ContinuedBy is { } next ? sites.GetValueOrDefault(next) : null;
+        if (called is { Active: false }) called = null;
         return new(site.Name, called?.Name, called?.Contact);
     }
 }

@@ -18,6 +18,7 @@ public static class ReportingSetup
         .AddSingleton<ComputeMeasures>()
         .AddSingleton<CountVitalBirths>()
         .AddScoped<ExportFacts>()
+        .AddScoped<ExtractDeidentified>()
         .AddScoped<ReadQuestion>()
         .AddSingleton<ListMethods>()
         .AddScoped<ShowReport>()
@@ -27,7 +28,7 @@ public static class ReportingSetup
 
     public static WebApplication MapReporting(this WebApplication app)
     {
-        app.MapGet("/api/v1/measures", GetMeasures.GetAsync).RequireAuthorization(Permissions.SeeInfants)
+        app.MapGet("/api/v1/measures", GetMeasures.GetAsync).RequireAuthorization(Permissions.SeeCounts)
             .WithName("GetMeasures").WithTags("Measures")
             .Produces<MeasureReport>().ProducesValidationProblem()
             .WithSummary("Every measure for the births of a period, as JSON or CSV").WithDescription("See docs/measures.")

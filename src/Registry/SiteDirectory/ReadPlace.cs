@@ -89,10 +89,12 @@ public static partial class ReadPlace
         if (site.ClosedOn < site.OpenFrom) problems.Add((nameof(form.ClosedOn), PlaceWords.ClosesAfterOpening));
         if (site.ClosedOn > context.Today) problems.Add((nameof(form.ClosedOn), PlaceWords.ClosesOnTheDay));
         site.Active = site.ClosedOn is null;
-        var next = context.Others.FirstOrDefault(o => o.Code == form.ContinuedBy);
+        var (next, before) = (context.Others.FirstOrDefault(o => o.Code == form.ContinuedBy), site.ContinuedBy);
         site.ContinuedBy = next?.Id;
         if (form.ContinuedBy.Length == 0) return;
-        if (next is not { Active: true }) problems.Add((nameof(form.ContinuedBy), PlaceWords.ContinuedByOpen));
+        // One that was closed since stays: the line goes on to who continues that one.
+        if (next is not { Active: true } && (next is null || next.Id != before))
+            problems.Add((nameof(form.ContinuedBy), PlaceWords.ContinuedByOpen));
         if (site.ClosedOn is null) problems.Add((nameof(form.ContinuedBy), PlaceWords.ContinuedWhenClosed));
     }
 

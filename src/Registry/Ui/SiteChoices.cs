@@ -1,12 +1,14 @@
 using Microsoft.AspNetCore.Mvc.Rendering;
 using Microsoft.EntityFrameworkCore;
+using Microsoft.Extensions.Options;
 using Registry.Access;
+using Registry.Platform;
 using Registry.Records;
 
 namespace Registry.Ui;
 
 /// <summary>The sites and counties a viewer may filter by: all for the program's people, nothing to choose for others.</summary>
-public sealed class SiteChoices(RegistryDb db, Viewer viewer)
+public sealed class SiteChoices(RegistryDb db, Viewer viewer, IOptions<ProgramOptions> program)
 {
     public async Task<IReadOnlyList<Site>> AllAsync(CancellationToken ct = default) =>
         viewer.IsCoordinator || viewer.IsAdministrator ? await db.Sites.AsNoTracking().OrderBy(s => s.Name).ToListAsync(ct) : [];
@@ -17,6 +19,10 @@ public sealed class SiteChoices(RegistryDb db, Viewer viewer)
 
     /// <summary>The code of a site among some.</summary>
     public static string? CodeOf(IEnumerable<Site> among, SiteId? site) => among.FirstOrDefault(s => s.Id == site)?.Code;
+
+    /// <summary>The counties of the program; where it states none, those of its places.</summary>
+    public async Task<IReadOnlyList<string>> CountiesAsync(CancellationToken ct = default) => program.Value.Counties.Count > 0
+        ? program.Value.Counties : await db.Sites.Select(s => s.County).Distinct().OrderBy(c => c).ToListAsync(ct);
 
     /// <summary>The name of a site the viewer was shown something of.</summary>
     public Task<string> NameAsync(SiteId id, CancellationToken ct = default) =>

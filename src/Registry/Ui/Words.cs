@@ -112,6 +112,10 @@ public static partial class Words
     /// <summary>"1 infant", "2 infants".</summary>
     public static string Count(long n, string one, string? many = null) => $"{Count(n)} {(n == 1 ? one : many ?? one + "s")}";
 
+    /// <summary>"Lind", "Lind and Mere", "Lind, Mere and Tarn".</summary>
+    public static string List(IReadOnlyList<string> items) =>
+        items.Count < 2 ? string.Concat(items) : $"{string.Join(", ", items.SkipLast(1))} and {items[^1]}";
+
     /// <summary>"EnrolInIntervention" → "Enroll in intervention".</summary>
     public static string Sentence(string name) => AsTheTradeSpells(Spaced(name));
 

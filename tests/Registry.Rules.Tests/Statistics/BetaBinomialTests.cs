@@ -1,3 +1,4 @@
+using System.Globalization;
 using Registry.Rules.Statistics;
 using Registry.Rules.Tests.Published;
 using Xunit;
@@ -18,12 +19,14 @@ public sealed class BetaBinomialTests
     [InlineData("3 22 15 32 3", "12 41 30 51 7", .529542653, .001926426, -11.899891364)]
     public void Published_counts(string events, string trials, double mean, double theta, double logLikelihood)
     {
-        var units = events.Split(' ').Zip(trials.Split(' '), (x, n) => new Proportion(long.Parse(x), long.Parse(n))).ToList();
+        var units = Numbers(events).Zip(Numbers(trials), (x, n) => new Proportion(x, n)).ToList();
         var fit = BetaBinomial.Fit(units);
         Assert.Equal(mean, fit.Mean, 1e-5);
         Assert.Equal(theta, fit.Theta, theta * 1e-3);
         Assert.Equal(logLikelihood, fit.LogLikelihood(units), 1e-6);
     }
+
+    private static IEnumerable<long> Numbers(string text) => text.Split(' ').Select(n => long.Parse(n, CultureInfo.InvariantCulture));
 
     /// <summary>Herds: Lesnoff et al., Prev Vet Med 2004;64:77.</summary>
     [Fact]

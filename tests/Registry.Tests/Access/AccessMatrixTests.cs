@@ -95,7 +95,8 @@ public sealed class AccessMatrixTests(TestDatabase database)
             ("manager, own", Role.SiteManager, bed.Harbour), ("manager, other", Role.SiteManager, bed.Hill),
             ("screener, own", Role.Screener, bed.Harbour), ("screener, other", Role.Screener, bed.Hill),
             ("clinic, other", Role.AudiologyClinic, bed.Hill), ("intervention program, other", Role.InterventionProgram, bed.Hill),
-            ("vital records, other", Role.VitalRecords, bed.Hill),
+            ("vital records, other", Role.VitalRecords, bed.Hill), ("case worker, other", Role.CaseWorker, null),
+            ("epidemiologist", Role.Epidemiologist, null),
         })
         {
             var client = await SignedIn.AsAsync(bed, role, site);

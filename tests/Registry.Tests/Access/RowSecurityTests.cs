@@ -27,7 +27,7 @@ public sealed class RowSecurityTests(TestDatabase database)
             select c.relname from pg_class c join pg_policy p on p.polrelid = c.oid
              where c.relrowsecurity and p.polname = 'seen_by_viewer' and p.polcmd = 'r' and p.polpermissive order by 1
             """);
-        Assert.Equal(TableRights.All.Where(t => t.Reader is ReaderSees.SeenInfants or ReaderSees.OwnSite).Select(t => t.Table)
+        Assert.Equal(TableRights.All.Where(t => t.IsRowSecured).Select(t => t.Table)
             .Order(StringComparer.Ordinal), secured);
         // Whatever says something of an infant is either secured or closed to the reader.
         var open = await bed.ListAsync("select distinct table_name from information_schema.columns "
@@ -120,7 +120,7 @@ public sealed class RowSecurityTests(TestDatabase database)
 
         await using var untold = NpgsqlDataSource.Create(bed.App.Logins.Reader + ";Pooling=false");
         await using var stranger = await untold.OpenConnectionAsync(IntakeBed.Ct);
-        foreach (var table in TableRights.All.Where(t => t.Reader is ReaderSees.SeenInfants or ReaderSees.OwnSite))
+        foreach (var table in TableRights.All.Where(t => t.IsRowSecured))
             Assert.Equal(["0"], await AskAsync(stranger, $"select count(*) from \"{table.Table}\""));
         Assert.Equal(["0"], await AskAsync(stranger, "select count(*) from test_details"));
     }

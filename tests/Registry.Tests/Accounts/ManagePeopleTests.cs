@@ -179,6 +179,69 @@ public sealed partial class ManagePeopleTests(TestDatabase database)
         Assert.Contains("sena@hill.example,Sena Quispel,screener,hill", csv, StringComparison.Ordinal);
     }
 
+    /// <summary>Everybody with every place, out and in again: nothing changes; and in at an empty registry: the same people.</summary>
+    [Fact]
+    public async Task The_file_of_people_goes_out_with_every_place_and_comes_in_again_without_a_change()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var administrator = await SignedIn.AsAsync(bed, Role.Administrator, null);
+        const string file = "email,name,role,site,counties\ncasey@lindmere.example,Casey Ruan,case_worker,,Mere;Lind\n"
+            + "sena@hill.example,\"Quispel, Sena\",screener,hill,\nsena@hill.example,\"Quispel, Sena\",screener,harbour,\n"
+            + "sena@hill.example,\"Quispel, Sena\",case_worker,,\nepi@lindmere.example,Eppo Dale,epidemiologist,,\n";
+        using (await SessionsTests.PostAsync(administrator, "/access/people/file", "?handler=Invite", ("Text", file))) { }
+        Assert.Equal(
+            ["casey@lindmere.example case_worker {Lind,Mere}", "epi@lindmere.example epidemiologist {}",
+                "sena@hill.example also case_worker {}", "sena@hill.example also screener harbour {}",
+                "sena@hill.example screener hill {}"],
+            await PeopleAsync());
+
+        var csv = await administrator.GetStringAsync("/access/people?handler=csv", IntakeBed.Ct);
+        var before = await bed.ListAsync("select count(*) from person_changes");
+        using var again = await SessionsTests.PostAsync(administrator, "/access/people/file", "?handler=Try", ("Text", csv));
+        Assert.Contains("nothing changes", await again.Content.ReadAsStringAsync(IntakeBed.Ct), StringComparison.Ordinal);
+        using (await SessionsTests.PostAsync(administrator, "/access/people/file", "?handler=Invite", ("Text", csv))) { }
+        Assert.Equal(before, await bed.ListAsync("select count(*) from person_changes"));
+        Assert.Equal(csv, await administrator.GetStringAsync("/access/people?handler=csv", IntakeBed.Ct));
+
+        await using var empty = await IntakeBed.StartAsync(database);
+        using var other = await SignedIn.AsAsync(empty, Role.Administrator, null);
+        using (await SessionsTests.PostAsync(other, "/access/people/file", "?handler=Invite", ("Text", csv))) { }
+        var there = await empty.ListAsync(People);
+        Assert.Equal((await PeopleAsync()).Count, there.Count(l => !l.StartsWith("administrator", StringComparison.Ordinal)));
+
+        async Task<List<string>> PeopleAsync() =>
+            [.. (await bed.ListAsync(People)).Where(l => !l.StartsWith("administrator", StringComparison.Ordinal))];
+    }
+
+    private const string People =
+        """
+        select concat_ws(' ', p.email, p.role, s.code, p.counties::text) from people p left join sites s on s.id = p.site_id
+        union all select concat_ws(' ', p.email, 'also', w.role, s.code, w.counties::text)
+          from person_places w join people p on p.id = w.person_id left join sites s on s.id = w.site_id
+        order by 1
+        """;
+
+    [Theory]
+    [InlineData("sena@hill.example,Sena,case_worker,,Nowhere", "no such county")]
+    [InlineData("sena@hill.example,Sena,screener,hill,Lind", "Only a case worker")]
+    [InlineData("sena@hill.example,Sena,case_worker,hill,Lind", "belong to the program")]
+    [InlineData("ME,Me,coordinator,,", "nobody changes their own role")]
+    [InlineData("GONE,Gone,screener,harbour,", "disabled")]
+    public async Task A_file_gives_nobody_what_a_page_would_not(string row, string problem)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var administrator = await SignedIn.AsAsync(bed, Role.Administrator, null);
+        var me = (await bed.ListAsync("select email from people"))[0];
+        var gone = await bed.AddPersonAsync(Role.Screener, bed.Hill);
+        await bed.ListAsync("update people set disabled_at = now() where id = $1 returning 1", gone.Id);
+        using var answer = await SessionsTests.PostAsync(administrator, "/access/people/file", "?handler=Invite",
+            ("Text", "email,name,role,site,counties\n" + row.Replace("ME", me, StringComparison.Ordinal)
+                .Replace("GONE", gone.Email, StringComparison.Ordinal)));
+        Assert.Contains(problem, WebUtility.HtmlDecode(await answer.Content.ReadAsStringAsync(IntakeBed.Ct)), StringComparison.Ordinal);
+        Assert.Equal(2, await bed.CountAsync("people"));
+        Assert.Equal(0, await bed.CountAsync("person_places"));
+    }
+
     private static async Task<string> InviteAsync(HttpClient administrator, string email, string role, string site)
     {
         using var answer = await SessionsTests.PostAsync(administrator, "/access/people", "", ("Email", email), ("Name", "Somebody"),

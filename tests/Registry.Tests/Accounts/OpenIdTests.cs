@@ -3,9 +3,7 @@ using System.Security.Claims;
 using System.Text.Json.Nodes;
 using Microsoft.AspNetCore.Identity;
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.Records;
-using Registry.Tests.Access;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.Accounts;

@@ -53,6 +53,7 @@ public sealed partial class SliceEdgesTests
         ("Operations", "Outreach"),    // alarms leave the way letters do
         ("Operations", "Intake"),      // kept rows are written anew with another key, and its certificates are looked at
         ("Accounts", "Outreach"),      // and so do the links that let people in
+        ("Glasses", "Outreach"),       // coordinators are told by letter
         ("SetUp", "Outreach"),         // and a test of that way
         ("SetUp", "Accounts"),         // the first administrator is a person like any other
         ("SetUp", "PolicyChanges"),    // deadlines of the policy to start from, in words

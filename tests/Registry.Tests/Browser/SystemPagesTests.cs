@@ -1,5 +1,4 @@
 using Microsoft.Playwright;
-using Registry.Records;
 using Registry.Tests.Access.Tokens;
 using Registry.Tests.Accounts;
 using Registry.Tests.Intake;

@@ -81,7 +81,7 @@ internal sealed class IntakeBed : IAsyncDisposable
     }
 
     /// <summary>Somebody who can sign in with <see cref="Password"/>.</summary>
-    public async Task<Person> AddPersonAsync(Role role, SiteId? site = null)
+    public async Task<Person> AddPersonAsync(Role role, SiteId? site = null, params string[] counties)
     {
         await using var scope = App.Services.CreateAsyncScope();
         var email = $"{role}-{Guid.CreateVersion7():n}@example.test".ToLowerInvariant();
@@ -92,7 +92,8 @@ internal sealed class IntakeBed : IAsyncDisposable
             Email = email,
             DisplayName = role.ToString(),
             Role = role,
-            SiteId = site
+            SiteId = site,
+            Counties = counties,
         };
         Assert.True((await scope.ServiceProvider.GetRequiredService<UserManager<Person>>().CreateAsync(person, Password)).Succeeded);
         return person;

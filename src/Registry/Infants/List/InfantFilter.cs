@@ -115,7 +115,13 @@ public sealed record InfantFilter
         if (From is { } from) yield return $"s.born_on >= {Bind("born_from", from)}";
         if (To is { } to) yield return $"s.born_on <= {Bind("born_to", to)}";
         if (Site is not null) yield return $"bs.code = {Bind("site", Site)}";
-        if (Responsible is not null) yield return $"rs.code = {Bind("responsible", Responsible)}";
+        if (Responsible is not null)
+        {
+            // Its own, and those of closed sites it continues.
+            yield return "rs.id in (select h.site_id from site_heirs h join sites heir on heir.id = h.heir_id "
+                + $"where heir.code = {Bind("responsible", Responsible)})";
+        }
+
         if (County is not null) yield return $"rs.county = {Bind("county", County)}";
         if (Screening is { } screening) yield return $"s.screening = {Bind("screening", Codes.Of(screening))}";
         if (Hearing is { } hearing) yield return $"s.hearing = {Bind("hearing", Codes.Of(hearing))}";

@@ -28,6 +28,9 @@ public abstract class InfantListModel(ShowInfants infants, SiteChoices sites, As
     /// <summary>What the page adds to what was asked for.</summary>
     protected virtual InfantFilter Complete(InfantFilter asked) => asked;
 
+    /// <summary>What the page says beside the infants it shows.</summary>
+    protected virtual Task ShownAsync(IReadOnlyList<InfantRow> rows, CancellationToken ct) => Task.CompletedTask;
+
     private string SortOrDefault => string.IsNullOrEmpty(Sort) ? DefaultSort : Sort;
 
     public async Task OnGetAsync(CancellationToken ct)
@@ -35,6 +38,7 @@ public abstract class InfantListModel(ShowInfants infants, SiteChoices sites, As
         Filter = Complete(InfantFilter.Read(Request.Query));
         Sites = await sites.AllAsync(ct);
         List = await infants.PageAsync(Filter, SortOrDefault, After, ct);
+        await ShownAsync(List.Rows, ct);
     }
 
     public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct)

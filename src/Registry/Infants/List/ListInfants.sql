@@ -11,8 +11,11 @@ select p.infant_id, p.born_on, p.birth_site, p.responsible_site, number.value, p
        nullif(concat_ws(', ', nullif(called.contact_name, ''), coalesce(called.contact_phone, called.contact_email)), '')
   from page p
   join sites owning on owning.id = p.responsible_site_id
-  -- Who continues a closed site is called about its infants.
-  left join sites called on called.id = case when owning.active then owning.id else owning.continued_by end
+  -- Who continues a closed site is called about its infants: the last of the line, which is open.
+  left join lateral (
+    select h.heir_id from site_heirs h join sites heir on heir.id = h.heir_id and heir.active
+     where h.site_id = owning.id limit 1) line on true
+  left join sites called on called.id = line.heir_id
   left join lateral (
     select i.value from infant_identifiers i
      where i.infant_id = p.infant_id and i.kind = 'record_number'

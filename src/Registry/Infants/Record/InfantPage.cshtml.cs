@@ -7,22 +7,36 @@ namespace Registry.Infants.Record;
 
 /// <summary>One infant's record: where the infant stands and why, what is due, and every fact it stands on.</summary>
 [ShowsInfants]
-public sealed class InfantPageModel(OpenRecord records, RecordContact contact, AsOf asOf) : PageModel
+public sealed class InfantPageModel(
+    OpenRecord records, RecordContact contact, AssignInfants assign, AsOf asOf) : PageModel
 {
     [FromRoute]
     public Guid Id { get; set; }
 
     public OpenedRecord Record { get; private set; } = null!;
 
+    /// <summary>Null when nobody was ever given the infant and the viewer gives it to nobody.</summary>
+    public CaseWorkerView? CaseWorker { get; private set; }
+
     public async Task<IActionResult> OnGetAsync(CancellationToken ct)
     {
         if (await records.AsOfAsync(new(Id), asOf.Date, ct) is not { } record) return NotFound();
         Record = record;
+        CaseWorker = asOf.IsToday ? await assign.OfAsync(new(Id), ct) : null;
         return Page();
     }
 
     public async Task<IActionResult> OnPostContactAsync([FromForm] ContactForm form, CancellationToken ct) =>
         Said(await contact.AddAsync(new(Id), ModelState.IsValid ? form : null, ct));
+
+    /// <summary>Gives the infant to a case worker, or to nobody.</summary>
+    public async Task<IActionResult> OnPostAssignAsync([FromForm] Guid? worker, CancellationToken ct)
+    {
+        var answer = await assign.RunAsync([new(Id)], worker, ct);
+        if (answer.Problem == AssignProblem.NotYours) return Forbid();
+        TempData[answer.Problem is null ? "Done" : "Problem"] = AssignmentWords.Of(answer);
+        return LocalRedirect($"/infants/{Id}");
+    }
 
     public async Task<IActionResult> OnPostTakeBackAsync([FromForm] Guid factId, CancellationToken ct) =>
         Said(await contact.TakeBackAsync(new(Id), factId, ct));

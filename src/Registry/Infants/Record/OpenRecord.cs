@@ -31,6 +31,9 @@ public sealed record OpenedRecord(
     /// <summary>Sites whose first reports about the infant wait to be confirmed, with how many: nothing of them counts.</summary>
     public required IReadOnlyList<(string Site, int Rows)> Waiting { get; init; }
 
+    /// <summary>It is shown for a while by a broken glass, and by nothing else: to be read.</summary>
+    public required bool ByGlass { get; init; }
+
     /// <summary>Other infants for whom another site states the same card; only a coordinator is told.</summary>
     public required IReadOnlyList<InfantId> SameCard { get; init; }
     /// <summary>The clocks of Part C; null without a permanent hearing loss.</summary>
@@ -77,6 +80,8 @@ public sealed class OpenRecord(
             Responsible = status is { ResponsibleSiteId: var owner } && sites.TryGetValue(owner, out var owning)
                 ? SiteContact.Of(owning, sites) : null,
             Waiting = await WaitingAsync(id, sites, ct),
+            ByGlass = viewer.Glasses.Count > 0
+                && !await db.VisibleInfants(viewer with { Glasses = [] }).AnyAsync(i => i.Id == id, ct),
             SameCard = viewer.IsCoordinator ? await SameCardAsync(id, ct) : [],
             PartC = status is null ? null : DescribePartC.On(
                 new InfantFacts

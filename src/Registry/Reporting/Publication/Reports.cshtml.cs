@@ -1,4 +1,5 @@
 using System.Globalization;
+using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.AspNetCore.WebUtilities;
@@ -14,6 +15,7 @@ namespace Registry.Reporting.Publication;
 /// <c>/reports</c>: every measure for the births of a period. A coordinator sees every count, each of which opens the infants
 /// behind it, and may publish; anybody else sees what may be released.
 /// </summary>
+[Authorize(Permissions.SeeCounts)]
 public sealed class ReportsModel(ShowReport show, PublishReport publish, ProgramClock clock, Viewer viewer) : PageModel
 {
     private ShownReport _shown = null!;

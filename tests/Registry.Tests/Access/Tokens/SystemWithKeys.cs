@@ -29,15 +29,27 @@ internal sealed class SystemWithKeys : IDisposable
     public JsonObject RsaKey()
     {
         var p = Rsa.ExportParameters(false);
-        return new() { ["kty"] = "RSA", ["kid"] = RsaKid, ["alg"] = "RS384", ["n"] = Base64UrlEncoder.Encode(p.Modulus!),
-            ["e"] = Base64UrlEncoder.Encode(p.Exponent!) };
+        return new()
+        {
+            ["kty"] = "RSA",
+            ["kid"] = RsaKid,
+            ["alg"] = "RS384",
+            ["n"] = Base64UrlEncoder.Encode(p.Modulus!),
+            ["e"] = Base64UrlEncoder.Encode(p.Exponent!)
+        };
     }
 
     public JsonObject CurveKey()
     {
         var q = Curve.ExportParameters(false).Q;
-        return new() { ["kty"] = "EC", ["kid"] = CurveKid, ["crv"] = "P-384", ["x"] = Base64UrlEncoder.Encode(q.X!),
-            ["y"] = Base64UrlEncoder.Encode(q.Y!) };
+        return new()
+        {
+            ["kty"] = "EC",
+            ["kid"] = CurveKid,
+            ["crv"] = "P-384",
+            ["x"] = Base64UrlEncoder.Encode(q.X!),
+            ["y"] = Base64UrlEncoder.Encode(q.Y!)
+        };
     }
 
     public async Task<SystemWithKeys> RegisterAsync(IntakeBed bed, SiteId site, KeyScope scope = KeyScope.SendAndRead)

@@ -3,7 +3,6 @@ using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Infants.Counting;
 using Registry.PolicyVersions;
-using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Tests.Architecture;
 using Registry.Tests.Intake;
