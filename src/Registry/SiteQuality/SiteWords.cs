@@ -131,9 +131,10 @@ public static partial class SiteWords
     }
 
     /// <summary>What stands against a line, in its cell.</summary>
-    public static string Short(QualityFinding f) => $"{Named(f)} since about {f.OnsetOn.ToString("d MMM", CultureInfo.InvariantCulture)}";
+    public static string InCell(QualityFinding f) => $"{Named(f)} since about {f.OnsetOn.ToString("d MMM", CultureInfo.InvariantCulture)}";
 
-    public static string Long(QualityFinding f) => $"{Titled(f)}: {(f.Above ? "more" : "fewer")} {Of(f.Measure)} than such infants explain";
+    public static string InFull(QualityFinding f) =>
+        $"{Titled(f)}: {(f.Above ? "more" : "fewer")} {Of(f.Measure)} than such infants explain";
 
     /// <summary>What a drawing of its weeks shows.</summary>
     public static string Weekly(QualityFinding f) => Titled(f) + ": " + f.Measure switch

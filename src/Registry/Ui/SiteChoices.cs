@@ -13,16 +13,16 @@ public sealed class SiteChoices(RegistryDb db, Viewer viewer, IOptions<ProgramOp
     public async Task<IReadOnlyList<Site>> AllAsync(CancellationToken ct = default) =>
         viewer.IsCoordinator || viewer.IsAdministrator ? await db.Sites.AsNoTracking().OrderBy(s => s.Name).ToListAsync(ct) : [];
 
+    /// <summary>The counties of the program; where it states none, those of its places.</summary>
+    public async Task<IReadOnlyList<string>> CountiesAsync(CancellationToken ct = default) => program.Value.Counties.Count > 0
+        ? program.Value.Counties : await db.Sites.Select(s => s.County).Distinct().OrderBy(c => c).ToListAsync(ct);
+
     /// <summary>Every site that is open, for whoever says where an infant goes.</summary>
     public async Task<IReadOnlyList<Site>> ActiveAsync(CancellationToken ct) =>
         await db.Sites.AsNoTracking().Where(s => s.Active).OrderBy(s => s.Name).ToListAsync(ct);
 
     /// <summary>The code of a site among some.</summary>
     public static string? CodeOf(IEnumerable<Site> among, SiteId? site) => among.FirstOrDefault(s => s.Id == site)?.Code;
-
-    /// <summary>The counties of the program; where it states none, those of its places.</summary>
-    public async Task<IReadOnlyList<string>> CountiesAsync(CancellationToken ct = default) => program.Value.Counties.Count > 0
-        ? program.Value.Counties : await db.Sites.Select(s => s.County).Distinct().OrderBy(c => c).ToListAsync(ct);
 
     /// <summary>The name of a site the viewer was shown something of.</summary>
     public Task<string> NameAsync(SiteId id, CancellationToken ct = default) =>

@@ -58,7 +58,7 @@ public sealed class OpenIdTests(TestDatabase database)
         await using (var scope = bed.App.Services.CreateAsyncScope())
         {
             var manage = scope.ServiceProvider.GetRequiredService<Registry.Accounts.ManagePeople>();
-            await manage.InviteAsync("cora@lindmere.example", "Cora Ashgrove", Role.Coordinator, null, null, IntakeBed.Ct);
+            await manage.InviteAsync("cora@lindmere.example", "Cora Ashgrove", new(Role.Coordinator, null), null, IntakeBed.Ct);
         }
 
         await RefusedOrAsync(bed, "/sign-in?refused=not_invited");

@@ -66,7 +66,7 @@ public sealed partial class ComputeSiteRatesTests(TestDatabase database, Chromiu
         await page.GotoAsync("/sites/harbour/report");
         var text = await page.InnerTextAsync("main");
         Assert.Contains("Good news", text, StringComparison.Ordinal);
-        Assert.Contains("probe P9", text, StringComparison.Ordinal);
+        Assert.Contains("Probe P9", text, StringComparison.Ordinal);
         var pdf = Encoding.Latin1.GetString(await page.PdfAsync(new() { Format = "A4" }));
         Assert.Single(PdfPage().Matches(pdf));
     }

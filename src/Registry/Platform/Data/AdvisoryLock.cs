@@ -41,12 +41,12 @@ public enum LockedThing
     /// <summary>Somebody of an OpenID provider while they sign in: <c>issuer\nsubject</c>.</summary>
     OpenIdPerson = 53,
 
+    /// <summary>Somebody's tries to break the glass while one is looked at: the person's id.</summary>
+    GlassTry = 61,
+
     /// <summary>The words of names: shared by who writes births, alone while an infant is erased. Taken by triggers
     /// (Records/SearchWords.sql).</summary>
     SearchWords = 59,
-
-    /// <summary>Somebody's tries to break the glass while one is looked at: the person's id.</summary>
-    GlassTry = 61,
 }
 
 /// <summary>Takes turns by PostgreSQL's advisory locks. A lock for a transaction ends with it, one for a session with
