@@ -131,7 +131,7 @@ public static partial class SiteWords
     }
 
     /// <summary>What stands against a line, in its cell.</summary>
-    public static string InCell(QualityFinding f) => $"{Named(f)} since about {f.OnsetOn.ToString("d MMM", CultureInfo.InvariantCulture)}";
+    public static string InCell(QualityFinding f) => $"{Named(f)} since about {Words.Date(f.OnsetOn)}";
 
     public static string InFull(QualityFinding f) =>
         $"{Titled(f)}: {(f.Above ? "more" : "fewer")} {Of(f.Measure)} than such infants explain";
