@@ -46,8 +46,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         .. FactKinds.Tables.Append("corrections").Select(t =>
             new TableRights(t, "insert, update (superseded_at)", ReaderSees.SeenInfants)),
         new("infant_sites", "", ReaderSees.OwnSites), // triggers fill it
-        new("infant_shown", "", ReaderSees.OwnKeys), // likewise
-        new("site_heirs", "", ReaderSees.All), // likewise
+        new("infant_shown", "", ReaderSees.OwnKeys), new("site_heirs", "", ReaderSees.All), // likewise
         new("infant_words", "", ReaderSees.SeenInfants), new("search_words", "", ReaderSees.All), // likewise
         new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
         new("screening_bands", Append, ReaderSees.SeenInfants, "screening_id"),
