@@ -89,7 +89,7 @@ internal static class BenchSearch
         return worst;
     }
 
-    private static double Say(string what, IReadOnlyList<List<double>> times)
+    private static double Say(string what, List<double>[] times)
     {
         double At(int i, double share) => times[i].Order().ElementAt((int)((times[i].Count - 1) * share));
         var ratio = At(1, .95) / At(2, .95);
