@@ -37,6 +37,7 @@ public sealed record EncryptedPlace(
         Plain("bulk_decisions", "from_value", Id),
         Plain("bulk_decisions", "to_value", Id),
         Plain("claim_decisions", "reason", Number),
+        Plain("opened_glasses", "words", Id),
         Plain("submissions", "file_name", Id),
         Plain("submissions", "sheet", Id),
         Plain("person_tokens", "value", [("user_id", "uuid"), ("login_provider", "text"), ("name", "text")]),
