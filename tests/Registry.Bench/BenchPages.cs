@@ -70,6 +70,9 @@ internal static class BenchPages
         var medians = new List<double>();
         foreach (var (path, sums, ofSite) in Pages)
         {
+            var served = await person.GetStringAsync(path);
+            if (!served.Contains("Bench 0", StringComparison.Ordinal))
+                throw new InvalidOperationException($"{path} is not what is served: {served[..Math.Min(served.Length, 2_000)]}");
             var (page, bare) = (new List<double>(), new List<double>());
             for (var i = -5; i < Rounds; i++)
             {
