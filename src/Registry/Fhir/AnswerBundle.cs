@@ -74,7 +74,7 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         if (of.Count == 0) return (200, null);
         var first = of[0];
         var isOwn = bundle.Rows[first.Row - 1].Entry == entry.Index;
-        var location = entry.ResourceType == "Patient" || !facts.TryGetValue(first.Row, out var fact)
+        var location = IsTrial ? null : entry.ResourceType == "Patient" || !facts.TryGetValue(first.Row, out var fact)
             ? first.InfantId is { } infant && entry.ResourceType == "Patient" ? $"Patient/{infant}" : null
             : $"Observation/{fact}";
         return (isOwn && (IsTrial || location is not null) && of.Exists(r => r.Outcome == Accepted) ? 201 : 200, location);

@@ -244,7 +244,11 @@ public sealed class GuessedCardsTests(TestDatabase database)
                 (exists ? hits : misses).Add(Stopwatch.GetElapsedTime(watch).TotalMilliseconds);
                 // How many cards of a sender led nowhere is read by the clock, every other second, whatever is guessed.
                 const string byTheClock = "select rows, last_at from unmatched_counts";
-                var ran = statements.Where(q => !q.StartsWith(byTheClock, StringComparison.Ordinal)).Order();
+                // The caller's key is found for several requests at once, and that statement may end after the answer; it precedes any look
+                // at the card.
+                const string whoCalls = "-- Keys in force";
+                var ran = statements.Where(q => !q.StartsWith(byTheClock, StringComparison.Ordinal)
+                    && !q.StartsWith(whoCalls, StringComparison.Ordinal)).Order();
                 first ??= [.. ran];
                 Assert.Equal(first, ran);
             }

@@ -15,14 +15,17 @@ public sealed partial class JobNamesTests(TestDatabase database)
         "compute-site-rates: Registry.SiteQuality.ComputeSiteRates.RunAsync",
         "digest-trail: Registry.Outreach.MailTrailDigest.RunAsync",
         "find-loss-to-follow-up: Registry.FollowUp.FindLossToFollowUp.RunAsync",
+        "fold-counts: Registry.Infants.Counting.KeepCountsCurrent.FoldAsync",
         "prune-snapshots: Registry.Infants.Statuses.KeepStatusesCurrent.PruneSnapshotsAsync",
         "purge-refused: Registry.Intake.Receiving.PurgeRefused.RunAsync",
         "queue-reminders: Registry.Outreach.QueueReminders.RunAsync",
         "recompute-all: Registry.Infants.Statuses.KeepStatusesCurrent.RecomputeAllAsync",
+        "recount-tests: Registry.Infants.Counting.KeepCountsCurrent.RecountAsync",
         "send-reminders: Registry.Outreach.SendReminders.RunAsync",
         "sweep-calendar: Registry.Infants.Statuses.KeepStatusesCurrent.SweepCalendarAsync",
         "sweep-submissions: Registry.Intake.SweepSubmissions.RunAsJobAsync",
         "tell-of-expiring-keys: Registry.Accounts.TellOfExpiringKeys.RunAsync",
+        "tell-of-glasses: Registry.Glasses.TellOfGlasses.RunAsync",
         "watch-operations: Registry.Operations.Alarms.WatchOperations.RunAsync",
     ];
 
@@ -68,6 +71,8 @@ public sealed partial class JobNamesTests(TestDatabase database)
             .Select(m => typeof(Program).Assembly.GetTypes().Single(t => t.Name == m.Groups[1].Value).FullName + "." + m.Groups[2].Value);
         Assert.Equal(
             [
+                "Registry.Glasses.TellOfGlasses.RunAsync",
+                "Registry.Glasses.TellOfGlasses.TriesAsync",
                 "Registry.Intake.Applying.ProcessSubmission.RunAsync",
                 "Registry.Intake.HeldRows.Bulk.DecideInBulk.RunAsync",
                 "Registry.PolicyChanges.CountStatusChanges.RunAsync",

@@ -16,7 +16,7 @@ public static class TypingWords
 {
     public const string ChooseSite = "Choose the site it is entered for.";
     public const string NothingTyped = "Nothing was entered yet: choose an outcome for an ear at least.";
-    public const string NotStored = "Nothing was stored. Nothing is lost: look at the form, then save it again in a moment.";
+    public const string NotStored = "Nothing was stored. What you typed is still here: look at the form, then save it again in a moment.";
 
     public static string Of(Field field) => field switch
     {

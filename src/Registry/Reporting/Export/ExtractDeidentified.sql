@@ -6,7 +6,7 @@ with shown as (
               when b.gestation_weeks < 37 then '32_to_36' else '37_or_more' end as gestation,
          s.screening, s.right_ear, s.left_ear, s.screened_state, s.screened_on - s.born_on as screened_age_days,
          s.hearing, s.laterality, s.right_degree, s.left_degree, s.diagnosed_state, s.diagnosed_on - s.born_on as diagnosed_age_days,
-         s.enrolled_state, s.enrolled_on - s.born_on as enrolled_age_days, s.loss, coalesce(s.lost_at, '') as lost_at
+         s.enrolled_state, s.enrolled_on - s.born_on as enrolled_age_days, s.loss as lost_to, coalesce(s.lost_at, '') as lost_at
     from infant_status s
     left join lateral (
       select o.sex, o.gestation_weeks from births o
@@ -15,4 +15,4 @@ with shown as (
 select *, count(*) over (partition by birth_month, sex, gestation, hearing, laterality)::int as alike
   from shown
  order by birth_month, sex, gestation, screening, right_ear, left_ear, screened_state, screened_age_days, hearing, laterality, right_degree,
-       left_degree, diagnosed_state, diagnosed_age_days, enrolled_state, enrolled_age_days, loss, lost_at;
+       left_degree, diagnosed_state, diagnosed_age_days, enrolled_state, enrolled_age_days, lost_to, lost_at;

@@ -21,7 +21,7 @@ public static class ExtractWords
         ("diagnosed_age_days", "Age in days when it was done."),
         ("enrolled_state", "The third milestone."),
         ("enrolled_age_days", "Age in days when it was done."),
-        ("loss", "Lost to follow-up, lost to documentation, or none."),
+        ("lost_to", "Lost to follow-up, lost to documentation, or none."),
         ("lost_at", "At which step."),
         ("alike", "How many rows of this file have the same birth_month, sex, gestation, hearing and laterality, this one included."),
     ];
