@@ -10,9 +10,11 @@ namespace Registry.Access;
 public static class SiteLinks
 {
     /// <summary>True for a site that is known; both arguments are columns.</summary>
+    /// <remarks>The names of tables within must be no caller's: a column of the caller's <c>h</c> would be one of ours, and every site
+    /// known.</remarks>
     public static string Known(string infant, string site) =>
-        $"((select 1 from site_heirs h join infant_sites k on k.site_id = h.site_id"
-        + $" where h.heir_id = {site} and k.infant_id = {infant} limit 1) is not null"
+        $"((select 1 from site_heirs heirs_of join infant_sites seen_by on seen_by.site_id = heirs_of.site_id"
+        + $" where heirs_of.heir_id = {site} and seen_by.infant_id = {infant} limit 1) is not null"
         + $" or coalesce({Decision(infant, site)} = 'confirmed', false))";
 
     /// <summary>True where a stated agreement hands the infant to the site on a day.</summary>
