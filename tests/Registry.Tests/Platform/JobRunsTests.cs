@@ -21,9 +21,8 @@ public sealed class JobRunsTests(TestDatabase database)
         var jobs = app.Services.GetRequiredService<ListJobs>();
         var atStart = app.Services.GetServices<RecurringJob>().Where(j => j.AtStart).Select(j => j.Id).ToList();
         var lines = await Eventually.ReadsAsync(() => jobs.AllAsync(Ct), l =>
-            atStart.All(id => l.Single(j => j.Job.Id == id).Last?.Outcome == JobOutcome.Succeeded));
+            atStart.All(id => l.Single(j => j.Job.Id == id).Last?.Outcome == JobOutcome.Succeeded) && l.All(j => j.NextAt is not null));
         Assert.Equal("0 infants recomputed", lines.Single(l => l.Job.Id == "sweep-calendar").Last!.Said);
-        Assert.All(lines, l => Assert.NotNull(l.NextAt));
         Assert.Contains(jobs.Workers(), w => w.IsAlive(TimeProvider.System.GetUtcNow()));
 
         var ready = await client.GetFromJsonAsync<JsonElement>("/health/ready", Ct);
