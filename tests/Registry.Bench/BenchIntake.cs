@@ -2,6 +2,7 @@ using System.Diagnostics;
 using System.Globalization;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
+using Registry.Infants.Counting;
 using Registry.Intake.Applying;
 using Registry.Intake.Receiving;
 using Registry.Records;
@@ -54,7 +55,19 @@ internal static class BenchIntake
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
             $"intake: {said} rows, received {received.TotalSeconds:0.00} s, all {elapsed.TotalSeconds:0.00} s, "
                 + $"{rows / elapsed.TotalSeconds:0} rows/s, resident +{(peak - start) >> 20} MiB at peak"));
+        await FoldAsync(source);
         return elapsed;
+    }
+
+    /// <summary>What the worker adds to the sums within the next minutes.</summary>
+    private static async Task FoldAsync(NpgsqlDataSource source)
+    {
+        var clock = Stopwatch.StartNew();
+        await using var connection = await source.OpenConnectionAsync();
+        await using var transaction = await connection.BeginTransactionAsync();
+        await FoldCounts.AllAsync(connection, CancellationToken.None);
+        await transaction.CommitAsync();
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"counts added to the sums in {clock.Elapsed.TotalSeconds:0.00} s"));
     }
 
     private static async Task<TimeSpan> CopyAsync(string to, string from)

@@ -11,9 +11,9 @@ using Registry.SiteQuality;
 namespace Registry.Bench;
 
 /// <summary>
-/// What the pages of sites cost beside the bare statement that sums their counts, in regions of two sizes: each page as it is served, and
-/// the statement on the program's own connections, in turn, in one process. Last line: <c>ratio:</c> the largest of page to statement, and
-/// of the larger region to the smaller.
+/// What the pages of sites and the overview cost beside the bare statements that sum their counts, in regions of two sizes: each page as it
+/// is served, and the statements on the program's own connections, in turn, in one process. Last line: <c>ratio:</c> the largest of page to
+/// statement, and of the larger region to the smaller.
 /// </summary>
 internal static class BenchPages
 {
@@ -45,13 +45,23 @@ internal static class BenchPages
         return 0;
     }
 
-    private static readonly (string Path, ScreenGrouping[] Sums, bool OfSite)[] Pages =
+    private static readonly ScreenGrouping[] OfSite =
     [
-        ("/sites?by=site", [ScreenGrouping.Site], false),
-        ("/sites?by=instrument", [ScreenGrouping.Instrument], false),
-        ("/sites/bench-0",
-            [ScreenGrouping.Site, ScreenGrouping.Instrument, ScreenGrouping.Probe, ScreenGrouping.Screener, ScreenGrouping.Method,
-                ScreenGrouping.Age, ScreenGrouping.Hour, ScreenGrouping.Week, ScreenGrouping.Received], true),
+        ScreenGrouping.Instrument, ScreenGrouping.Probe, ScreenGrouping.Screener, ScreenGrouping.Method, ScreenGrouping.Age,
+        ScreenGrouping.Hour, ScreenGrouping.Week, ScreenGrouping.Received,
+    ];
+
+    private static readonly StatusFigure[] Milestones = [StatusFigure.Screened, StatusFigure.Diagnosed, StatusFigure.Enrolled],
+        Attention = [StatusFigure.Due, StatusFigure.LostHow], Births = [StatusFigure.Screened, StatusFigure.Diagnosed, StatusFigure.LostAt];
+
+    /// <summary>Each page, what it must say to be the page, and the counts it shows: of the region's units, and of one site's.</summary>
+    private static readonly (string Path, string Says, ScreenGrouping[] Region, ScreenGrouping[] Site, StatusFigure[][] Statuses)[] Pages =
+    [
+        ("/sites?by=site", "Bench 0", [ScreenGrouping.Site], [], [Births]),
+        ("/sites?by=instrument", "Bench 0", [ScreenGrouping.Instrument], [], []),
+        ("/sites/bench-0", "Week by week", [ScreenGrouping.Site], OfSite, [Births]),
+        ("/sites/bench-0/report", "Infants missed", [ScreenGrouping.Site], OfSite, [Births]),
+        ("/", "Needs attention", [], [], [Milestones, Attention]),
     ];
 
     /// <summary>Of each page its median, then that of its statements.</summary>
@@ -61,22 +71,24 @@ internal static class BenchPages
         program.StartServer();
         using var person = await program.PersonClientAsync(Role.Coordinator, null);
         var count = program.Services.GetRequiredService<CountScreens>();
-        var ask = program.Services.GetRequiredService<AskScreens>();
+        var statuses = program.Services.GetRequiredService<ReadStatusCounts>();
         SiteId site;
         await using (var source = NpgsqlDataSource.Create(owner))
         await using (var command = source.CreateCommand("select id from sites where code = 'bench-0'"))
             site = new((Guid)(await command.ExecuteScalarAsync())!);
-        var asked = await ask.AsOfAsync(new(Today.AddYears(-1).AddDays(1), Today), CountedDay.Test, null, Today, CancellationToken.None);
+        var asked = await program.Services.GetRequiredService<AskScreens>().AsOfAsync(
+            new(Today.AddYears(-1).AddDays(1), Today), CountedDay.Test, null, Today, CancellationToken.None);
+        var today = await program.Services.GetRequiredService<StatusSource>().AsOfAsync(Today, CancellationToken.None);
         var medians = new List<double>();
-        foreach (var (path, sums, ofSite) in Pages)
+        foreach (var shown in Pages)
         {
-            var served = await person.GetStringAsync(path);
-            if (!served.Contains("Bench 0", StringComparison.Ordinal))
-                throw new InvalidOperationException($"{path} is not what is served: {served[..Math.Min(served.Length, 2_000)]}");
+            var served = await person.GetStringAsync(shown.Path);
+            if (!served.Contains(shown.Says, StringComparison.Ordinal))
+                throw new InvalidOperationException($"{shown.Path} is not what is served: {served[..Math.Min(served.Length, 2_000)]}");
             var (page, bare) = (new List<double>(), new List<double>());
             for (var i = -5; i < Rounds; i++)
             {
-                var (one, other) = (await TimeAsync(() => person.GetStringAsync(path)), await TimeAsync(SumAsync));
+                var (one, other) = (await TimeAsync(() => person.GetStringAsync(shown.Path)), await TimeAsync(SumAsync));
                 if (i < 0) continue; // before that code, pools and plans are not warm
                 page.Add(one);
                 bare.Add(other);
@@ -86,21 +98,30 @@ internal static class BenchPages
 
             async Task SumAsync()
             {
-                foreach (var grouping in sums)
-                {
-                    await using var command = count.Command(
-                        grouping, asked with { Site = ofSite && grouping != ScreenGrouping.Site ? site : null },
-                        grouping == ScreenGrouping.Received ? "day" : "null::date");
-                    await using var reader = await command.ExecuteReaderAsync();
-                    while (await reader.ReadAsync())
-                    {
-                    }
-                }
+                foreach (var grouping in shown.Region) await ReadAsync(count.Command(grouping, asked));
+                foreach (var grouping in shown.Site)
+                    await ReadAsync(count.Command(
+                        grouping, asked with { Site = site }, grouping == ScreenGrouping.Received ? "day" : "null::date"));
+                foreach (var figures in shown.Statuses)
+                    await ReadAsync(statuses.Command(today, figures,
+                        figures == Attention ? (null, null) : (asked.Period.From, asked.Period.To), null,
+                        figures == Births ? "site_id" : "date_trunc('month', born_on)::date"));
             }
         }
 
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{births:N0} births measured"));
         return [.. medians];
+    }
+
+    private static async Task ReadAsync(NpgsqlCommand command)
+    {
+        await using (command)
+        await using (var reader = await command.ExecuteReaderAsync())
+        {
+            while (await reader.ReadAsync())
+            {
+            }
+        }
     }
 
     private static async Task<double> TimeAsync(Func<Task> work)
@@ -146,15 +167,22 @@ internal static class BenchPages
         await CountScreening.ForAllAsync(source, Today, Policy.Default, CancellationToken.None);
         var counted = clock.Elapsed;
         await using (var connection = await source.OpenConnectionAsync())
-            await FoldCounts.RunAsync(connection, CancellationToken.None);
+        await using (var transaction = await connection.BeginTransactionAsync())
+        {
+            await FoldCounts.AllAsync(connection, CancellationToken.None);
+            await CountStatuses.RunAsync(connection, Today, CancellationToken.None);
+            await transaction.CommitAsync();
+        }
+
         await ExecuteAsync(source, "vacuum (analyze)");
         var all = clock.Elapsed;
-        var (now, changed) = (await ScalarAsync(source, "select count(*) from screen_counts where changed_on is null"),
-            await ScalarAsync(source, "select count(*) from screen_counts where changed_on is not null"));
+        var (now, changed, counts) = (await ScalarAsync(source, "select count(*) from screen_counts where changed_on is null"),
+            await ScalarAsync(source, "select count(*) from screen_counts where changed_on is not null"),
+            await ScalarAsync(source, "select count(*) from status_counts"));
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
             $"{births:N0} births: facts {seeded.TotalSeconds:0} s, statuses {(statuses - seeded).TotalSeconds:0} s, counts "
                 + $"{(counted - statuses).TotalSeconds:0} s, put together {(all - counted).TotalSeconds:0} s; "
-                + $"{now:N0} rows of what is known now, {changed:N0} of what changed"));
+                + $"{now:N0} rows of what is known now, {changed:N0} of what changed; {counts:N0} of statuses"));
     }
 
     private static async Task<long> ScalarAsync(NpgsqlDataSource source, string sql)

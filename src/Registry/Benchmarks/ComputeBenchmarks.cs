@@ -36,7 +36,7 @@ public sealed class ComputeBenchmarks(NpgsqlDataSource source, CountMilestones c
         {
             var from = new DateOnly(today.Year, today.Month, 1).AddMonths(-back);
             var to = from.AddMonths(1).AddDays(-1);
-            foreach (var milestone in await count.ForPeriodAsync(asOf, new InfantFilter { From = from, To = to }, Region, ct))
+            foreach (var milestone in MilestoneCounts.Of(await count.ByMonthAsync(asOf, new() { From = from, To = to }, Region, ct)))
             {
                 var name = Codes.Of(milestone.Kind);
                 await WriteAsync($"{name}.eligible", from, to, asOf, milestone.OfEligible, milestone, ct);

@@ -19,11 +19,12 @@ public sealed class ReadOverview(
     public async Task<Overview> AsOfAsync(DateOnly asOf, InfantFilter filter, CancellationToken ct)
     {
         var statuses = await source.AsOfAsync(asOf, ct);
+        var months = await count.ByMonthAsync(statuses, filter, viewer, ct);
         return new(
             statuses,
             await policies.InForceAsync(asOf, ct),
-            await count.ForPeriodAsync(statuses, filter, viewer, ct),
-            await count.ByMonthAsync(statuses, filter, viewer, ct),
+            MilestoneCounts.Of(months),
+            MonthShare.Of(months),
             await count.AttentionAsync(statuses, viewer, ct),
             [.. (await silent.FindAsync(asOf, ct)).Where(s => viewer.MaySee(s.Id))]);
     }

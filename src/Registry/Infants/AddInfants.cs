@@ -30,11 +30,14 @@ public static class InfantsSetup
             "recompute-all", "All statuses, from the facts", "0 3 1 * *", j => j.RecomputeAllAsync(CancellationToken.None)));
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
             "prune-snapshots", "Unused as-of snapshots", "30 3 * * *", j => j.PruneSnapshotsAsync(CancellationToken.None)));
+        services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(
+            "count-statuses", "Counts of statuses that changed", "* * * * *", j => j.CountAsync(CancellationToken.None), atStart: true));
+        services.AddSingleton<ReadStatusCounts>();
         services.AddSingleton<KeepCountsCurrent>();
         services.AddSingleton(RecurringJob.Of<KeepCountsCurrent>(
             "recount-tests", "All counts of tests, from the facts", "0 4 1 * *", j => j.RecountAsync(CancellationToken.None)));
         services.AddSingleton(RecurringJob.Of<KeepCountsCurrent>(
-            "fold-counts", "Counts of tests put together", "50 3 * * *", j => j.FoldAsync(CancellationToken.None),
+            "fold-counts", "Changes added to the counts of tests", "* * * * *", j => j.FoldAsync(CancellationToken.None),
             atStart: true));
         services.AddSingleton(new FormerJobName("Registry.Infants.KeepStatusesCurrent", typeof(KeepStatusesCurrent)));
         return services;

@@ -9,6 +9,7 @@ public static class SiteQualitySetup
         services.AddSingleton<CountScreens>();
         services.AddSingleton<CompareOutcomes>();
         services.AddSingleton<ReadUnits>();
+        services.AddSingleton<ReadBirths>();
         services.AddSingleton<AskScreens>();
         services.AddSingleton<ReadCells>();
         services.AddSingleton<ReadFoundUnits>();

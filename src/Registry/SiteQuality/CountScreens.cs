@@ -10,7 +10,8 @@ namespace Registry.SiteQuality;
 public sealed class CountScreens(NpgsqlDataSource source)
 {
     private static readonly string Sql = EmbeddedSql.Of<CountScreens>()
-        .Replace("{sums}", ScreenFigures.Sums("sign"), StringComparison.Ordinal);
+        .Replace("{figures}", ScreenColumns.Each(c => c), StringComparison.Ordinal)
+        .Replace("{sums}", ScreenColumns.Each(c => $"sum({c} * sign)::int as {c}"), StringComparison.Ordinal);
 
     /// <returns>A line for each site and unit that has any, in order.</returns>
     public async Task<IReadOnlyList<ScreenCounts>> ByAsync(ScreenGrouping grouping, ScreensAsked asked, CancellationToken ct)
@@ -41,7 +42,9 @@ public sealed class CountScreens(NpgsqlDataSource source)
     {
         var unit = grouping == ScreenGrouping.Week ? "to_char(date_trunc('week', day), 'YYYY-MM-DD')" : "unit";
         var command = source.CreateCommand(
-            Sql.Replace("{unit}", unit, StringComparison.Ordinal).Replace("{day}", day, StringComparison.Ordinal));
+            Sql.Replace("{unit}", unit, StringComparison.Ordinal).Replace("{day}", day, StringComparison.Ordinal)
+                .Replace("{changed_unit}", ScreenColumns.Unit(grouping), StringComparison.Ordinal)
+                .Replace("{changed_day}", ScreenColumns.Day(asked.By), StringComparison.Ordinal));
         asked.Bind(command);
         command.Parameters.AddWithValue("counted_by", Codes.Of(asked.By));
         command.Parameters.AddWithValue("grouping", Codes.Of(grouping == ScreenGrouping.Week ? ScreenGrouping.Site : grouping));
@@ -49,5 +52,5 @@ public sealed class CountScreens(NpgsqlDataSource source)
     }
 
     private static ScreenCounts Read(NpgsqlDataReader r) =>
-        new(new(r.GetGuid(0)), r.GetString(1), [.. ScreenFigures.Columns.Select((_, i) => r.GetInt32(3 + i))]);
+        new(new(r.GetGuid(0)), r.GetString(1), [.. ScreenColumns.Figures.Select((_, i) => r.GetInt32(3 + i))]);
 }

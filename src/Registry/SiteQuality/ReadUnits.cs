@@ -8,6 +8,9 @@ namespace Registry.SiteQuality;
 /// <summary>One site, or one of its instruments, probes, …, with what the nightly comparison found of it.</summary>
 public sealed record UnitLine(Site Site, ScreenCounts Counts, IReadOnlyList<QualityFinding> Findings)
 {
+    /// <summary>Of a site: what became of the infants born there; null of others, and where none was.</summary>
+    public BirthFigures? Births { get; init; }
+
     public bool IsFlagged => Findings.Count > 0;
 
     /// <summary>What is wrong with a measure.</summary>

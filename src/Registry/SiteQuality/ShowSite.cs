@@ -17,19 +17,22 @@ public sealed record SiteDelays(DelayFigures Site, IReadOnlyList<(string Instrum
 /// <param name="Findings">What stands against the site, the oldest first.</param>
 /// <param name="Total">Null without a test in the period.</param>
 /// <param name="Region">All sites together.</param>
+/// <param name="Births">Of the infants born at the site in the days looked at; null when none was.</param>
+/// <param name="Born">Of all infants born in these days.</param>
 /// <param name="MedianAgeHours">At the first attempt; null when no time of birth is known.</param>
 /// <param name="Units">Each kind of group by which the site's tests are broken down.</param>
 /// <param name="Compared">Outcomes beside the site's own criterion; null when it states none.</param>
 /// <param name="Rhythm">How often it sends; null when nothing was received in the time looked at.</param>
 public sealed record ShownSite(
     Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<FoundUnit> Findings, UnitLine? Total, ScreenCounts Region,
+    BirthFigures? Births, BirthFigures Born,
     double? MedianAgeHours, ScreeningWeeks ByWeek,
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
     SiteDelays Delays);
 
 /// <summary>Shows where a site's refers and invalid tests come from.</summary>
 public sealed class ShowSite(
-    RegistryDb db, CountScreens count, ReadUnits read, AskScreens ask, SilentSites silent, CompareOutcomes outcomes,
+    RegistryDb db, CountScreens count, ReadUnits read, ReadBirths births, AskScreens ask, SilentSites silent, CompareOutcomes outcomes,
     MeasureDelays measure, ReadFoundUnits found, NameScreeners names, Viewer viewer)
 {
     private static readonly ScreenGrouping[] Breakdowns =
@@ -46,9 +49,12 @@ public sealed class ShowSite(
         var asked = await ask.AsOfAsync(period, days, site.Id, asOf, ct);
         var sites = await read.RunAsync(db, ScreenGrouping.Site, asked with { Site = null }, ct);
         var units = await UnitsAsync(asked, ct);
+        var (born, region) = await births.RunAsync(period, asOf, ct);
+        var own = born.GetValueOrDefault(site.Id);
         return new(
             site, asked, asOf, await FoundAsync(asked, ct),
-            Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)), ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)),
+            Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)) is { } total ? total with { Births = own } : null,
+            ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)), own, region,
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
                 .ToDictionary(l => l.Counts.Unit, l => l.Counts.Infants)),
             await WeeksAsync(asked, ct), units, await outcomes.ForSiteAsync(site, asked, ct),

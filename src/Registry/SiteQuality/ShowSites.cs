@@ -15,16 +15,20 @@ public sealed record SitesAsked(Period Period, CountedDay Days, ScreenGrouping B
 /// <summary>The region's sites, or their units, as a viewer may see them.</summary>
 /// <param name="Lines">Of the sites the viewer sees.</param>
 /// <param name="Region">All of them together.</param>
+/// <param name="Born">Of all infants born in the days looked at; null when units are compared.</param>
 /// <param name="Counties">To choose from.</param>
 /// <param name="Silent">Sites that sent nothing for longer than usual.</param>
 public sealed record ShownSites(
     SitesAsked Asked, DateOnly AsOf, string PolicyVersion, IReadOnlyList<UnitLine> Lines, ScreenCounts Region,
-    IReadOnlyList<string> Counties, IReadOnlyList<SiteRhythm> Silent);
+    BirthFigures? Born, IReadOnlyList<string> Counties, IReadOnlyList<SiteRhythm> Silent);
 
 /// <summary>Compares the region's sites for a viewer. Others' rates are not a site's business: it sees its own line and the
 /// region.</summary>
-public sealed class ShowSites(RegistryDb db, ReadUnits read, AskScreens ask, SilentSites silent, NameScreeners names, Viewer viewer)
+public sealed class ShowSites(
+    RegistryDb db, ReadUnits read, ReadBirths births, AskScreens ask, SilentSites silent, NameScreeners names, Viewer viewer)
 {
+    private static readonly IReadOnlyDictionary<SiteId, BirthFigures> Nothing = new Dictionary<SiteId, BirthFigures>();
+
     /// <summary>The code of the viewer's one site; null for who sees several.</summary>
     public async Task<string?> OwnAsync(CancellationToken ct) => viewer.IsCoordinator || viewer.SiteId is not { } own
         ? null : await db.Sites.Where(s => s.Id == own).Select(s => s.Code).FirstOrDefaultAsync(ct);
@@ -34,22 +38,26 @@ public sealed class ShowSites(RegistryDb db, ReadUnits read, AskScreens ask, Sil
         var asked = await ask.AsOfAsync(sites.Period, sites.Days, null, asOf, ct);
         var all = await read.RunAsync(db, sites.By, asked, ct);
         var quiet = sites.By == ScreenGrouping.Site ? await silent.FindAsync(asOf, ct) : [];
-        var lines = all.Concat(await WithoutTestsAsync(all, quiet, ct)).OrderBy(l => l.Site.Name, StringComparer.Ordinal)
+        var (born, region) = sites.By == ScreenGrouping.Site ? await births.RunAsync(sites.Period, asOf, ct) : (Nothing, null);
+        var lines = all.Concat(await WithoutTestsAsync(all, [.. quiet.Select(s => s.Id).Union(born.Keys)], ct))
+            .Select(l => l with { Births = born.GetValueOrDefault(l.Site.Id) }).OrderBy(l => l.Site.Name, StringComparer.Ordinal)
             .Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(sites.County) || l.Site.County == sites.County)
             && (sites.Kind is null || l.Site.Kind == sites.Kind));
         return new(
             sites, asOf, asked.Policy.Version,
             [.. SortUnits.By(lines.Select(l => l with { Findings = [.. l.Findings.Select(names.Of)] }), sites.Sort)],
             ScreenCounts.Sum(default, "", all.Select(l => l.Counts)),
+            region,
             [.. all.Select(l => l.Site.County).Distinct().Order(StringComparer.Ordinal)],
             quiet);
     }
 
-    /// <summary>A silent site without a test in the period has a line too: what is missing is seen where it is looked for.</summary>
+    /// <summary>A silent site, or one where infants were born, has a line without a test in the period too: what is missing is seen where
+    /// it is looked for.</summary>
     private async Task<IEnumerable<UnitLine>> WithoutTestsAsync(
-        IReadOnlyList<UnitLine> lines, IReadOnlyList<SiteRhythm> quiet, CancellationToken ct)
+        IReadOnlyList<UnitLine> lines, IEnumerable<SiteId> expected, CancellationToken ct)
     {
-        SiteId[] missing = [.. quiet.Select(s => s.Id).Except(lines.Select(l => l.Site.Id))];
+        SiteId[] missing = [.. expected.Except(lines.Select(l => l.Site.Id))];
         if (missing.Length == 0) return [];
         var sites = await db.Sites.AsNoTracking().Where(s => missing.Contains(s.Id)).ToListAsync(ct);
         return sites.Select(s => new UnitLine(s, ScreenCounts.Sum(s.Id, "", []), []));
@@ -68,6 +76,8 @@ public static class SortUnits
         ["attempts"] = l => l.Counts.AttemptsPerEar,
         ["both"] = l => l.Counts.BothEars.Rate,
         ["early"] = l => l.Counts.EarlyFirst.Rate,
+        ["missed"] = l => l.Births?.Missed.Rate,
+        ["lost"] = l => l.Births?.Lost.Rate,
         ["late"] = l => l.Counts.Of(ScreenFigure.Late).Rate,
     };
 

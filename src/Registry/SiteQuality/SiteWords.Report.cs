@@ -5,18 +5,32 @@ using Registry.Rules.Statistics;
 
 namespace Registry.SiteQuality;
 
+/// <summary>What a measure opens: tests of the site, or infants born there.</summary>
+public sealed record MeasureShown(string? Tests, (string, object?)[]? Infants = null);
+
 /// <summary>What the page of a site that is printed says.</summary>
 public static partial class SiteWords
 {
-    public static IEnumerable<(string Name, Proportion Own, Proportion Region)> Measures(ScreenCounts own, ScreenCounts region) =>
-    [
-        ("First test referred", own.FirstRefer, region.FirstRefer),
-        ("Referred at discharge", own.Refer, region.Refer),
-        ("Tests without a valid result", own.InvalidTests, region.InvalidTests),
-        ("A valid result in both ears", own.BothEars, region.BothEars),
-        ("Early for the method", own.EarlyFirst, region.EarlyFirst),
-        ("Received later than 7 days", own.Of(ScreenFigure.Late), region.Of(ScreenFigure.Late)),
-    ];
+    public static IEnumerable<(string Name, Proportion Own, Proportion Region, MeasureShown Show)> Measures(
+        UnitLine site, ScreenCounts region, BirthFigures born)
+    {
+        var own = site.Counts;
+        yield return ("First test referred", own.FirstRefer, region.FirstRefer, new("first_refer"));
+        yield return ("Referred at discharge", own.Refer, region.Refer, new("referred"));
+        yield return ("Tests without a valid result", own.InvalidTests, region.InvalidTests, new("no_valid_result"));
+        yield return ("A valid result in both ears", own.BothEars, region.BothEars, new("both_ears"));
+        yield return ("Early for the method", own.EarlyFirst, region.EarlyFirst, new("early_first"));
+        yield return ("Received later than 7 days", own.Of(ScreenFigure.Late), region.Of(ScreenFigure.Late), new("late"));
+        if (site.Births is not { } births) yield break;
+        yield return ("Infants missed", births.Missed, born.Missed, new(null, BirthFigures.MissedQuery));
+        yield return ("Refers lost", births.Lost, born.Lost, new(null, BirthFigures.LostQuery));
+    }
+
+    /// <summary>What fits into a line beneath the table.</summary>
+    public static string Beneath(ScreenCounts own, ScreenCounts region) => string.Create(CultureInfo.InvariantCulture,
+        $"Attempts per ear {own.AttemptsPerEar:0.00}, region {region.AttemptsPerEar:0.00}; of the infants referred at discharge "
+            + $"{own.BothOfReferred.Numerator:#,0} of {own.BothOfReferred.Denominator:#,0} in both ears. Missed and lost: of infants born "
+            + "here, by day of birth, wherever they were tested.");
 
     /// <summary>Where the site does at least as well as the region, surely enough to say so: its interval reaches no worse.</summary>
     public static IReadOnlyList<string> GoodNews(ScreenCounts own, ScreenCounts region, int findings, DelayFigures delays)

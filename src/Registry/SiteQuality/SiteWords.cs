@@ -54,6 +54,11 @@ public static partial class SiteWords
     public static string Point(string name, Proportion rate) => string.Create(CultureInfo.InvariantCulture,
         $"{name}: {rate.Numerator:#,0} of {rate.Denominator:#,0} ({rate.ToPercent():0.0} %)");
 
+    public const string BornExplained =
+        "Infants missed and refers lost are of the infants born at the site, by day of birth, wherever they were tested. Missed: no "
+        + "complete screen at the policy's deadline, of those whose deadline has passed; who died, moved or refused is in neither. Refers "
+        + "lost: lost at the diagnostic evaluation, to follow-up or to documentation, of all who need one, most of them after a refer.";
+
     public const string Columns =
         "First test referred: infants with a refer in an ear's first valid result of their first session, of those with a valid result; "
         + "rescreens are not in it. Referred at discharge: infants whose last valid result at the site before discharge was a refer in at "

@@ -20,6 +20,13 @@ public sealed record UnitTable(
     /// <summary>Sites that are silent, by their code: what is wrong with them stands beside their name.</summary>
     public IReadOnlyDictionary<string, SiteRhythm> Silent { get; init; } = new Dictionary<string, SiteRhythm>();
 
+    /// <summary>Of all infants born; null: what became of them is not shown.</summary>
+    public BirthFigures? Born { get; init; }
+
+    /// <summary>The infants behind a number of <see cref="BirthFigures"/>, by day of birth.</summary>
+    public string Infants(UnitLine line, (string, object?)[] query) =>
+        AsOf.Link("/infants", [("site", line.Site.Code), ("from", Period.From), ("to", Period.To), .. query]);
+
     /// <summary>The tests behind a number.</summary>
     public string Tests(UnitLine line, string show) => AsOf.Link($"/sites/{line.Site.Code}/tests", ("from", Period.From), ("to", Period.To),
         ("days", Days == CountedDay.Birth ? Days : null), ("show", show), ("by", Grouping == ScreenGrouping.Site ? null : Grouping),

@@ -14,7 +14,8 @@ public static class WriteSitesCsv
         "site", "county", "unit", "from", "to", "days_of", "as_of", "policy", "infants", "first_tested", "first_referred",
         "first_refer_percent", "first_refer_low", "first_refer_high", "infants_concluded", "infants_referred", "referred_both_ears",
         "refer_percent", "refer_low", "refer_high", "tests", "invalid", "no_seal", "noise", "other_reason", "invalid_percent",
-        "invalid_low", "invalid_high", "attempts_per_ear", "both_ears", "with_age", "early", "within_24_hours", "received_late", "flagged",
+        "invalid_low", "invalid_high", "attempts_per_ear", "both_ears", "with_age", "early", "within_24_hours", "received_late",
+        "born_due", "born_missed", "born_referred", "born_lost", "flagged",
     ];
 
     public static string Of(ShownSites sites) =>
@@ -30,7 +31,9 @@ public static class WriteSitesCsv
             c.Refer.Denominator, c.Refer.Numerator, c[ScreenFigure.ReferredBoth], .. Rate(c.Refer), c.Tests, c.Invalid,
             c[ScreenFigure.NoSeal], c[ScreenFigure.Noise], c[ScreenFigure.OtherReason], .. Rate(c.InvalidTests),
             c.AttemptsPerEar?.ToString("0.00", CultureInfo.InvariantCulture), c.BothEars.Numerator, c.EarlyFirst.Denominator,
-            c.EarlyFirst.Numerator, c.FirstDay.Numerator, c[ScreenFigure.Late], line.IsFlagged ? "yes" : "no",
+            c.EarlyFirst.Numerator, c.FirstDay.Numerator, c[ScreenFigure.Late],
+            line.Births?.Missed.Denominator, line.Births?.Missed.Numerator, line.Births?.Lost.Denominator, line.Births?.Lost.Numerator,
+            line.IsFlagged ? "yes" : "no",
         ];
     }
 

@@ -13,6 +13,7 @@ public sealed partial class JobNamesTests(TestDatabase database)
     [
         "compute-benchmarks: Registry.Benchmarks.ComputeBenchmarks.RunAsync",
         "compute-site-rates: Registry.SiteQuality.ComputeSiteRates.RunAsync",
+        "count-statuses: Registry.Infants.Statuses.KeepStatusesCurrent.CountAsync",
         "digest-trail: Registry.Outreach.MailTrailDigest.RunAsync",
         "find-loss-to-follow-up: Registry.FollowUp.FindLossToFollowUp.RunAsync",
         "fold-counts: Registry.Infants.Counting.KeepCountsCurrent.FoldAsync",

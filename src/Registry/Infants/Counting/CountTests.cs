@@ -4,29 +4,62 @@ using Registry.Rules.Facts;
 
 namespace Registry.Infants.Counting;
 
+/// <summary>Where a test is counted: the day that changed it, its own days, and each of its groups. The place of a row of
+/// <c>count_changes</c>.</summary>
+internal readonly record struct CountPlace(
+    SiteId SiteId, DateOnly ChangedOn, DateOnly TestedOn, DateOnly BornOn, string Instrument, string Probe, string Screener, string Method,
+    string Age, string Hour, string Received)
+{
+    /// <summary>Every sum it is part of: what is known now, and what the day changed.</summary>
+    public IEnumerable<CountKey> Sums()
+    {
+        foreach (var grouping in ScreenColumns.Kept)
+        {
+            foreach (var by in ScreenColumns.Days(grouping))
+            {
+                var key = new CountKey(by, grouping, SiteId, Unit(grouping), by == CountedDay.Test ? TestedOn : BornOn, null);
+                yield return key;
+                yield return key with { ChangedOn = ChangedOn };
+            }
+        }
+    }
+
+    private string Unit(ScreenGrouping grouping) => grouping switch
+    {
+        ScreenGrouping.Instrument => Instrument,
+        ScreenGrouping.Probe => Probe,
+        ScreenGrouping.Screener => Screener,
+        ScreenGrouping.Method => Method,
+        ScreenGrouping.Age => Age,
+        ScreenGrouping.Hour => Hour,
+        ScreenGrouping.Received => Received,
+        _ => "",
+    };
+}
+
 /// <summary>A row's place in <c>screen_counts</c>.</summary>
 internal readonly record struct CountKey(
     CountedDay CountedBy, ScreenGrouping Grouping, SiteId SiteId, string Unit, DateOnly Day, DateOnly? ChangedOn);
 
-/// <summary>Counts of many infants, added up by their place.</summary>
+/// <summary>What tests of many infants add to the counts, day by day.</summary>
 internal sealed class CountTests
 {
-    private static readonly int Figures = Enum.GetValues<ScreenFigure>().Length;
+    private static readonly int Figures = ScreenColumns.Figures.Length;
+    private static readonly string[] Hours = [.. Enumerable.Range(0, 24).Select(h => h.ToString("00", CultureInfo.InvariantCulture))];
 
-    private readonly Dictionary<CountKey, int[]> _counts = [];
+    private readonly Dictionary<CountPlace, int[]> _changes = [];
 
     /// <summary>What is not nothing.</summary>
-    public IReadOnlyCollection<KeyValuePair<CountKey, int[]>> Counts => [.. _counts.Where(c => Array.Exists(c.Value, v => v != 0))];
+    public List<KeyValuePair<CountPlace, int[]>> Changes => [.. _changes.Where(c => c.Value.AsSpan().ContainsAnyExcept(0))];
 
-    /// <summary>Adds all that is counted of one infant, or takes it away: what is known now, and what each day changed.</summary>
+    /// <summary>Adds all that is counted of one infant, or takes it away: what each day changed, from nothing on.</summary>
     /// <param name="tests">The infant's counted tests of all days.</param>
     /// <param name="sign">1 or -1.</param>
     public void Add(IReadOnlyList<CountedTest> tests, int sign)
     {
-        AddState([.. tests.Where(t => t.KnownUntil is null)], null, sign);
         var days = new SortedSet<DateOnly>(tests.Select(t => t.KnownFrom));
         days.UnionWith(tests.Where(t => t.KnownUntil is not null).Select(t => t.KnownUntil!.Value));
-        IReadOnlyList<CountedTest> before = [];
+        CountedTest[] before = [];
         foreach (var day in days)
         {
             CountedTest[] after = [.. tests.Where(t => t.KnownFrom <= day && !(t.KnownUntil <= day))];
@@ -36,101 +69,66 @@ internal sealed class CountTests
         }
     }
 
-    /// <summary>Takes away what is counted already.</summary>
-    public void TakeAway(CountKey key, int[] figures) =>
-        AddAt(key, -1, [.. figures.Select((count, i) => ((ScreenFigure)i, count))]);
-
-    /// <summary>An infant's tests as they were known at one time.</summary>
-    private void AddState(IReadOnlyList<CountedTest> tests, DateOnly? changedOn, int sign)
+    /// <summary>An infant's tests as they were known at one time. What counts infants and sessions counts where the first test at the site
+    /// does.</summary>
+    private void AddState(CountedTest[] tests, DateOnly changedOn, int sign)
     {
         foreach (var test in tests)
         {
-            Add(test, test.TestedOn, changedOn, sign, Of(test));
-            AddAt(new(CountedDay.Test, ScreenGrouping.Received, test.SiteId, ReceivedUnit(test), test.TestedOn, changedOn), sign,
-                [(ScreenFigure.Tests, 1), (ScreenFigure.Late, test.IsLate ? 1 : 0)]);
-        }
+            var sum = At(Place(test, changedOn));
+            void Count(ScreenFigure figure, int count) => sum[(int)figure] += sign * count;
 
-        foreach (var atSite in tests.GroupBy(t => t.SiteId))
-        {
-            CountedTest[] ofSite = [.. atSite];
-            var first = Array.Find(ofSite, t => t.IsFirst)!;
-            Add(first, first.FirstOn, changedOn, sign, OfInfant(first, ofSite));
-            if (first.InFirstSession) Add(first, first.FirstOn, changedOn, sign, OfSession(ofSite));
+            CountTest(test, Count);
+            if (!test.IsFirst) continue;
+            var ofSite = Array.FindAll(tests, t => t.SiteId == test.SiteId);
+            CountInfant(test, ofSite, Count);
+            if (test.InFirstSession) CountSession(ofSite, Count);
         }
     }
 
-    private static (ScreenFigure, int)[] Of(CountedTest test)
+    private static void CountTest(CountedTest test, Action<ScreenFigure, int> count)
     {
-        var invalid = test.Outcome == ScreeningOutcome.NoValidResult;
-        return
-        [
-            (ScreenFigure.Tests, 1),
-            (ScreenFigure.NoSeal, invalid && test.Reason == ScreeningReason.NoSeal ? 1 : 0),
-            (ScreenFigure.Noise, invalid && test.Reason == ScreeningReason.Noise ? 1 : 0),
-            (ScreenFigure.OtherReason, invalid && test.Reason is not (ScreeningReason.NoSeal or ScreeningReason.Noise) ? 1 : 0),
-            (ScreenFigure.Refers, test.Outcome == ScreeningOutcome.Refer ? 1 : 0),
-            (ScreenFigure.Late, test.IsLate ? 1 : 0),
-        ];
+        count(ScreenFigure.Tests, 1);
+        if (test.Outcome == ScreeningOutcome.Refer) count(ScreenFigure.Refers, 1);
+        if (test.IsLate) count(ScreenFigure.Late, 1);
+        if (test.Outcome == ScreeningOutcome.NoValidResult)
+            count(test.Reason switch
+            {
+                ScreeningReason.NoSeal => ScreenFigure.NoSeal,
+                ScreeningReason.Noise => ScreenFigure.Noise,
+                _ => ScreenFigure.OtherReason,
+            }, 1);
     }
 
-    private static (ScreenFigure, int)[] OfInfant(CountedTest first, CountedTest[] ofSite)
+    private static void CountInfant(CountedTest first, CountedTest[] ofSite, Action<ScreenFigure, int> count)
     {
-        var deciding = Array.FindAll(ofSite, t => t.Decides);
-        var referred = deciding.Count(t => t.Outcome == ScreeningOutcome.Refer);
-        return
-        [
-            (ScreenFigure.Infants, 1),
-            (ScreenFigure.Ears, ofSite.Select(t => t.Ear).Distinct().Count()),
-            (ScreenFigure.Concluded, deciding.Length > 0 ? 1 : 0),
-            (ScreenFigure.BothEars, deciding.Length > 1 ? 1 : 0),
-            (ScreenFigure.Referred, referred > 0 ? 1 : 0),
-            (ScreenFigure.ReferredBoth, referred > 1 ? 1 : 0),
-            (ScreenFigure.WithAge, first.AgeHours is null ? 0 : 1),
-            (ScreenFigure.Early, first.Early == true ? 1 : 0),
-            (ScreenFigure.FirstDay, first.AgeHours < 24 ? 1 : 0),
-        ];
+        var deciding = ofSite.Count(t => t.Decides);
+        var referred = ofSite.Count(t => t.Decides && t.Outcome == ScreeningOutcome.Refer);
+        count(ScreenFigure.Infants, 1);
+        count(ScreenFigure.Ears, ofSite.DistinctBy(t => t.Ear).Count());
+        count(ScreenFigure.Concluded, deciding > 0 ? 1 : 0);
+        count(ScreenFigure.BothEars, deciding > 1 ? 1 : 0);
+        count(ScreenFigure.Referred, referred > 0 ? 1 : 0);
+        count(ScreenFigure.ReferredBoth, referred > 1 ? 1 : 0);
+        count(ScreenFigure.WithAge, first.AgeHours is null ? 0 : 1);
+        count(ScreenFigure.Early, first.Early == true ? 1 : 0);
+        count(ScreenFigure.FirstDay, first.AgeHours < 24 ? 1 : 0);
     }
 
-    private static (ScreenFigure, int)[] OfSession(CountedTest[] ofSite)
+    private static void CountSession(CountedTest[] ofSite, Action<ScreenFigure, int> count)
     {
-        var valid = Array.FindAll(ofSite, t => t.IsFirstValid);
-        var referred = valid.Count(t => t.Outcome == ScreeningOutcome.Refer);
-        return
-        [
-            (ScreenFigure.Sessions, valid.Length > 0 ? 1 : 0),
-            (ScreenFigure.SessionBothEars, valid.Length > 1 ? 1 : 0),
-            (ScreenFigure.SessionReferred, referred > 0 ? 1 : 0),
-            (ScreenFigure.SessionReferredBoth, referred > 1 ? 1 : 0),
-        ];
+        var valid = ofSite.Count(t => t.IsFirstValid);
+        var referred = ofSite.Count(t => t.IsFirstValid && t.Outcome == ScreeningOutcome.Refer);
+        count(ScreenFigure.Sessions, valid > 0 ? 1 : 0);
+        count(ScreenFigure.SessionBothEars, valid > 1 ? 1 : 0);
+        count(ScreenFigure.SessionReferred, referred > 0 ? 1 : 0);
+        count(ScreenFigure.SessionReferredBoth, referred > 1 ? 1 : 0);
     }
 
-    /// <summary>In every group the test belongs to, on the day of the test and on that of the birth.</summary>
-    private void Add(CountedTest test, DateOnly day, DateOnly? changedOn, int sign, (ScreenFigure, int)[] counts)
-    {
-        foreach (var (grouping, unit) in Units(test))
-        {
-            AddAt(new(CountedDay.Test, grouping, test.SiteId, unit, day, changedOn), sign, counts);
-            AddAt(new(CountedDay.Birth, grouping, test.SiteId, unit, test.BornOn, changedOn), sign, counts);
-        }
-    }
+    private int[] At(CountPlace place) => _changes.TryGetValue(place, out var sum) ? sum : _changes[place] = new int[Figures];
 
-    private void AddAt(CountKey key, int sign, (ScreenFigure Figure, int Count)[] counts)
-    {
-        if (!_counts.TryGetValue(key, out var sum)) _counts[key] = sum = new int[Figures];
-        foreach (var (figure, count) in counts) sum[(int)figure] += sign * count;
-    }
-
-    private static IEnumerable<(ScreenGrouping, string)> Units(CountedTest test) =>
-    [
-        (ScreenGrouping.Site, ""),
-        (ScreenGrouping.Instrument, test.Instrument ?? ""),
-        (ScreenGrouping.Probe, test.Probe ?? ""),
-        (ScreenGrouping.Screener, test.Screener ?? ""),
-        (ScreenGrouping.Method, Codes.Of(test.Method)),
-        (ScreenGrouping.Age, AgeBands.Of(test.AgeHours)),
-        (ScreenGrouping.Hour, test.PerformedAt.ToString("HH", CultureInfo.InvariantCulture)),
-    ];
-
-    private static string ReceivedUnit(CountedTest test) =>
-        string.Create(CultureInfo.InvariantCulture, $"{test.ReceivedAt:yyyy-MM-dd} {test.Instrument}");
+    private static CountPlace Place(CountedTest test, DateOnly changedOn) => new(
+        test.SiteId, changedOn, test.TestedOn, test.BornOn, test.Instrument ?? "", test.Probe ?? "", test.Screener ?? "",
+        Codes.Of(test.Method), AgeBands.Of(test.AgeHours), Hours[test.PerformedAt.Hour],
+        string.Create(CultureInfo.InvariantCulture, $"{test.ReceivedAt:yyyy-MM-dd} {test.Instrument}"));
 }

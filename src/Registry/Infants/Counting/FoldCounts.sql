@@ -1,15 +1,19 @@
--- Puts the rows of one group together where there are several; those that add up to nothing go. Whoever reads meanwhile sees the rows before
--- or the rows after, which add up to the same. Answers how many rows went.
-with several as (
-  select counted_by, grouping, site_id, unit, day, changed_on
-    from screen_counts group by 1, 2, 3, 4, 5, 6 having count(*) > 1
-), gone as (
-  delete from screen_counts c using several s
-   where c.counted_by = s.counted_by and c.grouping = s.grouping and c.site_id = s.site_id and c.unit = s.unit and c.day = s.day
-     and c.changed_on is not distinct from s.changed_on
-  returning c.*
+-- Takes at most $1 changes and adds them to the sums they are part of: what is known now (no changed_on), and what each day changed. Whoever
+-- reads meanwhile sees the changes, or the sums, which add up to the same. Answers how many changes, with every sum that came to nothing.
+with gone as (
+  delete from count_changes where ctid = any (array(select ctid from count_changes limit $1)) returning *
+), placed as (
+  select p.counted_by, p.grouping, c.site_id, p.unit, p.day, c.changed_on, {figures}
+    from gone c cross join lateral (values {places}) p (counted_by, grouping, unit, day)
+), summed as (
+  select counted_by, grouping, site_id, unit, day, changed_on, {sums}
+    from placed
+   group by grouping sets ((counted_by, grouping, site_id, unit, day, changed_on), (counted_by, grouping, site_id, unit, day))
+  having {something}
 ), put as (
-  insert into screen_counts (counted_by, grouping, site_id, unit, day, changed_on, {columns})
-  select counted_by, grouping, site_id, unit, day, changed_on, {sums} from gone group by 1, 2, 3, 4, 5, 6 having {something}
+  {put}
+  select * from summed
+  {added} returning c.*
 )
-select count(*) from gone
+select n, counted_by, grouping, site_id, unit, day, changed_on
+  from (select count(*) as n from gone) g left join put on {nothing}

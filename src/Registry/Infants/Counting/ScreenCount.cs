@@ -8,7 +8,7 @@ namespace Registry.Infants.Counting;
 /// <summary>The day a count belongs to: that of the test (of an infant: of its first attempt at the site), or that of the birth.</summary>
 public enum CountedDay { Test, Birth }
 
-/// <summary>How tests are grouped, by the name a URL has for it. <c>Week</c> is a site's days put together, and is not stored;
+/// <summary>How tests are grouped, by the name a URL has for it. <c>Week</c> is a site's days put together, and is not kept;
 /// <c>Received</c> is a day of receipt with its instrument.</summary>
 public enum ScreenGrouping { Site, Instrument, Probe, Screener, Method, Age, Hour, Received, Week }
 
@@ -34,21 +34,9 @@ public enum ScreenFigure
     Sessions, SessionBothEars, SessionReferred, SessionReferredBoth,
 }
 
-/// <summary>
-/// Counts of one site, group and day; several rows of a group add up. Rows without <see cref="ChangedOn"/> add up to what is known now;
-/// those with it to what each day changed: what was known at the end of a day is what is known now, less what changed after it.
-/// </summary>
-public sealed class ScreenCount
+/// <summary>A column for each <see cref="ScreenFigure"/>, in its order.</summary>
+public abstract class ScreenFigureColumns
 {
-    public long Id { get; init; }
-    public CountedDay CountedBy { get; init; }
-    public ScreenGrouping Grouping { get; init; }
-    public SiteId SiteId { get; init; }
-    public required string Unit { get; init; }
-    public DateOnly Day { get; init; }
-    public DateOnly? ChangedOn { get; init; }
-
-    /// <summary>In the order of <see cref="ScreenFigure"/>.</summary>
     public int Tests { get; init; }
     public int NoSeal { get; init; }
     public int Noise { get; init; }
@@ -70,24 +58,72 @@ public sealed class ScreenCount
     public int SessionReferredBoth { get; init; }
 }
 
+/// <summary>
+/// Counts of one site, group and day, of all changes that were folded (<see cref="FoldCounts"/>). The row without <see cref="ChangedOn"/>
+/// is what is known now; those with it are what each day changed: what was known at the end of a day is what is known now, less what
+/// changed after it.
+/// </summary>
+public sealed class ScreenCount : ScreenFigureColumns
+{
+    public CountedDay CountedBy { get; init; }
+    public ScreenGrouping Grouping { get; init; }
+    public SiteId SiteId { get; init; }
+    public required string Unit { get; init; }
+    public DateOnly Day { get; init; }
+    public DateOnly? ChangedOn { get; init; }
+}
+
+/// <summary>How a day changed what one test adds to the counts; not in <see cref="ScreenCount"/> yet. Intake adds these, folding takes them
+/// away, and whoever reads counts adds them up with the sums. A column for each <see cref="ScreenGrouping"/> that needs one.</summary>
+public sealed class CountChange : ScreenFigureColumns
+{
+    public SiteId SiteId { get; init; }
+    public DateOnly ChangedOn { get; init; }
+    public DateOnly TestedOn { get; init; }
+    public DateOnly BornOn { get; init; }
+    public required string Instrument { get; init; }
+    public required string Probe { get; init; }
+    public required string Screener { get; init; }
+    public required string Method { get; init; }
+    public required string Age { get; init; }
+    public required string Hour { get; init; }
+    public required string Received { get; init; }
+}
+
 internal sealed class ConfigureScreenCount : IEntityTypeConfiguration<ScreenCount>
 {
     public void Configure(EntityTypeBuilder<ScreenCount> builder)
     {
-        builder.ToTable("screen_counts");
-        builder.HasIndex(c => new { c.CountedBy, c.Grouping, c.SiteId, c.Day }, "ix_screen_counts_now").HasFilter("changed_on is null");
-        builder.HasIndex(c => new { c.CountedBy, c.Grouping, c.ChangedOn }, "ix_screen_counts_changed")
-            .HasFilter("changed_on is not null");
-        builder.HasOne<Site>().WithMany().HasForeignKey(c => c.SiteId).OnDelete(DeleteBehavior.Restrict);
+        builder.ToTable("screen_counts").HasNoKey();
+        builder.HasIndex(c => new { c.CountedBy, c.Grouping, c.ChangedOn, c.SiteId, c.Day, c.Unit }, "ix_screen_counts_place")
+            .IsUnique().AreNullsDistinct(false);
     }
 }
 
-/// <summary>SQL words for every figure.</summary>
-public static class ScreenFigures
+internal sealed class ConfigureCountChange : IEntityTypeConfiguration<CountChange>
 {
-    public static readonly string[] Columns = [.. Enum.GetValues<ScreenFigure>().Select(Codes.Of)];
+    public void Configure(EntityTypeBuilder<CountChange> builder) => builder.ToTable("count_changes").HasNoKey();
+}
 
-    /// <summary>The sum of every figure, in order; <paramref name="sign"/> is a column that says whether a row adds or takes
-    /// away.</summary>
-    public static string Sums(string sign) => string.Join(", ", Columns.Select(c => $"sum({c} * {sign})::int as {c}"));
+/// <summary>SQL words for groups and figures: the one place that says where a change counts.</summary>
+public static class ScreenColumns
+{
+    public static readonly string[] Figures = [.. Enum.GetValues<ScreenFigure>().Select(Codes.Of)];
+
+    /// <summary>How counts are kept; weeks are days put together.</summary>
+    public static readonly ScreenGrouping[] Kept = [.. Enum.GetValues<ScreenGrouping>().Where(g => g != ScreenGrouping.Week)];
+
+    /// <summary>The days each is kept by: how long results took is asked by day of test alone.</summary>
+    public static CountedDay[] Days(ScreenGrouping grouping) =>
+        grouping == ScreenGrouping.Received ? [CountedDay.Test] : [CountedDay.Test, CountedDay.Birth];
+
+    /// <summary>The column of a change that holds its group.</summary>
+    public static string Unit(ScreenGrouping grouping) =>
+        grouping is ScreenGrouping.Site or ScreenGrouping.Week ? "''" : Codes.Of(grouping);
+
+    public static string Day(CountedDay by) => by == CountedDay.Test ? "tested_on" : "born_on";
+
+    /// <summary>An expression for every figure, in order.</summary>
+    public static string Each(Func<string, string> expression, string between = ", ") =>
+        string.Join(between, Figures.Select(expression));
 }

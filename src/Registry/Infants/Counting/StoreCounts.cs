@@ -18,8 +18,32 @@ internal static class StoreCounts
 
     internal const int InfantColumn = 1;
 
-    private static readonly string CountColumns =
-        $"counted_by, grouping, site_id, unit, day, changed_on, {string.Join(", ", ScreenFigures.Columns)}";
+    internal const string PlaceColumns =
+        "site_id, changed_on, tested_on, born_on, instrument, probe, screener, method, age, hour, received";
+
+    private const int PlaceWidth = 11, KeyWidth = 6;
+
+    private static readonly string Figures = ScreenColumns.Each(c => c);
+
+    /// <summary>The beginning and the end of a statement that adds to the sums.</summary>
+    internal static readonly string PutSums =
+        $"insert into screen_counts as c (counted_by, grouping, site_id, unit, day, changed_on, {Figures})";
+
+    internal static readonly string AddedToSums = "on conflict (counted_by, grouping, changed_on, site_id, day, unit) do update set "
+        + ScreenColumns.Each(c => $"{c} = c.{c} + excluded.{c}");
+
+    /// <summary>A sum that came to nothing: it goes, and with it the day and the name it stood under.</summary>
+    internal static readonly string IsNothing = ScreenColumns.Each(c => $"{c} = 0", " and ");
+
+    private static readonly string RemoveSumsSql =
+        $"""
+        delete from screen_counts c using unnest($1, $2, $3, $4, $5, $6) g (counted_by, grouping, site_id, unit, day, changed_on)
+         where c.counted_by = g.counted_by and c.grouping = g.grouping and c.site_id = g.site_id and c.unit = g.unit and c.day = g.day
+           and c.changed_on is not distinct from g.changed_on and {IsNothing}
+        """;
+
+    private static readonly string PutSumsSql = $"{PutSums} select * from unnest("
+        + string.Join(", ", Enumerable.Range(1, KeyWidth + ScreenColumns.Figures.Length).Select(i => $"${i}")) + $") {AddedToSums}";
 
     public static async Task RemoveAsync(NpgsqlConnection connection, IReadOnlyCollection<CountedTest> tests, CancellationToken ct)
     {
@@ -36,9 +60,43 @@ internal static class StoreCounts
     public static Task AddAsync(NpgsqlConnection connection, IReadOnlyCollection<CountedTest> tests, CancellationToken ct) =>
         CopyRows.RunAsync(connection, $"copy counted_tests ({TestColumns}) from stdin (format binary)", tests, Write, ct);
 
-    /// <summary>Adds to what is counted: rows add up, so that two who count at once need not wait for each other.</summary>
+    /// <summary>Adds to what is counted; two who count at once need not wait for each other.</summary>
     public static Task AddAsync(NpgsqlConnection connection, CountTests counts, CancellationToken ct) =>
-        CopyRows.RunAsync(connection, $"copy screen_counts ({CountColumns}) from stdin (format binary)", counts.Counts, Write, ct);
+        CopyRows.RunAsync(
+            connection, $"copy count_changes ({PlaceColumns}, {Figures}) from stdin (format binary)", counts.Changes, Write, ct);
+
+    /// <summary>Adds to the sums themselves; the caller holds their lock.</summary>
+    public static async Task AddToSumsAsync(
+        NpgsqlConnection connection, IReadOnlyList<KeyValuePair<CountKey, int[]>> sums, CancellationToken ct)
+    {
+        if (sums.Count == 0) return;
+        await using var command = new NpgsqlCommand(PutSumsSql, connection);
+        AddKeys(command, [.. sums.Select(s => s.Key)]);
+        for (var i = 0; i < ScreenColumns.Figures.Length; i++)
+            command.Parameters.AddWithValue(sums.Select(s => s.Value[i]).ToArray());
+        await command.ExecuteNonQueryAsync(ct);
+        await RemoveSumsAsync(connection, [.. sums.Select(s => s.Key)], ct);
+    }
+
+    /// <summary>Removes those that came to nothing.</summary>
+    public static async Task RemoveSumsAsync(NpgsqlConnection connection, IReadOnlyList<CountKey> sums, CancellationToken ct)
+    {
+        if (sums.Count == 0) return;
+        await using var command = new NpgsqlCommand(RemoveSumsSql, connection);
+        AddKeys(command, sums);
+        await command.ExecuteNonQueryAsync(ct);
+    }
+
+    private static void AddKeys(NpgsqlCommand command, IReadOnlyList<CountKey> keys)
+    {
+        var p = command.Parameters;
+        p.AddWithValue(keys.Select(k => Codes.Of(k.CountedBy)).ToArray());
+        p.AddWithValue(keys.Select(k => Codes.Of(k.Grouping)).ToArray());
+        p.AddWithValue(keys.Select(k => k.SiteId.Value).ToArray());
+        p.AddWithValue(keys.Select(k => k.Unit).ToArray());
+        p.AddWithValue(keys.Select(k => k.Day).ToArray());
+        p.AddWithValue(keys.Select(k => k.ChangedOn).ToArray());
+    }
 
     public static CountedTest ReadTest(NpgsqlDataReader r) => new()
     {
@@ -68,11 +126,21 @@ internal static class StoreCounts
         IsFirstValid = r.GetBoolean(23),
     };
 
-    /// <summary>The place a sum belongs to; its figures follow.</summary>
-    public static CountKey ReadKey(NpgsqlDataReader r) => new(
-        r.Code<CountedDay>(0), r.Code<ScreenGrouping>(1), new(r.GetGuid(2)), r.GetString(3), r.Date(4), r.ValueOrNull<DateOnly>(5));
+    /// <summary>The place a sum belongs to, from a column on.</summary>
+    public static CountKey ReadKey(NpgsqlDataReader r, int at = 0) => new(
+        r.Code<CountedDay>(at), r.Code<ScreenGrouping>(at + 1), new(r.GetGuid(at + 2)), r.GetString(at + 3), r.Date(at + 4),
+        r.ValueOrNull<DateOnly>(at + 5));
 
-    public static int[] ReadFigures(NpgsqlDataReader r) => [.. ScreenFigures.Columns.Select((_, i) => r.GetInt32(6 + i))];
+    /// <summary>The figures after <see cref="ReadKey"/>.</summary>
+    public static int[] ReadSum(NpgsqlDataReader r) => ReadFigures(r, KeyWidth);
+
+    /// <summary>A change, as it stands in <c>count_changes</c>.</summary>
+    public static (CountPlace Place, int[] Figures) ReadChange(NpgsqlDataReader r) => (
+        new(new(r.GetGuid(0)), r.Date(1), r.Date(2), r.Date(3), r.GetString(4), r.GetString(5), r.GetString(6), r.GetString(7),
+            r.GetString(8), r.GetString(9), r.GetString(10)),
+        ReadFigures(r, PlaceWidth));
+
+    private static int[] ReadFigures(NpgsqlDataReader r, int at) => [.. ScreenColumns.Figures.Select((_, i) => r.GetInt32(at + i))];
 
     private static void Write(NpgsqlBinaryImporter row, CountedTest test)
     {
@@ -102,14 +170,20 @@ internal static class StoreCounts
         row.Bool(test.IsFirstValid);
     }
 
-    private static void Write(NpgsqlBinaryImporter row, KeyValuePair<CountKey, int[]> count)
+    private static void Write(NpgsqlBinaryImporter row, KeyValuePair<CountPlace, int[]> change)
     {
-        row.Code(count.Key.CountedBy);
-        row.Code(count.Key.Grouping);
-        row.Id(count.Key.SiteId.Value);
-        row.Text(count.Key.Unit);
-        row.Date(count.Key.Day);
-        row.Date(count.Key.ChangedOn);
-        foreach (var figure in count.Value) row.Number(figure);
+        var place = change.Key;
+        row.Id(place.SiteId.Value);
+        row.Date(place.ChangedOn);
+        row.Date(place.TestedOn);
+        row.Date(place.BornOn);
+        row.Text(place.Instrument);
+        row.Text(place.Probe);
+        row.Text(place.Screener);
+        row.Text(place.Method);
+        row.Text(place.Age);
+        row.Text(place.Hour);
+        row.Text(place.Received);
+        foreach (var figure in change.Value) row.Number(figure);
     }
 }

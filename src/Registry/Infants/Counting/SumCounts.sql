@@ -1,4 +1,3 @@
--- What is stored of a site, added up.
-select counted_by, grouping, site_id, unit, day, changed_on, {sums}
-  from screen_counts where site_id = $1
- group by 1, 2, 3, 4, 5, 6
+-- What is kept of a site: its sums, and its changes that are not in them.
+select counted_by, grouping, site_id, unit, day, changed_on, {figures} from screen_counts where site_id = @site;
+select {places}, {figures} from count_changes where site_id = @site

@@ -2,6 +2,7 @@ using Hangfire;
 using Npgsql;
 using Registry.Infants.Counting;
 using Registry.Platform;
+using Registry.Platform.Data;
 using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 
@@ -41,6 +42,16 @@ public sealed class KeepStatusesCurrent(
         var count = await RecomputeStatuses.ForAllAsync(source, today, await policies.InForceAsync(today, ct), ct);
         log.LogInformation("Full recompute for {Day}: {Count} infants", today, count);
         return $"{count} infants recomputed";
+    }
+
+    /// <summary>Counts anew what changed since it was counted.</summary>
+    [OneAtATime]
+    [AutomaticRetry(Attempts = 3)]
+    public async Task<string> CountAsync(CancellationToken ct)
+    {
+        await using var connection = await source.OpenConnectionAsync(ct);
+        var counted = await InTransaction.RunAsync(connection, token => CountStatuses.RunAsync(connection, clock.Today, token), ct);
+        return $"{counted} days of births at sites counted anew";
     }
 
     /// <summary>Drops as-of snapshots nobody used for a week.</summary>

@@ -7,7 +7,13 @@ namespace Registry.Infants.Statuses;
 
 /// <summary>The statuses a page or measure reads: which relation to select from, and what to print beside every figure.</summary>
 /// <param name="Relation">SQL to put after <c>from</c>; never holds user input.</param>
-public sealed record StatusesAsOf(string Relation, DateOnly AsOf, DateTimeOffset KnownAt, string PolicyVersion);
+public sealed record StatusesAsOf(string Relation, DateOnly AsOf, DateTimeOffset KnownAt, string PolicyVersion)
+{
+    internal const string Today = "infant_status";
+
+    /// <summary>Today's are kept, and counts of them.</summary>
+    public bool IsToday => Relation == Today;
+}
 
 /// <summary>
 /// Finds the statuses for an as-of date. Today's are kept in <c>infant_status</c>; for a past day they are computed from the
@@ -21,7 +27,7 @@ public sealed class StatusSource(
     public async Task<StatusesAsOf> AsOfAsync(DateOnly asOf, CancellationToken ct)
     {
         var policy = await policies.InForceAsync(asOf, ct);
-        if (asOf == clock.Today) return new StatusesAsOf("infant_status", asOf, clock.Now, policy.Version);
+        if (asOf == clock.Today) return new StatusesAsOf(StatusesAsOf.Today, asOf, clock.Now, policy.Version);
         await RefuseOutsideAsync(asOf, ct);
 
         var day = new PastDay(asOf, clock.EndOf(asOf), policy.Version);

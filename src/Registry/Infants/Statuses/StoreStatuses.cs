@@ -26,18 +26,28 @@ public static class StoreStatuses
         Converters = { new JsonStringEnumConverter(JsonNamingPolicy.SnakeCaseLower) },
     };
 
+    /// <summary>What was there goes, and the sites and days of birth it is of, before and after, are marked to be counted anew.</summary>
+    private const string RemoveSql =
+        """
+        with gone as (delete from infant_status where infant_id = any($1) returning birth_site_id, born_on)
+        insert into status_changes (site_id, born_on) select * from gone union select * from unnest($2, $3)
+        """;
+
     /// <summary>Replaces the stored statuses of <paramref name="infantIds"/>, on the caller's connection and in its transaction.</summary>
     public static async Task ReplaceAsync(
         NpgsqlConnection connection, Guid[] infantIds, IEnumerable<(KnownInfant Infant, InfantStatus Status)> statuses,
         string policyVersion, DateOnly asOf, CancellationToken ct)
     {
-        await using (var delete = new NpgsqlCommand("delete from infant_status where infant_id = any($1)", connection))
+        var now = statuses.ToList();
+        await using (var remove = new NpgsqlCommand(RemoveSql, connection))
         {
-            delete.Parameters.AddWithValue(infantIds);
-            await delete.ExecuteNonQueryAsync(ct);
+            remove.Parameters.AddWithValue(infantIds);
+            remove.Parameters.AddWithValue(now.Select(s => s.Infant.BirthSiteId.Value).ToArray());
+            remove.Parameters.AddWithValue(now.Select(s => s.Infant.Facts.Birth.Date).ToArray());
+            await remove.ExecuteNonQueryAsync(ct);
         }
 
-        await CopyRows.RunAsync(connection, $"copy infant_status ({Columns}) from stdin (format binary)", statuses.ToList(),
+        await CopyRows.RunAsync(connection, $"copy infant_status ({Columns}) from stdin (format binary)", now,
             (row, s) => Write(row, s.Infant, s.Status, policyVersion, asOf), ct);
     }
 

@@ -38,6 +38,12 @@ public enum LockedThing
     /// <summary>The policy a registry starts from while it is chosen.</summary>
     FirstPolicy = 47,
 
+    /// <summary>The sums of tests while changes are added to them: one key.</summary>
+    ScreenCounts = 67,
+
+    /// <summary>The counts of statuses while they are counted anew: one key.</summary>
+    StatusCounts = 71,
+
     /// <summary>Somebody of an OpenID provider while they sign in: <c>issuer\nsubject</c>.</summary>
     OpenIdPerson = 53,
 

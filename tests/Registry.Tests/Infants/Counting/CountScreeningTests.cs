@@ -4,6 +4,7 @@ using Microsoft.Extensions.DependencyInjection;
 using Registry.Infants.Counting;
 using Registry.PolicyVersions;
 using Registry.Rules.Facts;
+using Registry.SiteQuality;
 using Registry.Tests.Architecture;
 using Registry.Tests.Intake;
 
@@ -17,14 +18,48 @@ public sealed class CountScreeningTests(TestDatabase database)
 {
     private static readonly DateOnly First = new(2026, 10, 1);
 
+    private static DateOnly[] Days(IntakeBed bed) => [.. Enumerable.Range(0, 12).Select(i => First.AddDays(i * 5)), bed.App.Today];
+
     [Theory]
     [InlineData(1), InlineData(2), InlineData(3), InlineData(4)]
     public async Task After_any_history_every_day_counts_what_the_facts_say(int seed)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await new History(seed, bed).SendAsync();
-        foreach (var day in Enumerable.Range(0, 12).Select(i => First.AddDays(i * 5)).Append(bed.App.Today))
-            Assert.Equal(await FromFactsAsync(bed, day), await CountedAsync(bed, day));
+        foreach (var day in Days(bed)) Assert.Equal(await FromFactsAsync(bed, day), await CountedAsync(bed, day));
+        await StandsAsync(bed);
+    }
+
+    [Fact]
+    public async Task What_is_read_is_the_same_before_halfway_and_after_folding()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await new History(5, bed).SendAsync();
+        var before = await ReadAsync(bed);
+        var changes = int.Parse((await bed.ListAsync("select count(*) from count_changes"))[0], CultureInfo.InvariantCulture);
+        Assert.True(changes > 100, $"{changes} changes show little.");
+        Assert.Equal(changes / 2, await FoldAsync(bed, changes / 2));
+        Assert.Equal(before, await ReadAsync(bed));
+        Assert.Equal(changes - (changes / 2), await FoldAsync(bed, changes));
+        Assert.Equal(before, await ReadAsync(bed));
+        Assert.Equal(0, await FoldAsync(bed, changes));
+    }
+
+    [Fact]
+    public async Task Several_fold_at_once_while_submissions_come_and_nothing_is_counted_twice_or_lost()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var over = new CancellationTokenSource();
+        var folding = Enumerable.Range(0, 3).Select(async _ =>
+        {
+            long folded = 0;
+            while (!over.IsCancellationRequested) folded += await FoldAsync(bed, 5);
+            return folded;
+        }).ToList();
+        await new History(6, bed).SendAsync();
+        await over.CancelAsync();
+        Assert.True((await Task.WhenAll(folding)).Sum() > 50, "Hardly anything was folded meanwhile.");
+        foreach (var day in Days(bed)) Assert.Equal(await FromFactsAsync(bed, day), await CountedAsync(bed, day));
         await StandsAsync(bed);
     }
 
@@ -34,68 +69,78 @@ public sealed class CountScreeningTests(TestDatabase database)
         await using var bed = await IntakeBed.StartWithRegionAsync(database);
         foreach (var day in new[] { 0, 1, 9, 60, 200 }.Select(d => bed.App.Today.AddDays(-d)))
             Assert.Equal(await FromFactsAsync(bed, day), await CountedAsync(bed, day));
+        await StandsAsync(bed);
 
         // Every way to group puts the same tests, infants and sessions apart.
-        var sums = await bed.ListAsync($"select distinct concat_ws(' ', {Sums("c.", "")}) from (select grouping, counted_by, "
-            + $"{Sums("", " as ")} from screen_counts where changed_on is null and grouping <> 'received' group by 1, 2) c");
+        var sums = await bed.ListAsync($"select distinct concat_ws(' ', {ScreenColumns.Each(c => "c." + c)}) from (select grouping, "
+            + $"counted_by, {ScreenColumns.Each(c => $"sum({c}) as {c}")} from screen_counts where changed_on is null group by 1, 2) c");
         Assert.Single(sums);
-        await StandsAsync(bed);
     }
 
-    /// <summary>Nothing differs when all is counted anew; rows put together add up to the same; and what is gone comes back.</summary>
+    /// <summary>Nothing differs when all is counted anew, be it folded or not, and what is gone comes back.</summary>
     private static async Task StandsAsync(IntakeBed bed)
     {
         var keep = bed.App.Services.GetRequiredService<KeepCountsCurrent>();
+        Assert.Equal("0 infants and 0 sums differed", await keep.RecountAsync(IntakeBed.Ct));
+        await keep.FoldAsync(IntakeBed.Ct);
+        Assert.Equal("0", (await bed.ListAsync("select count(*) from count_changes"))[0]);
         var (tests, counts) = (await TestsAsync(bed), await SumsAsync(bed));
         Assert.True(tests.Count > 100, $"{tests.Count} counted tests show little.");
         Assert.Equal("0 infants and 0 sums differed", await keep.RecountAsync(IntakeBed.Ct));
-        await keep.FoldAsync(IntakeBed.Ct);
-        Assert.Equal(counts, await SumsAsync(bed));
-        Assert.Equal("0", (await bed.ListAsync("select count(*) from (select from screen_counts group by counted_by, grouping, site_id, "
-            + "unit, day, changed_on having count(*) > 1) several"))[0]);
+        Assert.Empty(await bed.ListAsync($"select c::text from screen_counts c where {ScreenColumns.Each(c => $"{c} = 0", " and ")}"));
 
         await bed.ListAsync("delete from screen_counts where site_id = (select min(site_id::text)::uuid from screen_counts) "
-            + "returning id");
+            + "returning unit");
         Assert.StartsWith("0 infants and ", await keep.RecountAsync(IntakeBed.Ct), StringComparison.Ordinal);
         Assert.Equal(counts, await SumsAsync(bed));
         await bed.ListAsync("delete from counted_tests returning infant_id");
-        await bed.ListAsync("delete from screen_counts returning id");
+        await bed.ListAsync("delete from screen_counts returning unit");
         await keep.RecountAsync(IntakeBed.Ct);
+        await keep.FoldAsync(IntakeBed.Ct);
         Assert.Equal(tests, await TestsAsync(bed));
         Assert.Equal(counts, await SumsAsync(bed));
     }
 
+    private static async Task<long> FoldAsync(IntakeBed bed, int most)
+    {
+        await using var connection = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
+        await using var transaction = await connection.BeginTransactionAsync(IntakeBed.Ct);
+        var folded = await FoldCounts.SomeAsync(connection, most, IntakeBed.Ct);
+        await transaction.CommitAsync(IntakeBed.Ct);
+        return folded;
+    }
+
     private static Task<List<string>> TestsAsync(IntakeBed bed) => bed.ListAsync("select t::text from counted_tests t order by 1");
 
-    private static Task<List<string>> SumsAsync(IntakeBed bed) => bed.ListAsync(
-        $"""
-        select concat_ws(' ', counted_by, grouping, site_id, unit, day, changed_on, {Sums("", "")})
-          from screen_counts group by counted_by, grouping, site_id, unit, day, changed_on
-        having {Any(c => $"sum({c})")} order by 1
-        """);
+    private static Task<List<string>> SumsAsync(IntakeBed bed) => bed.ListAsync("select c::text from screen_counts c order by 1");
 
-    private static string Any(Func<string, string> sum) => string.Join(" or ", ScreenFigures.Columns.Select(c => $"{sum(c)} <> 0"));
+    /// <summary>All that pages read, of some days.</summary>
+    private static async Task<List<string>> ReadAsync(IntakeBed bed)
+    {
+        var lines = new List<string>();
+        foreach (var day in Days(bed))
+            foreach (var grouping in ScreenColumns.Kept)
+                foreach (var by in ScreenColumns.Days(grouping))
+                    lines.AddRange((await CountedAsync(bed, day, grouping, by)).Select(line => $"{day:O} {grouping} {by} {line}"));
+        return lines;
+    }
 
-    private static string Signed(string column) => $"sum(case when changed_on is null then {column} else -{column} end)";
-
-    private static string Sums(string prefix, string alias) =>
-        string.Join(", ", ScreenFigures.Columns.Select(c =>
-            prefix.Length > 0 ? prefix + c : $"sum({c})" + (alias.Length > 0 ? alias + c : "")));
-
-    private static Task<List<string>> CountedAsync(IntakeBed bed, DateOnly day) => bed.ListAsync(
-        $"""
-        select concat_ws(' ', site_id, unit, day, {string.Join(", ", ScreenFigures.Columns.Select(Signed))})
-          from screen_counts
-         where counted_by = 'test' and grouping = 'instrument' and (changed_on is null or changed_on > $1 and $1 < $2)
-         group by site_id, unit, day
-        having {Any(Signed)} order by 1
-        """, day, bed.App.Today);
+    private static async Task<List<string>> CountedAsync(
+        IntakeBed bed, DateOnly day, ScreenGrouping grouping = ScreenGrouping.Instrument, CountedDay by = CountedDay.Test)
+    {
+        var policy = await bed.App.Services.GetRequiredService<PolicyStore>().InForceAsync(day, IntakeBed.Ct);
+        var counts = await bed.App.Services.GetRequiredService<CountScreens>().ByDayAsync(grouping,
+            new(new(new(2000, 1, 1), day.AddYears(1)), by, null, day == bed.App.Today ? null : day, policy), IntakeBed.Ct);
+        return [.. counts.Select(c => string.Create(CultureInfo.InvariantCulture,
+                $"{c.Counts.SiteId.Value} {c.Counts.Unit} {c.Day:yyyy-MM-dd} {string.Join(' ', c.Counts.Figures)}"))
+            .Order(StringComparer.Ordinal)];
+    }
 
     private static async Task<List<string>> FromFactsAsync(IntakeBed bed, DateOnly day)
     {
         var sql = (await File.ReadAllTextAsync(
             Path.Combine(SourceTree.Root, "tests/Registry.Tests/Infants/Counting/CountsFromFacts.sql"), IntakeBed.Ct))
-            .Replace("{sums}", Sums("", ""), StringComparison.Ordinal);
+            .Replace("{sums}", ScreenColumns.Each(c => $"sum({c})"), StringComparison.Ordinal);
         var policy = await bed.App.Services.GetRequiredService<PolicyStore>().InForceAsync(day, IntakeBed.Ct);
         await using var command = bed.Source.CreateCommand(sql);
         var p = command.Parameters;
@@ -115,7 +160,7 @@ public sealed class CountScreeningTests(TestDatabase database)
         await using var r = await command.ExecuteReaderAsync(IntakeBed.Ct);
         var lines = new List<string>();
         while (await r.ReadAsync(IntakeBed.Ct)) lines.Add(r.GetString(0));
-        return lines;
+        return [.. lines.Order(StringComparer.Ordinal)];
     }
 
     /// <summary>Sixty days of two sites: births and tests, sent again, stated anew, taken back, merged, and late.</summary>
