@@ -3,7 +3,6 @@ using Hangfire;
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Access;
-using Registry.Infants.List;
 using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Jobs;

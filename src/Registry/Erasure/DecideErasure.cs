@@ -91,6 +91,7 @@ public sealed class DecideErasure(
         await RecomputeStatuses.ForInfantsAsync(connection, [request.InfantId.Value], clock.Today, policy, ct);
         // What is counted of the infant now and what was take each other away: the days it stood under go with them.
         await FoldCounts.AllAsync(connection, ct);
+        await CountStatuses.RunAsync(connection, clock.Today, ct);
         await transaction.CommitAsync(ct);
         await audit.RecordAsync(AccessKind.Erased, id, infant: request.InfantId);
         return ErasureAnswer.Erased;

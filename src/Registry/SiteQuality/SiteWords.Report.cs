@@ -30,7 +30,7 @@ public static partial class SiteWords
     public static string Beneath(ScreenCounts own, ScreenCounts region) => string.Create(CultureInfo.InvariantCulture,
         $"Attempts per ear {own.AttemptsPerEar:0.00}, region {region.AttemptsPerEar:0.00}; of the infants referred at discharge "
             + $"{own.BothOfReferred.Numerator:#,0} of {own.BothOfReferred.Denominator:#,0} in both ears. Missed and lost: of infants born "
-            + "here, by day of birth, wherever they were tested.");
+            + $"here, by day of birth, wherever they were tested.");
 
     /// <summary>Where the site does at least as well as the region, surely enough to say so: its interval reaches no worse.</summary>
     public static IReadOnlyList<string> GoodNews(ScreenCounts own, ScreenCounts region, int findings, DelayFigures delays)
