@@ -1,6 +1,5 @@
 using Npgsql;
 using Registry.Access;
-using Registry.Infants.Counting;
 using Registry.Infants.List;
 using Registry.Infants.Statuses;
 using Registry.Platform;

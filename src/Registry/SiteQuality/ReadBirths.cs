@@ -1,4 +1,3 @@
-using Registry.Infants.Counting;
 using Registry.Infants.List;
 using Registry.Infants.Statuses;
 using Registry.Records;
@@ -41,11 +40,13 @@ public sealed class ReadBirths(StatusSource statuses, ReadStatusCounts counts)
 {
     private static readonly StatusFigure[] Asked = [StatusFigure.Screened, StatusFigure.Diagnosed, StatusFigure.LostAt];
 
-    /// <returns>Sites where infants were born in the period, and all of them together.</returns>
-    public async Task<(IReadOnlyDictionary<SiteId, BirthFigures> Sites, BirthFigures Region)> RunAsync(
+    /// <returns>Sites where infants were born in the period, and all of them together; nothing for a past day whose statuses nobody had
+    /// computed: a page of counts computes none.</returns>
+    public async Task<(IReadOnlyDictionary<SiteId, BirthFigures> Sites, BirthFigures? Region)> RunAsync(
         Period born, DateOnly asOf, CancellationToken ct)
     {
-        var counted = await counts.BySiteAsync(await statuses.AsOfAsync(asOf, ct), Asked, (born.From, born.To), ct);
+        if (await statuses.IfKeptAsync(asOf, ct) is not { } kept) return (new Dictionary<SiteId, BirthFigures>(), null);
+        var counted = await counts.BySiteAsync(kept, Asked, (born.From, born.To), ct);
         return (counted.GroupBy(c => c.By).ToDictionary(g => g.Key, g => BirthFigures.Of([.. g])), BirthFigures.Of(counted));
     }
 }

@@ -18,14 +18,14 @@ public sealed record SiteDelays(DelayFigures Site, IReadOnlyList<(string Instrum
 /// <param name="Total">Null without a test in the period.</param>
 /// <param name="Region">All sites together.</param>
 /// <param name="Births">Of the infants born at the site in the days looked at; null when none was.</param>
-/// <param name="Born">Of all infants born in these days.</param>
+/// <param name="Born">Of all infants born in these days; null for a past day whose statuses were not computed.</param>
 /// <param name="MedianAgeHours">At the first attempt; null when no time of birth is known.</param>
 /// <param name="Units">Each kind of group by which the site's tests are broken down.</param>
 /// <param name="Compared">Outcomes beside the site's own criterion; null when it states none.</param>
 /// <param name="Rhythm">How often it sends; null when nothing was received in the time looked at.</param>
 public sealed record ShownSite(
     Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<FoundUnit> Findings, UnitLine? Total, ScreenCounts Region,
-    BirthFigures? Births, BirthFigures Born,
+    BirthFigures? Births, BirthFigures? Born,
     double? MedianAgeHours, ScreeningWeeks ByWeek,
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
     SiteDelays Delays);

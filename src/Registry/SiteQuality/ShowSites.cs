@@ -15,7 +15,7 @@ public sealed record SitesAsked(Period Period, CountedDay Days, ScreenGrouping B
 /// <summary>The region's sites, or their units, as a viewer may see them.</summary>
 /// <param name="Lines">Of the sites the viewer sees.</param>
 /// <param name="Region">All of them together.</param>
-/// <param name="Born">Of all infants born in the days looked at; null when units are compared.</param>
+/// <param name="Born">Of all infants born in the days looked at; null when units are compared, or of a past day not computed.</param>
 /// <param name="Counties">To choose from.</param>
 /// <param name="Silent">Sites that sent nothing for longer than usual.</param>
 public sealed record ShownSites(

@@ -12,7 +12,7 @@ public sealed record MeasureShown(string? Tests, (string, object?)[]? Infants = 
 public static partial class SiteWords
 {
     public static IEnumerable<(string Name, Proportion Own, Proportion Region, MeasureShown Show)> Measures(
-        UnitLine site, ScreenCounts region, BirthFigures born)
+        UnitLine site, ScreenCounts region, BirthFigures? born)
     {
         var own = site.Counts;
         yield return ("First test referred", own.FirstRefer, region.FirstRefer, new("first_refer"));
@@ -21,7 +21,7 @@ public static partial class SiteWords
         yield return ("A valid result in both ears", own.BothEars, region.BothEars, new("both_ears"));
         yield return ("Early for the method", own.EarlyFirst, region.EarlyFirst, new("early_first"));
         yield return ("Received later than 7 days", own.Of(ScreenFigure.Late), region.Of(ScreenFigure.Late), new("late"));
-        if (site.Births is not { } births) yield break;
+        if (site.Births is not { } births || born is null) yield break;
         yield return ("Infants missed", births.Missed, born.Missed, new(null, BirthFigures.MissedQuery));
         yield return ("Refers lost", births.Lost, born.Lost, new(null, BirthFigures.LostQuery));
     }

@@ -26,20 +26,26 @@ public sealed class StatusSource(
     /// for.</exception>
     public async Task<StatusesAsOf> AsOfAsync(DateOnly asOf, CancellationToken ct)
     {
+        if (await IfKeptAsync(asOf, ct) is { } kept) return kept;
+        limit.Count();
+        var policy = await policies.InForceAsync(asOf, ct);
+        var day = new PastDay(asOf, clock.EndOf(asOf), policy.Version);
+        return Of(day, await snapshots.ComputeAsync(day, policy, ct));
+    }
+
+    /// <summary>Today's, or those of a past day that somebody asked for before; null: nobody did. Computes nothing.</summary>
+    /// <exception cref="RequestRefusedException">The day lies before the registry's first birth or after today.</exception>
+    public async Task<StatusesAsOf?> IfKeptAsync(DateOnly asOf, CancellationToken ct)
+    {
         var policy = await policies.InForceAsync(asOf, ct);
         if (asOf == clock.Today) return new StatusesAsOf(StatusesAsOf.Today, asOf, clock.Now, policy.Version);
         await RefuseOutsideAsync(asOf, ct);
-
         var day = new PastDay(asOf, clock.EndOf(asOf), policy.Version);
-        if (await snapshots.FindAsync(day, ct) is not { } id)
-        {
-            limit.Count();
-            id = await snapshots.ComputeAsync(day, policy, ct);
-        }
-
-        return new StatusesAsOf(
-            $"(select * from infant_status_snapshot where snapshot_id = '{id}')", asOf, day.KnownAt, policy.Version);
+        return await snapshots.FindAsync(day, ct) is { } id ? Of(day, id) : null;
     }
+
+    private static StatusesAsOf Of(PastDay day, Guid snapshot) => new(
+        $"(select * from infant_status_snapshot where snapshot_id = '{snapshot}')", day.AsOf, day.KnownAt, day.PolicyVersion);
 
     /// <exception cref="RequestRefusedException">The day lies before the registry's first birth or after today.</exception>
     public async Task RefuseOutsideAsync(DateOnly asOf, CancellationToken ct)

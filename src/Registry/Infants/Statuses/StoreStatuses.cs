@@ -30,7 +30,7 @@ public static class StoreStatuses
     private const string RemoveSql =
         """
         with gone as (delete from infant_status where infant_id = any($1) returning birth_site_id, born_on)
-        insert into status_changes (site_id, born_on) select * from gone union select * from unnest($2, $3)
+        insert into status_marks (site_id, born_on) select * from gone union select * from unnest($2, $3)
         """;
 
     /// <summary>Replaces the stored statuses of <paramref name="infantIds"/>, on the caller's connection and in its transaction.</summary>

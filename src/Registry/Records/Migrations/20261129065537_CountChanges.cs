@@ -87,7 +87,7 @@ namespace Registry.Records.Migrations
                 });
 
             migrationBuilder.CreateTable(
-                name: "status_changes",
+                name: "status_marks",
                 columns: table => new
                 {
                     site_id = table.Column<Guid>(type: "uuid", nullable: false),
@@ -137,7 +137,7 @@ namespace Registry.Records.Migrations
 
             // Everybody's status is counted by the first run of count-statuses.
             migrationBuilder.Sql(
-                "insert into status_changes (site_id, born_on) select distinct birth_site_id, born_on from infant_status");
+                "insert into status_marks (site_id, born_on) select distinct birth_site_id, born_on from infant_status");
         }
 
         /// <inheritdoc />
@@ -147,7 +147,7 @@ namespace Registry.Records.Migrations
                 name: "count_changes");
 
             migrationBuilder.DropTable(
-                name: "status_changes");
+                name: "status_marks");
 
             migrationBuilder.DropTable(
                 name: "status_counts");

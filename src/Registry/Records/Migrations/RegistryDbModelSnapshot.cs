@@ -1087,7 +1087,7 @@ namespace Registry.Records.Migrations
                     b.ToTable("screen_counts", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.Infants.Counting.StatusChange", b =>
+            modelBuilder.Entity("Registry.Infants.Statuses.StatusMark", b =>
                 {
                     b.Property<DateOnly>("BornOn")
                         .HasColumnType("date")
@@ -1097,10 +1097,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("site_id");
 
-                    b.ToTable("status_changes", (string)null);
+                    b.ToTable("status_marks", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.Infants.Counting.StatusCount", b =>
+            modelBuilder.Entity("Registry.Infants.Statuses.StatusCount", b =>
                 {
                     b.Property<DateOnly>("BornOn")
                         .HasColumnType("date")

@@ -1,12 +1,11 @@
 using Npgsql;
 using NpgsqlTypes;
-using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
 using Registry.Rules.Facts;
 
-namespace Registry.Infants.Counting;
+namespace Registry.Infants.Statuses;
 
 /// <summary>Infants put together by <typeparamref name="TBy"/>: the first of a month of birth, or a site of birth.</summary>
 public readonly record struct CountedStatus<TBy>(TBy By, StatusFigure Counted, string State, bool Closed, long Infants);

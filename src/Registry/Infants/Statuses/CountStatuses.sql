@@ -1,7 +1,7 @@
 -- Counts anew the sites and days whose statuses changed, or whose count holds no longer. All at one moment: a change that is not seen here
 -- stays marked. Answers how many.
 with changed as (
-  delete from status_changes returning site_id, born_on
+  delete from status_marks returning site_id, born_on
 ), stale as (
   select site_id, born_on from changed union select site_id, born_on from status_counts where holds_until < @today
 ), gone as (

@@ -2,7 +2,7 @@ using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Metadata.Builders;
 using Registry.Records;
 
-namespace Registry.Infants.Counting;
+namespace Registry.Infants.Statuses;
 
 /// <summary>What is counted of a status: each milestone that arises by its state, and whether its deadline has passed; the soonest due
 /// step; and who is lost: to follow-up or to documentation, and at which step.</summary>
@@ -10,7 +10,7 @@ public enum StatusFigure { Screened, Diagnosed, Enrolled, Due, LostHow, LostAt }
 
 /// <summary>
 /// Infants of a site born on one day, by what their statuses say on the day they were counted. Derived from <c>infant_status</c>, and true
-/// of every day until <see cref="HoldsUntil"/> unless a <see cref="StatusChange"/> says that something of that day changed.
+/// of every day until <see cref="HoldsUntil"/> unless a <see cref="StatusMark"/> says that something of that day changed.
 /// </summary>
 public sealed class StatusCount
 {
@@ -29,7 +29,7 @@ public sealed class StatusCount
 
 /// <summary>A status of an infant of this site and day was written since they were counted. Whoever writes statuses adds these in the same
 /// transaction; nobody waits for anybody.</summary>
-public sealed class StatusChange
+public sealed class StatusMark
 {
     public SiteId SiteId { get; init; }
     public DateOnly BornOn { get; init; }
@@ -46,7 +46,7 @@ internal sealed class ConfigureStatusCount : IEntityTypeConfiguration<StatusCoun
     }
 }
 
-internal sealed class ConfigureStatusChange : IEntityTypeConfiguration<StatusChange>
+internal sealed class ConfigureStatusMark : IEntityTypeConfiguration<StatusMark>
 {
-    public void Configure(EntityTypeBuilder<StatusChange> builder) => builder.ToTable("status_changes").HasNoKey();
+    public void Configure(EntityTypeBuilder<StatusMark> builder) => builder.ToTable("status_marks").HasNoKey();
 }

@@ -2,7 +2,7 @@ using Npgsql;
 using Registry.Platform;
 using Registry.Platform.Data;
 
-namespace Registry.Infants.Counting;
+namespace Registry.Infants.Statuses;
 
 /// <summary>
 /// Keeps counts of statuses: who writes statuses marks the sites and days of birth they are of, in the same transaction

@@ -1,7 +1,7 @@
 -- Infants by what their statuses say today: the counts that hold, and the statuses themselves where something changed since. {by} is what
 -- they are put together by.
 with stale as materialized (
-  select site_id, born_on from status_changes union select site_id, born_on from status_counts where holds_until < @today
+  select site_id, born_on from status_marks union select site_id, born_on from status_counts where holds_until < @today
 ), counted as (
   select c.site_id, c.born_on, c.counted, c.state, c.closed, c.infants
     from status_counts c

@@ -2,7 +2,6 @@ using System.Globalization;
 using System.Net;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
-using Registry.Infants.Counting;
 using Registry.Infants.List;
 using Registry.Infants.Statuses;
 using Registry.Records;
@@ -10,7 +9,7 @@ using Registry.Rules;
 using Registry.SiteQuality;
 using Registry.Tests.Intake;
 
-namespace Registry.Tests.Infants.Counting;
+namespace Registry.Tests.Infants;
 
 /// <summary>
 /// Kept counts of statuses say what the statuses themselves say, whether they were counted since the last change or not, as days pass, and
@@ -72,14 +71,14 @@ public sealed class CountStatusesTests(TestDatabase database)
         var viewer = Viewer.Nobody with { Role = Role.Coordinator };
         var busiest = "";
         var (list, source) = (bed.App.Services.GetRequiredService<ListInfants>(), bed.App.Services.GetRequiredService<StatusSource>());
-        foreach (var day in new[] { bed.App.Today, bed.App.Today.AddDays(-40) })
+        foreach (var day in new[] { bed.App.Today.AddDays(-40), bed.App.Today })
         {
             var born = new Period(day.AddYears(-1).AddDays(1), day);
+            var statuses = await source.AsOfAsync(day, IntakeBed.Ct);
             var (sites, region) = await bed.App.Services.GetRequiredService<ReadBirths>().RunAsync(born, day, IntakeBed.Ct);
             await using var db = bed.App.OpenDb();
             Assert.True(sites.Count > 2);
-            Assert.True(region.Missed.Numerator > 0 && region.Lost.Numerator > 0, "Nobody is missed or lost: this shows little.");
-            var statuses = await source.AsOfAsync(day, IntakeBed.Ct);
+            Assert.True(region!.Missed.Numerator > 0 && region.Lost.Numerator > 0, "Nobody is missed or lost: this shows little.");
             busiest = (await db.Sites.FindAsync([sites.MaxBy(s => s.Value.Missed.Denominator).Key], IntakeBed.Ct))!.Code;
             foreach (var (site, figures) in sites)
             {
