@@ -30,6 +30,9 @@ public sealed record UnitFinding(
     int Trials, int Observed, double Expected, Estimate OddsRatio, Estimate? Explained,
     IReadOnlyList<SessionMeasure> AlsoMeasures, IReadOnlyList<QualityUnit> Shadows, DateOnly? ClosedOn)
 {
+    /// <summary>A cause named later, of another finding, that explains this one too: it was its shadow, and no longer stands.</summary>
+    public CauseFactor? ExplainedBy { get; init; }
+
     public DateOnly OnsetFirst => DateOnly.FromDayNumber(Cause.Change.First);
     public DateOnly Onset => DateOnly.FromDayNumber(Cause.Change.Best);
     public DateOnly OnsetLast => DateOnly.FromDayNumber(Cause.Change.Last);

@@ -12,7 +12,7 @@ namespace Registry.Bench.Quality;
 /// </summary>
 internal static class BenchQuality
 {
-    private const int Births = 27_000, Year = 365, LeadIn = 180, BeforeFault = 30, Patience = 180;
+    private const int Births = 27_000, Year = 365, LeadIn = 180, BeforeFault = 30, Patience = 180, Wanted = 30;
     private static readonly DateOnly Begin = new(2031, 1, 1);
     private static readonly DateOnly Watched = Begin.AddDays(Year);
     private static readonly ParallelOptions AllCores = new() { MaxDegreeOfParallelism = Environment.ProcessorCount };
@@ -47,6 +47,41 @@ internal static class BenchQuality
         foreach (var (name, kind, site) in Faults) Plant(name, kind, site, runs, policy);
         return 0;
     }
+
+    /// <summary>
+    /// What nothing could do better (<see cref="BestPossible"/>), of the faults whose only trace are refers: with the false flags that this
+    /// one question has, and with all the region's, each shared alike between the units it is asked of; and how many a year would be
+    /// needed for nine in ten.
+    /// </summary>
+    public static int Best(Policy policy)
+    {
+        Print($"Best possible within {Wanted} days, told the place, the change and its day beforehand.");
+        Print($"{"planted",-46} {"evidence",8} {"own share",10} {"all flags",10} {"needed for 90 %",16}");
+        foreach (var (name, kind, site) in Faults)
+        {
+            if (Question(kind) is not { } question) continue;
+            var (unit, units, above) = question;
+            var best = new BestPossible(new(kind, site, Watched), Births, Wanted);
+            var share = WatchChart.ShareOf(unit) * WatchChart.All.Where(c => c.Measure == SessionMeasure.Referred && c.Above == above)
+                .Sum(c => c.Share(unit, 0));
+            var each = policy.FalseFlagsPerYear * Wanted / 365.25 / units;
+            Print($"{name,-46} {best.Evidence,8:0.0} {best.Power(share * each),10:0 %} {best.Power(each),10:0 %} {best.Size(.9) * units
+                * 365.25 / Wanted,14:0.00} a year");
+        }
+
+        return 0;
+    }
+
+    /// <summary>The kind of unit the fault is of, how many are watched, and whether refers rise; null where more than refers tell.</summary>
+    private static (QualityUnitKind Unit, int Units, bool Above)? Question(FaultKind kind) => kind switch
+    {
+        FaultKind.DoubledRefers => (QualityUnitKind.Site, ImaginedRegion.Sites.Count, true),
+
+        // Not those that are the same sessions as a site, or as an instrument.
+        FaultKind.FourPointsMore => (QualityUnitKind.Instrument, ImaginedRegion.Sites.Where(s => s.Probes > 1).Sum(s => s.Instruments), true),
+        FaultKind.PassesEverything => (QualityUnitKind.Probe, ImaginedRegion.Sites.Where(s => s.Probes > 1).Sum(s => s.Probes), false),
+        _ => null,
+    };
 
     private static void WithoutFault(int years, Policy policy)
     {

@@ -94,6 +94,29 @@ public sealed class WatchRegionTests
         Assert.Null(both[1].ClosedOn);
     }
 
+    /// <summary>What is ordinary again is not too little, though more had been expected of it since.</summary>
+    [Fact]
+    public void A_repair_that_nobody_reported_is_no_new_problem()
+    {
+        var finding = Assert.Single(Watch(c => c.Site == "cedar" && c.Probe == "P1" && c.Day >= Fault && c.Day < Fault.AddDays(40)
+            && c.Day.DayNumber % 2 == 0 ? c with { Referred = 1 } : c));
+        Assert.True(finding.Above);
+        Assert.Equal(new(CauseKind.Probe, "P1"), finding.Cause.Factor);
+    }
+
+    /// <summary>Of three infants three: the likeliest change of all is then infinite. Beforehand it is not.</summary>
+    [Fact]
+    public void A_change_is_drawn_to_what_is_likely_beforehand()
+    {
+        DatedTrials[] three = [.. Enumerable.Range(1, 3).Select(day => new DatedTrials(day, 1, 1, LogisticRegression.Logit(.05)))];
+        var (free, drawn) = (DateChange.Of(three, above: true)!.Value, DateChange.Of(three, above: true, NameCause.Spread)!.Value);
+        Assert.True(free.LogOdds > 5.9 && drawn.LogOdds is > 3 and < 4.5, $"{free.LogOdds} {drawn.LogOdds}");
+
+        // Where the slope of the posterior, 3·(1 − p(δ)) − δ/4, is 0.
+        Assert.Equal(0, 3 * (1 - LogisticRegression.Probability(LogisticRegression.Logit(.05) + drawn.LogOdds)) - drawn.LogOdds / 4, 1e-6);
+        Assert.True(drawn.Gain < free.Gain && double.IsFinite(drawn.StandardError));
+    }
+
     /// <summary>A job that looks nightly and one that looks once say the same.</summary>
     [Fact]
     public void What_a_later_night_says_of_an_earlier_one_is_what_that_one_said()
