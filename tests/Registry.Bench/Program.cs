@@ -60,8 +60,8 @@ switch (args)
         Console.WriteLine("bench trust encryption    births with and without the encryption of what reaches a family");
         Console.WriteLine("bench quality [--years 300 --runs 100 --false-flags 2]    imagined region-years without a fault and with "
             + "planted ones: false flags, days until found, causes named");
-        Console.WriteLine("bench quality nightly [--births 20000 200000]    the night's look at every site and unit beside the bare statement "
-            + "that adds up the same sessions");
+        Console.WriteLine("bench quality nightly [--births 20000 200000]    the night's look at every site and unit beside the bare "
+            + "statement that adds up the same sessions");
         Console.WriteLine("bench quality best    how many of the planted changes of refers any method could find in 30 days");
         return 1;
 }

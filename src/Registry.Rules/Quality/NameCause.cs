@@ -47,9 +47,9 @@ public sealed record NamedCause(
 
 /// <summary>
 /// Names the factor behind an unusual rate: every part of the site's sessions is fitted with a change of its own (a log odds ratio since a
-/// day, on top of case mix; beforehand half of all changes multiply the odds by less than four), and the one that gains most is named. A part is charged the logarithm of how many of its kind
-/// there are, as if every kind were as likely beforehand and every unit of a kind as well: of six screeners the luckiest always gains
-/// something.
+/// day, on top of case mix; beforehand half of all changes multiply the odds by less than four), and the one that gains most is named. A
+/// part is charged the logarithm of how many of its kind there are, as if every kind were as likely beforehand and every unit of a kind as
+/// well: of six screeners the luckiest always gains something.
 /// </summary>
 public static class NameCause
 {

@@ -68,7 +68,8 @@ internal sealed class ProblemEffect
     {
         if (_ended) return;
         Forget();
-        List<DatedTrials> rows = [.. Track.Through(day, Above).Where(r => _factor.Holds(r.Cell, Track.Measure, policy)).Select(r => r.Trials)];
+        List<DatedTrials> rows =
+            [.. Track.Through(day, Above).Where(r => _factor.Holds(r.Cell, Track.Measure, policy)).Select(r => r.Trials)];
         if (DateChange.Of(rows, Above, NameCause.Spread) is not { } change) return;
         (_from, _logOdds) = (change.Best, change.LogOdds);
         Track.Explain(_factor, _from, _logOdds, Above);

@@ -23,8 +23,8 @@ public sealed record SiteDelays(DelayFigures Site, IReadOnlyList<(string Instrum
 /// <param name="Compared">Outcomes beside the site's own criterion; null when it states none.</param>
 /// <param name="Rhythm">How often it sends; null when nothing was received in the time looked at.</param>
 public sealed record ShownSite(
-    Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<FoundUnit> Findings, UnitLine? Total, ScreenCounts Others, LikeComparison? Like,
-    double? MedianAgeHours, ScreeningWeeks ByWeek,
+    Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<FoundUnit> Findings, UnitLine? Total, ScreenCounts Others,
+    LikeComparison? Like, double? MedianAgeHours, ScreeningWeeks ByWeek,
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
     SiteDelays Delays);
 

@@ -35,8 +35,8 @@ public static partial class SiteWords
     }
 
     public static string LikeExplained(int others) =>
-        $"Beside the {others} others of its care and volume, never itself, from the lowest rate of one of them to the highest; none is named. "
-            + "Of the same level of care with half to twice as many infants, else the nearest (common practice, no source; the numbers are "
+        $"Beside the {others} others of its care and volume, never itself, from the lowest rate of one of them to the highest; none is "
+            + "named. Of the same level of care with half to twice as many infants, else the nearest (common practice, no source; the numbers are "
             + "ours). Not adjusted for case mix: flags are.";
 
     public static string Percent(Proportion rate) =>

@@ -2,15 +2,15 @@ using System.Diagnostics;
 using System.Globalization;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
-using Registry.Platform.Data;
+using Registry.Platform;
 using Registry.SiteQuality;
 
 namespace Registry.Bench.Quality;
 
 /// <summary>
-/// The night's whole look at sites, instruments, probes and screeners (read, fitted, watched, named, stored) beside the plain statement that
-/// adds up the same first sessions in the database and hands back one number, in regions of two sizes. Last line: <c>ratio:</c> the larger
-/// of the two.
+/// The night's whole look at sites, instruments, probes and screeners (read, fitted, watched, named, stored) beside the plain statement
+/// that adds up the same first sessions in the database and hands back one number, in regions of two sizes. Last line: <c>ratio:</c> the
+/// larger of the two.
 /// </summary>
 internal static class BenchNightly
 {

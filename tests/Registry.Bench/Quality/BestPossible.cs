@@ -9,8 +9,8 @@ namespace Registry.Bench.Quality;
 /// every night and does not know the day raises a flag within these days without a fault with some probability α; with the fault it
 /// cannot do so more often than that test of size α does.
 /// </summary>
-/// <remarks>Refers by case mix before and after are taken from a million imagined sessions; the ratio's distribution from windows drawn with
-/// the fault, its tail without it from the same windows, each weighted by the reciprocal of its ratio.</remarks>
+/// <remarks>Refers by case mix before and after are taken from a million imagined sessions; the ratio's distribution from windows drawn
+/// with the fault, its tail without it from the same windows, each weighted by the reciprocal of its ratio.</remarks>
 internal sealed class BestPossible
 {
     private const int Windows = 40_000, Sessions = 1_500_000;
@@ -25,8 +25,8 @@ internal sealed class BestPossible
     {
         var start = fault.From;
         var (without, with) = (Refers(null), Refers(fault));
-        var mixes = without.Keys.Where(with.ContainsKey).Select(m => (Of: without[m].Trials, Before: Rate(without[m]), After: Rate(with[m])))
-            .ToArray();
+        var mixes = without.Keys.Where(with.ContainsKey)
+            .Select(m => (Of: without[m].Trials, Before: Rate(without[m]), After: Rate(with[m]))).ToArray();
         var total = mixes.Sum(m => m.Of);
         var upTo = new double[mixes.Length];
         for (var i = 0; i < mixes.Length; i++) upTo[i] = (i == 0 ? 0 : upTo[i - 1]) + (double)mixes[i].Of / total;

@@ -223,14 +223,13 @@ public sealed class WatchRegionTests
         return cells;
     }
 
-    /// <summary>A number from 1 to <paramref name="among"/> that looks drawn and is not: a hash of the infant's number.</summary>
+    /// <summary>A number from 1 to <paramref name="among"/>: multiples of an irrational number, which fill a circle evenly (Weyl, Math
+    /// Ann 1916;77:313; from memory), another one for each salt, so that what they decide is unrelated. Drawn numbers raise as many false
+    /// flags as the policy allows.</summary>
     private static int Turn(int number, int among, int salt)
     {
-        var hash = unchecked((uint)(number * 2654435761L + salt * 40503L * 65537));
-        hash ^= hash >> 15;
-        hash = unchecked(hash * 2246822519u);
-        hash ^= hash >> 13;
-        hash = unchecked(hash * 3266489917u);
-        return (int)((hash ^ (hash >> 16)) % (uint)among) + 1;
+        int[] primes = [2, 3, 5, 7, 11, 13, 17, 19, 23];
+        var turns = number * Math.Sqrt(primes[salt - 1]);
+        return (int)((turns - Math.Floor(turns)) * among) + 1;
     }
 }
