@@ -4,7 +4,7 @@ namespace Registry.Rules.Quality;
 internal sealed class StandingProblem(UnitFinding finding)
 {
     public UnitFinding Finding { get; set; } = finding;
-    public bool Stands => Finding is { ClosedOn: null, ExplainedBy: null };
+    public bool Stands => Finding.ClosedOn is null;
     public List<ProblemEffect> Effects { get; } = [];
 
     /// <summary>Expects what the cause explains of a measure from now on.</summary>

@@ -115,7 +115,11 @@ internal sealed class WatchSite
             if (!_lines.Exists(l => l.Chart.Measure == track.Measure && l.Chart.Above == above && l.Beyond > 0))
             {
                 foreach (var effect in other.Effects) effect.End(day);
-                other.Finding = other.Finding with { ExplainedBy = problem.Finding.Cause.Factor };
+                other.Finding = other.Finding with
+                {
+                    ClosedOn = DateOnly.FromDayNumber(day),
+                    ExplainedBy = problem.Finding.Cause.Factor,
+                };
                 problem.Shadow(other.Finding.Unit);
                 continue;
             }

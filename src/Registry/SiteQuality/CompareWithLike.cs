@@ -27,11 +27,10 @@ public static class CompareWithLike
         if (codes.Count < LikeSites.Fewest) return null;
         List<UnitLine> others = [.. sites.Where(l => codes.Contains(l.Site.Code))];
         var together = ScreenCounts.Sum(default, "", others.Select(l => l.Counts));
-        var each = others.ConvertAll(l => SiteWords.Measures(l.Counts, together).ToList());
-        return new(others.Count, [.. SiteWords.Measures(own.Counts, together).Select((measure, i) =>
+        return new(others.Count, [.. SiteWords.LikeMeasures.Select(measure =>
         {
-            var rates = each.Select(m => m[i].Own).OrderBy(p => p.Rate ?? 0).ToList();
-            return new LikeMeasure(measure.Name, measure.Own, measure.Others, rates[0], rates[^1]);
+            var rates = others.Select(l => measure.Of(l.Counts)).OrderBy(p => p.Rate ?? 0).ToList();
+            return new LikeMeasure(measure.Name, measure.Of(own.Counts), measure.Of(together), rates[0], rates[^1]);
         })]);
     }
 

@@ -16,15 +16,14 @@ public sealed record SiteDelays(DelayFigures Site, IReadOnlyList<(string Instrum
 /// <summary>One site's screening of a period.</summary>
 /// <param name="Findings">What stands against the site, the oldest first.</param>
 /// <param name="Total">Null without a test in the period.</param>
-/// <param name="Others">All other sites together: a pool that held the site would hide it.</param>
-/// <param name="Like">Beside others of its care and volume; null where these are too few.</param>
+/// <param name="Region">All sites together.</param>
 /// <param name="MedianAgeHours">At the first attempt; null when no time of birth is known.</param>
 /// <param name="Units">Each kind of group by which the site's tests are broken down.</param>
 /// <param name="Compared">Outcomes beside the site's own criterion; null when it states none.</param>
 /// <param name="Rhythm">How often it sends; null when nothing was received in the time looked at.</param>
 public sealed record ShownSite(
-    Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<FoundUnit> Findings, UnitLine? Total, ScreenCounts Others,
-    LikeComparison? Like, double? MedianAgeHours, ScreeningWeeks ByWeek,
+    Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<FoundUnit> Findings, UnitLine? Total, ScreenCounts Region,
+    double? MedianAgeHours, ScreeningWeeks ByWeek,
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
     SiteDelays Delays);
 
@@ -46,12 +45,10 @@ public sealed class ShowSite(
         if (site is null || !viewer.MaySee(site.Id)) return null;
         var asked = await ask.AsOfAsync(period, days, site.Id, asOf, ct);
         var sites = await read.RunAsync(db, ScreenGrouping.Site, asked with { Site = null }, ct);
-        var own = sites.FirstOrDefault(l => l.Site.Id == site.Id);
         var units = await UnitsAsync(asked, ct);
         return new(
             site, asked, asOf, await FoundAsync(asked, ct),
-            Named(own), ScreenCounts.Sum(default, "", sites.Where(l => l != own).Select(l => l.Counts)),
-            own is null ? null : CompareWithLike.Of(own, sites),
+            Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)), ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)),
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
                 .ToDictionary(l => l.Counts.Unit, l => l.Counts.Infants)),
             await WeeksAsync(asked, ct), units, await outcomes.ForSiteAsync(site, asked, ct),

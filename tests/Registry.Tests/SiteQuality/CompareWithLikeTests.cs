@@ -1,43 +1,38 @@
-using System.Globalization;
-using System.Net;
-using System.Text.RegularExpressions;
-using Registry.Demo;
+using Registry.Infants.Counting;
 using Registry.Records;
-using Registry.Tests.Intake;
+using Registry.SiteQuality;
 
 namespace Registry.Tests.SiteQuality;
 
-public sealed partial class CompareWithLikeTests(TestDatabase database)
+public sealed class CompareWithLikeTests
 {
+    /// <summary>Refers of first sessions, of infants.</summary>
+    private static readonly UnitLine[] Lines =
+    [
+        Line("own", 500, 60), Line("a", 400, 20), Line("b", 600, 24), Line("c", 700, 49), Line("d", 800, 40),
+        Line("far", 5000, 2500), Line("other", 500, 300, CareLevel.LevelFour),
+    ];
+
     [Fact]
-    public async Task A_site_is_shown_beside_sites_like_it_and_the_others_together_and_none_is_named()
+    public void A_site_stands_beside_those_like_it_and_not_beside_itself()
     {
-        await using var bed = await IntakeBed.StartWithRegionAsync(database);
-        await using var db = bed.App.OpenDb();
-        var client = await SignedIn.AsAsync(bed, Role.SiteManager, db.Sites.Single(s => s.Code == Places.LeakingSite).Id);
-        var page = WebUtility.HtmlDecode(await client.GetStringAsync($"/sites/{Places.LeakingSite}", IntakeBed.Ct));
-        Assert.Contains("Beside the 4 others of its care and volume", page, StringComparison.Ordinal);
-        Assert.Contains("Other sites", page, StringComparison.Ordinal);
-        Assert.All(Places.Birthing.Where(p => p.Code != Places.LeakingSite), p =>
-            Assert.DoesNotContain(p.Name, page, StringComparison.Ordinal));
+        var like = CompareWithLike.Of(Lines[0], Lines)!;
+        Assert.Equal(4, like.Others);
+        var refers = like.Measures.Single(m => m.Name == "First test referred");
+        Assert.Equal((60, 500), (refers.Own.Numerator, refers.Own.Denominator));
+        Assert.Equal((133, 2500), (refers.Together.Numerator, refers.Together.Denominator));
+        Assert.Equal((.04, .07), (refers.Lowest.Rate!.Value, refers.Highest.Rate!.Value));
     }
 
-    /// <summary>The others' counts and the site's own add up to the region's.</summary>
     [Fact]
-    public async Task The_others_do_not_hold_the_site_itself()
+    public void Where_each_could_be_told_from_the_others_nothing_is_compared() => Assert.Null(CompareWithLike.Of(Lines[0], Lines[..4]));
+
+    private static UnitLine Line(string code, int infants, int referred, CareLevel level = CareLevel.LevelTwo)
     {
-        await using var bed = await IntakeBed.StartWithRegionAsync(database);
-        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
-        var (region, site) = (Infants(await client.GetStringAsync("/sites", IntakeBed.Ct)),
-            Infants(await client.GetStringAsync($"/sites/{Places.LeakingSite}", IntakeBed.Ct)));
-        Assert.True(region[^1] > 0 && site[0] > 0, $"{region[^1]} {site[0]}");
-        Assert.Equal(region[^1], site[0] + site[1]);
+        var figures = new int[Enum.GetValues<ScreenFigure>().Length];
+        figures[(int)ScreenFigure.Infants] = figures[(int)ScreenFigure.Sessions] = infants;
+        figures[(int)ScreenFigure.SessionReferred] = referred;
+        var site = new Site { Id = SiteId.New(), Code = code, Name = code, County = "Lind", CareLevel = level };
+        return new(site, new(site.Id, "", figures), []);
     }
-
-    /// <summary>Every cell of the column, the foot last.</summary>
-    private static List<int> Infants(string page) => [.. Cell().Matches(page).Select(m =>
-        int.Parse(m.Groups[1].Value, NumberStyles.AllowThousands, CultureInfo.InvariantCulture))];
-
-    [GeneratedRegex("data-th=\"Infants tested\" class=\"number\">(?:<a [^>]*>)?([0-9,]+)<")]
-    private static partial Regex Cell();
 }
