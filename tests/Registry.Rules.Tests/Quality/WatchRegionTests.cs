@@ -204,15 +204,15 @@ public sealed class WatchRegionTests
     private static IReadOnlyList<UnitFinding> Watch(Func<QualityCell, QualityCell> with, params ClosedCase[] closed) =>
         WatchRegion.Over(Plan, Cells(Year, 200, with), closed, Policy);
 
-    /// <summary>Six infants a day and site; about every twelfth refers, fewer have an attempt without a result.</summary>
+    /// <summary>Six infants a day and site, the same at each; about every twelfth refers, fewer have an attempt without a result.</summary>
     private static List<QualityCell> Cells(int from, int days, Func<QualityCell, QualityCell> with)
     {
         var cells = new List<QualityCell>();
         for (var day = from; day < from + days; day++)
-            foreach (var (s, site) in Sites.Index())
+            foreach (var site in Sites)
                 for (var i = 0; i < 6; i++)
                 {
-                    var number = ((day * 5) + s) * 6 + i;
+                    var number = day * 6 + i;
                     cells.Add(with(new(site, $"I{Turn(number, 2, 1)}", $"P{Turn(number, 3, 2)}", $"S{Turn(number, 4, 3)}",
                         Begin.AddDays(day), Turn(number, 24, 4), ScreeningMethod.Teoae, (AgeBand)(3 + Turn(number, 5, 5)), false,
                         GestationBand.Term, 1, 1,
