@@ -1,7 +1,6 @@
 using System.Globalization;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Demo;
-using Registry.Rules;
 using Registry.Rules.Quality;
 using Registry.SiteQuality;
 
