@@ -133,7 +133,7 @@ internal static class BenchPages
 
     /// <summary>A year of births at 24 hospitals, each with two instruments, four probes and six screeners; a test of each
     /// ear at twelve to forty-eight hours, one in twenty-five repeated, and what is derived from it by the program itself.</summary>
-    private static async Task SeedAsync(string owner, int births)
+    public static async Task SeedAsync(string owner, int births)
     {
         var clock = Stopwatch.StartNew();
         const string id = "('01900000-0000-7000-8000-' || lpad(to_hex(n), 12, '0'))::uuid";

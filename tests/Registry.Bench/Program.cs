@@ -28,8 +28,14 @@ switch (args)
         return await BenchFuzz.RunAsync(count, overHttpEvery: 50);
     case ["quality"]:
         return BenchQuality.Run(300, 100, null);
+    case ["quality", "best"]:
+        return BenchQuality.Best(Registry.Rules.Policy.Default);
     case ["quality", "--years", var years, "--runs", var runs, "--false-flags", var flags]:
         return BenchQuality.Run(Whole(years), Whole(runs), Whole(flags));
+    case ["quality", "nightly"]:
+        return await BenchNightly.RunAsync(20_000, 200_000);
+    case ["quality", "nightly", "--births", var few, var many]:
+        return await BenchNightly.RunAsync(Whole(few), Whole(many));
     case ["trust", "encryption"]:
         return await BenchTrustEncryption.RunAsync(50_000);
     case ["search"]:
@@ -54,6 +60,9 @@ switch (args)
         Console.WriteLine("bench trust encryption    births with and without the encryption of what reaches a family");
         Console.WriteLine("bench quality [--years 300 --runs 100 --false-flags 2]    imagined region-years without a fault and with "
             + "planted ones: false flags, days until found, causes named");
+        Console.WriteLine("bench quality nightly [--births 20000 200000]    the night's look at every site and unit beside the bare "
+            + "statement that adds up the same sessions");
+        Console.WriteLine("bench quality best    how many of the planted changes of refers any method could find in 30 days");
         return 1;
 }
 

@@ -47,26 +47,30 @@ public sealed record NamedCause(
 
 /// <summary>
 /// Names the factor behind an unusual rate: every part of the site's sessions is fitted with a change of its own (a log odds ratio since a
-/// day, on top of case mix), and the one whose likelihood gains most is named. A part is charged the logarithm of how many of its kind
-/// there are, as if every kind were as likely beforehand and every unit of a kind as well: of six screeners the luckiest always gains
-/// something.
+/// day, on top of case mix; beforehand half of all changes multiply the odds by less than four), and the one that gains most is named. A
+/// part is charged the logarithm of how many of its kind there are, as if every kind were as likely beforehand and every unit of a kind as
+/// well: of six screeners the luckiest always gains something.
 /// </summary>
 public static class NameCause
 {
+    /// <summary>Standard deviation of a change's log odds ratio beforehand. Own choice.</summary>
+    public const double Spread = 2;
+
     /// <param name="rows">Of one measure at one site, in order of day; logits hold what standing problems already explain.</param>
     /// <param name="measure">Decides which factors are asked about.</param>
     /// <param name="above">Too many, or too few.</param>
-    /// <param name="timingIsOpen">Early tests of the site are a standing problem already: then they are named before the site.</param>
+    /// <param name="standing">Units, or early tests, already found behind another measure: one fault that shows twice is likelier than
+    /// two.</param>
     /// <param name="policy">What is early.</param>
     public static NamedCause? Of(
-        IReadOnlyList<(DatedTrials Trials, QualityCell Cell)> rows, SessionMeasure measure, bool above, bool timingIsOpen, Policy policy)
+        IReadOnlyList<(DatedTrials Trials, QualityCell Cell)> rows, SessionMeasure measure, bool above,
+        IReadOnlyCollection<CauseFactor> standing, Policy policy)
     {
         var candidates = Factors(rows, measure, above).Select(c =>
         {
             var held = rows.Where(r => c.Factor.Holds(r.Cell, measure, policy)).Select(r => r.Trials).ToList();
-            var early = c.Factor.Kind == CauseKind.EarlyTests && timingIsOpen;
-            var charge = early ? -1 : Math.Log(c.Among) + Unlikelier(c.Factor.Kind, measure);
-            return (c.Factor, Held: held, Change: DateChange.Of(held, above), Charge: charge);
+            var charge = standing.Contains(c.Factor) ? -1 : Math.Log(c.Among) + Unlikelier(c.Factor.Kind, measure);
+            return (c.Factor, Held: held, Change: DateChange.Of(held, above, Spread), Charge: charge);
         }).Where(c => c.Change is not null).Select(c => (c.Factor, c.Held, Change: c.Change!.Value, Score: c.Change.Value.Gain - c.Charge))
         .OrderByDescending(c => Math.Round(c.Score, 6)).ThenBy(c => Order(c.Factor.Kind, measure)).ToList();
         if (candidates.Count == 0) return null;

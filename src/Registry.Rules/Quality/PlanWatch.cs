@@ -15,13 +15,14 @@ namespace Registry.Rules.Quality;
 public static class PlanWatch
 {
     /// <summary>Charts of the same infants signal together, and a problem already raised explains its shadows: so many times as many
-    /// signals as flags. Found on region-years without a fault, then measured on others (docs/site-quality.md). An instrument or a probe
-    /// has fewer infants than its site and more than a screener: in between, it is the first to signal more often.</summary>
+    /// signals as flags. Found on region-years without a fault, then measured on others (docs/site-quality.md). A probe has fewer infants
+    /// than its site and more than a screener: in between, it is the first to signal more often.</summary>
     private static double Together(QualityUnitKind kind) => kind switch
     {
-        QualityUnitKind.Site => 1.4,
-        QualityUnitKind.Screener => 1.5,
-        _ => 1,
+        QualityUnitKind.Site => 1.5,
+        QualityUnitKind.Instrument => 1.25,
+        QualityUnitKind.Probe => 1.1,
+        _ => 1.9,
     };
 
     private const int SampledDays = 20, GridPoints = 64, MostRounds = 40;
@@ -50,12 +51,16 @@ public static class PlanWatch
         var units = UnitsToChart.Of(reference);
         foreach (var kind in units.GroupBy(u => u.Key.Kind))
         {
-            var shares = WatchChart.All.Where(c => c.Concerns(kind.Key)).Sum(c => c.Share);
-            var perUnit = Together(kind.Key) * policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count() / shares;
+            var perUnit = Together(kind.Key) * policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count();
             foreach (var (unit, cells) in kind)
-                result[unit] = [.. WatchChart.All.Select(c => c.Concerns(kind.Key) && plan.Models.TryGetValue(c.Measure, out var model)
-                    ? Threshold(DaysOf(cells, c, model, plan.Shift(kind.Key, c), policy), c, days / 365.25, perUnit * c.Share)
-                    : double.NaN)];
+            {
+                var refers = plan.Models.TryGetValue(SessionMeasure.Referred, out var refer)
+                    ? cells.Sum(c => c.Valid * refer.Risk(CaseMix.Of(c))) * 30 / days : 0;
+                result[unit] = [.. WatchChart.All.Select(c =>
+                    plan.Models.TryGetValue(c.Measure, out var model) && c.Share(kind.Key, refers) is > 0 and var share
+                        ? Threshold(DaysOf(cells, c, model, plan.Shift(kind.Key, c), policy), days / 365.25, perUnit * share)
+                        : double.NaN)];
+            }
         }
 
         return result;
@@ -88,7 +93,7 @@ public static class PlanWatch
     }
 
     /// <summary>The value at which so many signals a year come by chance: their logarithm is nearly a straight line in it.</summary>
-    private static double Threshold(List<CusumStep[]> days, WatchChart chart, double years, double perYear)
+    private static double Threshold(List<CusumStep[]> days, double years, double perYear)
     {
         const double lowest = 1.5, highest = 14;
         if (days.Count == 0) return highest;

@@ -6,7 +6,8 @@ namespace Registry.Rules.Quality;
 internal sealed class SessionTrack
 {
     private readonly Policy _policy;
-    private readonly double[] _explained;
+    private readonly double[] _more;
+    private readonly double[] _fewer;
     private readonly Dictionary<QualityUnit, List<int>> _units = [];
 
     public SessionTrack(SessionMeasure measure, CaseMixModel model, IReadOnlyList<QualityCell> cells, Policy policy)
@@ -29,7 +30,7 @@ internal sealed class SessionTrack
         }
 
         Rows = rows;
-        _explained = new double[rows.Count];
+        (_more, _fewer) = (new double[rows.Count], new double[rows.Count]);
     }
 
     public SessionMeasure Measure { get; }
@@ -43,19 +44,22 @@ internal sealed class SessionTrack
     /// <summary>Rows of a unit, in order of day.</summary>
     public IReadOnlyList<int> Of(QualityUnit unit) => _units.TryGetValue(unit, out var rows) ? rows : [];
 
-    /// <summary>Adds a log odds ratio to what is expected of a factor's sessions from a day on, through another.</summary>
-    public void Explain(CauseFactor factor, int from, double logOdds, int through = int.MaxValue)
+    /// <summary>Adds a log odds ratio to what is expected of a factor's sessions from a day on. It is expected only where more of the same
+    /// is looked for: what is above the ordinary because of one problem, and ordinary again, is not too little.</summary>
+    public void Explain(CauseFactor factor, int from, double logOdds, bool above)
     {
+        var explained = above ? _more : _fewer;
         foreach (var (i, (trials, cell)) in Rows.Index())
-            if (trials.Day >= from && trials.Day <= through && factor.Holds(cell, Measure, _policy)) _explained[i] += logOdds;
+            if (trials.Day >= from && factor.Holds(cell, Measure, _policy)) explained[i] += logOdds;
     }
 
-    /// <summary>A row with what is explained of it.</summary>
-    public DatedTrials At(int row) => Rows[row].Trials is var trials ? trials with { Logit = trials.Logit + _explained[row] } : default;
+    /// <summary>A row with what is explained of it, for who looks for too many, or too few.</summary>
+    public DatedTrials At(int row, bool above) => Rows[row].Trials is var trials
+        ? trials with { Logit = trials.Logit + (above ? _more : _fewer)[row] } : default;
 
     /// <summary>Rows not judged yet, through a day, with what is explained of them.</summary>
-    public List<(DatedTrials Trials, QualityCell Cell)> Through(int day) =>
-        [.. Rows.Select((r, i) => (At(i), r.Cell)).Where(r => r.Item1.Day >= Since && r.Item1.Day <= day)];
+    public List<(DatedTrials Trials, QualityCell Cell)> Through(int day, bool above) =>
+        [.. Rows.Select((r, i) => (At(i, above), r.Cell)).Where(r => r.Item1.Day >= Since && r.Item1.Day <= day)];
 }
 
 /// <summary>One chart of one unit.</summary>
@@ -82,7 +86,7 @@ internal sealed class ChartLine(SessionTrack track, QualityUnit unit, WatchChart
         var sum = 0.0;
         for (; _next < _rows.Length && track.Rows[_rows[_next]].Trials.Day <= day; _next++)
         {
-            var row = track.At(_rows[_next]);
+            var row = track.At(_rows[_next], chart.Above);
             var p = LogisticRegression.Probability(row.Logit + shift);
             sum += row.Events * Math.Log(chart.OddsRatio) - row.Trials * Math.Log(1 - p + p * chart.OddsRatio);
         }

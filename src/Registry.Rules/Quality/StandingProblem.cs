@@ -31,14 +31,14 @@ internal sealed class StandingProblem(UnitFinding finding)
 internal sealed class ProblemEffect
 {
     private readonly CauseFactor _factor;
-    private readonly int _from;
+    private int _from;
     private double _logOdds;
     private bool _ended;
 
     public ProblemEffect(SessionTrack track, bool above, CauseFactor factor, int from, double logOdds)
     {
         (Track, Above, _factor, _from, _logOdds) = (track, above, factor, from, logOdds);
-        track.Explain(factor, from, logOdds);
+        track.Explain(factor, from, logOdds, above);
     }
 
     public SessionTrack Track { get; }
@@ -48,11 +48,31 @@ internal sealed class ProblemEffect
     public void Renew(int day, Policy policy)
     {
         if (_ended) return;
-        var rows = Track.Through(day).Where(r => r.Trials.Day >= _from && _factor.Holds(r.Cell, Track.Measure, policy))
+        var rows = Track.Through(day, Above).Where(r => r.Trials.Day >= _from && _factor.Holds(r.Cell, Track.Measure, policy))
             .Select(r => r.Trials with { Logit = r.Trials.Logit - _logOdds }).ToList();
-        var renewed = DateChange.Estimate(rows, Above).LogOdds;
-        Track.Explain(_factor, _from, renewed - _logOdds);
+        var renewed = DateChange.Estimate(rows, Above, NameCause.Spread).LogOdds;
+        Track.Explain(_factor, _from, renewed - _logOdds, Above);
         _logOdds = renewed;
+    }
+
+    /// <summary>Explains nothing, until it is estimated again.</summary>
+    public void Forget()
+    {
+        if (_ended) return;
+        Track.Explain(_factor, _from, -_logOdds, Above);
+        _logOdds = 0;
+    }
+
+    /// <summary>Estimates anew since when as well: what else explained a part of it no longer does.</summary>
+    public void DateAgain(int day, Policy policy)
+    {
+        if (_ended) return;
+        Forget();
+        List<DatedTrials> rows =
+            [.. Track.Through(day, Above).Where(r => _factor.Holds(r.Cell, Track.Measure, policy)).Select(r => r.Trials)];
+        if (DateChange.Of(rows, Above, NameCause.Spread) is not { } change) return;
+        (_from, _logOdds) = (change.Best, change.LogOdds);
+        Track.Explain(_factor, _from, _logOdds, Above);
     }
 
     /// <summary>Explains nothing after a day.</summary>
@@ -60,6 +80,6 @@ internal sealed class ProblemEffect
     {
         if (_ended) return;
         _ended = true;
-        Track.Explain(_factor, Math.Max(_from, day + 1), -_logOdds);
+        Track.Explain(_factor, Math.Max(_from, day + 1), -_logOdds, Above);
     }
 }

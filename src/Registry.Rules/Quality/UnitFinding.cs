@@ -24,12 +24,17 @@ public readonly record struct Estimate(double Value, double Lower, double Upper)
 /// <param name="Explained">Share of the site's excess since the onset that the named factor explains; null without an excess.</param>
 /// <param name="AlsoMeasures">Other measures that the same factor has changed.</param>
 /// <param name="Shadows">Units that look unusual only because of it.</param>
-/// <param name="ClosedOn">Null while it stands.</param>
+/// <param name="ClosedOn">Null while it stands; the day somebody closed it, or a cause was named that explains it as well
+/// (<see cref="ExplainedBy"/>).</param>
 public sealed record UnitFinding(
     string Site, QualityUnit Unit, SessionMeasure Measure, bool Above, DateOnly RaisedOn, NamedCause Cause,
     int Trials, int Observed, double Expected, Estimate OddsRatio, Estimate? Explained,
     IReadOnlyList<SessionMeasure> AlsoMeasures, IReadOnlyList<QualityUnit> Shadows, DateOnly? ClosedOn)
 {
+    /// <summary>A cause named later, of another finding, that explains this one too: it was its shadow, and no longer stands. Null where
+    /// none does.</summary>
+    public CauseFactor? ExplainedBy { get; init; }
+
     public DateOnly OnsetFirst => DateOnly.FromDayNumber(Cause.Change.First);
     public DateOnly Onset => DateOnly.FromDayNumber(Cause.Change.Best);
     public DateOnly OnsetLast => DateOnly.FromDayNumber(Cause.Change.Last);

@@ -3,31 +3,44 @@ namespace Registry.Rules.Quality;
 /// <summary>One question asked of a unit every night.</summary>
 /// <param name="Measure">Of what.</param>
 /// <param name="OddsRatio">R_A: the change looked for; below 1 a fall.</param>
-/// <param name="Share">Of its kind's false flags that it may raise.</param>
-public sealed record WatchChart(SessionMeasure Measure, double OddsRatio, double Share)
+/// <param name="OfSites">Share of the sites' false flags that it may raise.</param>
+/// <param name="OfUnits">Share of those of instruments, of probes and of screeners; 0: not asked of them.</param>
+public sealed record WatchChart(SessionMeasure Measure, double OddsRatio, double OfSites, double OfUnits)
 {
     public bool Above => OddsRatio > 1;
 
     /// <summary>
-    /// A doubling and a tripling of refers (small units are found by the larger one); too few refers, since a probe that passes
-    /// everything is the dangerous fault; invalid results by reason, where faults multiply the odds more; early tests of a site. The odds
-    /// ratios of refers are the usual ones (Steiner 2000 has 2); the others and the shares are ours.
+    /// A doubling and a tripling of refers; half of them and a tenth, since a probe that passes everything is the dangerous fault; invalid
+    /// results by reason, where faults multiply the odds more; early tests, which a site decides. What is wrong with a whole site
+    /// shows in its refers, and in noise; a probe that passes everything is a probe's. The odds ratios of refers are the usual ones
+    /// (Steiner 2000 has 2); the others and the shares are ours.
     /// </summary>
     public static readonly IReadOnlyList<WatchChart> All =
     [
-        new(SessionMeasure.Referred, 2, .20), new(SessionMeasure.Referred, 3, .20),
-        new(SessionMeasure.Referred, .5, .05), new(SessionMeasure.Referred, .2, .10),
-        new(SessionMeasure.NoSeal, 3, .08), new(SessionMeasure.NoSeal, 8, .08),
-        new(SessionMeasure.Noise, 3, .08), new(SessionMeasure.Noise, 8, .08),
-        new(SessionMeasure.OtherInvalid, 3, .05), new(SessionMeasure.Early, 3, .08),
+        new(SessionMeasure.Referred, 2, .22, .18), new(SessionMeasure.Referred, 3, .22, .18),
+        new(SessionMeasure.Referred, .5, .04, .06), new(SessionMeasure.Referred, .1, .06, .16),
+        new(SessionMeasure.NoSeal, 3, .06, .09), new(SessionMeasure.NoSeal, 8, .06, .09),
+        new(SessionMeasure.Noise, 3, .10, .09), new(SessionMeasure.Noise, 8, .10, .09),
+        new(SessionMeasure.OtherInvalid, 3, .06, .06), new(SessionMeasure.Early, 3, .08, 0),
     ];
+
+    /// <summary>A unit that refers at least so many infants a month sees a doubling within the season: it is not asked of a tripling as
+    /// well, and its doubling may raise the false flags of both.</summary>
+    public const double ManyRefers = 6;
 
     /// <summary>Share of the region's false flags that a kind of unit may raise. Sites have most: what is wrong there concerns most
     /// infants. Own choice.</summary>
-    public static double ShareOf(QualityUnitKind kind) => kind == QualityUnitKind.Site ? .4 : .2;
+    public static double ShareOf(QualityUnitKind kind) => kind == QualityUnitKind.Site ? .5 : .5 / 3;
 
-    /// <summary>When tests are made is decided by the site; the rest is asked of every kind.</summary>
-    public bool Concerns(QualityUnitKind kind) => kind == QualityUnitKind.Site || Measure != SessionMeasure.Early;
+    /// <summary>Share of its kind's false flags that it may raise in a unit; 0 where it is not asked.</summary>
+    /// <param name="kind">Of the unit.</param>
+    /// <param name="refers">Expected of the unit in a month.</param>
+    public double Share(QualityUnitKind kind, double refers)
+    {
+        var own = kind == QualityUnitKind.Site ? OfSites : OfUnits;
+        if (Measure != SessionMeasure.Referred || !Above || refers < ManyRefers) return own;
+        return this == All[0] ? own + All[1].Share(kind, 0) : 0;
+    }
 }
 
 /// <summary>What a night's look needs besides the counts: made once a quarter, kept by version.</summary>

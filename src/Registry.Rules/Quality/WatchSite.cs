@@ -84,9 +84,10 @@ internal sealed class WatchSite
             return;
         }
 
-        var early = _problems.Exists(p => p.Stands && p.Finding.Measure == SessionMeasure.Early);
-        var rows = track.Through(day).ConvertAll(r => (r.Trials with { Logit = r.Trials.Logit + line.Shift }, r.Cell));
-        if (NameCause.Of(rows, measure, above, early, _policy) is { } named)
+        CauseFactor[] known = [.. _problems.Where(p => p.Stands && p.Finding.Measure != measure && p.Finding.Cause.Factor.Kind
+            is CauseKind.Instrument or CauseKind.Probe or CauseKind.Screener or CauseKind.EarlyTests).Select(p => p.Finding.Cause.Factor)];
+        var rows = track.Through(day, above).ConvertAll(r => (r.Trials with { Logit = r.Trials.Logit + line.Shift }, r.Cell));
+        if (NameCause.Of(rows, measure, above, known, _policy) is { } named)
         {
             // Dated against what is ordinary, stated against what is expected.
             var cause = named with { Change = named.Change with { LogOdds = named.Change.LogOdds + line.Shift } };
@@ -96,9 +97,42 @@ internal sealed class WatchSite
             else problem.Join(measure, line.Unit);
             problem.Explain(track, above, cause);
             Again(track, day);
+            Absorb(problem, track, above, day);
         }
 
         line.Muted = line.Beyond > 0;
+    }
+
+    /// <summary>What was raised before its cause was known: a problem without which nothing signals any more, now that another explains
+    /// what it did, is one of its shadows.</summary>
+    private void Absorb(StandingProblem problem, SessionTrack track, bool above, int day)
+    {
+        foreach (var other in _problems.Where(p => p != problem && p.Stands && p.Finding.Measure == track.Measure
+            && p.Finding.Above == above).ToList())
+        {
+            foreach (var effect in other.Effects.Where(e => e.Track == track)) effect.Forget();
+            Each(problem, e => e.DateAgain(day, _policy));
+            if (!_lines.Exists(l => l.Chart.Measure == track.Measure && l.Chart.Above == above && l.Beyond > 0))
+            {
+                foreach (var effect in other.Effects) effect.End(day);
+                other.Finding = other.Finding with
+                {
+                    ClosedOn = DateOnly.FromDayNumber(day),
+                    ExplainedBy = problem.Finding.Cause.Factor,
+                };
+                problem.Shadow(other.Finding.Unit);
+                continue;
+            }
+
+            Each(other, e => e.Renew(day, _policy));
+            Each(problem, e => e.DateAgain(day, _policy));
+        }
+
+        void Each(StandingProblem estimated, Action<ProblemEffect> estimate)
+        {
+            foreach (var effect in estimated.Effects.Where(e => e.Track == track && e.Above == above)) estimate(effect);
+            Again(track, day);
+        }
     }
 
     private void Again(SessionTrack track, int day)
@@ -114,11 +148,11 @@ internal sealed class WatchSite
 
     private UnitFinding Raise(ChartLine line, SessionTrack track, NamedCause cause, int day)
     {
-        var rows = track.Through(day).Where(r => r.Trials.Day >= cause.Change.Best).ToList();
+        var above = line.Chart.Above;
+        var rows = track.Through(day, above).Where(r => r.Trials.Day >= cause.Change.Best).ToList();
         var held = rows.Where(r => cause.Factor.Holds(r.Cell, track.Measure, _policy)).Select(r => r.Trials).ToList();
         var (delta, error) = (cause.Change.LogOdds, cause.Change.StandardError);
         var excess = Excess(rows.Select(r => r.Trials));
-        var above = line.Chart.Above;
         return new(_site, line.Unit, track.Measure, above, DateOnly.FromDayNumber(day), cause,
             held.Sum(r => r.Trials), held.Sum(r => r.Events), held.Sum(r => r.Trials * LogisticRegression.Probability(r.Logit)),
             new(Math.Exp(delta), Math.Exp(delta - 1.96 * error), Math.Exp(delta + 1.96 * error)),

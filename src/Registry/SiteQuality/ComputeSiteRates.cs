@@ -31,7 +31,7 @@ public sealed class ComputeSiteRates(IServiceScopeFactory scopes, ReadCells read
         var cells = await read.SinceAsync(watchedFrom.AddDays(-Year), ct);
         List<QualityCell> before = [.. cells.Where(c => c.Day < watchedFrom)], watched = [.. cells.Where(c => c.Day >= watchedFrom)];
         var plan = PlanWatch.From(before.Sum(c => c.Sessions) >= FewestSessions ? before : cells, policy, watchedFrom.DayNumber);
-        var found = WatchRegion.Over(plan, watched, [], policy);
+        var found = WatchRegion.Over(plan, watched, [], policy).Where(f => f.ClosedOn is null).ToList();
 
         await using var scope = scopes.CreateAsyncScope();
         var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();

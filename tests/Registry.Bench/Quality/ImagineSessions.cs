@@ -22,7 +22,7 @@ internal sealed class ImagineSessions(int seed, int birthsPerYear, PlantedFault?
         {
             var date = first.AddDays(day);
             var weekend = date.DayOfWeek is DayOfWeek.Saturday or DayOfWeek.Sunday;
-            var births = Poisson(birthsPerYear / 365.25 * (weekend ? .84 : 1.064));
+            var births = Poisson(_dice, birthsPerYear / 365.25 * (weekend ? .84 : 1.064));
             for (var i = 0; i < births; i++) cells.Add(Session(date));
         }
 
@@ -88,13 +88,16 @@ internal sealed class ImagineSessions(int seed, int birthsPerYear, PlantedFault?
     private double LogNormal(double median, double sigma) =>
         median * Math.Exp(sigma * Math.Sqrt(-2 * Math.Log(1 - _dice.NextDouble())) * Math.Cos(2 * Math.PI * _dice.NextDouble()));
 
-    private int Poisson(double mean)
+    /// <summary>A Poisson number; of a large mean in parts, since e to its negative would be nothing.</summary>
+    public static int Poisson(Random dice, double mean)
     {
-        var (count, product, limit) = (0, _dice.NextDouble(), Math.Exp(-mean));
+        var count = 0;
+        for (; mean > 500; mean -= 500) count += Poisson(dice, 500);
+        var (product, limit) = (dice.NextDouble(), Math.Exp(-mean));
         while (product > limit)
         {
             count++;
-            product *= _dice.NextDouble();
+            product *= dice.NextDouble();
         }
 
         return count;

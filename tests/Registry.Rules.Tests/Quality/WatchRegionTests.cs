@@ -94,6 +94,29 @@ public sealed class WatchRegionTests
         Assert.Null(both[1].ClosedOn);
     }
 
+    /// <summary>What is ordinary again is not too little, though more had been expected of it since.</summary>
+    [Fact]
+    public void A_repair_that_nobody_reported_is_no_new_problem()
+    {
+        var finding = Assert.Single(Watch(c => c.Site == "cedar" && c.Probe == "P1" && c.Day >= Fault && c.Day < Fault.AddDays(40)
+            && c.Day.DayNumber % 2 == 0 ? c with { Referred = 1 } : c));
+        Assert.True(finding.Above);
+        Assert.Equal(new(CauseKind.Probe, "P1"), finding.Cause.Factor);
+    }
+
+    /// <summary>Of three infants three: the likeliest change of all is then infinite. Beforehand it is not.</summary>
+    [Fact]
+    public void A_change_is_drawn_to_what_is_likely_beforehand()
+    {
+        DatedTrials[] three = [.. Enumerable.Range(1, 3).Select(day => new DatedTrials(day, 1, 1, LogisticRegression.Logit(.05)))];
+        var (free, drawn) = (DateChange.Of(three, above: true)!.Value, DateChange.Of(three, above: true, NameCause.Spread)!.Value);
+        Assert.True(free.LogOdds > 5.9 && drawn.LogOdds is > 3 and < 4.5, $"{free.LogOdds} {drawn.LogOdds}");
+
+        // Where the slope of the posterior, 3·(1 − p(δ)) − δ/4, is 0.
+        Assert.Equal(0, 3 * (1 - LogisticRegression.Probability(LogisticRegression.Logit(.05) + drawn.LogOdds)) - drawn.LogOdds / 4, 1e-6);
+        Assert.True(drawn.Gain < free.Gain && double.IsFinite(drawn.StandardError));
+    }
+
     /// <summary>A job that looks nightly and one that looks once say the same.</summary>
     [Fact]
     public void What_a_later_night_says_of_an_earlier_one_is_what_that_one_said()
@@ -181,15 +204,15 @@ public sealed class WatchRegionTests
     private static IReadOnlyList<UnitFinding> Watch(Func<QualityCell, QualityCell> with, params ClosedCase[] closed) =>
         WatchRegion.Over(Plan, Cells(Year, 200, with), closed, Policy);
 
-    /// <summary>Six infants a day and site; about every twelfth refers, fewer have an attempt without a result.</summary>
+    /// <summary>Six infants a day and site, the same at each; about every twelfth refers, fewer have an attempt without a result.</summary>
     private static List<QualityCell> Cells(int from, int days, Func<QualityCell, QualityCell> with)
     {
         var cells = new List<QualityCell>();
         for (var day = from; day < from + days; day++)
-            foreach (var (s, site) in Sites.Index())
+            foreach (var site in Sites)
                 for (var i = 0; i < 6; i++)
                 {
-                    var number = ((day * 5) + s) * 6 + i;
+                    var number = day * 6 + i;
                     cells.Add(with(new(site, $"I{Turn(number, 2, 1)}", $"P{Turn(number, 3, 2)}", $"S{Turn(number, 4, 3)}",
                         Begin.AddDays(day), Turn(number, 24, 4), ScreeningMethod.Teoae, (AgeBand)(3 + Turn(number, 5, 5)), false,
                         GestationBand.Term, 1, 1,
@@ -200,14 +223,13 @@ public sealed class WatchRegionTests
         return cells;
     }
 
-    /// <summary>A number from 1 to <paramref name="among"/> that looks drawn and is not: a hash of the infant's number.</summary>
+    /// <summary>A number from 1 to <paramref name="among"/>: multiples of an irrational number, which fill a circle evenly (Weyl, Math
+    /// Ann 1916;77:313; from memory), another one for each salt, so that what they decide is unrelated. Drawn numbers raise as many false
+    /// flags as the policy allows.</summary>
     private static int Turn(int number, int among, int salt)
     {
-        var hash = unchecked((uint)(number * 2654435761L + salt * 40503L * 65537));
-        hash ^= hash >> 15;
-        hash = unchecked(hash * 2246822519u);
-        hash ^= hash >> 13;
-        hash = unchecked(hash * 3266489917u);
-        return (int)((hash ^ (hash >> 16)) % (uint)among) + 1;
+        int[] primes = [2, 3, 5, 7, 11, 13, 17, 19, 23];
+        var turns = number * Math.Sqrt(primes[salt - 1]);
+        return (int)((turns - Math.Floor(turns)) * among) + 1;
     }
 }

@@ -1,0 +1,60 @@
+using System.Diagnostics;
+using System.Globalization;
+using Microsoft.Extensions.DependencyInjection;
+using Npgsql;
+using Registry.Platform;
+using Registry.SiteQuality;
+
+namespace Registry.Bench.Quality;
+
+/// <summary>
+/// The night's whole look at sites, instruments, probes and screeners (read, fitted, watched, named, stored) beside the plain statement
+/// that adds up the same first sessions in the database and hands back one number, in regions of two sizes. Last line: <c>ratio:</c> the
+/// larger of the two.
+/// </summary>
+internal static class BenchNightly
+{
+    private const int Rounds = 5;
+
+    public static async Task<int> RunAsync(int small, int large)
+    {
+        await using var bench = await BenchServer.StartAsync();
+        var worst = 0.0;
+        foreach (var births in new[] { small, large })
+        {
+            var owner = await bench.CreateAsync($"bench_nightly_{births}");
+            await BenchPages.SeedAsync(owner, births);
+            worst = Math.Max(worst, await NightAsync(owner, births));
+        }
+
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"ratio: {worst:0.00}"));
+        return 0;
+    }
+
+    private static async Task<double> NightAsync(string owner, int births)
+    {
+        await using var program = new ProgramOnLoopback(owner);
+        program.StartServer();
+        var compute = program.Services.GetRequiredService<ComputeSiteRates>();
+        await using var source = NpgsqlDataSource.Create(owner + ";Command Timeout=0");
+        var (nights, sums, said) = (new List<double>(), new List<double>(), "");
+        for (var round = -1; round < Rounds; round++)
+        {
+            var clock = Stopwatch.StartNew();
+            said = await compute.RunAsync(CancellationToken.None);
+            var night = clock.Elapsed.TotalMilliseconds;
+            clock.Restart();
+            await using var command = source.CreateCommand($"select count(*) from ({EmbeddedSql.Of<ReadCells>()}) c");
+            command.Parameters.AddWithValue("from", new DateOnly(2020, 1, 1));
+            await command.ExecuteScalarAsync();
+            if (round < 0) continue; // code, pools and plans are not warm before
+            nights.Add(night);
+            sums.Add(clock.Elapsed.TotalMilliseconds);
+        }
+
+        var (whole, bare) = (nights.Order().ElementAt(Rounds / 2), sums.Order().ElementAt(Rounds / 2));
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+            $"{births:N0} births: the night {whole:0} ms, the plain statement {bare:0} ms, {whole / bare:0.00} times ({said})"));
+        return whole / bare;
+    }
+}
