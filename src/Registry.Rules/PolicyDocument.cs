@@ -62,7 +62,7 @@ public sealed partial record Policy
             ("developmentalAssessmentMonths", DevelopmentalAssessmentMonths, 1, 36),
             ("inpatientDays", InpatientDays, 1, 366), ("handOffDays", HandOffDays, 1, 366),
             ("reportingDays", ReportingDays, 0, 366), ("curveMinimum", CurveMinimum, 2, 100),
-            ("falseFlagsPerYear", FalseFlagsPerYear, 1, 50),
+            ("falseFlagsPerYear", FalseFlagsPerYear, 1, 50), ("calibrationMonths", CalibrationMonths, 1, 60),
         })
         {
             if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";

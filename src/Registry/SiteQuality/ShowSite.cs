@@ -4,6 +4,7 @@ using Registry.Infants.Counting;
 using Registry.Records;
 using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
+using Registry.SiteQuality.Equipment;
 
 namespace Registry.SiteQuality;
 
@@ -30,7 +31,7 @@ public sealed record ShownSite(
 /// <summary>Shows where a site's refers and invalid tests come from.</summary>
 public sealed class ShowSite(
     RegistryDb db, CountScreens count, ReadUnits read, AskScreens ask, SilentSites silent, CompareOutcomes outcomes,
-    MeasureDelays measure, ReadFoundUnits found, NameScreeners names, Viewer viewer)
+    MeasureDelays measure, ReadFoundUnits found, ListEvents events, NameScreeners names, Viewer viewer)
 {
     private static readonly ScreenGrouping[] Breakdowns =
     [
@@ -47,7 +48,7 @@ public sealed class ShowSite(
         var sites = await read.RunAsync(db, ScreenGrouping.Site, asked with { Site = null }, ct);
         var units = await UnitsAsync(asked, ct);
         return new(
-            site, asked, asOf, await FoundAsync(asked, ct),
+            site, asked, asOf, await FoundAsync(asked, asOf, ct),
             Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)), ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)),
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
                 .ToDictionary(l => l.Counts.Unit, l => l.Counts.Infants)),
@@ -55,9 +56,13 @@ public sealed class ShowSite(
             (await silent.RhythmsAsync(asOf, ct)).FirstOrDefault(s => s.Id == site.Id), await DelaysAsync(asked, ct));
     }
 
-    private async Task<IReadOnlyList<FoundUnit>> FoundAsync(ScreensAsked asked, CancellationToken ct) =>
-        [.. (await found.RunAsync(await ReadUnits.StandingAsync(db, asked, ct), asked, ct))
-            .Select(u => u with { Finding = names.Of(u.Finding) })];
+    private async Task<IReadOnlyList<FoundUnit>> FoundAsync(ScreensAsked asked, DateOnly asOf, CancellationToken ct)
+    {
+        var units = new List<FoundUnit>();
+        foreach (var unit in await found.RunAsync(await ReadUnits.StandingAsync(db, asked, ct), asked, ct))
+            units.Add(unit with { Finding = names.Of(unit.Finding), Marks = await events.MarksAsync(unit.Finding, asOf, ct) });
+        return units;
+    }
 
     private UnitLine? Named(UnitLine? line) => line is null ? null : line with { Findings = [.. line.Findings.Select(names.Of)] };
 

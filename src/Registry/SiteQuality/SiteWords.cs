@@ -146,6 +146,19 @@ public static partial class SiteWords
         _ => "first tests early for the method",
     };
 
+    public static string WeeklyChart(QualityFinding f) =>
+        $"{Weekly(f)}, per week by its Monday, with exact limits (0.135 % beyond each); the upright line is the onset, "
+            + $"about {Words.Date(f.OnsetOn)}; ▲ lies outside";
+
+    public static string WeeklyColumn(SessionMeasure measure) => measure switch
+    {
+        SessionMeasure.Referred => "First test referred",
+        SessionMeasure.NoSeal => "No seal",
+        SessionMeasure.Noise => "Noise",
+        SessionMeasure.OtherInvalid => "No valid result, another reason",
+        _ => "Early for the method",
+    };
+
     private static string Titled(QualityFinding f) => char.ToUpperInvariant(Named(f)[0]) + Named(f)[1..];
 
     private static string Named(QualityFinding f) => f.Cause switch
