@@ -3225,6 +3225,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("boolean")
                         .HasColumnName("active");
 
+                    b.Property<int?>("ArrivalDays")
+                        .HasColumnType("integer")
+                        .HasColumnName("arrival_days");
+
                     b.Property<string>("CareLevel")
                         .HasColumnType("text")
                         .HasColumnName("care_level");
