@@ -15,6 +15,8 @@ public static class SiteQualitySetup
         services.AddSingleton<ReadCells>();
         services.AddSingleton<ReadFoundUnits>();
         services.AddSingleton<SilentSites>();
+        services.AddSingleton<SilentFeeds>();
+        services.AddSingleton<FindStoppedFacts>();
         services.AddSingleton<MeasureDelays>();
         services.AddScoped<NameScreeners>();
         services.AddScoped<ShowSites>();

@@ -45,7 +45,8 @@ public sealed class ComputeSiteRates(IServiceScopeFactory scopes, ReadCells read
         var (raised, gone) = RaiseFlags.Of(flags, found, today);
         db.QualityFindings.AddRange(raised);
         await db.SaveChangesAsync(ct);
-        return $"{found.Count} standing problems, {raised.Count} new, {gone} no longer";
+        var standing = raised.Count + flags.Count(f => f is { ClosedOn: null, ResolvedOn: null });
+        return $"{standing} standing problems, {raised.Count} new, {gone} no longer";
     }
 
     private static DateOnly Quarter(DateOnly day) => new(day.Year, ((day.Month - 1) / 3 * 3) + 1, 1);

@@ -2,6 +2,7 @@ using Microsoft.EntityFrameworkCore;
 using Registry.Access;
 using Registry.Infants.Counting;
 using Registry.Records;
+using Registry.Rules;
 using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
 using Registry.SiteQuality.Equipment;
@@ -12,7 +13,9 @@ namespace Registry.SiteQuality;
 public sealed record ScreeningWeeks(IReadOnlyList<ScreenCounts> Weeks, PChart? Refer, PChart? Invalid);
 
 /// <summary>From test to receipt, of the site and of each of its instruments.</summary>
-public sealed record SiteDelays(DelayFigures Site, IReadOnlyList<(string Instrument, DelayFigures Figures)> Instruments);
+/// <param name="AgreedDays">What the site agreed to, or the policy says.</param>
+public sealed record SiteDelays(
+    DelayFigures Site, IReadOnlyList<(string Instrument, DelayFigures Figures)> Instruments, int AgreedDays, Policy Policy);
 
 /// <summary>One site's screening of a period.</summary>
 /// <param name="Findings">What stands against the site, the oldest first.</param>
@@ -26,12 +29,19 @@ public sealed record ShownSite(
     Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<FoundUnit> Findings, UnitLine? Total, ScreenCounts Region,
     double? MedianAgeHours, ScreeningWeeks ByWeek,
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
-    SiteDelays Delays);
+    SiteDelays Delays)
+{
+    /// <summary>How often each way of sending is used.</summary>
+    public IReadOnlyList<FeedRhythm> Feeds { get; init; } = [];
+
+    /// <summary>Births or screens that have stopped.</summary>
+    public IReadOnlyList<StoppedFacts> Stopped { get; init; } = [];
+}
 
 /// <summary>Shows where a site's refers and invalid tests come from.</summary>
 public sealed class ShowSite(
-    RegistryDb db, CountScreens count, ReadUnits read, AskScreens ask, SilentSites silent, CompareOutcomes outcomes,
-    MeasureDelays measure, ReadFoundUnits found, ListEvents events, NameScreeners names, Viewer viewer)
+    RegistryDb db, CountScreens count, ReadUnits read, AskScreens ask, SilentSites silent, SilentFeeds feeds, FindStoppedFacts stopped,
+    CompareOutcomes outcomes, MeasureDelays measure, ReadFoundUnits found, ListEvents events, NameScreeners names, Viewer viewer)
 {
     private static readonly ScreenGrouping[] Breakdowns =
     [
@@ -53,7 +63,11 @@ public sealed class ShowSite(
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
                 .ToDictionary(l => l.Counts.Unit, l => l.Counts.Infants)),
             await WeeksAsync(asked, ct), units, await outcomes.ForSiteAsync(site, asked, ct),
-            (await silent.RhythmsAsync(asOf, ct)).FirstOrDefault(s => s.Id == site.Id), await DelaysAsync(asked, ct));
+            (await silent.RhythmsAsync(asOf, ct)).FirstOrDefault(s => s.Id == site.Id), await DelaysAsync(site, asked, ct))
+        {
+            Feeds = await feeds.OfSiteAsync(site.Id, asOf, ct),
+            Stopped = [.. (await stopped.FindAsync(asOf, ct)).Where(s => s.SiteId == site.Id)],
+        };
     }
 
     private async Task<IReadOnlyList<FoundUnit>> FoundAsync(ScreensAsked asked, DateOnly asOf, CancellationToken ct)
@@ -72,13 +86,14 @@ public sealed class ShowSite(
         return new(weeks, PChart.Exact([.. weeks.Select(w => w.FirstRefer)]), PChart.Exact([.. weeks.Select(w => w.InvalidTests)]));
     }
 
-    private async Task<SiteDelays> DelaysAsync(ScreensAsked asked, CancellationToken ct)
+    private async Task<SiteDelays> DelaysAsync(Site site, ScreensAsked asked, CancellationToken ct)
     {
         var received = await measure.RunAsync(asked, ct);
         return new(
-            MeasureDelays.Figures(received, received),
+            MeasureDelays.Figures(received, received, asked.Policy),
             [.. received.GroupBy(t => t.Instrument).OrderBy(g => g.Key, StringComparer.Ordinal)
-                .Select(g => (g.Key, MeasureDelays.Figures(g, received)))]);
+                .Select(g => (g.Key, MeasureDelays.Figures(g, received, asked.Policy)))],
+            site.ArrivalDays ?? asked.Policy.ArrivalDays, asked.Policy);
     }
 
     private async Task<IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)>> UnitsAsync(

@@ -19,11 +19,16 @@ public sealed record SitesAsked(Period Period, CountedDay Days, ScreenGrouping B
 /// <param name="Silent">Sites that sent nothing for longer than usual.</param>
 public sealed record ShownSites(
     SitesAsked Asked, DateOnly AsOf, string PolicyVersion, IReadOnlyList<UnitLine> Lines, ScreenCounts Region,
-    IReadOnlyList<string> Counties, IReadOnlyList<SiteRhythm> Silent);
+    IReadOnlyList<string> Counties, IReadOnlyList<SiteRhythm> Silent)
+{
+    /// <summary>Births or screens that have stopped.</summary>
+    public IReadOnlyList<StoppedFacts> Stopped { get; init; } = [];
+}
 
 /// <summary>Compares the region's sites for a viewer. Others' rates are not a site's business: it sees its own line and the
 /// region.</summary>
-public sealed class ShowSites(RegistryDb db, ReadUnits read, AskScreens ask, SilentSites silent, NameScreeners names, Viewer viewer)
+public sealed class ShowSites(
+    RegistryDb db, ReadUnits read, AskScreens ask, SilentSites silent, FindStoppedFacts stopped, NameScreeners names, Viewer viewer)
 {
     /// <summary>The code of the viewer's one site; null for who sees several.</summary>
     public async Task<string?> OwnAsync(CancellationToken ct) => viewer.IsCoordinator || viewer.SiteId is not { } own
@@ -42,7 +47,10 @@ public sealed class ShowSites(RegistryDb db, ReadUnits read, AskScreens ask, Sil
             [.. SortUnits.By(lines.Select(l => l with { Findings = [.. l.Findings.Select(names.Of)] }), sites.Sort)],
             ScreenCounts.Sum(default, "", all.Select(l => l.Counts)),
             [.. all.Select(l => l.Site.County).Distinct().Order(StringComparer.Ordinal)],
-            quiet);
+            quiet)
+        {
+            Stopped = sites.By == ScreenGrouping.Site ? await stopped.FindAsync(asOf, ct) : [],
+        };
     }
 
     /// <summary>A silent site without a test in the period has a line too: what is missing is seen where it is looked for.</summary>

@@ -20,6 +20,9 @@ public sealed record UnitTable(
     /// <summary>Sites that are silent, by their code: what is wrong with them stands beside their name.</summary>
     public IReadOnlyDictionary<string, SiteRhythm> Silent { get; init; } = new Dictionary<string, SiteRhythm>();
 
+    /// <summary>Births or screens that have stopped, by their site's code.</summary>
+    public ILookup<string, StoppedFacts> Stopped { get; init; } = Array.Empty<StoppedFacts>().ToLookup(s => s.Code);
+
     /// <summary>The tests behind a number.</summary>
     public string Tests(UnitLine line, string show) => AsOf.Link($"/sites/{line.Site.Code}/tests", ("from", Period.From), ("to", Period.To),
         ("days", Days == CountedDay.Birth ? Days : null), ("show", show), ("by", Grouping == ScreenGrouping.Site ? null : Grouping),

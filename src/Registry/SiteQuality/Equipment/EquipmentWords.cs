@@ -27,9 +27,9 @@ public static class EquipmentWords
         EventAnswer.Recorded => "Entered. It stands in the history below.",
         EventAnswer.TookBack => "Taken back.",
         EventAnswer.WhatNeeded => "Choose what happened.",
-        EventAnswer.NameNeeded => "Give the serial or name, as tests name it.",
+        EventAnswer.NameNeeded => "Give the name or number, as tests have it.",
         EventAnswer.DayNeeded => "Give the day it happened: today or before.",
-        EventAnswer.WordsTooLong => $"At most {RecordEvent.LongestWords} characters.",
+        EventAnswer.TooManyWords => $"At most {RecordEvent.LongestWords} characters.",
         EventAnswer.NoSuchEvent => "It is taken back already.",
         _ => "Only who entered it, the manager of the site or a coordinator may do that; of a screener only the manager.",
     };

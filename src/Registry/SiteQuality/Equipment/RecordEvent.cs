@@ -18,7 +18,7 @@ public sealed record EventForm
     public string? Words { get; init; }
 }
 
-public enum EventAnswer { Recorded, TookBack, NoSuchPlace, NoSuchEvent, WhatNeeded, NameNeeded, DayNeeded, WordsTooLong, NotYours }
+public enum EventAnswer { Recorded, TookBack, NoSuchPlace, NoSuchEvent, WhatNeeded, NameNeeded, DayNeeded, TooManyWords, NotYours }
 
 /// <summary>Records what happened to an instrument or probe of a site, by whoever works there or a coordinator; of a screener by the
 /// manager of the site alone. The same event on the same day is recorded once.</summary>
@@ -37,7 +37,7 @@ public sealed class RecordEvent(RegistryDb db, Viewer viewer, ProgramClock clock
         if (form.Name?.Trim() is not { Length: > 0 and <= LongestName } name) return EventAnswer.NameNeeded;
         if (form.Day is not { } day || day > clock.Today || day < clock.Today.AddYears(-10)) return EventAnswer.DayNeeded;
         var words = form.Words?.Trim();
-        if (words?.Length > LongestWords) return EventAnswer.WordsTooLong;
+        if (words?.Length > LongestWords) return EventAnswer.TooManyWords;
         if (await db.EquipmentEvents.AnyAsync(e => e.SiteId == site && e.Unit == unit && e.Name == name && e.Kind == kind && e.Day == day
             && e.TakenBackAt == null, ct)) return EventAnswer.Recorded; // sent twice
         var happened = new EquipmentEvent

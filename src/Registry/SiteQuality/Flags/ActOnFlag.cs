@@ -25,7 +25,7 @@ public enum FlagAnswer
 
     /// <summary>Somebody did something after the page was shown.</summary>
     Meanwhile,
-    WordsNeeded, WordsTooLong, DayOfAct, DayOfWatch, ReasonNeeded, IsClosed, IsOpen,
+    WordsNeeded, TooManyWords, DayOfAct, DayOfWatch, ReasonNeeded, IsClosed, IsOpen,
 
     /// <summary>A later flag of the same stands; this one's history is shown there.</summary>
     AnotherStands,
@@ -93,7 +93,7 @@ public sealed class ActOnFlag(RegistryDb db, Viewer viewer, ProgramClock clock, 
         QualityFinding flag, FlagActKind kind, FlagForm form, FlagAct? last, Guid person, CancellationToken ct)
     {
         var length = form.Words?.Trim().Length ?? 0;
-        if (length > LongestWords) return FlagAnswer.WordsTooLong;
+        if (length > LongestWords) return FlagAnswer.TooManyWords;
         if (kind is FlagActKind.Explained or FlagActKind.Acted && length == 0) return FlagAnswer.WordsNeeded;
         if (kind == FlagActKind.Acted && !(form.Day <= clock.Today && form.Day >= flag.OnsetFirst.AddYears(-1)))
             return FlagAnswer.DayOfAct;

@@ -51,7 +51,7 @@ public static class FlagWords
         FlagAnswer.Meanwhile => "Somebody did something meanwhile; nothing of yours was kept. Look below, and send it again if it "
             + "still holds.",
         FlagAnswer.WordsNeeded => "Say it in a few words.",
-        FlagAnswer.WordsTooLong => $"At most {ActOnFlag.LongestWords} characters.",
+        FlagAnswer.TooManyWords => $"At most {ActOnFlag.LongestWords} characters.",
         FlagAnswer.DayOfAct => "Give the day it was done: today or before.",
         FlagAnswer.DayOfWatch => "Give a day after today, at most a year ahead.",
         FlagAnswer.ReasonNeeded => "Choose a reason.",

@@ -26,7 +26,7 @@ public sealed class RecordEventTests(TestDatabase database)
         var id = await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, onset: new(2026, 11, 1)));
         using var screener = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
         using var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
-        await DoneAsync(screener, "probe/tip_changed", "P9", "2026-11-10", "Wax in the port");
+        await DoneAsync(screener, "probe/tip_changed", "P9", "2026-11-05", "Wax in the port");
         await DoneAsync(manager, "instrument/calibrated", "I-1", "2025-11-30");
         await DoneAsync(manager, "instrument/lent_out", "I-7", "2026-11-01");
         await DoneAsync(manager, "screener/competency_checked", "Ines Quill", "2026-10-05");
@@ -47,9 +47,9 @@ public sealed class RecordEventTests(TestDatabase database)
 
         // The mark stands in the drawing, in its words and in the table beside it.
         var flag = WebUtility.HtmlDecode(await manager.GetStringAsync($"/sites/harbour/flags/{id}", IntakeBed.Ct));
-        Assert.Contains("<g class=\"mark\" role=\"img\" aria-label=\"1: 10 Nov 2026: Probe P9: tip changed\"", flag,
+        Assert.Contains("<g class=\"mark\" role=\"img\" aria-label=\"1: 5 Nov 2026: Probe P9: tip changed\"", flag,
             StringComparison.Ordinal);
-        Assert.Contains("<td>10 Nov 2026: Probe P9: tip changed</td>", flag, StringComparison.Ordinal);
+        Assert.Contains("<td>5 Nov 2026: Probe P9: tip changed</td>", flag, StringComparison.Ordinal);
         Assert.DoesNotContain("I-1: calibrated", flag, StringComparison.Ordinal); // another unit's
         Assert.Empty(await bed.ListAsync("select 1 from equipment_events where words like '%Wax%' or words not like 'enc:%'"));
         Assert.Equal(4, await bed.CountAsync("access_records where kind = 'equipment_recorded'"));
@@ -81,7 +81,7 @@ public sealed class RecordEventTests(TestDatabase database)
     [InlineData("Choose what happened", "probe/dropped", "P9", "2026-11-10")]
     [InlineData("Choose what happened", "screener/calibrated", "P9", "2026-11-10")]
     [InlineData("Choose what happened", "", "P9", "2026-11-10")]
-    [InlineData("Give the serial or name", "probe/checked", " ", "2026-11-10")]
+    [InlineData("Give the name or number", "probe/checked", " ", "2026-11-10")]
     [InlineData("Give the day it happened", "probe/checked", "P9", "2026-11-26")]
     [InlineData("Give the day it happened", "probe/checked", "P9", "yesterday")]
     [InlineData("of a screener only the manager", "screener/competency_checked", "Ines Quill", "2026-11-10")]
