@@ -27,7 +27,7 @@ public sealed record DelayFigures(
     public bool SkipsSendings => Tests >= DescribeDelays.FewestTests && Skipped.Numerator * 10 > Skipped.Denominator;
 
     /// <summary>Worth a look: enough tests to tell, and fewer than nine in ten were here within the days the site agreed to.</summary>
-    public bool IsLaterThan(int agreedDays) => Tests >= DescribeDelays.FewestTests && NinthDecileDays > agreedDays;
+    public bool IsLaterThan(int days) => Tests >= DescribeDelays.FewestTests && NinthDecileDays > days;
 
     /// <summary>Worth a look: enough tests to tell, and more than half of them came so.</summary>
     public bool SendsInBursts => Tests >= DescribeDelays.FewestTests && 2 * Bursts.Sum(b => b.Tests) > Tests;

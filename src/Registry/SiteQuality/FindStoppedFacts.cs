@@ -21,7 +21,12 @@ public sealed class FindStoppedFacts(NpgsqlDataSource source, PolicyStore polici
 {
     private static readonly string Sql = EmbeddedSql.Of<FindStoppedFacts>();
 
-    public async Task<IReadOnlyList<StoppedFacts>> FindAsync(DateOnly asOf, CancellationToken ct)
+    /// <param name="rhythms">How often each site sends: what comes once a month by agreement has not stopped after three weeks. Sites that
+    /// are silent as a whole are left out.</param>
+    /// <param name="asOf">The day.</param>
+    /// <param name="ct">Cancels.</param>
+    public async Task<IReadOnlyList<StoppedFacts>> FindAsync(
+        IReadOnlyList<SiteRhythm> rhythms, DateOnly asOf, CancellationToken ct)
     {
         if (asOf != clock.Today) return [];
         var policy = await policies.InForceAsync(asOf, ct);
@@ -30,7 +35,9 @@ public sealed class FindStoppedFacts(NpgsqlDataSource source, PolicyStore polici
         var stopped = new List<StoppedFacts>();
         while (await r.ReadAsync(ct))
         {
-            var (site, code, agreed) = (new SiteId(r.GetGuid(0)), r.GetString(1), r.ValueOrNull<int>(2) ?? policy.ArrivalDays);
+            var (site, code) = (new SiteId(r.GetGuid(0)), r.GetString(1));
+            if (rhythms.FirstOrDefault(s => s.Id == site) is not { IsSilent: false } rhythm) continue;
+            var allowed = Math.Max(r.ValueOrNull<int>(2) ?? policy.ArrivalDays, rhythm.UsualGap ?? 0);
             var perDay = r.GetDouble(5);
             Judge(RowKind.Birth, r.ValueOrNull<DateOnly>(3));
             Judge(RowKind.Screening, r.Date(4));
@@ -38,7 +45,7 @@ public sealed class FindStoppedFacts(NpgsqlDataSource source, PolicyStore polici
             void Judge(RowKind kind, DateOnly? last)
             {
                 if (last is not { } day) return;
-                var expected = JudgeSilence.Expected(perDay, day, asOf, agreed);
+                var expected = JudgeSilence.Expected(perDay, day, asOf, allowed);
                 if (JudgeSilence.IsSilent(expected, policy)) stopped.Add(new(site, code, kind, day, expected));
             }
         }

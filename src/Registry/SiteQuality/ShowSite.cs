@@ -13,9 +13,9 @@ namespace Registry.SiteQuality;
 public sealed record ScreeningWeeks(IReadOnlyList<ScreenCounts> Weeks, PChart? Refer, PChart? Invalid);
 
 /// <summary>From test to receipt, of the site and of each of its instruments.</summary>
-/// <param name="AgreedDays">What the site agreed to, or the policy says.</param>
+/// <param name="WithinDays">What the site agreed to; else the larger of the policy's days and the usual gap of its own sendings.</param>
 public sealed record SiteDelays(
-    DelayFigures Site, IReadOnlyList<(string Instrument, DelayFigures Figures)> Instruments, int AgreedDays, Policy Policy);
+    DelayFigures Site, IReadOnlyList<(string Instrument, DelayFigures Figures)> Instruments, int WithinDays, Policy Policy);
 
 /// <summary>One site's screening of a period.</summary>
 /// <param name="Findings">What stands against the site, the oldest first.</param>
@@ -57,16 +57,18 @@ public sealed class ShowSite(
         var asked = await ask.AsOfAsync(period, days, site.Id, asOf, ct);
         var sites = await read.RunAsync(db, ScreenGrouping.Site, asked with { Site = null }, ct);
         var units = await UnitsAsync(asked, ct);
+        var rhythms = await silent.RhythmsAsync(asOf, ct);
+        var rhythm = rhythms.FirstOrDefault(s => s.Id == site.Id);
         return new(
             site, asked, asOf, await FoundAsync(asked, asOf, ct),
             Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)), ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)),
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
                 .ToDictionary(l => l.Counts.Unit, l => l.Counts.Infants)),
             await WeeksAsync(asked, ct), units, await outcomes.ForSiteAsync(site, asked, ct),
-            (await silent.RhythmsAsync(asOf, ct)).FirstOrDefault(s => s.Id == site.Id), await DelaysAsync(site, asked, ct))
+            rhythm, await DelaysAsync(site, rhythm, asked, ct))
         {
             Feeds = await feeds.OfSiteAsync(site.Id, asOf, ct),
-            Stopped = [.. (await stopped.FindAsync(asOf, ct)).Where(s => s.SiteId == site.Id)],
+            Stopped = [.. (await stopped.FindAsync(rhythms, asOf, ct)).Where(s => s.SiteId == site.Id)],
         };
     }
 
@@ -86,14 +88,15 @@ public sealed class ShowSite(
         return new(weeks, PChart.Exact([.. weeks.Select(w => w.FirstRefer)]), PChart.Exact([.. weeks.Select(w => w.InvalidTests)]));
     }
 
-    private async Task<SiteDelays> DelaysAsync(Site site, ScreensAsked asked, CancellationToken ct)
+    private async Task<SiteDelays> DelaysAsync(
+        Site site, SiteRhythm? rhythm, ScreensAsked asked, CancellationToken ct)
     {
         var received = await measure.RunAsync(asked, ct);
         return new(
             MeasureDelays.Figures(received, received, asked.Policy),
             [.. received.GroupBy(t => t.Instrument).OrderBy(g => g.Key, StringComparer.Ordinal)
                 .Select(g => (g.Key, MeasureDelays.Figures(g, received, asked.Policy)))],
-            site.ArrivalDays ?? asked.Policy.ArrivalDays, asked.Policy);
+            site.ArrivalDays ?? Math.Max(asked.Policy.ArrivalDays, rhythm?.UsualGap ?? 0), asked.Policy);
     }
 
     private async Task<IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)>> UnitsAsync(

@@ -38,7 +38,8 @@ public sealed class ShowSites(
     {
         var asked = await ask.AsOfAsync(sites.Period, sites.Days, null, asOf, ct);
         var all = await read.RunAsync(db, sites.By, asked, ct);
-        var quiet = sites.By == ScreenGrouping.Site ? await silent.FindAsync(asOf, ct) : [];
+        var rhythms = sites.By == ScreenGrouping.Site ? await silent.RhythmsAsync(asOf, ct) : [];
+        List<SiteRhythm> quiet = [.. rhythms.Where(s => s.IsSilent)];
         var lines = all.Concat(await WithoutTestsAsync(all, quiet, ct)).OrderBy(l => l.Site.Name, StringComparer.Ordinal)
             .Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(sites.County) || l.Site.County == sites.County)
             && (sites.Kind is null || l.Site.Kind == sites.Kind));
@@ -49,7 +50,7 @@ public sealed class ShowSites(
             [.. all.Select(l => l.Site.County).Distinct().Order(StringComparer.Ordinal)],
             quiet)
         {
-            Stopped = sites.By == ScreenGrouping.Site ? await stopped.FindAsync(asOf, ct) : [],
+            Stopped = rhythms.Count > 0 ? await stopped.FindAsync(rhythms, asOf, ct) : [],
         };
     }
 

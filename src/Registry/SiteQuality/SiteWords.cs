@@ -65,9 +65,10 @@ public static partial class SiteWords
         + "without a valid result; the comparison with the region is ours. A refer is not a diagnosis; a pass does not exclude later "
         + "hearing loss.";
 
-    public static string Arrival(DelayFigures d, int agreedDays) =>
+    public static string Arrival(DelayFigures d, int withinDays) =>
         $"Half of the results were here within {Days(d.MedianDays)} of the test, nine in ten within {Days(d.NinthDecileDays)}."
-            + (d.IsLaterThan(agreedDays) ? $" Agreed are {Words.Count(agreedDays, "day")}: results come later than agreed." : "")
+            + (d.IsLaterThan(withinDays)
+                ? $" By agreement, or its own rhythm, nine in ten were to be here within {Words.Count(withinDays, "day")}." : "")
             + (d.SkipsSendings ? " The site sent others meanwhile: results are kept back." : "")
             + (d.SendsInBursts ? " Most came in bursts." : "");
 

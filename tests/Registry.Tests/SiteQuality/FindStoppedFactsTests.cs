@@ -58,8 +58,20 @@ public sealed class FindStoppedFactsTests(TestDatabase database)
         Assert.Contains("quiet for 22 days, allowed are 7", page, StringComparison.Ordinal);
     }
 
-    private static Task<IReadOnlyList<StoppedFacts>> FindAsync(IntakeBed bed) =>
-        bed.App.Services.GetRequiredService<FindStoppedFacts>().FindAsync(bed.App.Today, IntakeBed.Ct);
+    [Fact]
+    public async Task A_site_that_sends_every_four_weeks_has_not_stopped_after_three()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        foreach (var daysAgo in new[] { 104, 76, 48, 20 })
+            await bed.SendAsync(Days(bed, $"H{daysAgo}-", from: daysAgo + 27, births: daysAgo + 1, screens: daysAgo), bed.Harbour,
+                at: bed.Now.AddDays(-daysAgo));
+        Assert.Empty(await FindAsync(bed));
+    }
+
+    private static async Task<IReadOnlyList<StoppedFacts>> FindAsync(IntakeBed bed) =>
+        await bed.App.Services.GetRequiredService<FindStoppedFacts>().FindAsync(
+            await bed.App.Services.GetRequiredService<SilentSites>().RhythmsAsync(bed.App.Today, IntakeBed.Ct),
+            bed.App.Today, IntakeBed.Ct);
 
     /// <summary>Four births a day until so many days ago, each screened on the next until so many days ago.</summary>
     private static string Days(IntakeBed bed, string prefix, int from, int births, int screens)
