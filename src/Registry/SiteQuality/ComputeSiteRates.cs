@@ -51,8 +51,7 @@ public sealed class ComputeSiteRates(IServiceScopeFactory scopes, ReadCells read
 
     private static DateOnly Quarter(DateOnly day) => new(day.Year, ((day.Month - 1) / 3 * 3) + 1, 1);
 
-    private static QualityFinding Finding(
-        UnitFinding found, SiteId site, string policy, DateOnly watchedFrom, DateOnly today) => new()
+    private static QualityFinding Finding(UnitFinding found, SiteId site, string policy, DateOnly watchedFrom, DateOnly today) => new()
     {
         Id = Guid.CreateVersion7(),
         SiteId = site,

@@ -2,7 +2,6 @@ using Registry.Records;
 using Registry.Rules.Quality;
 using Registry.SiteQuality;
 using Registry.SiteQuality.Flags;
-using Registry.Tests.Intake;
 
 namespace Registry.Tests.SiteQuality.Flags;
 
