@@ -62,7 +62,9 @@ public sealed partial record Policy
             ("developmentalAssessmentMonths", DevelopmentalAssessmentMonths, 1, 36),
             ("inpatientDays", InpatientDays, 1, 366), ("handOffDays", HandOffDays, 1, 366),
             ("reportingDays", ReportingDays, 0, 366), ("curveMinimum", CurveMinimum, 2, 100),
-            ("falseFlagsPerYear", FalseFlagsPerYear, 1, 50),
+            ("falseFlagsPerYear", FalseFlagsPerYear, 1, 50), ("calibrationMonths", CalibrationMonths, 1, 60),
+            ("arrivalDays", ArrivalDays, 1, 90), ("skippedSendings", SkippedSendings, 1, 20), ("burstTestDays", BurstTestDays, 2, 60),
+            ("silenceDays", SilenceDays, 1, 60), ("silenceGaps", SilenceGaps, 1, 10), ("silenceOdds", SilenceOdds, 10, 1_000_000),
         })
         {
             if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";

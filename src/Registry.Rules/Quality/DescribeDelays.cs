@@ -26,6 +26,9 @@ public sealed record DelayFigures(
     /// <summary>Worth a look: enough tests to tell, and more than a tenth of them could have been sent and were not.</summary>
     public bool SkipsSendings => Tests >= DescribeDelays.FewestTests && Skipped.Numerator * 10 > Skipped.Denominator;
 
+    /// <summary>Worth a look: enough tests to tell, and fewer than nine in ten were here within the days the site agreed to.</summary>
+    public bool IsLaterThan(int days) => Tests >= DescribeDelays.FewestTests && NinthDecileDays > days;
+
     /// <summary>Worth a look: enough tests to tell, and more than half of them came so.</summary>
     public bool SendsInBursts => Tests >= DescribeDelays.FewestTests && 2 * Bursts.Sum(b => b.Tests) > Tests;
 }
@@ -43,7 +46,7 @@ public readonly record struct ReceiptBurst(DateOnly ReceivedOn, int Tests, int T
 /// an instrument whose memory is emptied now and then. A burst is a day that brought skipped tests of many days.
 /// </summary>
 /// <remarks>
-/// Common practice, no source: that results kept in a memory come late and together. The limits are our own choice. The burstiness of the
+/// Common practice, no source: that results kept in a memory come late and together. The limits are the policy's. The burstiness of the
 /// literature (Goh and Barabási, EPL 2008;81:48002) measures the gaps between sendings alone: memory emptied every Friday would be
 /// perfectly regular there, and is what we look for here. Tests of the last days whose results are still to come are not seen: the figures
 /// of a period that ends today are too good.
@@ -53,45 +56,40 @@ public static class DescribeDelays
     /// <summary>Longer than this many days is late, whatever the rhythm. Own choice.</summary>
     public const int LateAfterDays = 7;
 
-    /// <summary>So many sending days without the test: it was skipped. Own choice: one may be the day's own, sent before the
-    /// test.</summary>
-    public const int SkippedSendings = 2;
-
-    /// <summary>Skipped tests of so many different days, received on one day, are a burst. Own choice.</summary>
-    public const int BurstTestDays = 5;
-
     /// <summary>Fewer tests than this are described, and nothing is concluded from them. Own choice.</summary>
     public const int FewestTests = 20;
 
     /// <param name="tests">The tests of one site or one instrument, in any order.</param>
     /// <param name="sendings">The days on which the site sent results, of any instrument.</param>
-    public static DelayFigures Of(IReadOnlyCollection<ReceivedTests> tests, IReadOnlyCollection<DateOnly> sendings)
+    /// <param name="policy">What is kept back, and what a burst.</param>
+    public static DelayFigures Of(IReadOnlyCollection<ReceivedTests> tests, IReadOnlyCollection<DateOnly> sendings, Policy policy)
     {
         DateOnly[] days = [.. sendings.Distinct().Order()];
-        var skipped = tests.Where(t => IsSkipped(t, days)).ToList();
+        var skipped = tests.Where(t => IsSkipped(t, days, policy)).ToList();
         var total = tests.Sum(t => t.Tests);
         return new(
             total, Percentile(tests, total, 0.5), Percentile(tests, total, 0.9), new(tests.Sum(t => t.Late), total),
-            new(skipped.Sum(t => t.Tests), total), Bursts(skipped));
+            new(skipped.Sum(t => t.Tests), total), Bursts(skipped, policy));
     }
 
     /// <param name="test">The test.</param>
     /// <param name="sendings">In order, each once.</param>
-    public static bool IsSkipped(ReceivedTests test, DateOnly[] sendings)
+    /// <param name="policy">How many sendings pass it by.</param>
+    public static bool IsSkipped(ReceivedTests test, DateOnly[] sendings, Policy policy)
     {
         var next = Array.BinarySearch(sendings, test.TestDay.AddDays(1));
         var first = next < 0 ? ~next : next;
-        var last = first + SkippedSendings - 1;
+        var last = first + policy.SkippedSendings - 1;
         return last < sendings.Length && sendings[last] < test.ReceivedDay;
     }
 
     /// <summary>Days of receipt that are bursts, of skipped tests.</summary>
-    public static IReadOnlyList<ReceiptBurst> Bursts(IEnumerable<ReceivedTests> skipped) =>
+    public static IReadOnlyList<ReceiptBurst> Bursts(IEnumerable<ReceivedTests> skipped, Policy policy) =>
     [
         .. skipped.GroupBy(t => t.ReceivedDay)
             .Select(day => new ReceiptBurst(
                 day.Key, day.Sum(t => t.Tests), day.Select(t => t.TestDay).Distinct().Count(), day.Min(t => t.TestDay)))
-            .Where(day => day.TestDays >= BurstTestDays).OrderBy(day => day.ReceivedOn),
+            .Where(day => day.TestDays >= policy.BurstTestDays).OrderBy(day => day.ReceivedOn),
     ];
 
     /// <summary>The fewest days within which the share of the tests arrived.</summary>

@@ -70,6 +70,10 @@ public enum AccessKind
     ErasureAsked,
     ErasureRefused,
     Erased,
+
+    /// <summary>Somebody did something about a flag, or recorded or took back an event of equipment; the note says which.</summary>
+    FlagActedOn,
+    EquipmentRecorded,
 }
 
 /// <summary>One entry of the access trail: who did what, when, from where, through which page or endpoint, and to whom. Append-only, and

@@ -65,7 +65,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
             "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, still_waiting, refusal, finished_at)"),
         new("infant_assignments", "insert, update (ended_at, ended_by)", ReaderSees.SeenInfants),
         new("opened_glasses", "insert, update (ended_at, ended_by, told_at)"),
-        .. new[] { "mail_stops", "claim_decisions" }.Select(t => new TableRights(t, Append)),
+        .. new[] { "mail_stops", "claim_decisions", "flag_acts", "flag_digests" }.Select(t => new TableRights(t, Append)),
         new("installation", "update (demonstration)"),
         new("form_keys", Append),
         new("erasure_requests", "insert, update (decision, decided_at, decided_by)"),
@@ -82,6 +82,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("reminders", Change),
         new("loss_findings", Change, ReaderSees.SeenInfants),
         new("quality_findings", Change),
+        new("equipment_events", "insert, update (taken_back_at, taken_back_by)"),
         new("policy_drafts", Change),
 
         // What waits, and is done with; what is derived, and derived again.

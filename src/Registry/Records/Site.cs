@@ -43,6 +43,9 @@ public sealed class Site
     public int? YoungestMonths { get; set; }
     public int? OldestMonths { get; set; }
 
+    /// <summary>Within how many days of the test it agreed to send nine in ten results; null: as the policy says.</summary>
+    public int? ArrivalDays { get; set; }
+
     /// <summary>Programs: whose families they take.</summary>
     public string[] CountiesServed { get; set; } = [];
 

@@ -21,6 +21,7 @@ public sealed record PlaceForm
     public string YoungestMonths { get; init; } = "";
     public string OldestMonths { get; init; } = "";
     public string CountiesServed { get; init; } = "";
+    public string ArrivalDays { get; init; } = "";
     public string OpenFrom { get; init; } = "";
     public string ClosedOn { get; init; } = "";
     public string ContinuedBy { get; init; } = "";
@@ -44,6 +45,7 @@ public sealed record PlaceForm
         YoungestMonths = Text(site.YoungestMonths),
         OldestMonths = Text(site.OldestMonths),
         CountiesServed = string.Join(';', site.CountiesServed),
+        ArrivalDays = Text(site.ArrivalDays),
         OpenFrom = Text(site.OpenFrom),
         ClosedOn = Text(site.ClosedOn),
         ContinuedBy = site.ContinuedBy is { } by ? codeOf(by) ?? "" : "",
@@ -67,6 +69,7 @@ public sealed record PlaceForm
         ("youngest_months", (f, v) => f with { YoungestMonths = v }, f => f.YoungestMonths),
         ("oldest_months", (f, v) => f with { OldestMonths = v }, f => f.OldestMonths),
         ("counties_served", (f, v) => f with { CountiesServed = v }, f => f.CountiesServed),
+        ("arrival_days", (f, v) => f with { ArrivalDays = v }, f => f.ArrivalDays),
         ("open_from", (f, v) => f with { OpenFrom = v }, f => f.OpenFrom),
         ("closed_on", (f, v) => f with { ClosedOn = v }, f => f.ClosedOn),
         ("continued_by", (f, v) => f with { ContinuedBy = v }, f => f.ContinuedBy),

@@ -15,6 +15,7 @@ public static class PlaceWords
     public const string Email = "This is no e-mail address.";
     public const string Ages = "The oldest age comes after the youngest.";
     public const string Months = "Whole months, at most 252.";
+    public const string ArrivalDays = "Whole days, 1 to 90.";
     public const string Day = "A date such as 2026-03-31.";
     public const string ClosesAfterOpening = "It closes after it opened.";
     public const string ClosesOnTheDay = "Close it on the day or after: until then it sends.";

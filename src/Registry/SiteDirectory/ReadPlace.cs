@@ -80,6 +80,10 @@ public static partial class ReadPlace
         site.ContactEmail = Short(form.ContactEmail, nameof(form.ContactEmail), problems);
         if (site.ContactEmail is { } email && !MailAddress.TryCreate(email, out _))
             problems.Add((nameof(form.ContactEmail), PlaceWords.Email));
+        site.ArrivalDays = int.TryParse(form.ArrivalDays, NumberStyles.None, CultureInfo.InvariantCulture, out var days)
+            && days is >= 1 and <= 90 ? days : null;
+        if (form.ArrivalDays.Length > 0 && site.ArrivalDays is null)
+            problems.Add((nameof(form.ArrivalDays), PlaceWords.ArrivalDays));
     }
 
     private static void Span(Site site, PlaceForm form, PlaceContext context, List<(string, string)> problems)

@@ -1,4 +1,6 @@
 using Registry.Platform.Jobs;
+using Registry.SiteQuality.Equipment;
+using Registry.SiteQuality.Flags;
 
 namespace Registry.SiteQuality;
 
@@ -14,15 +16,26 @@ public static class SiteQualitySetup
         services.AddSingleton<ReadCells>();
         services.AddSingleton<ReadFoundUnits>();
         services.AddSingleton<SilentSites>();
+        services.AddSingleton<SilentFeeds>();
+        services.AddSingleton<FindStoppedFacts>();
         services.AddSingleton<MeasureDelays>();
         services.AddScoped<NameScreeners>();
         services.AddScoped<ShowSites>();
         services.AddScoped<ShowSite>();
         services.AddScoped<ListTests>();
+        services.AddScoped<ShowFlag>();
+        services.AddScoped<ListFlags>();
+        services.AddScoped<ActOnFlag>();
+        services.AddScoped<MailFlagDigest>();
+        services.AddScoped<ListEvents>();
+        services.AddScoped<ShowEquipment>();
+        services.AddScoped<RecordEvent>();
         services.AddSingleton<ComputeSiteRates>();
         services.AddSingleton(RecurringJob.Of<ComputeSiteRates>(
             "compute-site-rates", "Sites, instruments, probes and screeners watched", "25 0 * * *", j =>
                 j.RunAsync(CancellationToken.None), atStart: true));
+        services.AddSingleton(RecurringJob.Of<MailFlagDigest>(
+            "mail-flag-digest", "Weekly letters about flags", "10 6-18 * * 1", j => j.RunAsync(CancellationToken.None)));
         return services;
     }
 }

@@ -5,13 +5,14 @@ using Registry.Platform.Jobs;
 using Registry.PolicyVersions;
 using Registry.Records;
 using Registry.Rules.Quality;
+using Registry.SiteQuality.Flags;
 
 namespace Registry.SiteQuality;
 
 /// <summary>
 /// Nightly: first sessions of every site, instrument, probe and screener are watched for a change, each by what such infants let expect
 /// (<see cref="WatchRegion"/>). The case mix is fitted on the year before the year that is watched, and anew every quarter. What was raised
-/// stands in <c>quality_findings</c> with the evidence of that night until it is no longer found.
+/// stands in <c>quality_findings</c> with the evidence of that night until somebody closes it; evidence is then collected anew.
 /// </summary>
 /// <remarks>Queue <c>default</c>, nightly and at start, one at a time, three retries; a second run on a day changes nothing.</remarks>
 public sealed class ComputeSiteRates(IServiceScopeFactory scopes, ReadCells read, PolicyStore policies, ProgramClock clock)
@@ -31,18 +32,26 @@ public sealed class ComputeSiteRates(IServiceScopeFactory scopes, ReadCells read
         var cells = await read.SinceAsync(watchedFrom.AddDays(-Year), ct);
         List<QualityCell> before = [.. cells.Where(c => c.Day < watchedFrom)], watched = [.. cells.Where(c => c.Day >= watchedFrom)];
         var plan = PlanWatch.From(before.Sum(c => c.Sessions) >= FewestSessions ? before : cells, policy, watchedFrom.DayNumber);
-        var found = WatchRegion.Over(plan, watched, [], policy).Where(f => f.ClosedOn is null).ToList();
 
         await using var scope = scopes.CreateAsyncScope();
         var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Code, s => s.Id, ct);
-        var (opened, resolved) = await StoreAsync(db, [.. found.Select(f => Finding(f, sites[f.Site], today))], today, ct);
-        return $"{found.Count} standing problems, {opened} new, {resolved} no longer";
+        var flags = await db.QualityFindings.Where(f => f.ClosedOn == null || f.ClosedOn >= watchedFrom).ToListAsync(ct);
+        var codes = sites.ToDictionary(s => s.Value, s => s.Key);
+        var closed = flags.Where(f => f.ClosedOn != null).Select(f => new ClosedCase(
+            codes[f.SiteId], f.Measure, new(f.FoundCause, f.FoundName), f.ClosedOn!.Value)).ToList();
+        var found = WatchRegion.Over(plan, watched, closed, policy).Where(f => f.ClosedOn is null)
+            .Select(f => Finding(f, sites[f.Site], policy.Version, watchedFrom, today)).ToList();
+        var (raised, gone) = RaiseFlags.Of(flags, found, today);
+        db.QualityFindings.AddRange(raised);
+        await db.SaveChangesAsync(ct);
+        var standing = raised.Count + flags.Count(f => f is { ClosedOn: null, ResolvedOn: null });
+        return $"{standing} standing problems, {raised.Count} new, {gone} no longer";
     }
 
     private static DateOnly Quarter(DateOnly day) => new(day.Year, ((day.Month - 1) / 3 * 3) + 1, 1);
 
-    private static QualityFinding Finding(UnitFinding found, SiteId site, DateOnly today) => new()
+    private static QualityFinding Finding(UnitFinding found, SiteId site, string policy, DateOnly watchedFrom, DateOnly today) => new()
     {
         Id = Guid.CreateVersion7(),
         SiteId = site,
@@ -60,29 +69,11 @@ public sealed class ComputeSiteRates(IServiceScopeFactory scopes, ReadCells read
         Expected = found.Expected,
         Sure = found.Cause.Sure,
         Explained = found.Explained?.Value,
+        ExplainedLeast = found.Explained?.Lower,
+        ExplainedMost = found.Explained?.Upper,
+        FoundCause = found.Cause.Factor.Kind,
+        FoundName = found.Cause.Factor.Code,
+        PolicyVersion = policy,
+        WatchedFrom = watchedFrom,
     };
-
-    private static async Task<(int Opened, int Resolved)> StoreAsync(
-        RegistryDb db, List<QualityFinding> found, DateOnly today, CancellationToken ct)
-    {
-        var open = await db.QualityFindings.Where(f => f.ResolvedOn == null).ToDictionaryAsync(KeyOf, ct);
-        var opened = 0;
-        foreach (var finding in found.DistinctBy(KeyOf))
-        {
-            if (open.Remove(KeyOf(finding), out var known))
-            {
-                known.AsOf = today;
-                continue;
-            }
-
-            db.QualityFindings.Add(finding);
-            opened++;
-        }
-
-        foreach (var gone in open.Values) gone.ResolvedOn = today;
-        await db.SaveChangesAsync(ct);
-        return (opened, open.Count);
-    }
-
-    private static (SiteId, CauseKind, string, SessionMeasure) KeyOf(QualityFinding f) => (f.SiteId, f.Cause, f.Name, f.Measure);
 }

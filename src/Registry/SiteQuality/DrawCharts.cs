@@ -15,6 +15,9 @@ public sealed record Drawing(
     string Label, IReadOnlyList<DrawnPoint> Points, IReadOnlyList<(string Class, string Path)> Lines,
     IReadOnlyList<(double X, string Text)> Across, IReadOnlyList<(double Y, string Text)> Up)
 {
+    /// <summary>Upright lines: where, and what happened; numbered in their order.</summary>
+    public IReadOnlyList<(double X, string Text)> Marks { get; init; } = [];
+
     public const double Width = 720, Height = 260, Left = 44, Right = 12, Top = 12, Bottom = 28;
 }
 
@@ -46,8 +49,10 @@ public static class DrawCharts
     /// <param name="chart">Its points are the weeks.</param>
     /// <param name="weeks">What each says, and where it leads.</param>
     /// <param name="onset">After how many weeks something began; null: nothing is marked.</param>
+    /// <param name="marks">After how many weeks something was done, and what.</param>
     public static Drawing? Weeks(
-        string label, PChart? chart, IReadOnlyList<(string Week, string Title, string Href)> weeks, double? onset = null)
+        string label, PChart? chart, IReadOnlyList<(string Week, string Title, string Href)> weeks, double? onset = null,
+        IEnumerable<(double Week, string Text)>? marks = null)
     {
         if (chart is null || weeks.Count == 0) return null;
         var shown = chart.Points.Index().Where(p => p.Item.Proportion.Denominator > 0).ToList();
@@ -66,7 +71,10 @@ public static class DrawCharts
                 .. onset is { } began ? [("onset", Path([(X(began - 0.5), Drawing.Top), (X(began - 0.5), Drawing.Top + High)]))]
                     : Array.Empty<(string, string)>(),
             ],
-            [.. weeks.Index().Where(w => w.Index % every == 0).Select(w => (X(w.Index), w.Item.Week))], Rates(top, Y));
+            [.. weeks.Index().Where(w => w.Index % every == 0).Select(w => (X(w.Index), w.Item.Week))], Rates(top, Y))
+        {
+            Marks = [.. (marks ?? []).Select(m => (X(m.Week - 0.5), m.Text))],
+        };
     }
 
     private static int Middling(IReadOnlyList<(Proportion Rate, bool Marked, string Title, string Href)> units) =>

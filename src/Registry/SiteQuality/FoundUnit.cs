@@ -6,6 +6,9 @@ using Registry.Rules.Statistics;
 
 namespace Registry.SiteQuality;
 
+/// <summary>Something people did or recorded on a day: a tip changed, a repair.</summary>
+public sealed record ChartMark(DateOnly Day, string Words);
+
 /// <summary>A standing problem with the weeks of what it names: the site, or one of its units.</summary>
 /// <param name="Weeks">Each named by its Monday, oldest first.</param>
 public sealed record FoundUnit(QualityFinding Finding, IReadOnlyList<ScreenCounts> Weeks)
@@ -31,10 +34,20 @@ public sealed record FoundUnit(QualityFinding Finding, IReadOnlyList<ScreenCount
         _ => "early_first",
     };
 
+    /// <summary>What people did about it and recorded of its equipment, in order.</summary>
+    public IReadOnlyList<ChartMark> Marks { get; init; } = [];
+
     /// <summary>After how many of the weeks it began; null when that was before them.</summary>
-    public double? OnsetAfter => Weeks.Count > 0
-        && DateOnly.ParseExact(Weeks[0].Unit, "yyyy-MM-dd", CultureInfo.InvariantCulture) is var first && Finding.OnsetOn >= first
-            ? (Finding.OnsetOn.DayNumber - first.DayNumber) / 7.0 : null;
+    public double? OnsetAfter => After(Finding.OnsetOn);
+
+    /// <summary>After how many of the weeks a day is; null when it lies outside them.</summary>
+    public double? After(DateOnly day) =>
+        Weeks.Count > 0 && (day.DayNumber - Monday(0).DayNumber) / 7.0 is var after && after >= 0 && after < Weeks.Count ? after : null;
+
+    /// <summary>The marks of a week.</summary>
+    public IEnumerable<ChartMark> MarksOf(int week) => Marks.Where(m => m.Day >= Monday(week) && m.Day < Monday(week).AddDays(7));
+
+    private DateOnly Monday(int week) => DateOnly.ParseExact(Weeks[week].Unit, "yyyy-MM-dd", CultureInfo.InvariantCulture);
 }
 
 /// <summary>Reads the weeks of what is found.</summary>

@@ -122,7 +122,7 @@ public sealed class ListTests(
     private async Task<IReadOnlyList<(DateOnly TestDay, DateOnly ReceivedDay)>> SkippedAsync(
         ScreensAsked screens, TestsAsked asked, CancellationToken ct) => asked.Show is "skipped" or "burst"
         ? MeasureDelays.SkippedDays(await measure.RunAsync(screens, ct),
-            asked.By == ScreenGrouping.Instrument ? asked.Unit ?? "" : null, asked.Show == "burst", asked.ReceivedOn)
+            asked.By == ScreenGrouping.Instrument ? asked.Unit ?? "" : null, asked.Show == "burst", asked.ReceivedOn, screens.Policy)
         : [];
 
     /// <summary>SQL of a test's group, as it is counted (Infants/Counting/CountTests).</summary>

@@ -1,6 +1,7 @@
 using System.Globalization;
 using Registry.Infants.Counting;
 using Registry.Records;
+using Registry.Rules;
 using Registry.Rules.Quality;
 
 namespace Registry.SiteQuality;
@@ -28,23 +29,25 @@ public sealed class MeasureDelays(CountScreens count)
         return new(counts.SiteId, counts.Unit[11..], new(day, received, counts.Tests, counts[ScreenFigure.Late]));
     }
 
-    public static DelayFigures Figures(IEnumerable<ReceivedAtSite> tests, IEnumerable<ReceivedAtSite> ofSite) =>
-        DescribeDelays.Of([.. tests.Select(t => t.Tests)], Sendings(ofSite));
+    public static DelayFigures Figures(IEnumerable<ReceivedAtSite> tests, IEnumerable<ReceivedAtSite> ofSite, Policy policy) =>
+        DescribeDelays.Of([.. tests.Select(t => t.Tests)], Sendings(ofSite), policy);
 
     /// <summary>The days, of test and of receipt, of skipped tests; of bursts alone, or of one burst.</summary>
     /// <param name="ofSite">All tests of the site.</param>
     /// <param name="instrument">Of one instrument; null: of all.</param>
     /// <param name="burst">Only those that came in a burst.</param>
     /// <param name="received">Only the burst of this day.</param>
+    /// <param name="policy">What is kept back, and what a burst.</param>
     public static IReadOnlyList<(DateOnly TestDay, DateOnly ReceivedDay)> SkippedDays(
-        IReadOnlyList<ReceivedAtSite> ofSite, string? instrument, bool burst, DateOnly? received)
+        IReadOnlyList<ReceivedAtSite> ofSite, string? instrument, bool burst, DateOnly? received, Policy policy)
     {
         var sendings = Sendings(ofSite);
         var skipped = ofSite.Where(t => instrument is null || t.Instrument == instrument).Select(t => t.Tests)
-            .Where(t => DescribeDelays.IsSkipped(t, sendings)).ToList();
+            .Where(t => DescribeDelays.IsSkipped(t, sendings, policy)).ToList();
         if (burst)
         {
-            var days = DescribeDelays.Bursts(skipped).Select(b => b.ReceivedOn).Where(d => received is null || d == received).ToHashSet();
+            var days = DescribeDelays.Bursts(skipped, policy).Select(b => b.ReceivedOn).Where(d => received is null || d == received)
+                .ToHashSet();
             skipped.RemoveAll(t => !days.Contains(t.ReceivedDay));
         }
 

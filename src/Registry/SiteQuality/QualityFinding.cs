@@ -2,12 +2,13 @@ using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Metadata.Builders;
 using Registry.Records;
 using Registry.Rules.Quality;
+using Registry.SiteQuality.Flags;
 
 namespace Registry.SiteQuality;
 
 /// <summary>
 /// A standing problem of a site as the nightly comparison raised it (<see cref="WatchRegion"/>): what is unusual, what explains most of it,
-/// since when, and with what evidence. The evidence stays as it was when it was raised.
+/// since when, and with what evidence. The evidence stays as it was when it was raised; it stands until somebody closes it.
 /// </summary>
 public sealed class QualityFinding
 {
@@ -23,9 +24,13 @@ public sealed class QualityFinding
     public bool Above { get; init; }
     public DateOnly FoundOn { get; init; }
 
-    /// <summary>The last night it was found; and the first it no longer was.</summary>
+    /// <summary>The last night it was found; and the first it no longer was, though nobody closed it.</summary>
     public DateOnly AsOf { get; set; }
     public DateOnly? ResolvedOn { get; set; }
+
+    /// <summary>What the same problem is named by on the last night it was found: results that came later can name another part.</summary>
+    public CauseKind FoundCause { get; set; }
+    public required string FoundName { get; set; }
 
     /// <summary>Since about when, and between which days most likely.</summary>
     public DateOnly OnsetOn { get; init; }
@@ -43,6 +48,21 @@ public sealed class QualityFinding
     /// <summary>The share of the site's excess that it explains; null without one.</summary>
     public double? Explained { get; init; }
 
+    /// <summary>Its limits of 95 %.</summary>
+    public double? ExplainedLeast { get; init; }
+    public double? ExplainedMost { get; init; }
+
+    /// <summary>The policy in force that night, and the first day of the year that was watched: the case mix was fitted on the one
+    /// before.</summary>
+    public required string PolicyVersion { get; init; }
+    public DateOnly WatchedFrom { get; init; }
+
+    /// <summary>What people did about it (<see cref="FlagAct"/>): how far that has come, and how many acts it is made of.</summary>
+    public FlagState State { get; set; }
+    public int Acts { get; set; }
+    public DateOnly? WatchedUntil { get; set; }
+    public DateOnly? ClosedOn { get; set; }
+
     /// <summary>The same with another name: that of a screener where it may not be said.</summary>
     public QualityFinding Under(string name)
     {
@@ -57,7 +77,8 @@ internal sealed class ConfigureQualityFinding : IEntityTypeConfiguration<Quality
     public void Configure(EntityTypeBuilder<QualityFinding> builder)
     {
         builder.ToTable("quality_findings");
-        builder.HasIndex(f => new { f.SiteId, f.Cause, f.Name, f.Measure }).IsUnique().HasFilter("resolved_on is null");
+        builder.HasIndex(f => new { f.SiteId, f.Cause, f.Name, f.Measure }).IsUnique().HasFilter("closed_on is null");
+        builder.Property(f => f.Acts).IsConcurrencyToken();
         builder.HasOne<Site>().WithMany().HasForeignKey(f => f.SiteId).OnDelete(DeleteBehavior.Restrict);
     }
 }
@@ -68,5 +89,7 @@ public static class SiteQualityTables
     extension(RegistryDb db)
     {
         public DbSet<QualityFinding> QualityFindings => db.Set<QualityFinding>();
+        public DbSet<FlagAct> FlagActs => db.Set<FlagAct>();
+        public DbSet<FlagDigest> FlagDigests => db.Set<FlagDigest>();
     }
 }

@@ -30,13 +30,14 @@ public sealed class ReadUnits(CountScreens count)
             .OrderBy(l => l.Site.Name, StringComparer.Ordinal).ThenBy(l => l.Counts.Unit, StringComparer.Ordinal)];
     }
 
-    /// <summary>What stood on the day asked about.</summary>
+    /// <summary>What stood on the day asked about: found, and closed by nobody.</summary>
     public static async Task<IReadOnlyList<QualityFinding>> StandingAsync(RegistryDb db, ScreensAsked asked, CancellationToken ct)
     {
         var findings = db.QualityFindings.AsNoTracking();
         findings = asked.AsOf is { } day
-            ? findings.Where(f => f.FoundOn <= day && (f.ResolvedOn == null || f.ResolvedOn > day))
-            : findings.Where(f => f.ResolvedOn == null);
+            ? findings.Where(f => f.FoundOn <= day && (f.ResolvedOn == null || f.ResolvedOn > day)
+                && (f.ClosedOn == null || f.ClosedOn > day))
+            : findings.Where(f => f.ResolvedOn == null && f.ClosedOn == null);
         return await findings.Where(f => asked.Site == null || f.SiteId == asked.Site).OrderBy(f => f.FoundOn).ToListAsync(ct);
     }
 

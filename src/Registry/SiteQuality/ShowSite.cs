@@ -2,8 +2,10 @@ using Microsoft.EntityFrameworkCore;
 using Registry.Access;
 using Registry.Infants.Counting;
 using Registry.Records;
+using Registry.Rules;
 using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
+using Registry.SiteQuality.Equipment;
 
 namespace Registry.SiteQuality;
 
@@ -11,7 +13,9 @@ namespace Registry.SiteQuality;
 public sealed record ScreeningWeeks(IReadOnlyList<ScreenCounts> Weeks, PChart? Refer, PChart? Invalid);
 
 /// <summary>From test to receipt, of the site and of each of its instruments.</summary>
-public sealed record SiteDelays(DelayFigures Site, IReadOnlyList<(string Instrument, DelayFigures Figures)> Instruments);
+/// <param name="WithinDays">What the site agreed to; else the larger of the policy's days and the usual gap of its own sendings.</param>
+public sealed record SiteDelays(
+    DelayFigures Site, IReadOnlyList<(string Instrument, DelayFigures Figures)> Instruments, int WithinDays, Policy Policy);
 
 /// <summary>One site's screening of a period.</summary>
 /// <param name="Findings">What stands against the site, the oldest first.</param>
@@ -28,12 +32,20 @@ public sealed record ShownSite(
     BirthFigures? Births, BirthFigures? Born,
     double? MedianAgeHours, ScreeningWeeks ByWeek,
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
-    SiteDelays Delays);
+    SiteDelays Delays)
+{
+    /// <summary>How often each way of sending is used.</summary>
+    public IReadOnlyList<FeedRhythm> Feeds { get; init; } = [];
+
+    /// <summary>Births or screens that have stopped.</summary>
+    public IReadOnlyList<StoppedFacts> Stopped { get; init; } = [];
+}
 
 /// <summary>Shows where a site's refers and invalid tests come from.</summary>
 public sealed class ShowSite(
-    RegistryDb db, CountScreens count, ReadUnits read, ReadBirths births, AskScreens ask, SilentSites silent, CompareOutcomes outcomes,
-    MeasureDelays measure, ReadFoundUnits found, NameScreeners names, Viewer viewer)
+    RegistryDb db, CountScreens count, ReadUnits read, ReadBirths births, AskScreens ask, SilentSites silent, SilentFeeds feeds,
+    FindStoppedFacts stopped, CompareOutcomes outcomes, MeasureDelays measure, ReadFoundUnits found, ListEvents events,
+    NameScreeners names, Viewer viewer)
 {
     private static readonly ScreenGrouping[] Breakdowns =
     [
@@ -51,19 +63,29 @@ public sealed class ShowSite(
         var units = await UnitsAsync(asked, ct);
         var (born, region) = await births.RunAsync(period, asOf, ct);
         var own = born.GetValueOrDefault(site.Id);
+        var rhythms = await silent.RhythmsAsync(asOf, ct);
+        var rhythm = rhythms.FirstOrDefault(s => s.Id == site.Id);
         return new(
-            site, asked, asOf, await FoundAsync(asked, ct),
+            site, asked, asOf, await FoundAsync(asked, asOf, ct),
             Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)) is { } total ? total with { Births = own } : null,
             ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)), own, region,
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
                 .ToDictionary(l => l.Counts.Unit, l => l.Counts.Infants)),
             await WeeksAsync(asked, ct), units, await outcomes.ForSiteAsync(site, asked, ct),
-            (await silent.RhythmsAsync(asOf, ct)).FirstOrDefault(s => s.Id == site.Id), await DelaysAsync(asked, ct));
+            rhythm, await DelaysAsync(site, rhythm, asked, ct))
+        {
+            Feeds = await feeds.OfSiteAsync(site.Id, asOf, ct),
+            Stopped = [.. (await stopped.FindAsync(rhythms, asOf, ct)).Where(s => s.SiteId == site.Id)],
+        };
     }
 
-    private async Task<IReadOnlyList<FoundUnit>> FoundAsync(ScreensAsked asked, CancellationToken ct) =>
-        [.. (await found.RunAsync(await ReadUnits.StandingAsync(db, asked, ct), asked, ct))
-            .Select(u => u with { Finding = names.Of(u.Finding) })];
+    private async Task<IReadOnlyList<FoundUnit>> FoundAsync(ScreensAsked asked, DateOnly asOf, CancellationToken ct)
+    {
+        var units = new List<FoundUnit>();
+        foreach (var unit in await found.RunAsync(await ReadUnits.StandingAsync(db, asked, ct), asked, ct))
+            units.Add(unit with { Finding = names.Of(unit.Finding), Marks = await events.MarksAsync(unit.Finding, asOf, ct) });
+        return units;
+    }
 
     private UnitLine? Named(UnitLine? line) => line is null ? null : line with { Findings = [.. line.Findings.Select(names.Of)] };
 
@@ -73,13 +95,15 @@ public sealed class ShowSite(
         return new(weeks, PChart.Exact([.. weeks.Select(w => w.FirstRefer)]), PChart.Exact([.. weeks.Select(w => w.InvalidTests)]));
     }
 
-    private async Task<SiteDelays> DelaysAsync(ScreensAsked asked, CancellationToken ct)
+    private async Task<SiteDelays> DelaysAsync(
+        Site site, SiteRhythm? rhythm, ScreensAsked asked, CancellationToken ct)
     {
         var received = await measure.RunAsync(asked, ct);
         return new(
-            MeasureDelays.Figures(received, received),
+            MeasureDelays.Figures(received, received, asked.Policy),
             [.. received.GroupBy(t => t.Instrument).OrderBy(g => g.Key, StringComparer.Ordinal)
-                .Select(g => (g.Key, MeasureDelays.Figures(g, received)))]);
+                .Select(g => (g.Key, MeasureDelays.Figures(g, received, asked.Policy)))],
+            site.ArrivalDays ?? Math.Max(asked.Policy.ArrivalDays, rhythm?.UsualGap ?? 0), asked.Policy);
     }
 
     private async Task<IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)>> UnitsAsync(

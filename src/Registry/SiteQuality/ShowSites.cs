@@ -20,12 +20,17 @@ public sealed record SitesAsked(Period Period, CountedDay Days, ScreenGrouping B
 /// <param name="Silent">Sites that sent nothing for longer than usual.</param>
 public sealed record ShownSites(
     SitesAsked Asked, DateOnly AsOf, string PolicyVersion, IReadOnlyList<UnitLine> Lines, ScreenCounts Region,
-    BirthFigures? Born, IReadOnlyList<string> Counties, IReadOnlyList<SiteRhythm> Silent);
+    BirthFigures? Born, IReadOnlyList<string> Counties, IReadOnlyList<SiteRhythm> Silent)
+{
+    /// <summary>Births or screens that have stopped.</summary>
+    public IReadOnlyList<StoppedFacts> Stopped { get; init; } = [];
+}
 
 /// <summary>Compares the region's sites for a viewer. Others' rates are not a site's business: it sees its own line and the
 /// region.</summary>
 public sealed class ShowSites(
-    RegistryDb db, ReadUnits read, ReadBirths births, AskScreens ask, SilentSites silent, NameScreeners names, Viewer viewer)
+    RegistryDb db, ReadUnits read, ReadBirths births, AskScreens ask, SilentSites silent, FindStoppedFacts stopped, NameScreeners names,
+    Viewer viewer)
 {
     private static readonly IReadOnlyDictionary<SiteId, BirthFigures> Nothing = new Dictionary<SiteId, BirthFigures>();
 
@@ -37,7 +42,8 @@ public sealed class ShowSites(
     {
         var asked = await ask.AsOfAsync(sites.Period, sites.Days, null, asOf, ct);
         var all = await read.RunAsync(db, sites.By, asked, ct);
-        var quiet = sites.By == ScreenGrouping.Site ? await silent.FindAsync(asOf, ct) : [];
+        var rhythms = sites.By == ScreenGrouping.Site ? await silent.RhythmsAsync(asOf, ct) : [];
+        List<SiteRhythm> quiet = [.. rhythms.Where(s => s.IsSilent)];
         var (born, region) = sites.By == ScreenGrouping.Site ? await births.RunAsync(sites.Period, asOf, ct) : (Nothing, null);
         var lines = all.Concat(await WithoutTestsAsync(all, [.. quiet.Select(s => s.Id).Union(born.Keys)], ct))
             .Select(l => l with { Births = born.GetValueOrDefault(l.Site.Id) }).OrderBy(l => l.Site.Name, StringComparer.Ordinal)
@@ -49,7 +55,10 @@ public sealed class ShowSites(
             ScreenCounts.Sum(default, "", all.Select(l => l.Counts)),
             region,
             [.. all.Select(l => l.Site.County).Distinct().Order(StringComparer.Ordinal)],
-            quiet);
+            quiet)
+        {
+            Stopped = rhythms.Count > 0 ? await stopped.FindAsync(rhythms, asOf, ct) : [],
+        };
     }
 
     /// <summary>A silent site, or one where infants were born, has a line without a test in the period too: what is missing is seen where

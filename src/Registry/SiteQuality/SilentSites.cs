@@ -1,6 +1,7 @@
 using Npgsql;
 using Registry.Platform;
 using Registry.Platform.Data;
+using Registry.PolicyVersions;
 using Registry.Records;
 
 namespace Registry.SiteQuality;
@@ -25,7 +26,7 @@ public sealed record SiteRhythm(
 }
 
 /// <summary>Finds sites that fell silent. A silent site looks like a site without problems; its infants look lost.</summary>
-public sealed class SilentSites(NpgsqlDataSource source, ProgramClock clock)
+public sealed class SilentSites(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock)
 {
     private static readonly string Sql = EmbeddedSql.Of<SilentSites>();
 
@@ -39,6 +40,9 @@ public sealed class SilentSites(NpgsqlDataSource source, ProgramClock clock)
         await using var command = source.CreateCommand(Sql);
         command.Parameters.AddWithValue("known", asOf == clock.Today ? clock.Now : clock.EndOf(asOf));
         command.Parameters.AddWithValue("zone", clock.Zone.Id);
+        var policy = await policies.InForceAsync(asOf, ct);
+        command.Parameters.AddWithValue("least", policy.SilenceDays);
+        command.Parameters.AddWithValue("times", policy.SilenceGaps);
         await using var r = await command.ExecuteReaderAsync(ct);
         var sites = new List<SiteRhythm>();
         while (await r.ReadAsync(ct))

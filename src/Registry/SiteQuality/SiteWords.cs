@@ -1,5 +1,7 @@
 using System.Globalization;
 using Registry.Infants.Counting;
+using Registry.Records;
+using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
@@ -69,15 +71,17 @@ public static partial class SiteWords
         + "without a valid result; the comparison with the region is ours. A refer is not a diagnosis; a pass does not exclude later "
         + "hearing loss.";
 
-    public static string Arrival(DelayFigures d) =>
+    public static string Arrival(DelayFigures d, int withinDays) =>
         $"Half of the results were here within {Days(d.MedianDays)} of the test, nine in ten within {Days(d.NinthDecileDays)}."
+            + (d.IsLaterThan(withinDays)
+                ? $" By agreement, or its own rhythm, nine in ten were to be here within {Words.Count(withinDays, "day")}." : "")
             + (d.SkipsSendings ? " The site sent others meanwhile: results are kept back." : "")
             + (d.SendsInBursts ? " Most came in bursts." : "");
 
-    public static readonly string DelaysExplained =
+    public static string DelaysExplained(Policy policy) =>
         $"From the day of the test to the first submission that stated it. A sending passed a test by when the site sent results on at "
-        + $"least {DescribeDelays.SkippedSendings} days between: a site that sends once a week is measured by its weeks. A burst is a day "
-        + $"that brought such tests of at least {DescribeDelays.BurstTestDays} different days: kept in an instrument's memory and sent "
+        + $"least {policy.SkippedSendings} days between: a site that sends once a week is measured by its weeks. A burst is a day "
+        + $"that brought such tests of at least {policy.BurstTestDays} different days: kept in an instrument's memory and sent "
         + "together. Marked when more than one in ten were passed by, or more than half came in bursts, from "
         + $"{DescribeDelays.FewestTests} tests on: our own choice (common practice, no source). Results still kept back are not seen, so "
         + "the last days look better than they are.";
@@ -133,8 +137,20 @@ public static partial class SiteWords
             ? $"only {days}, too few for a rhythm: 30 days are allowed"
             : $"{days}; from one to the next {Words.Count(rhythm.TypicalGap ?? 0, "day")} at the median and "
                 + $"{Words.Count(rhythm.UsualGap ?? 0, "day")} at the 95th percentile; "
-                + "allowed is the larger of a week and twice the latter";
+                + "allowed is the larger of the policy's days and so many times the latter";
     }
+
+    public static string InCell(StoppedFacts stopped) => $"no {Kind(stopped)} since {Words.Date(stopped.LastDay)}";
+
+    public static string InFull(StoppedFacts stopped) =>
+        $"No {Kind(stopped)} since {Words.Date(stopped.LastDay)}: at the site's own number of infants a day about {stopped.Expected:0} "
+            + "were to be expected since, those left out that may be on their way. Look whether the system that sends them still does.";
+
+    public static string Of(FeedRhythm feed) => $"{Words.Of((Enum)feed.Format)}: last {Words.Date(feed.LastDay)}, "
+        + Words.Count(feed.Days, "day") + " in 400" + (feed.Allowed is { } allowed
+            ? $"; quiet for {Words.Count(feed.Silence, "day")}, allowed are {allowed}" : "; too few for a rhythm");
+
+    private static string Kind(StoppedFacts stopped) => stopped.Kind == RowKind.Birth ? "birth" : "screen";
 
     /// <summary>What stands against a line, in its cell.</summary>
     public static string InCell(QualityFinding f) => $"{Named(f)} since about {Words.Date(f.OnsetOn)}";
@@ -150,6 +166,19 @@ public static partial class SiteWords
         SessionMeasure.Noise => "tests that ended in noise",
         SessionMeasure.OtherInvalid => "tests without a valid result for another reason",
         _ => "first tests early for the method",
+    };
+
+    public static string WeeklyChart(QualityFinding f) =>
+        $"{Weekly(f)}, per week by its Monday, with exact limits (0.135 % beyond each); the upright line is the onset, "
+            + $"about {Words.Date(f.OnsetOn)}; ▲ lies outside";
+
+    public static string WeeklyColumn(SessionMeasure measure) => measure switch
+    {
+        SessionMeasure.Referred => "First test referred",
+        SessionMeasure.NoSeal => "No seal",
+        SessionMeasure.Noise => "Noise",
+        SessionMeasure.OtherInvalid => "No valid result, another reason",
+        _ => "Early for the method",
     };
 
     private static string Titled(QualityFinding f) => char.ToUpperInvariant(Named(f)[0]) + Named(f)[1..];

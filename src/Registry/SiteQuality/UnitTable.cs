@@ -27,6 +27,9 @@ public sealed record UnitTable(
     public string Infants(UnitLine line, (string, object?)[] query) =>
         AsOf.Link("/infants", [("site", line.Site.Code), ("from", Period.From), ("to", Period.To), .. query]);
 
+    /// <summary>Births or screens that have stopped, by their site's code.</summary>
+    public ILookup<string, StoppedFacts> Stopped { get; init; } = Array.Empty<StoppedFacts>().ToLookup(s => s.Code);
+
     /// <summary>The tests behind a number.</summary>
     public string Tests(UnitLine line, string show) => AsOf.Link($"/sites/{line.Site.Code}/tests", ("from", Period.From), ("to", Period.To),
         ("days", Days == CountedDay.Birth ? Days : null), ("show", show), ("by", Grouping == ScreenGrouping.Site ? null : Grouping),

@@ -128,6 +128,8 @@ internal static class Routes
             ["/password/{token}"] = "/password/unknown",
             ["/setup/link/{token}"] = "/setup/link/unknown",
             ["/sites/{code}/report"] = "/sites/harbour/report",
+            ["/sites/{code}/flags/{id:guid}"] = $"/sites/harbour/flags/{nothing}",
+            ["/sites/{code}/equipment"] = "/sites/harbour/equipment",
             ["/sites/{code}/tests"] = "/sites/harbour/tests",
             ["/stop/{token}"] = "/stop/unknown",
             ["/problem/{status:int}"] = "/problem/404",

@@ -44,6 +44,7 @@ public sealed partial class SliceEdgesTests
         ("Benchmarks", "Infants"),     // the overview counts statuses
         ("Benchmarks", "SiteQuality"), // and names silent sites
         ("SiteQuality", "Infants"),
+        ("SiteQuality", "Outreach"),   // a weekly letter about flags leaves the way letters do
         ("Outreach", "Infants"),
         ("Reporting", "Infants"),
         ("PolicyChanges", "Infants"),  // a draft is counted over everyone's facts
@@ -81,6 +82,7 @@ public sealed partial class SliceEdgesTests
         [
             ("Find", ["Statuses"]), ("Record", ["Statuses"]), ("List", ["Statuses"]), ("Statuses", ["Counting"]), ("Counting", []),
         ],
+        ["SiteQuality"] = [("Flags", ["Equipment"]), ("Equipment", [])],
         ["Reporting"] = [("Publication", ["Measures"]), ("Export", ["Measures"]), ("Measures", [])],
     };
 
@@ -98,6 +100,7 @@ public sealed partial class SliceEdgesTests
     [InlineData("Intake")]
     [InlineData("Infants")]
     [InlineData("Reporting")]
+    [InlineData("SiteQuality")]
     public void Rooms_of_a_slice_use_each_other_in_one_direction(string slice)
     {
         var allowed = Rooms[slice].ToDictionary(r => r.Room, r => Reach(slice, r.Room));

@@ -17,6 +17,7 @@ public sealed partial class JobNamesTests(TestDatabase database)
         "digest-trail: Registry.Outreach.MailTrailDigest.RunAsync",
         "find-loss-to-follow-up: Registry.FollowUp.FindLossToFollowUp.RunAsync",
         "fold-counts: Registry.Infants.Counting.KeepCountsCurrent.FoldAsync",
+        "mail-flag-digest: Registry.SiteQuality.Flags.MailFlagDigest.RunAsync",
         "prune-snapshots: Registry.Infants.Statuses.KeepStatusesCurrent.PruneSnapshotsAsync",
         "purge-refused: Registry.Intake.Receiving.PurgeRefused.RunAsync",
         "queue-reminders: Registry.Outreach.QueueReminders.RunAsync",

@@ -40,6 +40,19 @@ public sealed class SavePlaceTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task A_site_states_within_how_many_days_it_agreed_to_send()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var client = await SignedIn.AsAsync(bed, Role.Administrator, null);
+        Assert.Contains("Whole days, 1 to 90.", await TextAsync(client, "?handler=Try", "code,arrival_days\nharbour,soon\n"),
+            StringComparison.Ordinal);
+        await TextAsync(client, "?handler=Save", "code,arrival_days\nharbour,14\n");
+        Assert.Equal(["14"], await bed.ListAsync("select arrival_days from sites where code = 'harbour'"));
+        Assert.Contains("name=\"arrival_days\" value=\"14\"", await client.GetStringAsync("/places/edit/harbour", IntakeBed.Ct),
+            StringComparison.Ordinal);
+    }
+
+    [Fact]
     public async Task What_is_taken_away_as_a_file_is_read_in_again_unchanged()
     {
         await using var bed = await IntakeBed.StartAsync(database);

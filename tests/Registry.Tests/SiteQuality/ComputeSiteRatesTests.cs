@@ -79,7 +79,9 @@ public sealed partial class ComputeSiteRatesTests(TestDatabase database, Chromiu
 
     /// <summary>Four infants a day at each site; every twentieth first try gives nothing for want of a seal, with probe P9 of the harbour
     /// from a day on every second.</summary>
-    private async Task<IntakeBed> StartAsync(bool listen = false)
+    private Task<IntakeBed> StartAsync(bool listen = false) => LeakingAsync(database, listen);
+
+    internal static async Task<IntakeBed> LeakingAsync(TestDatabase database, bool listen = false)
     {
         var bed = await IntakeBed.StartAsync(database, listen: listen);
         await bed.SendAsync(Rows(bed, "H", ["P1", "P2", "P9"]), bed.Harbour);
@@ -88,7 +90,8 @@ public sealed partial class ComputeSiteRatesTests(TestDatabase database, Chromiu
         return bed;
     }
 
-    private static Task<string> RunAsync(IntakeBed bed) => bed.App.Services.GetRequiredService<ComputeSiteRates>().RunAsync(IntakeBed.Ct);
+    internal static Task<string> RunAsync(IntakeBed bed) =>
+        bed.App.Services.GetRequiredService<ComputeSiteRates>().RunAsync(IntakeBed.Ct);
 
     private static string Rows(IntakeBed bed, string prefix, string[] probes)
     {

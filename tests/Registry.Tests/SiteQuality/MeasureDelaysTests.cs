@@ -4,6 +4,7 @@ using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Infants.Counting;
 using Registry.Records;
+using Registry.Rules;
 using Registry.SiteQuality;
 using Registry.Tests.Architecture;
 using Registry.Tests.Browser;
@@ -50,8 +51,8 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         var asked = await bed.App.Services.GetRequiredService<AskScreens>()
             .AsOfAsync(new(new(2026, 9, 1), bed.App.Today), CountedDay.Test, bed.Harbour, bed.App.Today, IntakeBed.Ct);
         var tests = await bed.App.Services.GetRequiredService<MeasureDelays>().RunAsync(asked, IntakeBed.Ct);
-        var ward1 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 1"), tests);
-        var ward2 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 2"), tests);
+        var ward1 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 1"), tests, Policy.Default);
+        var ward2 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 2"), tests, Policy.Default);
         Assert.Equal((40, 0, 0L, 0L, 0),
             (ward1.Tests, ward1.MedianDays, ward1.Late.Numerator, ward1.Skipped.Numerator, ward1.Bursts.Count));
         // The site sends every day: whatever came three days later or more was passed by twice.

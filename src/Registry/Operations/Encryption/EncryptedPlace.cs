@@ -38,6 +38,8 @@ public sealed record EncryptedPlace(
         Plain("bulk_decisions", "to_value", Id),
         Plain("claim_decisions", "reason", Number),
         Plain("opened_glasses", "words", Id),
+        Plain("flag_acts", "words", [("finding_id", "uuid"), ("number", "integer")]),
+        Plain("equipment_events", "words", Id),
         Plain("submissions", "file_name", Id),
         Plain("submissions", "sheet", Id),
         Plain("person_tokens", "value", [("user_id", "uuid"), ("login_provider", "text"), ("name", "text")]),

@@ -3399,6 +3399,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("boolean")
                         .HasColumnName("active");
 
+                    b.Property<int?>("ArrivalDays")
+                        .HasColumnType("integer")
+                        .HasColumnName("arrival_days");
+
                     b.Property<string>("CareLevel")
                         .HasColumnType("text")
                         .HasColumnName("care_level");
@@ -4008,6 +4012,157 @@ namespace Registry.Records.Migrations
                     b.ToTable("set_up_steps", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.SiteQuality.Equipment.EquipmentEvent", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly>("Day")
+                        .HasColumnType("date")
+                        .HasColumnName("day");
+
+                    b.Property<string>("Kind")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<string>("Name")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("name");
+
+                    b.Property<DateTimeOffset>("RecordedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("recorded_at");
+
+                    b.Property<Guid>("RecordedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("recorded_by");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<DateTimeOffset?>("TakenBackAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("taken_back_at");
+
+                    b.Property<Guid?>("TakenBackBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("taken_back_by");
+
+                    b.Property<string>("Unit")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("unit");
+
+                    b.Property<string>("Words")
+                        .HasColumnType("text")
+                        .HasColumnName("words");
+
+                    b.HasKey("Id")
+                        .HasName("pk_equipment_events");
+
+                    b.HasIndex("RecordedBy")
+                        .HasDatabaseName("ix_equipment_events_recorded_by");
+
+                    b.HasIndex("SiteId", "Day")
+                        .HasDatabaseName("ix_equipment_events_site_id_day");
+
+                    b.ToTable("equipment_events", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Flags.FlagAct", b =>
+                {
+                    b.Property<Guid>("FindingId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("finding_id");
+
+                    b.Property<int>("Number")
+                        .HasColumnType("integer")
+                        .HasColumnName("number");
+
+                    b.Property<DateTimeOffset>("At")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("at");
+
+                    b.Property<DateOnly?>("Day")
+                        .HasColumnType("date")
+                        .HasColumnName("day");
+
+                    b.Property<string>("Kind")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<string>("Reason")
+                        .HasColumnType("text")
+                        .HasColumnName("reason");
+
+                    b.Property<int?>("TakesBack")
+                        .HasColumnType("integer")
+                        .HasColumnName("takes_back");
+
+                    b.Property<string>("Words")
+                        .HasColumnType("text")
+                        .HasColumnName("words");
+
+                    b.HasKey("FindingId", "Number")
+                        .HasName("pk_flag_acts");
+
+                    b.HasIndex("PersonId")
+                        .HasDatabaseName("ix_flag_acts_person_id");
+
+                    b.ToTable("flag_acts", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Flags.FlagDigest", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<DateTimeOffset>("SentAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("sent_at");
+
+                    b.Property<Guid?>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<DateOnly>("Week")
+                        .HasColumnType("date")
+                        .HasColumnName("week");
+
+                    b.HasKey("Id")
+                        .HasName("pk_flag_digests");
+
+                    b.HasIndex("PersonId")
+                        .HasDatabaseName("ix_flag_digests_person_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_flag_digests_site_id");
+
+                    b.HasIndex("Week", "PersonId", "SiteId")
+                        .IsUnique()
+                        .HasDatabaseName("ix_flag_digests_week_person_id_site_id");
+
+                    NpgsqlIndexBuilderExtensions.AreNullsDistinct(b.HasIndex("Week", "PersonId", "SiteId"), false);
+
+                    b.ToTable("flag_digests", (string)null);
+                });
+
             modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>
                 {
                     b.Property<Guid>("Id")
@@ -4019,6 +4174,11 @@ namespace Registry.Records.Migrations
                         .HasColumnType("boolean")
                         .HasColumnName("above");
 
+                    b.Property<int>("Acts")
+                        .IsConcurrencyToken()
+                        .HasColumnType("integer")
+                        .HasColumnName("acts");
+
                     b.Property<DateOnly>("AsOf")
                         .HasColumnType("date")
                         .HasColumnName("as_of");
@@ -4027,6 +4187,10 @@ namespace Registry.Records.Migrations
                         .IsRequired()
                         .HasColumnType("text")
                         .HasColumnName("cause");
+
+                    b.Property<DateOnly?>("ClosedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("closed_on");
 
                     b.Property<int>("Denominator")
                         .HasColumnType("integer")
@@ -4039,6 +4203,24 @@ namespace Registry.Records.Migrations
                     b.Property<double?>("Explained")
                         .HasColumnType("double precision")
                         .HasColumnName("explained");
+
+                    b.Property<double?>("ExplainedLeast")
+                        .HasColumnType("double precision")
+                        .HasColumnName("explained_least");
+
+                    b.Property<double?>("ExplainedMost")
+                        .HasColumnType("double precision")
+                        .HasColumnName("explained_most");
+
+                    b.Property<string>("FoundCause")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("found_cause");
+
+                    b.Property<string>("FoundName")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("found_name");
 
                     b.Property<DateOnly>("FoundOn")
                         .HasColumnType("date")
@@ -4070,6 +4252,11 @@ namespace Registry.Records.Migrations
                         .HasColumnType("date")
                         .HasColumnName("onset_on");
 
+                    b.Property<string>("PolicyVersion")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("policy_version");
+
                     b.Property<DateOnly?>("ResolvedOn")
                         .HasColumnType("date")
                         .HasColumnName("resolved_on");
@@ -4078,9 +4265,22 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("site_id");
 
+                    b.Property<string>("State")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("state");
+
                     b.Property<double>("Sure")
                         .HasColumnType("double precision")
                         .HasColumnName("sure");
+
+                    b.Property<DateOnly>("WatchedFrom")
+                        .HasColumnType("date")
+                        .HasColumnName("watched_from");
+
+                    b.Property<DateOnly?>("WatchedUntil")
+                        .HasColumnType("date")
+                        .HasColumnName("watched_until");
 
                     b.HasKey("Id")
                         .HasName("pk_quality_findings");
@@ -4088,7 +4288,7 @@ namespace Registry.Records.Migrations
                     b.HasIndex("SiteId", "Cause", "Name", "Measure")
                         .IsUnique()
                         .HasDatabaseName("ix_quality_findings_site_id_cause_name_measure")
-                        .HasFilter("resolved_on is null");
+                        .HasFilter("closed_on is null");
 
                     b.ToTable("quality_findings", (string)null);
                 });
@@ -4680,6 +4880,56 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_unmatched_counts_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Equipment.EquipmentEvent", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("RecordedBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_equipment_events_people_recorded_by");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_equipment_events_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Flags.FlagAct", b =>
+                {
+                    b.HasOne("Registry.SiteQuality.QualityFinding", null)
+                        .WithMany()
+                        .HasForeignKey("FindingId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_flag_acts_quality_findings_finding_id");
+
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_flag_acts_people_person_id");
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Flags.FlagDigest", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_flag_digests_people_person_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_flag_digests_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>

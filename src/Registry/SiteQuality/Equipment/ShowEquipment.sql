@@ -1,0 +1,14 @@
+-- Instruments, probes and screeners of a site as its tests name them, with the first and last day of a test and how many: what is known now,
+-- less what changed after @as_of (null: nothing).
+with counted as (
+  select grouping, unit, day, tests from screen_counts
+   where changed_on is null and counted_by = 'test' and grouping in ('instrument', 'probe', 'screener') and site_id = @site
+     and unit <> ''
+  union all
+  select grouping, unit, day, -tests from screen_counts
+   where changed_on > @as_of and counted_by = 'test' and grouping in ('instrument', 'probe', 'screener') and site_id = @site
+     and unit <> ''
+), days as (
+  select grouping, unit, day, sum(tests) as tests from counted group by 1, 2, 3 having sum(tests) > 0
+)
+select grouping, unit, min(day), max(day), sum(tests)::int from days group by 1, 2 order by 1, 2

@@ -1,0 +1,109 @@
+using System.Globalization;
+using Microsoft.Extensions.DependencyInjection;
+using Microsoft.Extensions.Options;
+using MimeKit;
+using Registry.Outreach;
+using Registry.Records;
+using Registry.Rules.Quality;
+using Registry.SiteQuality.Equipment;
+using Registry.SiteQuality.Flags;
+using Registry.Tests.Intake;
+using Registry.Tests.Outreach;
+
+namespace Registry.Tests.SiteQuality.Flags;
+
+/// <summary>Once a week, to who answers for a site: counts and a link. Today is Wednesday, 25 November 2026; the week before ends on
+/// Sunday,
+/// the 22nd.</summary>
+public sealed class MailFlagDigestTests(TestDatabase database)
+{
+    [Fact]
+    public async Task A_manager_and_a_coordinator_get_counts_once_a_week_and_nobody_else_gets_anything()
+    {
+        await using var bed = await StartAsync();
+        var manager = await bed.AddPersonAsync(Role.SiteManager, bed.Harbour);
+        var coordinator = await bed.AddPersonAsync(Role.Coordinator);
+        await bed.AddPersonAsync(Role.SiteManager, bed.Hill);
+        await bed.AddPersonAsync(Role.Screener, bed.Harbour);
+        Assert.Equal("0 letters about flags left, 0 did not", await RunAsync(bed)); // nothing to say is not said
+        Assert.Empty(Letters(bed));
+
+        await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, "SCREENER-7", cause: CauseKind.Screener));
+        await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, "P8", found: new(2026, 10, 1)));
+        await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, "P7", found: new(2026, 10, 1), closed: new(2026, 11, 18)));
+        await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, "P6", found: new(2026, 10, 1), closed: new(2026, 11, 10)));
+        await CalibrateAsync(bed, "I-4711", new(2025, 12, 1));
+        await CalibrateAsync(bed, "I-4712", new(2026, 6, 1));
+        Assert.Equal("2 letters about flags left, 0 did not", await RunAsync(bed));
+        Assert.Equal("0 letters about flags left, 0 did not", await RunAsync(bed));
+        var letters = Letters(bed);
+        Assert.Equal(new[] { coordinator.Email, manager.Email }.Order(), letters.Select(l => l.To.Mailboxes.Single().Address).Order());
+        foreach (var text in letters.Select(l => l.TextBody))
+        {
+            Assert.Contains("new last week: 1", text, StringComparison.Ordinal);
+            Assert.Contains("nothing was done yet: 2", text, StringComparison.Ordinal);
+            Assert.Contains("closed last week: 1", text, StringComparison.Ordinal);
+            Assert.Contains("or over: 1", text, StringComparison.Ordinal);
+            Assert.Contains("/flags", text, StringComparison.Ordinal);
+            Assert.All(new[] { "SCREENER", "P8", "P7", "I-47" }, name => Assert.DoesNotContain(name, text, StringComparison.Ordinal));
+        }
+
+        Assert.Equal(2, await bed.CountAsync("flag_digests where week = date '2026-11-23'"));
+    }
+
+    [Fact]
+    public async Task What_did_not_leave_is_tried_again_and_what_left_is_not()
+    {
+        await using var sink = new SmtpSink { RecipientAnswer = "450 try later" };
+        await using var bed = await StartAsync(new()
+        {
+            ["Outreach:Smtp:Host"] = "127.0.0.1",
+            ["Outreach:Smtp:Port"] = sink.Port.ToString(CultureInfo.InvariantCulture),
+            ["Outreach:Smtp:Security"] = "None",
+        });
+        await bed.AddPersonAsync(Role.SiteManager, bed.Harbour);
+        await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour));
+        Assert.Equal("0 letters about flags left, 1 did not", await RunAsync(bed));
+        Assert.Equal(0, await bed.CountAsync("flag_digests"));
+        sink.RecipientAnswer = "250 ok";
+        Assert.Equal("1 letters about flags left, 0 did not", await RunAsync(bed));
+        Assert.Equal("0 letters about flags left, 0 did not", await RunAsync(bed));
+        Assert.Single(sink.Received);
+    }
+
+    private static async Task CalibrateAsync(IntakeBed bed, string name, DateOnly day)
+    {
+        await using var db = bed.App.OpenDb();
+        db.EquipmentEvents.Add(new()
+        {
+            Id = Guid.CreateVersion7(),
+            SiteId = bed.Harbour,
+            Unit = QualityUnitKind.Instrument,
+            Name = name,
+            Kind = EquipmentEventKind.Calibrated,
+            Day = day,
+            RecordedAt = bed.Now,
+            RecordedBy = (await bed.AddPersonAsync(Role.Screener, bed.Harbour)).Id,
+        });
+        await db.SaveChangesAsync(IntakeBed.Ct);
+    }
+
+    private async Task<IntakeBed> StartAsync(Dictionary<string, string?>? settings = null)
+    {
+        settings ??= [];
+        settings["Outreach:Folder"] = Path.Combine(Path.GetTempPath(), $"registry-outbox-{Guid.CreateVersion7():n}");
+        return await IntakeBed.StartAsync(database, settings);
+    }
+
+    private static async Task<string> RunAsync(IntakeBed bed)
+    {
+        await using var scope = bed.App.Services.CreateAsyncScope();
+        return await scope.ServiceProvider.GetRequiredService<MailFlagDigest>().RunAsync(IntakeBed.Ct);
+    }
+
+    private static List<MimeMessage> Letters(IntakeBed bed)
+    {
+        var folder = bed.App.Services.GetRequiredService<IOptions<OutreachOptions>>().Value.Folder!;
+        return Directory.Exists(folder) ? [.. Directory.GetFiles(folder, "*.eml").Select(f => MimeMessage.Load(f))] : [];
+    }
+}
