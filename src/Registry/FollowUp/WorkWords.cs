@@ -1,5 +1,4 @@
 using System.Globalization;
-using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Work;
