@@ -65,6 +65,9 @@ public sealed partial record Policy
             ("falseFlagsPerYear", FalseFlagsPerYear, 1, 50), ("calibrationMonths", CalibrationMonths, 1, 60),
             ("arrivalDays", ArrivalDays, 1, 90), ("skippedSendings", SkippedSendings, 1, 20), ("burstTestDays", BurstTestDays, 2, 60),
             ("silenceDays", SilenceDays, 1, 60), ("silenceGaps", SilenceGaps, 1, 10), ("silenceOdds", SilenceOdds, 10, 1_000_000),
+            ("workAheadDays", WorkAheadDays, 0, 120), ("tryAgainDays", TryAgainDays, 1, 60), ("callBackDays", CallBackDays, 1, 120),
+            ("foundDays", FoundDays, 1, 366), ("bothEarsDays", BothEarsDays, 0, 90), ("riskDays", RiskDays, 0, 90),
+            ("fruitlessTryDays", FruitlessTryDays, 0, 30),
         })
         {
             if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";

@@ -1,3 +1,9 @@
+using System.Globalization;
+using Registry.Access;
+using Registry.Platform.Encryption;
+using Registry.Records;
+using Registry.Ui;
+
 namespace Registry.Infants.Record;
 
 /// <summary>What a page says after a contact attempt was sent to it.</summary>
@@ -15,11 +21,52 @@ public static class ContactWords
         _ => Of(answer),
     };
 
+    /// <summary>"Cora Ashgrove, program office": who called, and from which office.</summary>
+    public static string By(string? name, Role? role, string? site) =>
+        $"{name ?? "somebody"}, {(role is { } r && Permissions.SeesSeveralSites(r) ? "program office" : site)}";
+
+    /// <summary>"3 Dec 2026, 10:30, Hill Audiology, room 4".</summary>
+    public static string Of(AppointmentRecord at, IEnumerable<Site> sites) => string.Join(", ", new[]
+    {
+        Words.Date(at.AppointmentOn), at.AppointmentTime?.ToString("HH:mm", CultureInfo.InvariantCulture),
+        sites.FirstOrDefault(s => s.Id == at.AppointmentSiteId)?.Name,
+        FieldKeys.OfProcess.Decrypt(at.AppointmentPlace, "appointments.appointment_place"),
+    }.Where(p => !string.IsNullOrEmpty(p)));
+
+    public static string Of(AppointmentAnswer answer) => answer switch
+    {
+        AppointmentAnswer.Recorded => "What became of the appointment is recorded.",
+        AppointmentAnswer.Already => "This is recorded already: the form came twice.",
+        AppointmentAnswer.NotBooked => "There is no such appointment any more: somebody moved it or said what became of it.",
+        AppointmentAnswer.NotYet => "The day of the appointment has not come. Nothing was recorded.",
+        _ => "Choose what became of the appointment. Nothing was recorded.",
+    };
+
+    public static string Of(PutOffAnswer answer) => answer switch
+    {
+        PutOffAnswer.Recorded => "Put off. It comes back by itself on that day.",
+        PutOffAnswer.Ended => "No longer put off.",
+        PutOffAnswer.NotInTheFuture => $"Choose a day from tomorrow on, at most {PutOffInfant.MostDays} days ahead.",
+        _ => "Choose a reason. Nothing was changed.",
+    };
+
     private static string Of(ContactAnswer answer) => answer switch
     {
         ContactAnswer.TakenBack => "The contact attempt was taken back. It stays readable in the time line.",
         ContactAnswer.NotUnderstood => "The contact attempt was not understood. Nothing was recorded.",
         ContactAnswer.BirthUnknown => "The birth of this infant is not known yet, so nothing can be recorded.",
+        ContactAnswer.Already => "This attempt is recorded already: the form came twice.",
+        ContactAnswer.NoOutcome => "Choose what came of the attempt. Nothing was recorded.",
+        ContactAnswer.CallAgainInvalid =>
+            "The day to call again lies before the attempt, or more than two years ahead. Nothing was recorded.",
+        ContactAnswer.TooLarge => "The note or the place is too long. Nothing was recorded.",
+        ContactAnswer.AppointmentInvalid =>
+            "The day of the appointment lies before the attempt, or more than two years ahead. Nothing was recorded.",
+        ContactAnswer.AppointmentNotChosen =>
+            "An appointment was filled in, and the outcome is another one. Choose \"Appointment made\", or empty its day.",
+        ContactAnswer.NoSuchSite => "There is no such site, or it is closed. Nothing was recorded.",
+        ContactAnswer.BookedMeanwhile =>
+            "Somebody booked, moved or ended an appointment since this form was opened. It is shown now; save again to move it.",
         ContactAnswer.InTheFuture => "The day of the attempt lies in the future. Nothing was recorded.",
         ContactAnswer.BeforeBirth => "The day of the attempt lies before the birth. Nothing was recorded.",
         ContactAnswer.UnknownCode => "The step or the outcome is not one we know. Nothing was recorded.",

@@ -1523,6 +1523,98 @@ namespace Registry.Records.Migrations
                     b.ToTable("policy_drafts", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.AppointmentRecord", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly>("AppointmentOn")
+                        .HasColumnType("date")
+                        .HasColumnName("appointment_on");
+
+                    b.Property<string>("AppointmentPlace")
+                        .HasColumnType("text")
+                        .HasColumnName("appointment_place");
+
+                    b.Property<Guid?>("AppointmentSiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("appointment_site_id");
+
+                    b.Property<TimeOnly?>("AppointmentTime")
+                        .HasColumnType("time without time zone")
+                        .HasColumnName("appointment_time");
+
+                    b.Property<string>("EnteredAs")
+                        .HasColumnType("text")
+                        .HasColumnName("entered_as");
+
+                    b.Property<Guid?>("EnteredBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("entered_by");
+
+                    b.Property<Guid?>("FormKey")
+                        .HasColumnType("uuid")
+                        .HasColumnName("form_key");
+
+                    b.Property<DateOnly>("HappenedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("happened_on");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Kind")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<DateTimeOffset>("RecordedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("recorded_at");
+
+                    b.Property<int?>("RowNumber")
+                        .HasColumnType("integer")
+                        .HasColumnName("row_number");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<string>("Step")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("step");
+
+                    b.Property<Guid?>("SubmissionId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("submission_id");
+
+                    b.Property<DateTimeOffset?>("SupersededAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("superseded_at");
+
+                    b.HasKey("Id")
+                        .HasName("pk_appointments");
+
+                    b.HasIndex("AppointmentSiteId")
+                        .HasDatabaseName("ix_appointments_appointment_site_id");
+
+                    b.HasIndex("FormKey")
+                        .HasDatabaseName("ix_appointments_form_key")
+                        .HasFilter("form_key is not null");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_appointments_infant_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_appointments_site_id");
+
+                    b.ToTable("appointments", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.BirthRecord", b =>
                 {
                     b.Property<Guid>("Id")
@@ -1988,14 +2080,42 @@ namespace Registry.Records.Migrations
                         .HasColumnType("date")
                         .HasColumnName("attempted_on");
 
+                    b.Property<DateOnly?>("CallAgainOn")
+                        .HasColumnType("date")
+                        .HasColumnName("call_again_on");
+
+                    b.Property<string>("Channel")
+                        .HasColumnType("text")
+                        .HasColumnName("channel");
+
+                    b.Property<string>("EnteredAs")
+                        .HasColumnType("text")
+                        .HasColumnName("entered_as");
+
+                    b.Property<Guid?>("EnteredBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("entered_by");
+
+                    b.Property<Guid?>("FormKey")
+                        .HasColumnType("uuid")
+                        .HasColumnName("form_key");
+
                     b.Property<Guid>("InfantId")
                         .HasColumnType("uuid")
                         .HasColumnName("infant_id");
+
+                    b.Property<string>("Note")
+                        .HasColumnType("text")
+                        .HasColumnName("note");
 
                     b.Property<string>("Outcome")
                         .IsRequired()
                         .HasColumnType("text")
                         .HasColumnName("outcome");
+
+                    b.Property<string>("Person")
+                        .HasColumnType("text")
+                        .HasColumnName("person");
 
                     b.Property<DateTimeOffset>("RecordedAt")
                         .HasColumnType("timestamp with time zone")
@@ -2024,6 +2144,11 @@ namespace Registry.Records.Migrations
 
                     b.HasKey("Id")
                         .HasName("pk_contacts");
+
+                    b.HasIndex("FormKey")
+                        .IsUnique()
+                        .HasDatabaseName("ix_contacts_form_key")
+                        .HasFilter("form_key is not null");
 
                     b.HasIndex("InfantId")
                         .HasDatabaseName("ix_contacts_infant_id");
@@ -2631,6 +2756,58 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_infant_status_responsible_site_id_next_due_on");
 
                     b.ToTable("infant_status", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.InfantWork", b =>
+                {
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<DateOnly?>("ChangesOn")
+                        .HasColumnType("date")
+                        .HasColumnName("changes_on");
+
+                    b.Property<DateOnly>("DueOn")
+                        .HasColumnType("date")
+                        .HasColumnName("due_on");
+
+                    b.Property<long>("Rank")
+                        .HasColumnType("bigint")
+                        .HasColumnName("rank");
+
+                    b.Property<string>("Reasons")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("reasons");
+
+                    b.Property<Guid>("ResponsibleSiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("responsible_site_id");
+
+                    b.Property<string>("Step")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("step");
+
+                    b.Property<string>("Tray")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("tray");
+
+                    b.HasKey("InfantId")
+                        .HasName("pk_infant_work");
+
+                    b.HasIndex("ChangesOn")
+                        .HasDatabaseName("ix_infant_work_changes_on");
+
+                    b.HasIndex("Tray", "Rank", "InfantId")
+                        .HasDatabaseName("ix_infant_work_tray_rank_infant_id");
+
+                    b.HasIndex(new[] { "ResponsibleSiteId", "Tray", "Rank", "InfantId" }, "ix_infant_work_of_site")
+                        .HasDatabaseName("ix_infant_work_responsible_site_id_tray_rank_infant_id");
+
+                    b.ToTable("infant_work", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.Installation", b =>
@@ -3913,6 +4090,52 @@ namespace Registry.Records.Migrations
                     b.ToTable("unmatched_counts", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.WorkPutOff", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateTimeOffset>("DecidedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("decided_at");
+
+                    b.Property<Guid>("DecidedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("decided_by");
+
+                    b.Property<DateTimeOffset?>("EndedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("ended_at");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Reason")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("reason");
+
+                    b.Property<DateOnly>("UntilOn")
+                        .HasColumnType("date")
+                        .HasColumnName("until_on");
+
+                    b.HasKey("Id")
+                        .HasName("pk_work_put_off");
+
+                    b.HasIndex("DecidedBy")
+                        .HasDatabaseName("ix_work_put_off_decided_by");
+
+                    b.HasIndex("InfantId")
+                        .IsUnique()
+                        .HasDatabaseName("ix_work_put_off_infant_id")
+                        .HasFilter("ended_at is null");
+
+                    b.ToTable("work_put_off", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Reporting.Publication.PublishedReport", b =>
                 {
                     b.Property<Guid>("Id")
@@ -4475,6 +4698,29 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_reminders_infants_infant_id");
                 });
 
+            modelBuilder.Entity("Registry.Records.AppointmentRecord", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("AppointmentSiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_appointments_sites_appointment_site_id");
+
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_appointments_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_appointments_sites_site_id");
+                });
+
             modelBuilder.Entity("Registry.Records.BirthRecord", b =>
                 {
                     b.HasOne("Registry.Records.Infant", null)
@@ -4880,6 +5126,23 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_unmatched_counts_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.WorkPutOff", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("DecidedBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_work_put_off_people_decided_by");
+
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_work_put_off_infants_infant_id");
                 });
 
             modelBuilder.Entity("Registry.SiteQuality.Equipment.EquipmentEvent", b =>
