@@ -73,10 +73,10 @@ internal static class BenchQuality
         return 0;
     }
 
-    /// <summary>Probability of a false flag of one of so many units in the days wanted, all of the region's shared between them.</summary>
+    /// <summary>Probability of a false flag of one of so many units in the days wanted, all of the region's shared.</summary>
     private static double Each(int units, Policy policy) => policy.FalseFlagsPerYear * Wanted / 365.25 / units;
 
-    /// <summary>The kind of unit the fault is of, how many are watched, and whether refers rise; null where more than refers tell.</summary>
+    /// <summary>The kind of unit the fault is of, how many are watched, and whether refers rise; null where not only refers tell.</summary>
     private static (QualityUnitKind Unit, int Units, bool Above)? Question(FaultKind kind) => kind switch
     {
         FaultKind.DoubledRefers => (QualityUnitKind.Site, ImaginedRegion.Sites.Count, true),
