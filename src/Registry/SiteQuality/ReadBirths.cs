@@ -22,6 +22,12 @@ public sealed record BirthFigures(Proportion Missed, Proportion Lost)
     /// <summary>The query that lists <see cref="Lost"/>.</summary>
     public static readonly (string, object?)[] LostQuery = [("loss", "any"), ("lostAt", PathStep.Diagnosis)];
 
+    /// <summary>Of several sites; null of none.</summary>
+    public static BirthFigures? Sum(IEnumerable<BirthFigures> sites) => sites.Aggregate((BirthFigures?)null, (sum, one) => sum is null ? one
+        : new(Add(sum.Missed, one.Missed), Add(sum.Lost, one.Lost)));
+
+    private static Proportion Add(Proportion a, Proportion b) => new(a.Numerator + b.Numerator, a.Denominator + b.Denominator);
+
     public static BirthFigures Of(IReadOnlyCollection<CountedStatus<SiteId>> counted)
     {
         var due = counted.Where(c => c is { Counted: StatusFigure.Screened, Closed: true }).ToList();

@@ -20,7 +20,7 @@ public sealed record SiteDelays(
 /// <summary>One site's screening of a period.</summary>
 /// <param name="Findings">What stands against the site, the oldest first.</param>
 /// <param name="Total">Null without a test in the period.</param>
-/// <param name="Region">All sites together.</param>
+/// <param name="Others">All other sites together.</param>
 /// <param name="Births">Of the infants born at the site in the days looked at; null when none was.</param>
 /// <param name="Born">Of all infants born in these days; null for a past day whose statuses were not computed.</param>
 /// <param name="MedianAgeHours">At the first attempt; null when no time of birth is known.</param>
@@ -28,7 +28,7 @@ public sealed record SiteDelays(
 /// <param name="Compared">Outcomes beside the site's own criterion; null when it states none.</param>
 /// <param name="Rhythm">How often it sends; null when nothing was received in the time looked at.</param>
 public sealed record ShownSite(
-    Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<FoundUnit> Findings, UnitLine? Total, ScreenCounts Region,
+    Site Site, ScreensAsked Asked, DateOnly AsOf, IReadOnlyList<FoundUnit> Findings, UnitLine? Total, ScreenCounts Others,
     BirthFigures? Births, BirthFigures? Born,
     double? MedianAgeHours, ScreeningWeeks ByWeek,
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
@@ -39,6 +39,9 @@ public sealed record ShownSite(
 
     /// <summary>Births or screens that have stopped.</summary>
     public IReadOnlyList<StoppedFacts> Stopped { get; init; } = [];
+
+    /// <summary>Beside sites of its care and volume; null where there are too few.</summary>
+    public LikeComparison? Like { get; init; }
 }
 
 /// <summary>Shows where a site's refers and invalid tests come from.</summary>
@@ -61,19 +64,21 @@ public sealed class ShowSite(
         var asked = await ask.AsOfAsync(period, days, site.Id, asOf, ct);
         var sites = await read.RunAsync(db, ScreenGrouping.Site, asked with { Site = null }, ct);
         var units = await UnitsAsync(asked, ct);
-        var (born, region) = await births.RunAsync(period, asOf, ct);
+        var (born, _) = await births.RunAsync(period, asOf, ct);
         var own = born.GetValueOrDefault(site.Id);
         var rhythms = await silent.RhythmsAsync(asOf, ct);
         var rhythm = rhythms.FirstOrDefault(s => s.Id == site.Id);
         return new(
             site, asked, asOf, await FoundAsync(asked, asOf, ct),
             Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)) is { } total ? total with { Births = own } : null,
-            ScreenCounts.Sum(default, "", sites.Select(l => l.Counts)), own, region,
+            ScreenCounts.Sum(default, "", sites.Where(l => l.Site.Id != site.Id).Select(l => l.Counts)), own,
+            BirthFigures.Sum(born.Where(b => b.Key != site.Id).Select(b => b.Value)),
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
                 .ToDictionary(l => l.Counts.Unit, l => l.Counts.Infants)),
             await WeeksAsync(asked, ct), units, await outcomes.ForSiteAsync(site, asked, ct),
             rhythm, await DelaysAsync(site, rhythm, asked, ct))
         {
+            Like = sites.FirstOrDefault(l => l.Site.Id == site.Id) is { } line ? CompareWithLike.Of(line, sites) : null,
             Feeds = await feeds.OfSiteAsync(site.Id, asOf, ct),
             Stopped = [.. (await stopped.FindAsync(rhythms, asOf, ct)).Where(s => s.SiteId == site.Id)],
         };

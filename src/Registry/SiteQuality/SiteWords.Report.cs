@@ -11,38 +11,38 @@ public sealed record MeasureShown(string? Tests, (string, object?)[]? Infants = 
 /// <summary>What the page of a site that is printed says.</summary>
 public static partial class SiteWords
 {
-    public static IEnumerable<(string Name, Proportion Own, Proportion Region, MeasureShown Show)> Measures(
-        UnitLine site, ScreenCounts region, BirthFigures? born)
+    public static IEnumerable<(string Name, Proportion Own, Proportion Others, MeasureShown Show)> Measures(
+        UnitLine site, ScreenCounts others, BirthFigures? born)
     {
         var own = site.Counts;
-        yield return ("First test referred", own.FirstRefer, region.FirstRefer, new("first_refer"));
-        yield return ("Referred at discharge", own.Refer, region.Refer, new("referred"));
-        yield return ("Tests without a valid result", own.InvalidTests, region.InvalidTests, new("no_valid_result"));
-        yield return ("A valid result in both ears", own.BothEars, region.BothEars, new("both_ears"));
-        yield return ("Early for the method", own.EarlyFirst, region.EarlyFirst, new("early_first"));
-        yield return ("Received later than 7 days", own.Of(ScreenFigure.Late), region.Of(ScreenFigure.Late), new("late"));
+        yield return ("First test referred", own.FirstRefer, others.FirstRefer, new("first_refer"));
+        yield return ("Referred at discharge", own.Refer, others.Refer, new("referred"));
+        yield return ("Tests without a valid result", own.InvalidTests, others.InvalidTests, new("no_valid_result"));
+        yield return ("A valid result in both ears", own.BothEars, others.BothEars, new("both_ears"));
+        yield return ("Early for the method", own.EarlyFirst, others.EarlyFirst, new("early_first"));
+        yield return ("Received later than 7 days", own.Of(ScreenFigure.Late), others.Of(ScreenFigure.Late), new("late"));
         if (site.Births is not { } births || born is null) yield break;
         yield return ("Infants missed", births.Missed, born.Missed, new(null, BirthFigures.MissedQuery));
         yield return ("Refers lost", births.Lost, born.Lost, new(null, BirthFigures.LostQuery));
     }
 
     /// <summary>What fits into a line beneath the table.</summary>
-    public static string Beneath(ScreenCounts own, ScreenCounts region) => string.Create(CultureInfo.InvariantCulture,
-        $"Attempts per ear {own.AttemptsPerEar:0.00}, region {region.AttemptsPerEar:0.00}; of the infants referred at discharge "
+    public static string Beneath(ScreenCounts own, ScreenCounts others) => string.Create(CultureInfo.InvariantCulture,
+        $"Attempts per ear {own.AttemptsPerEar:0.00}, other sites {others.AttemptsPerEar:0.00}; of the infants referred at discharge "
             + $"{own.BothOfReferred.Numerator:#,0} of {own.BothOfReferred.Denominator:#,0} in both ears. Missed and lost: of infants born "
             + $"here, by day of birth, wherever they were tested.");
 
-    /// <summary>Where the site does at least as well as the region, surely enough to say so: its interval reaches no worse.</summary>
-    public static IReadOnlyList<string> GoodNews(ScreenCounts own, ScreenCounts region, int findings, DelayFigures delays)
+    /// <summary>Where the site does at least as well as the others, surely enough to say so: its interval reaches no worse.</summary>
+    public static IReadOnlyList<string> GoodNews(ScreenCounts own, ScreenCounts others, int findings, DelayFigures delays)
     {
         List<string> news = [];
         if (findings == 0) news.Add("Nothing stands out beyond chance: no instrument, probe or screener is flagged.");
-        if (own.BothEars.Wilson()?.Lower >= region.BothEars.Rate || own.BothEars.Rate >= 0.99)
+        if (own.BothEars.Wilson()?.Lower >= others.BothEars.Rate || own.BothEars.Rate >= 0.99)
             news.Add(Said("infants have a valid result in both ears", own.BothEars));
-        if (own.InvalidTests.Wilson()?.Upper <= region.InvalidTests.Rate)
-            news.Add(Said("tests gave no valid result, fewer than in the region", own.InvalidTests));
-        if (own.EarlyFirst.Wilson()?.Upper <= region.EarlyFirst.Rate)
-            news.Add(Said("infants were tested early for the method, fewer than in the region", own.EarlyFirst));
+        if (own.InvalidTests.Wilson()?.Upper <= others.InvalidTests.Rate)
+            news.Add(Said("tests gave no valid result, fewer than at the others", own.InvalidTests));
+        if (own.EarlyFirst.Wilson()?.Upper <= others.EarlyFirst.Rate)
+            news.Add(Said("infants were tested early for the method, fewer than at the others", own.EarlyFirst));
         if (delays is { Tests: >= DescribeDelays.FewestTests, SkipsSendings: false, NinthDecileDays: <= DescribeDelays.LateAfterDays })
             news.Add($"Nine in ten results were here within {Days(delays.NinthDecileDays)} of the test.");
         return news;
