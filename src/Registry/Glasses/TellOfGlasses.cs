@@ -42,7 +42,8 @@ public sealed class TellOfGlasses(RegistryDb db, MailStaff mail, TimeProvider cl
 
     private async Task<bool> WriteAsync(string subject, string text, CancellationToken ct)
     {
-        var coordinators = await db.Users.Where(p => p.Role == Role.Coordinator && p.DisabledAt == null && !p.Demonstration)
+        var coordinators = await db.Users.Where(p => p.DisabledAt == null && !p.Demonstration
+                && (p.Role == Role.Coordinator || db.PersonPlaces.Any(w => w.PersonId == p.Id && w.Role == Role.Coordinator)))
             .Select(p => p.Email!).ToListAsync(ct);
         var left = true;
         foreach (var to in coordinators) left &= await mail.SendAsync(to, subject, text, ct);

@@ -212,6 +212,15 @@ public sealed class BreakGlassTests(TestDatabase database)
         Assert.Equal(HttpStatusCode.Redirect, (await worker.GetAsync($"/infants/{one}", IntakeBed.Ct)).StatusCode);
     }
 
+    /// <summary>A screener of Hill opens a record of Harbour.</summary>
+    internal static async Task OpenOneAsync(IntakeBed bed)
+    {
+        await bed.SendAsync(Rows);
+        using var screener = await InAsync(bed, await bed.AddPersonAsync(Role.Screener, bed.Hill));
+        using var opened = await BreakAsync(screener, Right);
+        Assert.Equal(HttpStatusCode.Redirect, opened.StatusCode);
+    }
+
     private static async Task<long> BeneathAsync(IntakeBed bed, Viewer viewer)
     {
         await using var connection = await bed.App.Services.GetRequiredService<ViewerDatabase>().OpenAsync(viewer, IntakeBed.Ct);

@@ -318,7 +318,7 @@ public sealed class RemindersTests(TestDatabase database)
         return await IntakeBed.StartAsync(database, settings);
     }
 
-    private static Dictionary<string, string?> Smtp(SmtpSink sink) => new()
+    internal static Dictionary<string, string?> Smtp(SmtpSink sink) => new()
     {
         ["Outreach:Smtp:Host"] = "127.0.0.1",
         ["Outreach:Smtp:Port"] = sink.Port.ToString(CultureInfo.InvariantCulture),
