@@ -22,7 +22,7 @@ public sealed record SiteDelays(
 /// <param name="Total">Null without a test in the period.</param>
 /// <param name="Others">All other sites together.</param>
 /// <param name="Births">Of the infants born at the site in the days looked at; null when none was.</param>
-/// <param name="Born">Of all infants born in these days; null for a past day whose statuses were not computed.</param>
+/// <param name="Born">Of the infants born at the other sites in these days; null for a past day whose statuses were not computed.</param>
 /// <param name="MedianAgeHours">At the first attempt; null when no time of birth is known.</param>
 /// <param name="Units">Each kind of group by which the site's tests are broken down.</param>
 /// <param name="Compared">Outcomes beside the site's own criterion; null when it states none.</param>
