@@ -19,6 +19,9 @@ public sealed record ProgramOptions
     /// <summary>Pins "today" for demonstrations and tests; null in service.</summary>
     public DateOnly? Today { get; init; }
 
+    /// <summary>Whether a record's name stands in the browser's tab, where whoever passes the screen reads it.</summary>
+    public bool NameInTitle { get; init; }
+
     /// <summary>Telephone number families and staff are told to call.</summary>
     public string Phone { get; init; } = "555-0100";
 

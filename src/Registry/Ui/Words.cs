@@ -116,6 +116,13 @@ public static partial class Words
     public static string List(IReadOnlyList<string> items) =>
         items.Count < 2 ? string.Concat(items) : $"{string.Join(", ", items.SkipLast(1))} and {items[^1]}";
 
+    /// <summary>A telephone number as a phone dials it, without an extension; null when it holds too few digits to be one.</summary>
+    public static string? Dial(string phone)
+    {
+        var number = phone.TakeWhile(c => !char.IsLetter(c)).Where(char.IsAsciiDigit).ToArray();
+        return number.Length < 5 ? null : (phone.TrimStart().StartsWith('+') ? "+" : "") + new string(number);
+    }
+
     /// <summary>"EnrolInIntervention" → "Enroll in intervention".</summary>
     public static string Sentence(string name) => AsTheTradeSpells(Spaced(name));
 

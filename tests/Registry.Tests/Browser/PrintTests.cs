@@ -1,3 +1,4 @@
+using System.Text;
 using Microsoft.Playwright;
 using Registry.Demo;
 using Registry.Records;
@@ -12,16 +13,16 @@ public sealed class PrintTests(ScreensTests.Region region, Chromium chromium) : 
 
     [Theory]
     [MemberData(nameof(Papers))]
-    public async Task A_list_of_25_takes_two_pages_with_its_head_on_each(string paper)
+    public async Task A_list_takes_a_page_for_each_13_with_its_head_on_each(string paper)
     {
         var page = await CoordinatorAsync();
         foreach (var (path, head) in new[] { ("/infants", "Responsible site"), ("/follow-up?due=all", "Responsible site") })
         {
             await page.GotoAsync(path);
             var numbers = await page.Locator("main tbody th[scope=row] a").AllInnerTextsAsync();
-            Assert.Equal(25, numbers.Count);
+            Assert.InRange(numbers.Count, 25, 100);
             var printed = await PrintAsync(page, paper);
-            Assert.InRange(printed.Count, 1, 2);
+            Assert.InRange(printed.Count, 1, (int)Math.Ceiling(numbers.Count / 12.5)); // 25 on two pages
             Assert.All(numbers, n => Assert.Contains(printed, text => text.Contains(Bare(n), StringComparison.Ordinal)));
             Assert.All(printed, text => Assert.Contains(Bare(head), text, StringComparison.Ordinal));
             Assert.All(printed, text => Assert.DoesNotContain(Bare("Contact attempt"), text, StringComparison.Ordinal));
@@ -73,5 +74,5 @@ public sealed class PrintTests(ScreensTests.Region region, Chromium chromium) : 
         return [.. document.GetPages().Select(p => Bare(p.Text))];
     }
 
-    private static string Bare(string text) => string.Concat(text.Where(char.IsLetterOrDigit));
+    private static string Bare(string text) => string.Concat(text.Normalize(NormalizationForm.FormKC).Where(char.IsLetterOrDigit));
 }
