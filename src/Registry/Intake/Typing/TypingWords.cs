@@ -58,6 +58,15 @@ public static class TypingWords
         Field.NotedOn => "Noted on",
         Field.AttemptedOn => "When",
         Field.ContactOutcome => "What came of it",
+        Field.ContactChannel => "By which way",
+        Field.ContactPerson => "Who was reached",
+        Field.CallAgainOn => "Call again on",
+        Field.ContactNote => "Note",
+        Field.Appointment => "What became of it",
+        Field.AppointmentOn => "Day of the appointment",
+        Field.AppointmentTime => "Time",
+        Field.AppointmentSite => "At which site",
+        Field.AppointmentPlace => "Building, room or street",
         Field.AdmittedOn => "Admitted",
         Field.RaisesRisk => "With a condition that raises the risk of hearing loss",
         Field.FromOn => "From",
@@ -67,8 +76,8 @@ public static class TypingWords
 
     public static InputKind InputOf(Field field) => field switch
     {
-        Field.ToSite or Field.BirthSite => InputKind.Place,
-        Field.BirthTime => InputKind.Time,
+        Field.ToSite or Field.BirthSite or Field.AppointmentSite => InputKind.Place,
+        Field.BirthTime or Field.AppointmentTime => InputKind.Time,
         Field.BirthDate or Field.MotherBirthDate => InputKind.Day,
         Field.Plurality or Field.BirthOrder or Field.GestationWeeks or Field.BirthWeightG => InputKind.Number,
         _ when FieldValues.CodesOf(field).Any() => InputKind.Choice,
@@ -84,7 +93,7 @@ public static class TypingWords
     [
         Field.EvaluatedOn, Field.RightFinding, Field.LeftFinding, Field.Event, Field.HappenedOn, Field.DiedOn, Field.Move, Field.MovedOn,
         Field.ToSite, Field.TransferredOn, Field.Step, Field.RefusedOn, Field.Indicator, Field.AttemptedOn, Field.ContactOutcome,
-        Field.AdmittedOn, Field.RaisesRisk, Field.FromOn,
+        Field.AdmittedOn, Field.RaisesRisk, Field.FromOn, Field.Appointment, Field.AppointmentOn,
     ];
 
     /// <summary>The codes of a column, in words.</summary>
@@ -128,6 +137,9 @@ public static class TypingWords
         Field.Step => Words.Of((Enum)Codes.Parse<PathStep>(code)),
         Field.Indicator => Words.Of((Enum)Codes.Parse<RiskIndicatorKind>(code)),
         Field.ContactOutcome => Words.Of(Codes.Parse<ContactOutcome>(code)),
+        Field.ContactChannel => Words.Of((Enum)Codes.Parse<ContactChannel>(code)),
+        Field.ContactPerson => Words.Of((Enum)Codes.Parse<ContactPerson>(code)),
+        Field.Appointment => Words.Of((Enum)Codes.Parse<AppointmentEvent>(code)),
         _ => code,
     };
 }
