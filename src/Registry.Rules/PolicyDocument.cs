@@ -63,6 +63,9 @@ public sealed partial record Policy
             ("inpatientDays", InpatientDays, 1, 366), ("handOffDays", HandOffDays, 1, 366),
             ("reportingDays", ReportingDays, 0, 366), ("curveMinimum", CurveMinimum, 2, 100),
             ("falseFlagsPerYear", FalseFlagsPerYear, 1, 50),
+            ("workAheadDays", WorkAheadDays, 0, 120), ("tryAgainDays", TryAgainDays, 1, 60), ("callBackDays", CallBackDays, 1, 120),
+            ("foundDays", FoundDays, 1, 366), ("bothEarsDays", BothEarsDays, 0, 90), ("riskDays", RiskDays, 0, 90),
+            ("fruitlessTryDays", FruitlessTryDays, 0, 30),
         })
         {
             if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";

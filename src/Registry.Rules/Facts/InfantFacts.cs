@@ -20,6 +20,7 @@ public sealed record InfantFacts
     public ContactAttempt[] ContactAttempts { get; init; } = [];
     public Readmission[] Readmissions { get; init; } = [];
     public MedicalDelay[] MedicalDelays { get; init; } = [];
+    public Appointment[] Appointments { get; init; } = [];
 
     /// <summary>Every fact under the name of its kind, for whatever must miss none.</summary>
     public IEnumerable<(string Kind, Array Facts)> ByKind() =>
@@ -36,6 +37,7 @@ public sealed record InfantFacts
         ("contact", ContactAttempts),
         ("readmission", Readmissions),
         ("medical_delay", MedicalDelays),
+        ("appointment", Appointments),
     ];
 }
 
@@ -192,8 +194,24 @@ public readonly record struct RiskIndicator(RiskIndicatorKind Kind, DateOnly Not
 
 public enum ContactOutcome { Reached, NoResponse, UnableToContact, AppointmentMade }
 
+/// <summary>How a family was reached for.</summary>
+public enum ContactChannel { Phone, TextMessage, Email, Letter, HomeVisit, InPerson }
+
+/// <summary>Who answered.</summary>
+public enum ContactPerson { Mother, OtherParent, Guardian, Relative, PrimaryCare, Other }
+
 /// <summary>One attempt to reach the family about a step.</summary>
-public readonly record struct ContactAttempt(PathStep Step, DateOnly AttemptedOn, ContactOutcome Outcome);
+public readonly record struct ContactAttempt(PathStep Step, DateOnly AttemptedOn, ContactOutcome Outcome)
+{
+    /// <summary>The day to call again, as agreed or set; null when none was.</summary>
+    public DateOnly? CallAgainOn { get; init; }
+}
+
+/// <summary>What became of an appointment. One that is moved is closed on its old day and made on its new one.</summary>
+public enum AppointmentEvent { Made, Moved, Kept, NoShow, Cancelled }
+
+/// <summary>An appointment for a step, known by its step and day: what became of it, and when.</summary>
+public readonly record struct Appointment(PathStep Step, DateOnly On, AppointmentEvent Kind, DateOnly HappenedOn);
 
 /// <summary>The infant was admitted again after the birth admission. <paramref name="RaisesRisk"/>: with a condition that
 /// raises the risk of hearing loss (for instance hyperbilirubinemia needing exchange transfusion, culture-positive sepsis).</summary>

@@ -88,6 +88,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         .. new[] { "held_rows", "bulk_decisions", "bulk_rows", "key_tokens" }.Select(t => new TableRights(t, ChangeAndRemove)),
         .. new[] { "claims", "places", "logins", "tokens", "passkeys" }.Select(t => new TableRights($"person_{t}", ChangeAndRemove)),
         new("infant_status", ChangeAndRemove, ReaderSees.SeenInfants),
+        new("infant_work", ChangeAndRemove, ReaderSees.SeenInfants),
+        new("work_put_off", "insert, update (ended_at)", ReaderSees.SeenInfants),
         new("infant_status_snapshot", ChangeAndRemove, ReaderSees.SeenInfants),
         new("status_snapshots", ChangeAndRemove),
         new("counted_tests", ChangeAndRemove, ReaderSees.SeenInfants),

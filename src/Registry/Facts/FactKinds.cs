@@ -22,6 +22,7 @@ public static class FactKinds
         ReportedReadmission.Table(),
         ReportedMedicalDelay.Table(),
         ReportedContact.Table(),
+        ReportedAppointment.Table(),
     ];
 
     /// <summary>Record numbers and card ids are kept like facts, and no row states them alone.</summary>

@@ -30,6 +30,9 @@ internal sealed class FactTable<T>(RowKind kind, string table, string day) : Fac
     public FactColumn<TCode> Code<TCode>(string name, Func<T, TCode> of) where TCode : struct, Enum =>
         Own(name, static (r, i) => r.Code<TCode>(i), (w, f) => w.Code(of(f)));
 
+    public FactColumn<TCode?> CodeOrNull<TCode>(string name, Func<T, TCode?> of) where TCode : struct, Enum =>
+        Own(name, static (r, i) => r.CodeOrNull<TCode>(i), (w, f) => w.Code(of(f)));
+
     public FactColumn<int?> Number(string name, Func<T, int?> of) =>
         Own(name, static (r, i) => r.ValueOrNull<int>(i), (w, f) => w.Number(of(f)));
 
@@ -58,6 +61,10 @@ internal sealed class FactTable<T>(RowKind kind, string table, string day) : Fac
         SeenBy = [.. SeenBy, name];
         return Own(name, static (r, i) => r.GetGuid(i), (w, f) => w.Id(of(f)));
     }
+
+    /// <summary>A site that is named and sees nothing by it.</summary>
+    public FactColumn<Guid?> SiteNamed(string name, Func<T, Guid?> of) =>
+        Own(name, static (r, i) => r.ValueOrNull<Guid>(i), (w, f) => w.Id(of(f)));
 
     /// <summary>A text that is encrypted in the table, and so leaves in no export.</summary>
     public FactColumn<string?> Secret(string name, Func<T, string?> of)

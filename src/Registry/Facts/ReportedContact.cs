@@ -5,6 +5,11 @@ namespace Registry.Facts;
 
 public sealed record ReportedContact(PathStep Step, DateOnly AttemptedOn, ContactOutcome Outcome) : ReportedFact<ReportedContact>
 {
+    public ContactChannel? Channel { get; init; }
+    public ContactPerson? Person { get; init; }
+    public DateOnly? CallAgainOn { get; init; }
+    public string? Note { get; init; }
+
     public override DateOnly On => AttemptedOn;
     public override string? Code => Codes.Of(Outcome);
 
@@ -15,7 +20,7 @@ public sealed record ReportedContact(PathStep Step, DateOnly AttemptedOn, Contac
     }
 
     protected override bool IsAboutTheSameAs(ReportedContact recorded) => Step == recorded.Step && AttemptedOn == recorded.AttemptedOn;
-    protected override bool TakesBack(ReportedContact recorded) => this == recorded;
+    protected override bool TakesBack(ReportedContact recorded) => IsAboutTheSameAs(recorded) && Outcome == recorded.Outcome;
 
     internal static FactKind Table()
     {
@@ -23,9 +28,19 @@ public sealed record ReportedContact(PathStep Step, DateOnly AttemptedOn, Contac
         var step = table.Code("step", f => f.Step);
         var attempted = table.Date("attempted_on", f => f.AttemptedOn);
         var outcome = table.Code("outcome", f => f.Outcome);
-        table.ReadAs(r => new(step[r], attempted[r], outcome[r]));
-        table.ForRules(
-            r => new ContactAttempt(step[r], attempted[r], outcome[r]), (f, all) => f with { ContactAttempts = all });
+        var again = table.Date("call_again_on", f => f.CallAgainOn);
+        table.ForRules(r => new ContactAttempt(step[r], attempted[r], outcome[r]) { CallAgainOn = again[r] },
+            (f, all) => f with { ContactAttempts = all });
+        var channel = table.CodeOrNull("channel", f => f.Channel);
+        var person = table.CodeOrNull("person", f => f.Person);
+        var note = table.Secret("note", f => f.Note);
+        table.ReadAs(r => new(step[r], attempted[r], outcome[r])
+        {
+            Channel = channel[r],
+            Person = person[r],
+            CallAgainOn = again[r],
+            Note = note[r],
+        });
         return table;
     }
 }

@@ -6,6 +6,8 @@ public static class FollowUpSetup
 {
     public static IServiceCollection AddFollowUp(this IServiceCollection services)
     {
+        services.AddSingleton<ListWork>();
+        services.AddScoped<OpenCallPanel>();
         services.AddSingleton<FindLossToFollowUp>();
         services.AddSingleton(RecurringJob.Of<FindLossToFollowUp>(
             "find-loss-to-follow-up", "Infants newly lost, or found again", "15 0 * * *", j =>

@@ -20,7 +20,10 @@ public static class InfantsSetup
         services.AddSingleton<FindInfants>();
         services.AddSingleton<LimitSearches>();
         services.AddScoped<OpenRecord>();
+        services.AddScoped<WriteForInfant>();
+        services.AddScoped<Appointing>();
         services.AddScoped<RecordContact>();
+        services.AddScoped<PutOffInfant>();
         services.AddScoped<AssignInfants>();
         services.AddSingleton<KeepStatusesCurrent>();
         services.AddSingleton(RecurringJob.Of<KeepStatusesCurrent>(

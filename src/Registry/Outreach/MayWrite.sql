@@ -18,6 +18,11 @@ select d.infant_id, d.step, d.due_on, b.contact_email, b.contact_email_key, b.la
   join births b on b.infant_id = d.infant_id and b.superseded_at is null
  where b.email_consent and b.contact_email is not null and b.contact_email <> ''
    and not exists (select from mail_stops m where m.infant_id = d.infant_id)
+   -- An appointment is booked: the family knows, and hears again if nothing came of it.
+   and not exists (select from appointments a
+         where a.infant_id = d.infant_id and a.superseded_at is null and a.kind = 'made' and a.step = d.path_step and a.appointment_on >= @today
+           and not exists (select from appointments e where e.infant_id = a.infant_id and e.superseded_at is null and e.step = a.step
+                              and e.appointment_on = a.appointment_on and e.kind <> 'made' and e.happened_on >= a.happened_on))
    and not exists (select from deaths x where x.infant_id = d.infant_id and x.superseded_at is null)
    and coalesce((select m.kind from moves m
                   where m.infant_id = d.infant_id and m.superseded_at is null and m.kind <> 'handed_off'

@@ -87,6 +87,7 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock,
     {
         await using var command = source.CreateCommand(Claim);
         command.Parameters.AddWithValue("now", clock.Now);
+        command.Parameters.AddWithValue("today", clock.Today);
         await using var r = await command.ExecuteReaderAsync(ct);
         if (!await r.ReadAsync(ct)) return null;
         return (new Reminder { Id = r.GetGuid(0), StopToken = r.GetString(1), Attempts = r.GetInt32(2) },

@@ -6,7 +6,7 @@ namespace Registry.Records;
 public enum RowKind
 {
     Birth, Screening, Diagnosis, Intervention, Death, Move, Transfer, Refusal, Risk, Contact, Readmission, MedicalDelay,
-    Merge
+    Merge, Appointment
 }
 
 /// <summary>What a row does with what its site said before about the same thing. <c>Report</c>: states it. <c>Correct</c>: states it
@@ -222,12 +222,3 @@ public sealed class MedicalDelayRecord : Fact
 }
 
 internal sealed class ConfigureMedicalDelay() : ConfigureFact<MedicalDelayRecord>("medical_delays");
-
-public sealed class ContactRecord : Fact
-{
-    public PathStep Step { get; init; }
-    public DateOnly AttemptedOn { get; init; }
-    public ContactOutcome Outcome { get; init; }
-}
-
-internal sealed class ConfigureContact() : ConfigureFact<ContactRecord>("contacts");

@@ -45,11 +45,14 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityU
     public DbSet<ContactRecord> Contacts => Set<ContactRecord>();
     public DbSet<ReadmissionRecord> Readmissions => Set<ReadmissionRecord>();
     public DbSet<MedicalDelayRecord> MedicalDelays => Set<MedicalDelayRecord>();
+    public DbSet<AppointmentRecord> Appointments => Set<AppointmentRecord>();
     public DbSet<CorrectionRecord> Corrections => Set<CorrectionRecord>();
     public DbSet<CareAgreement> CareAgreements => Set<CareAgreement>();
     public DbSet<ClaimDecision> ClaimDecisions => Set<ClaimDecision>();
     public DbSet<UnmatchedCount> UnmatchedCounts => Set<UnmatchedCount>();
     public DbSet<InfantStatusRow> InfantStatuses => Set<InfantStatusRow>();
+    public DbSet<InfantWork> InfantWork => Set<InfantWork>();
+    public DbSet<WorkPutOff> WorkPutOffs => Set<WorkPutOff>();
     public DbSet<PolicyRecord> Policies => Set<PolicyRecord>();
 
     protected override void ConfigureConventions(ModelConfigurationBuilder configurationBuilder)

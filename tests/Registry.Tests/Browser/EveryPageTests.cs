@@ -48,6 +48,31 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
         Assert.True(found.Count == 0, $"{found.Count} findings on {seen.Count} pages:\n" + string.Join('\n', found.Distinct()));
     }
 
+    [Theory]
+    [InlineData(Role.Coordinator, "/infants", "main tbody tr")]
+    [InlineData(Role.Coordinator, "/follow-up", "main tbody tr th")]
+    [InlineData(Role.Screener, "/ward", "main .ward li")]
+    public async Task On_a_phone_the_places_are_one_line_and_the_first_child_is_seen_at_once(Role role, string path, string child)
+    {
+        var bed = await IntakeBed.OnAsync(region.App);
+        var person = await bed.AddPersonAsync(role, Permissions.NeedsSite(role) ? bed.Harbour : null);
+        await bed.SendAsync($"kind,record_number,birth_date,sex,mother_family_name\nbirth,W-1,{bed.App.Today.AddDays(-1):yyyy-MM-dd},female,Quist\n");
+        var page = await SignedIn.OpenAsync(chromium, bed.App, person.Email!, phone: true);
+        await page.GotoAsync(path);
+        var tops = await page.EvaluateAsync<int[]>("[...document.querySelectorAll('.places a')].map(a => Math.round(a.getBoundingClientRect().top))");
+        Assert.Single(tops.Distinct());
+        var box = (await page.Locator(child).First.BoundingBoxAsync())!;
+        Assert.InRange(box.Y + box.Height, 0, page.ViewportSize!.Height);
+        Assert.Equal(1, await page.Locator(".places [aria-current]").CountAsync());
+
+        // By keyboard, and without a script: the day is a menu of the browser's own.
+        await page.Locator(".as-of summary").FocusAsync();
+        await page.Keyboard.PressAsync("Enter");
+        Assert.True(await page.Locator("#as-of").IsVisibleAsync());
+        await page.Keyboard.PressAsync("Escape");
+        Assert.False(await page.Locator("#as-of").IsVisibleAsync());
+    }
+
     [Fact]
     public async Task Axe_finds_nothing_on_a_page_for_nobody()
     {

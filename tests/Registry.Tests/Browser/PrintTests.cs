@@ -16,16 +16,16 @@ public sealed class PrintTests(ScreensTests.Region region, Chromium chromium) : 
     public async Task A_list_takes_a_page_for_each_13_with_its_head_on_each(string paper)
     {
         var page = await CoordinatorAsync();
-        foreach (var (path, head) in new[] { ("/infants", "Responsible site"), ("/follow-up?due=all", "Responsible site") })
+        foreach (var (path, head, least) in new[] { ("/infants", "Responsible site", 25), ("/follow-up", "What and why", 1) })
         {
             await page.GotoAsync(path);
             var numbers = await page.Locator("main tbody th[scope=row] a").AllInnerTextsAsync();
-            Assert.InRange(numbers.Count, 25, 100);
+            Assert.InRange(numbers.Count, least, 100);
             var printed = await PrintAsync(page, paper);
             Assert.InRange(printed.Count, 1, (int)Math.Ceiling(numbers.Count / 12.5)); // 25 on two pages
             Assert.All(numbers, n => Assert.Contains(printed, text => text.Contains(Bare(n), StringComparison.Ordinal)));
             Assert.All(printed, text => Assert.Contains(Bare(head), text, StringComparison.Ordinal));
-            Assert.All(printed, text => Assert.DoesNotContain(Bare("Contact attempt"), text, StringComparison.Ordinal));
+            Assert.All(printed, text => Assert.DoesNotContain(Bare("Download"), text, StringComparison.Ordinal));
             Assert.All(printed, text => Assert.DoesNotContain(Bare("Apply"), text, StringComparison.Ordinal));
         }
     }

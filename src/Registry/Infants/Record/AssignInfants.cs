@@ -25,6 +25,9 @@ public enum AssignProblem
     NotYours,
     NobodyTicked,
     NoSuchWorker,
+
+    /// <summary>It is another person's: a coordinator gives it.</summary>
+    SomebodyElses,
 }
 
 /// <param name="Problem">Null: it is done.</param>
@@ -54,6 +57,19 @@ public sealed class AssignInfants(NpgsqlDataSource source, RegistryDb db, Viewer
         return new(null, changed.Count, given?.Name);
     }
 
+    /// <summary>Takes an infant for oneself: a coordinator any, a case worker one they see that nobody has.</summary>
+    public async Task<AssignAnswer> TakeAsync(InfantId infant, CancellationToken ct)
+    {
+        if (viewer is not ({ IsCoordinator: true } or { IsCaseWorker: true }) || viewer.PersonId is not { } me)
+            return new(AssignProblem.NotYours);
+        if (!await db.VisibleInfants(viewer with { Glasses = [] }).AnyAsync(i => i.Id == infant, ct)) return new(AssignProblem.NotYours);
+        if (!viewer.IsCoordinator && await db.InfantAssignments.AnyAsync(
+            a => a.InfantId == infant && a.EndedAt == null && a.PersonId != me, ct)) return new(AssignProblem.SomebodyElses);
+        var changed = await ChangeAsync([infant.Value], me, me, ct);
+        foreach (var id in changed) await audit.RecordAsync(AccessKind.InfantAssigned, me, "taken", infant: new(id));
+        return new(null, changed.Count, viewer.Name);
+    }
+
     private async Task<HashSet<Guid>> ChangeAsync(Guid[] infants, Guid? worker, Guid by, CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
@@ -74,16 +90,17 @@ public sealed class AssignInfants(NpgsqlDataSource source, RegistryDb db, Viewer
         return changed;
     }
 
-    /// <summary>Those who get in and are case workers, in their first place or another.</summary>
+    /// <summary>Those who get in and are case workers or coordinators, in their first place or another.</summary>
     public async Task<IReadOnlyList<CaseWorker>> WorkersAsync(CancellationToken ct)
     {
-        var also = await db.PersonPlaces.AsNoTracking().Where(p => p.Role == Role.CaseWorker)
-            .ToDictionaryAsync(p => p.PersonId, p => p.Counties, ct);
-        var ids = also.Keys.ToList();
+        var also = await db.PersonPlaces.AsNoTracking().Where(p => p.Role == Role.CaseWorker || p.Role == Role.Coordinator)
+            .ToListAsync(ct);
+        var ids = also.ConvertAll(p => p.PersonId);
         return [.. (await db.Users.AsNoTracking()
-            .Where(p => p.DisabledAt == null && (p.Role == Role.CaseWorker || ids.Contains(p.Id)))
+            .Where(p => p.DisabledAt == null && (p.Role == Role.CaseWorker || p.Role == Role.Coordinator || ids.Contains(p.Id)))
             .OrderBy(p => p.DisplayName).Select(p => new { p.Id, p.DisplayName, p.Counties }).ToListAsync(ct))
-            .Select(p => new CaseWorker(p.Id, p.DisplayName, also.GetValueOrDefault(p.Id, p.Counties)))];
+            .Select(p => new CaseWorker(p.Id, p.DisplayName,
+                [.. also.Where(a => a.PersonId == p.Id).SelectMany(a => a.Counties).Concat(p.Counties).Distinct()]))];
     }
 
     /// <summary>Who has these infants now.</summary>

@@ -10,7 +10,7 @@ public static class EnterWords
     private static readonly RowKind[] Entered =
     [
         RowKind.Diagnosis, RowKind.Intervention, RowKind.Contact, RowKind.Refusal, RowKind.Risk, RowKind.Readmission, RowKind.MedicalDelay,
-        RowKind.Transfer, RowKind.Move, RowKind.Death,
+        RowKind.Transfer, RowKind.Move, RowKind.Death, RowKind.Appointment,
     ];
 
     public static IReadOnlyList<(string Code, string Words)> Kinds { get; } = [.. Entered.Select(k => (Codes.Of(k), Of(k)))];
@@ -29,6 +29,7 @@ public static class EnterWords
         RowKind.MedicalDelay => "Medical delay",
         RowKind.Transfer => "Transfer to another site",
         RowKind.Move => "Move",
+        RowKind.Appointment => "Appointment",
         _ => Words.Of((Enum)kind),
     };
 }

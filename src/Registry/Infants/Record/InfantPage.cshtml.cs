@@ -8,7 +8,7 @@ namespace Registry.Infants.Record;
 /// <summary>One infant's record: where the infant stands and why, what is due, and every fact it stands on.</summary>
 [ShowsInfants]
 public sealed class InfantPageModel(
-    OpenRecord records, RecordContact contact, AssignInfants assign, AsOf asOf) : PageModel
+    OpenRecord records, RecordContact contact, Appointing appointing, AssignInfants assign, SiteChoices sites, AsOf asOf) : PageModel
 {
     [FromRoute]
     public Guid Id { get; set; }
@@ -18,12 +18,29 @@ public sealed class InfantPageModel(
     /// <summary>Null when nobody was ever given the infant and the viewer gives it to nobody.</summary>
     public CaseWorkerView? CaseWorker { get; private set; }
 
+    /// <summary>The form of a call: nothing chosen yet.</summary>
+    public ContactFields? Call { get; private set; }
+
     public async Task<IActionResult> OnGetAsync(CancellationToken ct)
     {
         if (await records.AsOfAsync(new(Id), asOf.Date, ct) is not { } record) return NotFound();
         Record = record;
+        if (asOf.IsToday && !record.ByGlass) Call = await CallAsync(record, ct);
         CaseWorker = asOf.IsToday ? await assign.OfAsync(new(Id), ct) : null;
         return Page();
+    }
+
+    private async Task<ContactFields> CallAsync(OpenedRecord record, CancellationToken ct)
+    {
+        var booked = (await appointing.StandingAsync(new(Id), ct)).Find(a => a.AppointmentOn >= asOf.Today);
+        var form = new ContactForm
+        {
+            Key = Guid.CreateVersion7(),
+            Step = booked?.Step ?? record.LikelyStep,
+            AttemptedOn = asOf.Today,
+            BookedOn = booked?.AppointmentOn,
+        };
+        return new(form, await sites.ActiveAsync(ct), "record");
     }
 
     public async Task<IActionResult> OnPostContactAsync([FromForm] ContactForm form, CancellationToken ct) =>

@@ -1,35 +1,62 @@
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
 using Registry.Access;
-using Registry.Infants.Statuses;
 using Registry.Platform;
-using Registry.PolicyVersions;
+using Registry.Platform.Encryption;
 using Registry.Records;
 using Registry.Rules.Facts;
 
 namespace Registry.Infants.Record;
 
-/// <summary>One attempt to reach a family, as entered on a page.</summary>
+/// <summary>One attempt to reach a family, as entered on a page; with the appointment that was made, if one was.</summary>
 public sealed record ContactForm
 {
     public PathStep Step { get; init; }
-    public ContactOutcome Outcome { get; init; }
+
+    /// <summary>Null: none was chosen.</summary>
+    public ContactOutcome? Outcome { get; init; }
     public DateOnly AttemptedOn { get; init; }
+    public ContactChannel? Channel { get; init; }
+    public ContactPerson? Person { get; init; }
+    public DateOnly? CallAgainOn { get; init; }
+    public string? Note { get; init; }
+    public DateOnly? AppointmentOn { get; init; }
+    public TimeOnly? AppointmentTime { get; init; }
+    public string? AppointmentSite { get; init; }
+    public string? AppointmentPlace { get; init; }
+
+    /// <summary>The day of the appointment that was booked when the form was opened.</summary>
+    public DateOnly? BookedOn { get; init; }
+
+    /// <summary>Made with the form: sent twice it is one attempt.</summary>
+    public Guid? Key { get; init; }
 }
 
-/// <summary>What became of a contact attempt sent by a page. Nothing is written but for the first two.</summary>
+/// <summary>What became of a contact attempt sent by a page. Nothing is written but for the first three.</summary>
 public enum ContactAnswer
 {
     Recorded,
     TakenBack,
 
+    /// <summary>The same form had come before.</summary>
+    Already,
+
     /// <summary>Or one of another site: the answer is the same.</summary>
     NoSuchInfant,
     NotUnderstood,
     BirthUnknown,
+    NoOutcome,
     InTheFuture,
     BeforeBirth,
     UnknownCode,
+    CallAgainPast,
+    TooLong,
+    AppointmentPast,
+    AppointmentUnasked,
+    NoSuchSite,
+
+    /// <summary>Somebody booked, moved or ended an appointment since the form was opened.</summary>
+    BookedMeanwhile,
 
     /// <summary>It came in a submission, or belongs to another site.</summary>
     NotOurs,
@@ -37,59 +64,124 @@ public enum ContactAnswer
 
 /// <summary>Records a contact attempt made by whoever is signed in, or takes one back. A fact is never deleted: taking back
 /// closes it. The status is recomputed in the same transaction.</summary>
-public sealed class RecordContact(RegistryDb db, ProgramClock clock, PolicyStore policies, Viewer viewer)
+public sealed class RecordContact(RegistryDb db, WriteForInfant write, Appointing appointing, ProgramClock clock, Viewer viewer)
 {
+    private const int MostDaysAhead = 731, MostNote = 500, MostPlace = 100;
+
     /// <param name="infant">About whom.</param>
     /// <param name="form">Null when what was sent cannot be read.</param>
     /// <param name="ct">Cancels.</param>
     public async Task<ContactAnswer> AddAsync(InfantId infant, ContactForm? form, CancellationToken ct)
     {
-        if (!await IsVisibleAsync(infant, ct)) return ContactAnswer.NoSuchInfant;
+        if (!await write.MayAsync(infant, ct)) return ContactAnswer.NoSuchInfant;
         if (form is null) return ContactAnswer.NotUnderstood;
         var born = await db.InfantStatuses.Where(s => s.InfantId == infant).Select(s => new { s.BornOn, s.ResponsibleSiteId })
             .SingleOrDefaultAsync(ct);
         if (born is null) return ContactAnswer.BirthUnknown;
-        if (form.AttemptedOn > clock.Today) return ContactAnswer.InTheFuture;
-        if (form.AttemptedOn < born.BornOn) return ContactAnswer.BeforeBirth;
-        if (!Enum.IsDefined(form.Step) || !Enum.IsDefined(form.Outcome)) return ContactAnswer.UnknownCode;
-        db.Contacts.Add(new()
+        if (Problem(form, born.BornOn) is { } problem) return problem;
+        SiteId? at = null;
+        if (!string.IsNullOrEmpty(form.AppointmentSite))
         {
-            Id = Guid.CreateVersion7(),
-            InfantId = infant,
-            // A coordinator calls on behalf of the site that owns the next step.
-            SiteId = viewer.SiteId ?? born.ResponsibleSiteId,
-            RecordedAt = clock.Now,
-            Step = form.Step,
-            AttemptedOn = form.AttemptedOn,
-            Outcome = form.Outcome,
-        });
-        await SaveAsync(infant, ct);
-        return ContactAnswer.Recorded;
+            at = await db.Sites.Where(s => s.Code == form.AppointmentSite && s.Active).Select(s => (SiteId?)s.Id).SingleOrDefaultAsync(ct);
+            if (at is null) return ContactAnswer.NoSuchSite;
+        }
+
+        try
+        {
+            return await write.RunAsync(infant, () => WriteAsync(infant, form, at, viewer.SiteId ?? born.ResponsibleSiteId, ct), ct);
+        }
+        catch (DbUpdateException e) when (e.InnerException is PostgresException { SqlState: PostgresErrorCodes.UniqueViolation })
+        {
+            return ContactAnswer.Already;
+        }
     }
 
     /// <summary>Only attempts entered on a page, by the own site (or by a coordinator), can be taken back.</summary>
     public async Task<ContactAnswer> TakeBackAsync(InfantId infant, Guid factId, CancellationToken ct)
     {
-        if (!await IsVisibleAsync(infant, ct)) return ContactAnswer.NoSuchInfant;
-        var fact = await db.Contacts.SingleOrDefaultAsync(
-            c => c.Id == factId && c.InfantId == infant && c.SupersededAt == null && c.SubmissionId == null, ct);
-        if (fact is null || !viewer.MayTakeBackFor(fact.SiteId)) return ContactAnswer.NotOurs;
-        fact.SupersededAt = clock.Now;
-        await SaveAsync(infant, ct);
-        return ContactAnswer.TakenBack;
+        if (!await write.MayAsync(infant, ct)) return ContactAnswer.NoSuchInfant;
+        return await write.RunAsync(infant, async () =>
+        {
+            var fact = await db.Contacts.SingleOrDefaultAsync(
+                c => c.Id == factId && c.InfantId == infant && c.SupersededAt == null && c.SubmissionId == null, ct);
+            if (fact is null || !viewer.MayTakeBackFor(fact.SiteId)) return ContactAnswer.NotOurs;
+            fact.SupersededAt = clock.Now;
+            if (fact.FormKey is { } key) await appointing.TakeBackAsync(infant, key, ct);
+            return ContactAnswer.TakenBack;
+        }, ct);
     }
 
-    /// <remarks>A record that is open by a broken glass is read only: what a site writes about an infant would show it for good.</remarks>
-    private Task<bool> IsVisibleAsync(InfantId infant, CancellationToken ct) =>
-        db.VisibleInfants(viewer with { Glasses = [] }).AnyAsync(i => i.Id == infant, ct);
-
-    private async Task SaveAsync(InfantId infant, CancellationToken ct)
+    /// <summary>Takes back what the viewer entered with a form, a moment ago or at any time.</summary>
+    public async Task<ContactAnswer> UndoAsync(InfantId infant, Guid key, CancellationToken ct)
     {
-        await using var transaction = await db.Database.BeginTransactionAsync(ct);
-        await db.SaveChangesAsync(ct);
-        var policy = await policies.InForceAsync(clock.Today, ct);
-        await RecomputeStatuses.ForInfantsAsync(
-            (NpgsqlConnection)db.Database.GetDbConnection(), [infant.Value], clock.Today, policy, ct);
-        await transaction.CommitAsync(ct);
+        if (!await write.MayAsync(infant, ct)) return ContactAnswer.NoSuchInfant;
+        if (viewer.PersonId is not { } person) return ContactAnswer.NotOurs;
+        return await write.RunAsync(infant, async () =>
+        {
+            var contacts = await db.Contacts
+                .Where(c => c.InfantId == infant && c.FormKey == key && c.EnteredBy == person && c.SupersededAt == null).ToListAsync(ct);
+            foreach (var contact in contacts) contact.SupersededAt = clock.Now;
+            var others = await appointing.TakeBackAsync(infant, key, ct);
+            return contacts.Count + others == 0 ? ContactAnswer.NotOurs : ContactAnswer.TakenBack;
+        }, ct);
     }
+
+    private ContactAnswer? Problem(ContactForm form, DateOnly bornOn) => form switch
+    {
+        { Outcome: null } => ContactAnswer.NoOutcome,
+        _ when form.AttemptedOn > clock.Today => ContactAnswer.InTheFuture,
+        _ when form.AttemptedOn < bornOn => ContactAnswer.BeforeBirth,
+        _ when !Enum.IsDefined(form.Step) || !Enum.IsDefined(form.Outcome!.Value) || form.Channel is { } c && !Enum.IsDefined(c)
+            || form.Person is { } p && !Enum.IsDefined(p) => ContactAnswer.UnknownCode,
+        _ when form.CallAgainOn < form.AttemptedOn || form.CallAgainOn > clock.Today.AddDays(MostDaysAhead) => ContactAnswer.CallAgainPast,
+        _ when form.Note?.Length > MostNote || form.AppointmentPlace?.Length > MostPlace => ContactAnswer.TooLong,
+        { AppointmentOn: { } on } when on < form.AttemptedOn || on > clock.Today.AddDays(MostDaysAhead) => ContactAnswer.AppointmentPast,
+        { AppointmentOn: not null, Outcome: not ContactOutcome.AppointmentMade } => ContactAnswer.AppointmentUnasked,
+        _ => null,
+    };
+
+    private async Task<ContactAnswer> WriteAsync(InfantId infant, ContactForm form, SiteId? at, SiteId site, CancellationToken ct)
+    {
+        if (form.Key is { } key && await db.Contacts.AnyAsync(c => c.FormKey == key, ct)) return ContactAnswer.Already;
+        if (form.AppointmentOn is { } on && !await appointing.BookAsync(
+            new()
+            {
+                Id = Guid.CreateVersion7(),
+                InfantId = infant,
+                SiteId = site,
+                RecordedAt = clock.Now,
+                Step = form.Step,
+                AppointmentOn = on,
+                Kind = AppointmentEvent.Made,
+                HappenedOn = form.AttemptedOn,
+                AppointmentTime = form.AppointmentTime,
+                AppointmentSiteId = at,
+                AppointmentPlace = FieldKeys.OfProcess.Encrypt(Text(form.AppointmentPlace), "appointments.appointment_place"),
+                EnteredBy = viewer.PersonId,
+                EnteredAs = viewer.Role,
+                FormKey = form.Key,
+            },
+            form.BookedOn, ct)) return ContactAnswer.BookedMeanwhile;
+        db.Contacts.Add(new()
+        {
+            Id = Guid.CreateVersion7(),
+            InfantId = infant,
+            // The program's own people call on behalf of the site that owns the next step; who and in which role is kept beside it.
+            SiteId = site,
+            RecordedAt = clock.Now,
+            Step = form.Step,
+            AttemptedOn = form.AttemptedOn,
+            Outcome = form.Outcome!.Value,
+            Channel = form.Channel,
+            Person = form.Person,
+            CallAgainOn = form.CallAgainOn,
+            Note = FieldKeys.OfProcess.Encrypt(Text(form.Note), "contacts.note"),
+            EnteredBy = viewer.PersonId,
+            EnteredAs = viewer.Role,
+            FormKey = form.Key,
+        });
+        return ContactAnswer.Recorded;
+    }
+
+    private static string? Text(string? typed) => string.IsNullOrWhiteSpace(typed) ? null : typed.Trim();
 }

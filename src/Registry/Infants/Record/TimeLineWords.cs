@@ -1,3 +1,4 @@
+using System.Globalization;
 using Registry.Facts;
 using Registry.Records;
 using Registry.Rules.Facts;
@@ -37,7 +38,13 @@ public static class TimeLineWords
             stay.RaisesRisk ? "with a condition that raises risk" : null)),
         ReportedMedicalDelay delay => ($"Medical reason to delay {Lower(delay.Step)}",
             delay.EndedOn is { } ended ? $"ended {Words.Date(ended)}" : "still holds"),
-        ReportedContact contact => ($"Contact about {Lower(contact.Step)}", Words.Of(contact.Outcome)),
+        ReportedContact contact => ($"Contact about {Lower(contact.Step)}", Join(
+            Words.Of(contact.Outcome), contact.Person is { } person ? Lower(person) : null,
+            contact.Channel is { } channel ? $"by {Lower(channel)}" : null,
+            contact.CallAgainOn is { } again ? $"call again {Words.Date(again)}" : null, contact.Note)),
+        ReportedAppointment at => ($"Appointment {Words.Date(at.AppointmentOn)} for {Lower(at.Step)}: {Lower(at.Kind)}", Join(
+            at.Time?.ToString("HH:mm", CultureInfo.InvariantCulture),
+            at.AtSiteId is { } site ? sites.GetValueOrDefault(new(site), SomeSite) : null, at.Place)),
         _ => throw new ArgumentOutOfRangeException(nameof(fact), $"No words for a {fact.GetType().Name}."),
     };
 

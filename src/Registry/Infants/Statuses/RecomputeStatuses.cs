@@ -27,7 +27,8 @@ public static class RecomputeStatuses
     /// <returns>How many were recomputed.</returns>
     public static Task<int> ForCalendarAsync(NpgsqlDataSource source, DateOnly today, Policy policy, CancellationToken ct) =>
         InfantsInChunks.RunAsync(source,
-            "select infant_id from infant_status where next_change_on <= $2 and infant_id > $1 order by infant_id limit $3",
+            "select infant_id from (select infant_id from infant_status where next_change_on <= $2 and infant_id > $1 union "
+                + "select infant_id from infant_work where changes_on <= $2 and infant_id > $1) c order by infant_id limit $3",
             today, (connection, chunk) => StatusesAsync(connection, chunk, today, policy, ct), ct);
 
     /// <summary>Recomputes everyone: after a policy change, or to prove that nothing drifted.</summary>
@@ -44,8 +45,9 @@ public static class RecomputeStatuses
         NpgsqlConnection connection, Guid[] chunk, DateOnly asOf, Policy policy, CancellationToken ct)
     {
         await InfantsInChunks.LockAsync(connection, chunk, ct);
-        var statuses = Evaluate(await FactsForRules.KnownAtAsync(connection, chunk, DateTimeOffset.MaxValue, ct), policy, asOf);
+        var statuses = Evaluate(await FactsForRules.KnownAtAsync(connection, chunk, DateTimeOffset.MaxValue, ct), policy, asOf).ToList();
         await StoreStatuses.ReplaceAsync(connection, chunk, statuses, policy.Version, asOf, ct);
+        await StoreWork.ReplaceAsync(connection, chunk, statuses, policy, asOf, ct);
         return chunk.Length;
     }
 }

@@ -61,7 +61,7 @@ public sealed class FindConflict(NpgsqlDataSource source, ProgramClock clock)
     {
         null => NotStated,
         DateOnly day => Words.Date(day),
-        DateTime at => at.ToString("d MMM yyyy, HH:mm", System.Globalization.CultureInfo.InvariantCulture),
+        DateTime at => Words.Moment(at),
         bool yes => yes ? "yes" : "no",
         Enum code => Words.Of(code),
         IFormattable number => number.ToString(null, System.Globalization.CultureInfo.InvariantCulture),

@@ -39,11 +39,16 @@ public static class HeldRowWords
     };
 
     /// <summary>Why a row waits.</summary>
-    public static string Why(WaitingLine line) => line.Hold is { } hold ? IntakeWords.Of(hold) : Of(line.Problems);
+    public static string Why(WaitingLine line) => line.Hold is { } hold ? IntakeWords.Of(hold) : string.Join("; ", line.Problems.Select(Read));
 
     public static string Of(IEnumerable<Problem> problems) => string.Join("; ", problems.Select(Of));
 
+    /// <summary>As a file says it: the column by its name there.</summary>
     public static string Of(Problem problem) => $"{problem.Field} {problem.Reason}".Trim();
+
+    /// <summary>As a page says it.</summary>
+    public static string Read(Problem problem) =>
+        problem.Field is { } column ? $"{FieldWords.Of(column)}: {problem.Reason}" : problem.Reason;
 
     /// <summary>What a decision did, and to how many other rows.</summary>
     public static string Done(RowChangeKind kind, int released) => released == 0 ? Done(kind)
@@ -91,9 +96,9 @@ public static class HeldRowWords
         WhyRefused.IdentifierKnown => IdentifierKnown,
         WhyRefused.InfantKnown => ChildKnown,
         WhyRefused.HappenedBeforeBirth => "Not possible: something is recorded for that infant before the birth date the row states.",
-        WhyRefused.CannotApply => $"Not possible: {refusal.Problem?.Field} {refusal.Problem?.Reason}.",
+        WhyRefused.CannotApply => $"Not possible. {Read(refusal.Problem ?? default)}.",
         WhyRefused.WouldStillWait => $"Not possible. {IntakeWords.Of(refusal.Hold!.Value)}.",
-        WhyRefused.StillRejected => $"Still rejected: {refusal.Problem?.Field} {refusal.Problem?.Reason}.",
+        WhyRefused.StillRejected => $"Still rejected. {Read(refusal.Problem ?? default)}.",
         WhyRefused.StillHeld => $"Still held. {IntakeWords.Of(refusal.Hold!.Value)}.",
         WhyRefused.NothingToTakeBack => "There is no decision to take back.",
         WhyRefused.ChangedSinceDecision => $"The row was changed since: {Of(refusal.Since!)}. Take that back first.",

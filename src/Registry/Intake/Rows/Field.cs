@@ -92,12 +92,23 @@ public enum Field
     NotedOn,
     AttemptedOn,
     ContactOutcome,
+    ContactChannel,
+    ContactPerson,
+    CallAgainOn,
+    ContactNote,
 
     // readmission, medical delay
     AdmittedOn,
     RaisesRisk,
     FromOn,
     EndedOn,
+
+    // appointment
+    Appointment,
+    AppointmentOn,
+    AppointmentTime,
+    AppointmentSite,
+    AppointmentPlace,
 
     /// <summary>What we said about a rejected row: in the file of rejected rows, ignored when it is sent back.</summary>
     Problems,
@@ -110,7 +121,7 @@ public static class FieldValues
     [
         Field.RecordNumber, Field.CardId, Field.PriorRecordNumber, Field.BirthDate, Field.BirthTime, Field.MotherGivenName,
         Field.MotherFamilyName, Field.MotherBirthDate, Field.InfantGivenName, Field.InfantFamilyName, Field.ContactEmail,
-        Field.ContactPhone,
+        Field.ContactPhone, Field.ContactNote,
     ];
 
     /// <summary>They say who the row is about or how to reach the family: no list shows them.</summary>
@@ -135,6 +146,9 @@ public static class FieldValues
         Field.Step => Codes.All<PathStep>(),
         Field.Indicator => Codes.All<RiskIndicatorKind>(),
         Field.ContactOutcome => Codes.All<ContactOutcome>(),
+        Field.ContactChannel => Codes.All<ContactChannel>(),
+        Field.ContactPerson => Codes.All<ContactPerson>(),
+        Field.Appointment => Codes.All<AppointmentEvent>(),
         Field.EmailConsent or Field.Provisional or Field.Permanent or Field.RaisesRisk => ["true", "false"],
         _ => [],
     };

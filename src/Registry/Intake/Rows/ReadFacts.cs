@@ -43,8 +43,14 @@ internal sealed record KindOfRow(Field Day, IReadOnlyList<Field> States, ReadFac
             static (in row, in _, _) => row.Refusal(),
             static (in row, in _, _) => row.StepOn(Field.RefusedOn) is var (step, on) ? new ReportedRefusal(step, on) : null),
         RowKind.Risk => new(Field.NotedOn, [Field.Indicator, Field.NotedOn], static (in row, in _, _) => row.Risk()),
-        RowKind.Contact => new(Field.AttemptedOn, [Field.Step, Field.AttemptedOn, Field.ContactOutcome],
+        RowKind.Contact => new(Field.AttemptedOn,
+            [Field.Step, Field.AttemptedOn, Field.ContactOutcome, Field.ContactChannel, Field.ContactPerson, Field.CallAgainOn,
+                Field.ContactNote],
             static (in row, in _, _) => row.Contact()),
+        RowKind.Appointment => new(Field.HappenedOn,
+            [Field.Step, Field.Appointment, Field.HappenedOn, Field.AppointmentOn, Field.AppointmentTime, Field.AppointmentSite,
+                Field.AppointmentPlace],
+            static (in row, in _, sites) => row.Appointment(sites), static (in row, in _, _) => row.RetractedAppointment()),
         RowKind.Readmission => new(Field.AdmittedOn, [Field.AdmittedOn, Field.DischargedOn, Field.RaisesRisk],
             static (in row, in _, _) => row.Readmission(),
             static (in row, in _, _) => row.RequiredPast(Field.AdmittedOn) is { } on ? new ReportedReadmission(on, default) : null),
@@ -105,7 +111,17 @@ internal readonly ref partial struct ReadFields
         var step = RequiredCode<PathStep>(Field.Step);
         var on = RequiredPast(Field.AttemptedOn);
         var outcome = RequiredCode<ContactOutcome>(Field.ContactOutcome);
-        return step is { } s && on is { } day && outcome is { } o ? new ReportedContact(s, day, o) : null;
+        var again = Date(Field.CallAgainOn);
+        if (again < on) problems.Add(new(Field.CallAgainOn, "is before attempted_on"));
+        return step is { } s && on is { } day && outcome is { } o
+            ? new ReportedContact(s, day, o)
+            {
+                Channel = Code<ContactChannel>(Field.ContactChannel),
+                Person = Code<ContactPerson>(Field.ContactPerson),
+                CallAgainOn = again,
+                Note = String(Field.ContactNote, 500),
+            }
+            : null;
     }
 
     public ReportedReadmission? Readmission()

@@ -35,6 +35,7 @@ public sealed class EnterModel(
         : [.. OfBirth, .. CheckRow.FieldsOf(Kind).Except(OfBirth).Where(f => f != Field.BirthSite || _role == Role.VitalRecords)];
 
     private readonly Role? _role = viewer.Role;
+    private readonly DateOnly _today = asOf.Today;
     private readonly SiteChoices _choices = choices;
 
     protected override async Task<bool> FindAsync(CancellationToken ct)
@@ -46,9 +47,19 @@ public sealed class EnterModel(
             Kind = kind;
         }
 
-        if (Columns.Contains(Field.ToSite) || Columns.Contains(Field.BirthSite)) Everywhere = await _choices.ActiveAsync(ct);
+        if (Columns.Any(f => TypingWords.InputOf(f) == InputKind.Place)) Everywhere = await _choices.ActiveAsync(ct);
         if (Id is null) await audit.ListAsync([], ct); // nobody is shown yet
         return true;
+    }
+
+    /// <summary>An appointment is mostly entered when it is made, about the step that waits.</summary>
+    protected override Task BeginAsync(CancellationToken ct)
+    {
+        if (Kind != RowKind.Appointment || Record is null) return Task.CompletedTask;
+        Form.Columns[Codes.Of(Field.Appointment)] = Codes.Of(AppointmentEvent.Made);
+        Form.Columns[Codes.Of(Field.Step)] = Codes.Of(Record.LikelyStep);
+        Form.Columns[Codes.Of(Field.HappenedOn)] = Day(_today);
+        return Task.CompletedTask;
     }
 
     protected override IReadOnlyList<TypedRow> Rows(SiteId site)

@@ -1,0 +1,37 @@
+namespace Registry.Rules;
+
+// How the work list sorts infants, and in which order they are called.
+public sealed partial record Policy
+{
+    [Choice("Work ahead, days",
+        "Steps that do not follow a refer are work from so many days before they are due. What follows a refer is work at once.", "",
+        SourceMark.CommonPractice)]
+    public int WorkAheadDays { get; init; } = 14;
+
+    [Choice("Try again after, days", "A family that was not reached is called again after so many days, unless a day was set.",
+        "The days are ours.", SourceMark.Ours)]
+    public int TryAgainDays { get; init; } = 3;
+
+    [Choice("Call back after, days", "A family that was reached is called again after so many days, unless a day was set.",
+        "The days are ours.", SourceMark.Ours)]
+    public int CallBackDays { get; init; } = 14;
+
+    [Choice("Found for, days", "An infant whose family was reached is not searched for again for so many days.",
+        "The days are ours.", SourceMark.Ours)]
+    public int FoundDays { get; init; } = 30;
+
+    [Choice("Both ears, days forward",
+        "In the work list a refer or a loss in both ears counts as if the milestone ended so many days earlier.",
+        "The days are ours; it orders calls only.", SourceMark.Ours)]
+    public int BothEarsDays { get; init; } = 14;
+
+    [Choice("Risk, days forward", "The same for a stay in NICU above the policy's days, and once more for any other risk indicator.",
+        "The days are ours; it orders calls only.", SourceMark.Ours)]
+    public int RiskDays { get; init; } = 7;
+
+    [Choice("Try without answer, days back",
+        "Each try in a row that reached nobody counts as if the milestone ended so many days later, five tries at most: those who may "
+            + "answer are called first.",
+        "The days are ours; it orders calls only.", SourceMark.Ours)]
+    public int FruitlessTryDays { get; init; } = 2;
+}

@@ -1,0 +1,134 @@
+using System.Globalization;
+using System.Runtime.CompilerServices;
+using System.Text.Json;
+using Npgsql;
+using NpgsqlTypes;
+using Registry.Access;
+using Registry.Infants.Statuses;
+using Registry.Platform;
+using Registry.Platform.Data;
+using Registry.Platform.Encryption;
+using Registry.Records;
+using Registry.Rules;
+using Registry.Rules.Facts;
+using Registry.Rules.Work;
+
+namespace Registry.FollowUp;
+
+/// <summary>The work list of a viewer: what is kept beside the statuses (<see cref="StoreWork"/>), page by page in its order.</summary>
+public sealed class ListWork(ViewerDatabase data)
+{
+    public const int PageSize = 25;
+
+    private static readonly string Sql = EmbeddedSql.Of<ListWork>();
+
+    public async Task<WorkCounts> CountAsync(WorkFilter filter, Viewer viewer, CancellationToken ct)
+    {
+        await using var connection = await data.OpenAsync(viewer, ct);
+        await using var command = connection.CreateCommand();
+        command.CommandText = $"select w.tray, count(*) {From(command, filter, viewer)} group by w.tray";
+        var counts = new Dictionary<WorkTray, long>();
+        await using var r = await command.ExecuteReaderAsync(ct);
+        while (await r.ReadAsync(ct)) counts[r.Code<WorkTray>(0)] = r.GetInt64(1);
+        return new(counts);
+    }
+
+    /// <summary>Some rows after a position, and whether there are more.</summary>
+    public async Task<(IReadOnlyList<WorkRow> Rows, bool More)> PageAsync(
+        WorkFilter filter, Viewer viewer, string? after, int size, CancellationToken ct)
+    {
+        var rows = new List<WorkRow>(size + 1);
+        await foreach (var row in ReadAsync(filter, viewer, after, size + 1, null, ct)) rows.Add(row);
+        if (rows.Count <= size) return (rows, false);
+        rows.RemoveAt(size);
+        return (rows, true);
+    }
+
+    public IAsyncEnumerable<WorkRow> AllAsync(WorkFilter filter, Viewer viewer, CancellationToken ct) =>
+        ReadAsync(filter, viewer, null, null, null, ct);
+
+    /// <summary>One infant's, wherever it stands.</summary>
+    /// <returns>Null for one the viewer does not see, or about whom nothing is due.</returns>
+    public async Task<WorkRow?> OneAsync(InfantId infant, Viewer viewer, CancellationToken ct)
+    {
+        await foreach (var row in ReadAsync(null, viewer, null, 1, infant, ct)) return row;
+        return null;
+    }
+
+    public async Task<IReadOnlyList<InfantId>> IdsAsync(WorkFilter filter, Viewer viewer, CancellationToken ct)
+    {
+        await using var connection = await data.OpenAsync(viewer, ct);
+        await using var command = connection.CreateCommand();
+        command.CommandText = $"select w.infant_id {From(command, filter, viewer)} and w.tray = @tray";
+        command.Parameters.AddWithValue("tray", Codes.Of(filter.Tray));
+        var ids = new List<InfantId>();
+        await using var r = await command.ExecuteReaderAsync(ct);
+        while (await r.ReadAsync(ct)) ids.Add(new(r.GetGuid(0)));
+        return ids;
+    }
+
+    private async IAsyncEnumerable<WorkRow> ReadAsync(
+        WorkFilter? filter, Viewer viewer, string? after, int? limit, InfantId? one, [EnumeratorCancellation] CancellationToken ct)
+    {
+        await using var connection = await data.OpenAsync(viewer, ct);
+        await using var command = connection.CreateCommand();
+        var from = From(command, filter, viewer);
+        if (filter is not null)
+        {
+            from += " and w.tray = @tray";
+            command.Parameters.AddWithValue("tray", Codes.Of(filter.Tray));
+        }
+
+        if (one is { } infant)
+        {
+            from += " and w.infant_id = @one";
+            command.Parameters.AddWithValue("one", infant.Value);
+        }
+
+        if (ListPosition.Read(after, 2) is [{ } rank, { } last] && Guid.TryParse(last, out var id)
+            && long.TryParse(rank, NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out var at))
+        {
+            from += " and (w.rank, w.infant_id) > (@after_rank, @after_id)";
+            command.Parameters.AddWithValue("after_rank", at);
+            command.Parameters.AddWithValue("after_id", id);
+        }
+
+        command.Parameters.AddWithValue("own_site", viewer.SiteId?.Value ?? Guid.Empty);
+        command.Parameters.AddNullable("limit", limit, NpgsqlDbType.Integer);
+        command.CommandText = Sql.Replace("{from}", from, StringComparison.Ordinal);
+        await using var r = await command.ExecuteReaderAsync(ct);
+        while (await r.ReadAsync(ct)) yield return Read(r);
+    }
+
+    /// <summary><c>from … where …</c>: the work <c>w</c> the viewer sees, with the site <c>rs</c> that owns the next step; binds the
+    /// values.</summary>
+    private static string From(NpgsqlCommand command, WorkFilter? filter, Viewer viewer)
+    {
+        Visibility.Bind(command, viewer);
+        var conditions = (filter?.Conditions(command, viewer) ?? []).Prepend(Visibility.Where("w.infant_id"));
+        return $"from infant_work w join sites rs on rs.id = w.responsible_site_id where {string.Join(" and ", conditions)}";
+    }
+
+    private static WorkRow Read(NpgsqlDataReader r) => new()
+    {
+        Id = new(r.GetGuid(0)),
+        Tray = r.Code<WorkTray>(1),
+        Step = r.Code<DueStep>(2),
+        DueOn = r.Date(3),
+        Position = ListPosition.Of(r.GetInt64(4).ToString(CultureInfo.InvariantCulture), r.GetGuid(0).ToString()),
+        Reasons = JsonSerializer.Deserialize<List<WorkReason>>(r.GetString(5), StoreWork.ReasonJson)!,
+        BornOn = r.Date(6),
+        Screening = r.Code<ScreeningConclusion>(7),
+        Hearing = r.Code<HearingConclusion>(8),
+        Flags = (StatusFlags)r.GetInt32(9),
+        Site = r.GetString(10),
+        Child = $"{r.TextOrNull(11)} {r.TextOrNull(12)}".Trim(),
+        Mother = $"{r.TextOrNull(13)} {r.TextOrNull(14)}".Trim(),
+        Phone = FieldKeys.OfProcess.Decrypt(r.TextOrNull(15), "births.contact_phone"),
+        Language = r.TextOrNull(16),
+        RecordNumber = r.TextOrNull(17),
+        Attempts = r.GetInt32(18),
+        LastOn = r.ValueOrNull<DateOnly>(19),
+        LastOutcome = r.CodeOrNull<ContactOutcome>(20),
+    };
+}

@@ -1,0 +1,133 @@
+using System.Globalization;
+using Registry.Records;
+using Registry.Rules;
+using Registry.Rules.Facts;
+using Registry.Rules.Work;
+using Registry.Ui;
+
+namespace Registry.FollowUp;
+
+/// <summary>What the work list says.</summary>
+public static class WorkWords
+{
+    public const string Order =
+        "First whoever's next milestone ends soonest and can still be met. Both ears and risk move an infant forward, tries without an answer "
+            + "back. Those for whom nothing can be in time any more come after, the latest to pass first; between equals, who was tried longest "
+            + "ago. The order is the program's choice (policy) and concludes nothing about a child.";
+
+    public const string InOne =
+        "Each infant is in one only, the first that holds: appointment booked; waiting for a result; waiting for a call back; lost; monitoring; "
+            + "call today. An infant with several steps due is counted once, by the soonest.";
+
+    public static string Of(WorkTray tray) => tray switch
+    {
+        WorkTray.CallToday => "Call today",
+        WorkTray.CallBack => "Waiting for a call back",
+        WorkTray.AppointmentBooked => "Appointment booked",
+        WorkTray.ResultAwaited => "Waiting for a result",
+        WorkTray.SearchAgain => "Lost, search again",
+        WorkTray.Monitoring => "Monitoring",
+        _ => "Not due yet",
+    };
+
+    public static string Empty(WorkTray tray) => tray switch
+    {
+        WorkTray.CallToday => "Nobody is to be called now. Infants come here when a step is due, or on the day a call back was set for.",
+        WorkTray.CallBack => "Nobody waits for a call back.",
+        WorkTray.AppointmentBooked => "No appointment is booked.",
+        WorkTray.ResultAwaited => "No appointment has passed without a result.",
+        WorkTray.SearchAgain => "Nobody you may see is lost.",
+        _ => "No monitoring is due.",
+    };
+
+    /// <summary>"3 weeks old".</summary>
+    public static string Age(DateOnly born, DateOnly today)
+    {
+        var days = today.DayNumber - born.DayNumber;
+        var months = (today.Year - born.Year) * 12 + today.Month - born.Month - (today.Day < born.Day ? 1 : 0);
+        return (days switch
+        {
+            < 14 => Words.Count(days, "day"),
+            _ when months < 3 => Words.Count(days / 7, "week"),
+            _ when months < 24 => Words.Count(months, "month"),
+            _ => Words.Count(months / 12, "year"),
+        }) + " old";
+    }
+
+    /// <summary>What is known of the child, in a few words.</summary>
+    public static string Result(WorkRow row) =>
+        row.Hearing == HearingConclusion.NotEvaluated ? Words.Of(row.Screening) : Words.Of(row.Hearing);
+
+    /// <summary>Why the row stands where it does, in the order of weight.</summary>
+    public static IEnumerable<string> Why(WorkRow row, DateOnly today) => row.Reasons.Select(r => Of(r, today)).Where(w => w.Length > 0);
+
+    private static string Of(WorkReason reason, DateOnly today) => reason switch
+    {
+        { Kind: WorkReasonKind.MilestoneUntil, On: { } on } =>
+            $"next milestone can still be met: {Left(on, today)} left, to {Words.Date(on)}",
+        { Kind: WorkReasonKind.StepUntil, On: { } on } => $"in time to {Words.Date(on)}",
+        { Kind: WorkReasonKind.PassedOn, On: { } on } => $"out of time since {Words.Date(on)}",
+        { Kind: WorkReasonKind.BothEars } => $"both ears ({Moved(reason.Days)})",
+        { Kind: WorkReasonKind.Nicu } => $"NICU ({Moved(reason.Days)})",
+        { Kind: WorkReasonKind.RiskIndicator } => $"risk indicator ({Moved(reason.Days)})",
+        { Kind: WorkReasonKind.TriesWithoutAnswer } => $"tries without an answer ({Moved(reason.Days)})",
+        { Kind: WorkReasonKind.NoShow, On: { } on } => $"did not come on {Words.Date(on)}",
+        { Kind: WorkReasonKind.CallAgain, On: { } on } => $"call again on {Words.Date(on)}",
+        { Kind: WorkReasonKind.PutOff, On: { } on } => $"put off to {Words.Date(on)}",
+        { Kind: WorkReasonKind.AppointmentOn, On: { } on } => $"appointment on {Words.Date(on)}",
+        { Kind: WorkReasonKind.AppointmentPassed, On: { } on } => $"appointment was on {Words.Date(on)}, its result is not known",
+        { Kind: WorkReasonKind.Lost } => "lost to follow-up or documentation in the survey's sense",
+        _ => "",
+    };
+
+    private static string Left(DateOnly on, DateOnly today) => Words.Count(on.DayNumber - today.DayNumber + 1, "day");
+
+    private static string Moved(int days) =>
+        days == 0 ? "does not move it" : $"{Words.Count(Math.Abs(days), "day")} {(days > 0 ? "forward" : "back")}";
+
+    public static string LastContact(WorkRow row) => row.LastOutcome is { } outcome
+        ? $"{Words.Of(outcome)}, {Words.Date(row.LastOn)} ({Words.Count(row.Attempts, "attempt")})" : "No attempt recorded";
+
+    /// <summary>A language by its name, where its code is one of ISO 639; else as it was reported.</summary>
+    public static string? Language(string? code)
+    {
+        if (code is not { Length: 2 or 3 }) return code;
+        try
+        {
+            var culture = CultureInfo.GetCultureInfo(code, predefinedOnly: true);
+            return culture.EnglishName;
+        }
+        catch (CultureNotFoundException)
+        {
+            return code;
+        }
+    }
+
+    /// <summary>What a link that dials holds: digits, and a plus before them.</summary>
+    public static string Dial(string phone) => string.Concat(phone.Where((c, i) => char.IsAsciiDigit(c) || (c == '+' && i == 0)));
+
+    public static string Name(WorkRow row) => row.Mother.Length > 0 ? row.Mother
+        : row.Child.Length > 0 ? row.Child : row.RecordNumber ?? "No name or number";
+
+    public static string Of(PutOffReason reason) => reason switch
+    {
+        PutOffReason.FamilyAsked => "The family asked for a later call",
+        PutOffReason.InHospital => "The child is in hospital",
+        PutOffReason.FamilyAway => "The family is away",
+        PutOffReason.RecordsAwaited => "Records were asked for",
+        _ => "Other",
+    };
+
+    public static string Appointment(AppointmentRecord at, string? site, string? place) => string.Join(", ", new[]
+    {
+        Words.Date(at.AppointmentOn), at.AppointmentTime?.ToString("HH:mm", CultureInfo.InvariantCulture), site, place,
+    }.Where(p => !string.IsNullOrEmpty(p)));
+
+    public static string Of(AppointmentEvent kind) => kind switch
+    {
+        AppointmentEvent.Kept => "The family came",
+        AppointmentEvent.NoShow => "Did not come",
+        AppointmentEvent.Cancelled => "Canceled",
+        _ => Words.Of((Enum)kind),
+    };
+}

@@ -1,0 +1,61 @@
+using System.Text.Json;
+using System.Text.Json.Serialization;
+using Npgsql;
+using Registry.Facts;
+using Registry.Platform.Data;
+using Registry.Rules;
+using Registry.Rules.Work;
+
+namespace Registry.Infants.Statuses;
+
+/// <summary>Writes where infants stand in the work of following up, beside their statuses and in the same transaction.</summary>
+public static class StoreWork
+{
+    public static readonly JsonSerializerOptions ReasonJson = new(JsonSerializerDefaults.Web)
+    {
+        Converters = { new JsonStringEnumConverter(JsonNamingPolicy.SnakeCaseLower) },
+    };
+
+    /// <summary>Replaces the work of <paramref name="infantIds"/>, on the caller's connection and in its transaction.</summary>
+    public static async Task ReplaceAsync(
+        NpgsqlConnection connection, Guid[] infantIds, IEnumerable<(KnownInfant Infant, InfantStatus Status)> statuses, Policy policy,
+        DateOnly asOf, CancellationToken ct)
+    {
+        var putOff = await TakeOutAsync(connection, infantIds, ct);
+        var placed = new List<(KnownInfant Infant, InfantStatus Status, WorkPlace Place)>();
+        foreach (var (infant, status) in statuses)
+            if (SortWork.Place(infant.Facts, status, policy, asOf, putOff.TryGetValue(infant.Id.Value, out var p) ? p : null) is { } place)
+                placed.Add((infant, status, place));
+        if (placed.Count == 0) return;
+        await CopyRows.RunAsync(connection,
+            "copy infant_work (infant_id, tray, step, due_on, rank, reasons, responsible_site_id, changes_on) from stdin (format binary)",
+            placed, Write, ct);
+    }
+
+    /// <summary>Removes what was kept, and finds who was put off.</summary>
+    private static async Task<Dictionary<Guid, PutOff>> TakeOutAsync(NpgsqlConnection connection, Guid[] infants, CancellationToken ct)
+    {
+        await using var command = new NpgsqlCommand(
+            "delete from infant_work where infant_id = any(@infants); "
+                + "select infant_id, until_on, reason from work_put_off where infant_id = any(@infants) and ended_at is null",
+            connection);
+        command.Parameters.AddWithValue("infants", infants);
+        var found = new Dictionary<Guid, PutOff>();
+        await using var r = await command.ExecuteReaderAsync(ct);
+        while (await r.ReadAsync(ct)) found[r.GetGuid(0)] = new(r.Date(1), r.Code<PutOffReason>(2));
+        return found;
+    }
+
+    private static void Write(NpgsqlBinaryImporter row, (KnownInfant Infant, InfantStatus Status, WorkPlace Place) placed)
+    {
+        var (infant, status, place) = placed;
+        row.Id(infant.Id.Value);
+        row.Code(place.Tray);
+        row.Code(place.Step);
+        row.Date(place.DueOn);
+        row.Write(place.Rank, NpgsqlTypes.NpgsqlDbType.Bigint);
+        row.Json(JsonSerializer.Serialize(place.Reasons, ReasonJson));
+        row.Id(status.ResponsibleSiteId ?? infant.BirthSiteId.Value);
+        row.Date(place.ChangesOn);
+    }
+}
