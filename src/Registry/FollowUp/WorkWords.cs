@@ -118,11 +118,6 @@ public static class WorkWords
         _ => "Other",
     };
 
-    public static string Appointment(AppointmentRecord at, string? site, string? place) => string.Join(", ", new[]
-    {
-        Words.Date(at.AppointmentOn), at.AppointmentTime?.ToString("HH:mm", CultureInfo.InvariantCulture), site, place,
-    }.Where(p => !string.IsNullOrEmpty(p)));
-
     public static string Of(AppointmentEvent kind) => kind switch
     {
         AppointmentEvent.Kept => "The family came",
