@@ -15,7 +15,7 @@ public sealed partial class DescribeRequest
     [
         "milestone", "state", "closed", "from", "to", "site", "responsible", "screening", "hearing", "step", "due", "loss", "lostAt",
         "flag", "certificate", "asOf", "sort", "show", "by", "line", "group", "start", "page", "change", "format", "kind", "period",
-        "breakdown", "outcome", "reason", "waits",
+        "breakdown", "outcome", "reason", "waits", "tray", "owner",
     ];
 
     /// <summary>An entry about this request.</summary>

@@ -26,11 +26,6 @@ public sealed record CallPanel(
     /// <summary>What the form holds: nothing chosen, or what was typed and refused.</summary>
     public required ContactForm Form { get; init; }
     public ContactAnswer? Problem { get; init; }
-
-    public string? SiteOf(AppointmentRecord at) => Sites.FirstOrDefault(s => s.Id == at.AppointmentSiteId)?.Name;
-
-    public static string? PlaceOf(AppointmentRecord at) =>
-        FieldKeys.OfProcess.Decrypt(at.AppointmentPlace, "appointments.appointment_place");
 }
 
 /// <summary>Opens the panel of one infant for a viewer. The page records the read.</summary>

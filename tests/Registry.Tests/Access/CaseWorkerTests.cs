@@ -206,7 +206,7 @@ public sealed class CaseWorkerTests(TestDatabase database)
     /// <summary>In the list, in its CSV, in the follow-up list, and by the record itself.</summary>
     private static async Task SeesAsync(IntakeBed bed, HttpClient client, string who, params string[] numbers)
     {
-        foreach (var path in new[] { "/infants", "/infants?handler=csv", "/follow-up?due=any" })
+        foreach (var path in new[] { "/infants", "/infants?handler=csv", "/follow-up?tray=search_again" })
         {
             var text = await client.GetStringAsync(path, IntakeBed.Ct);
             foreach (var number in new[] { "LIND-1", "MERE-1", "TARN-1" })

@@ -36,7 +36,7 @@ public sealed class ContinuedSitesTests(TestDatabase database)
         var infant = await CaseWorkerTests.IdAsync(bed, "HARBOUR-1");
         var record = await ofMoor.GetStringAsync($"/infants/{infant}", IntakeBed.Ct);
         Assert.Contains("Site moor", record, StringComparison.Ordinal); // who is called now
-        var due = await ofMoor.GetStringAsync("/follow-up?due=any&responsible=moor", IntakeBed.Ct);
+        var due = await ofMoor.GetStringAsync("/follow-up?tray=search_again", IntakeBed.Ct);
         Assert.Contains("HARBOUR-1", due, StringComparison.Ordinal);
         await SaveAsync(administrator, "harbour", today, "tarn"); // saved anew with who continues it, closed by now
         await SeeAsync("saved anew", true, true);

@@ -30,16 +30,16 @@ public sealed class RecordedActsTests(TestDatabase database)
         var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         foreach (var path in new[]
         {
-            "/infants?from=2026-09-02&site=harbour&q=Marlow", "/infants?to=2026-09-01&handler=csv", "/follow-up?due=any",
+            "/infants?from=2026-09-02&site=harbour&q=Marlow", "/infants?to=2026-09-01&handler=csv", "/follow-up?tray=search_again",
             "/api/v1/export/facts", $"/infants/{second}",
         })
             Assert.Equal(HttpStatusCode.OK, (await client.GetAsync(path, IntakeBed.Ct)).StatusCode);
 
         Assert.Equal(
-            ["GET /infants csv to=2026-09-01 1", "GET /follow-up  due=any 2", "GET /api/v1/export/{what}   2"],
+            ["GET /infants csv to=2026-09-01 1", "GET /follow-up  tray=search_again 2", "GET /api/v1/export/{what}   2"],
             await ReadsOfAsync(bed, first));
         Assert.Equal(
-            ["GET /infants  from=2026-09-02&site=harbour 1", "GET /follow-up  due=any 2", "GET /api/v1/export/{what}   2",
+            ["GET /infants  from=2026-09-02&site=harbour 1", "GET /follow-up  tray=search_again 2", "GET /api/v1/export/{what}   2",
                 "GET /infants/{id:guid}   1"],
             await ReadsOfAsync(bed, second));
         // What somebody typed is nowhere in the trail.

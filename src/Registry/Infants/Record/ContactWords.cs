@@ -1,5 +1,8 @@
+using System.Globalization;
 using Registry.Access;
+using Registry.Platform.Encryption;
 using Registry.Records;
+using Registry.Ui;
 
 namespace Registry.Infants.Record;
 
@@ -21,6 +24,14 @@ public static class ContactWords
     /// <summary>"Cora Ashgrove, program office": who called, and from which office.</summary>
     public static string By(string? name, Role? role, string? site) =>
         $"{name ?? "somebody"}, {(role is { } r && Permissions.SeesSeveralSites(r) ? "program office" : site)}";
+
+    /// <summary>"3 Dec 2026, 10:30, Hill Audiology, room 4".</summary>
+    public static string Of(AppointmentRecord at, IEnumerable<Site> sites) => string.Join(", ", new[]
+    {
+        Words.Date(at.AppointmentOn), at.AppointmentTime?.ToString("HH:mm", CultureInfo.InvariantCulture),
+        sites.FirstOrDefault(s => s.Id == at.AppointmentSiteId)?.Name,
+        FieldKeys.OfProcess.Decrypt(at.AppointmentPlace, "appointments.appointment_place"),
+    }.Where(p => !string.IsNullOrEmpty(p)));
 
     public static string Of(AppointmentAnswer answer) => answer switch
     {

@@ -18,6 +18,9 @@ public sealed class InfantPageModel(
     /// <summary>Null when nobody was ever given the infant and the viewer gives it to nobody.</summary>
     public CaseWorkerView? CaseWorker { get; private set; }
 
+    /// <summary>Appointments that stand, with where they are.</summary>
+    public IReadOnlyList<string> Booked { get; private set; } = [];
+
     /// <summary>The form of a call: nothing chosen yet.</summary>
     public ContactFields? Call { get; private set; }
 
@@ -32,7 +35,10 @@ public sealed class InfantPageModel(
 
     private async Task<ContactFields> CallAsync(OpenedRecord record, CancellationToken ct)
     {
-        var booked = (await appointing.StandingAsync(new(Id), ct)).Find(a => a.AppointmentOn >= asOf.Today);
+        var standing = await appointing.StandingAsync(new(Id), ct);
+        var places = await sites.ActiveAsync(ct);
+        Booked = standing.ConvertAll(a => ContactWords.Of(a, places));
+        var booked = standing.Find(a => a.AppointmentOn >= asOf.Today);
         var form = new ContactForm
         {
             Key = Guid.CreateVersion7(),
@@ -40,7 +46,7 @@ public sealed class InfantPageModel(
             AttemptedOn = asOf.Today,
             BookedOn = booked?.AppointmentOn,
         };
-        return new(form, await sites.ActiveAsync(ct), "record");
+        return new(form, places, "record");
     }
 
     public async Task<IActionResult> OnPostContactAsync([FromForm] ContactForm form, CancellationToken ct) =>
