@@ -46,9 +46,9 @@ public sealed class RecordPageTests(TestDatabase database, Chromium chromium)
         await page.ArriveAsync("*/infants/*");
         await page.SeeHereAsync("record", whole: true);
         Assert.Equal("Infant's record · Infant Hearing Registry", await page.TitleAsync());
-        Assert.Equal("tel:5550112", await page.Locator(".call a.phone").GetAttributeAsync("href"));
-        Assert.Contains("Spanish", await page.Locator(".call").InnerTextAsync(), StringComparison.Ordinal);
-        foreach (var first in new[] { page.Locator(".call a.phone"), page.Locator(".log summary") })
+        Assert.Equal("tel:5550112", await page.Locator(".reach a.phone").GetAttributeAsync("href"));
+        Assert.Contains("Spanish", await page.Locator(".reach").InnerTextAsync(), StringComparison.Ordinal);
+        foreach (var first in new[] { page.Locator(".reach a.phone"), page.Locator(".log summary") })
         {
             var box = (await first.BoundingBoxAsync())!;
             Assert.InRange(box.Y + box.Height, 0, page.ViewportSize!.Height);
