@@ -1,3 +1,4 @@
+using Registry.Facts;
 using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Ui;
@@ -51,8 +52,7 @@ public static class HeldRowWords
         problem.Field is { } column ? $"{FieldWords.Of(column)}: {problem.Reason}" : problem.Reason;
 
     /// <summary>What a decision did, and to how many other rows.</summary>
-    public static string Done(RowChangeKind kind, int released) => released == 0 ? Done(kind)
-        : $"{Done(kind)} {Words.Count(released, "other row")} that waited for it {(released == 1 ? "was" : "were")} settled with it.";
+    public static string Done(RowChangeKind kind, int released) => Done(kind) + Released(released);
 
     private static string Done(RowChangeKind kind) => kind switch
     {
@@ -70,6 +70,19 @@ public static class HeldRowWords
         { Outcome: RowOutcome.Accepted } => "The corrected row was applied.",
         { Outcome: RowOutcome.Unchanged } => "The corrected row says what is recorded already.",
         _ => $"The corrected row is kept and waits. {IntakeWords.Of(corrected.Hold!.Value)}.",
+    } + Released(corrected.Released);
+
+    private static string Released(int rows) => rows == 0 ? ""
+        : $" {Words.Count(rows, "other row")} that waited for it {(rows == 1 ? "was" : "were")} settled with it.";
+
+    /// <summary>What a fact says, by the name of its property.</summary>
+    public static string OfProperty(string name) => name switch
+    {
+        nameof(ReportedDiagnosis.Right) => "Right ear: finding",
+        nameof(ReportedDiagnosis.Left) => "Left ear: finding",
+        nameof(ReportedDiagnosis.RightDegree) => "Right ear: degree",
+        nameof(ReportedDiagnosis.LeftDegree) => "Left ear: degree",
+        _ => Words.Sentence(name),
     };
 
     /// <param name="settlesItself">The row waits again for something that may come.</param>
