@@ -81,11 +81,10 @@ public static class Destinations
     public static IReadOnlyList<Destination> Of(ClaimsPrincipal user)
     {
         var role = Viewer.Of(user).Role;
-        return [.. All
-            .Select(d => d with { Pages = [.. d.Pages.Where(p => Permissions.Holds(user, p.Permission) && MeantFor(p)).DistinctBy(p => p.Path)] })
-            .Where(d => d.Pages.Count > 0)];
+        return [.. All.Select(d => d with { Pages = [.. d.Pages.Where(MayOpen).DistinctBy(p => p.Path)] }).Where(d => d.Pages.Count > 0)];
 
-        bool MeantFor(Place page) => page.For is not { } roles || role is { } own && roles.Contains(own);
+        bool MayOpen(Place page) => Permissions.Holds(user, page.Permission)
+            && (page.For is not { } roles || (role is { } own && roles.Contains(own)));
     }
 
     /// <summary>The page an address belongs to: the one that names it most exactly; null for one that belongs to none.</summary>

@@ -21,11 +21,12 @@ public static partial class Words
     public static string Time(DateTimeOffset? at) => at is { } moment ? Moment(TimeZoneInfo.ConvertTime(moment, Zone).DateTime) : "—";
 
     /// <summary>A moment as the clock of the place showed it.</summary>
-    public static string Moment(DateTime at) => $"{Date(DateOnly.FromDateTime(at))}, {at.ToString("HH:mm", CultureInfo.InvariantCulture)}";
+    public static string Moment(DateTime at) =>
+        $"{Date(DateOnly.FromDateTime(at))}, {at.ToString("HH:mm", CultureInfo.InvariantCulture)}";
 
     /// <summary>A sentence of the rules, which say a day as 2026-03-31, with its days as the region writes them.</summary>
-    public static string InText(string text) => IsoDay().Replace(text, day =>
-        DateOnly.TryParseExact(day.Value, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var on) ? Date(on) : day.Value);
+    public static string InText(string text) => IsoDay().Replace(text, day => DateOnly.TryParseExact(
+        day.Value, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var on) ? Date(on) : day.Value);
 
     /// <summary>A language by its name, where its code is one of ISO 639; else as it was reported.</summary>
     public static string? Language(string? code)

@@ -13,7 +13,8 @@ namespace Registry.Tests.Browser;
 /// Every page each role is led to by links, held against the rules of axe-core (WCAG 2.2 A and AA, and its good practices) at both widths,
 /// in light and dark, with everything that folds unfolded.
 /// </summary>
-public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatabase database, Chromium chromium) : IClassFixture<ScreensTests.Region>
+public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatabase database, Chromium chromium)
+    : IClassFixture<ScreensTests.Region>
 {
     /// <summary>Reached by a link in a letter, by an answer, or by a part of signing in; the first group without being signed in.</summary>
     private static readonly string[] ByNobody = ["/sign-in", "/sign-out", "/denied", "/problem/404", "/stop/none", "/password/none",
@@ -56,10 +57,12 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
     {
         var bed = await IntakeBed.OnAsync(region.App);
         var person = await bed.AddPersonAsync(role, Permissions.NeedsSite(role) ? bed.Harbour : null);
-        await bed.SendAsync($"kind,record_number,birth_date,sex,mother_family_name\nbirth,W-1,{bed.App.Today.AddDays(-1):yyyy-MM-dd},female,Quist\n");
+        await bed.SendAsync("kind,record_number,birth_date,sex,mother_family_name\n"
+            + $"birth,W-1,{bed.App.Today.AddDays(-1):yyyy-MM-dd},female,Quist\n");
         var page = await SignedIn.OpenAsync(chromium, bed.App, person.Email!, phone: true);
         await page.GotoAsync(path);
-        var tops = await page.EvaluateAsync<int[]>("[...document.querySelectorAll('.places a')].map(a => Math.round(a.getBoundingClientRect().top))");
+        var tops = await page.EvaluateAsync<int[]>(
+            "[...document.querySelectorAll('.places a')].map(a => Math.round(a.getBoundingClientRect().top))");
         Assert.Single(tops.Distinct());
         var box = (await page.Locator(child).First.BoundingBoxAsync())!;
         Assert.InRange(box.Y + box.Height, 0, page.ViewportSize!.Height);

@@ -50,7 +50,10 @@ public sealed class PrintTests(ScreensTests.Region region, Chromium chromium) : 
     {
         var page = await CoordinatorAsync();
         // Letter and A4 between margins of 14 mm.
-        foreach (var path in new[] { "/infants", "/follow-up", "/reports", "/sites?by=site", "/", "/submissions", "/submissions/held", "/policy" })
+        foreach (var path in new[]
+        {
+            "/infants", "/follow-up", "/reports", "/sites?by=site", "/", "/submissions", "/submissions/held", "/policy",
+        })
         {
             await page.GotoAsync(path);
             await page.EmulateMediaAsync(new() { Media = Media.Print });

@@ -42,7 +42,8 @@ public sealed class RemindersTests(TestDatabase database)
             StringComparison.Ordinal);
         var list = await coordinator.GetStringAsync("/outreach?show=written", IntakeBed.Ct);
         Assert.Contains($"/infants/{id}", list, StringComparison.Ordinal);
-        Assert.DoesNotContain($"/infants/{id}", await coordinator.GetStringAsync("/outreach?show=sent", IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.DoesNotContain($"/infants/{id}", await coordinator.GetStringAsync("/outreach?show=sent", IntakeBed.Ct),
+            StringComparison.Ordinal);
     }
 
     [Theory]

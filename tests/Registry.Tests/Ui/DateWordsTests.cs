@@ -28,7 +28,7 @@ public sealed class DateWordsTests
     /// <summary>Names of ISO 639, of the platform's own table.</summary>
     [Theory]
     [InlineData("es", "Spanish")]
-    [InlineData("hmn", "Hmong")]
+    [InlineData("vi", "Vietnamese")]
     [InlineData("Spanish", "Spanish")]
     [InlineData("q9", "q9")]
     [InlineData(null, null)]

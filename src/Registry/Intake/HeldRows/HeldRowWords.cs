@@ -40,7 +40,8 @@ public static class HeldRowWords
     };
 
     /// <summary>Why a row waits.</summary>
-    public static string Why(WaitingLine line) => line.Hold is { } hold ? IntakeWords.Of(hold) : string.Join("; ", line.Problems.Select(Read));
+    public static string Why(WaitingLine line) =>
+        line.Hold is { } hold ? IntakeWords.Of(hold) : string.Join("; ", line.Problems.Select(Read));
 
     public static string Of(IEnumerable<Problem> problems) => string.Join("; ", problems.Select(Of));
 

@@ -61,13 +61,13 @@ if (steps) {
 
 // A menu closes with Escape, and when something else is pressed.
 document.addEventListener("keydown", event => {
-  const menu = event.key === "Escape" && event.target.closest("details.menu[open]");
+  const menu = event.key === "Escape" && event.target.closest("details:is(.menu, .as-of)[open]");
   if (!menu) return;
   menu.open = false;
   menu.querySelector("summary").focus();
 });
 document.addEventListener("click", event => {
-  for (const menu of document.querySelectorAll("details.menu[open]")) if (!menu.contains(event.target)) menu.open = false;
+  for (const menu of document.querySelectorAll("details:is(.menu, .as-of)[open]")) if (!menu.contains(event.target)) menu.open = false;
 });
 
 // Copying needs a browser that lets a page do it.
