@@ -1,5 +1,5 @@
-using Registry.FollowUp;
 using Registry.Rules;
+using Registry.Rules.Work;
 using Registry.Ui;
 
 namespace Registry.Tests.Ui;
@@ -23,6 +23,6 @@ public sealed class StatusWordsTests
         var steps = Enum.GetValues<DueStep>();
         Assert.All(steps, s => Assert.NotEmpty(Words.Of(s)));
         Assert.Distinct(steps.Select(Words.Of));
-        Assert.All(steps, s => Assert.True(Enum.IsDefined(FollowUpModel.PathOf(s))));
+        Assert.All(steps, s => Assert.True(Enum.IsDefined(WorkPlace.PathOf(s))));
     }
 }
