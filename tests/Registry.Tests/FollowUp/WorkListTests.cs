@@ -8,6 +8,9 @@ namespace Registry.Tests.FollowUp;
 /// <summary>The work list: who stands where and before whom, what the page says of it, and how it goes from page to page.</summary>
 public sealed partial class WorkListTests(TestDatabase database)
 {
+    private static readonly string[] First = ["Mar", "Quis", "Ber", "Tol", "Wen", "Hax", "Fig", "Jum", "Kra", "Vop"];
+    private static readonly string[] Last = ["low", "ton", "by", "gart", "nessa", "ulk"];
+
     [Fact]
     public async Task Every_infant_is_in_one_place_the_counts_add_up_and_a_row_says_why()
     {
@@ -29,7 +32,7 @@ public sealed partial class WorkListTests(TestDatabase database)
     public async Task Filters_survive_from_page_to_page_and_nobody_is_shown_twice()
     {
         await using var bed = await WorkBed.StartAsync(database, rows: string.Concat(Enumerable.Range(0, 60)
-            .Select(i => WorkBed.Family($"W-{i}", $"2026-10-{1 + i % 20:00}", $"Family{i}", phone: i % 2 == 0 ? "555-0100" : ""))));
+            .Select(i => WorkBed.Family($"W-{i}", $"2026-10-{1 + i % 20:00}", $"{First[i % 10]}{Last[i / 10]}", phone: i % 2 == 0 ? "555-0100" : ""))));
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         foreach (var (filter, expected) in new[]
         {
@@ -68,7 +71,7 @@ public sealed partial class WorkListTests(TestDatabase database)
         var id = await WorkBed.IdAsync(bed, "W-4");
         await coordinator.GetStringAsync($"/follow-up?infant={id}", IntakeBed.Ct);
         Assert.Equal(["csv 4", " 5"], await bed.ListAsync(
-            "select coalesce(handler, '') || ' ' || infant_count from access_records where action = 'GET /follow-up' order by at"));
+            "select coalesce(handler, '') || ' ' || infant_count from access_records where action = 'GET /follow-up' order by id"));
     }
 
     [Fact]
