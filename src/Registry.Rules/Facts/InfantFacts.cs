@@ -195,7 +195,7 @@ public readonly record struct RiskIndicator(RiskIndicatorKind Kind, DateOnly Not
 public enum ContactOutcome { Reached, NoResponse, UnableToContact, AppointmentMade }
 
 /// <summary>How a family was reached for.</summary>
-public enum ContactChannel { Phone, TextMessage, Email, Letter, HomeVisit, InPerson }
+public enum ContactChannel { Phone, TextMessage, Email, Mail, HomeVisit, InPerson }
 
 /// <summary>Who answered.</summary>
 public enum ContactPerson { Mother, OtherParent, Guardian, Relative, PrimaryCare, Other }

@@ -82,7 +82,8 @@ public static class SortWork
         if (status.Screening == ScreeningConclusion.ReferredBothEars || status.Laterality == Laterality.Bilateral)
             Move(WorkReasonKind.BothEars, policy.BothEarsDays);
         if (IsNicu(facts, policy)) Move(WorkReasonKind.Nicu, policy.RiskDays);
-        if (facts.RiskIndicators.Any(r => r.Kind != RiskIndicatorKind.NicuOverFiveDays)) Move(WorkReasonKind.RiskIndicator, policy.RiskDays);
+        if (facts.RiskIndicators.Any(r => r.Kind != RiskIndicatorKind.NicuOverFiveDays))
+            Move(WorkReasonKind.RiskIndicator, policy.RiskDays);
         if (TriesInVain(facts, ref day) is > 0 and var tries)
             Move(WorkReasonKind.TriesWithoutAnswer, -policy.FruitlessTryDays * Math.Min(tries, MostTries));
         return (until is null ? Passed - stands : stands) - forward;

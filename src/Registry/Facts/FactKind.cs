@@ -39,6 +39,9 @@ public abstract class FactKind(RowKind kind, string table, string day)
     /// them.</summary>
     public abstract IReadOnlyList<string> Written { get; }
 
+    /// <summary>Columns that only a page fills in: who entered it, in which role, with which form.</summary>
+    public IReadOnlyList<string> OfPages { get; protected set; } = [];
+
     /// <summary>How many of the first columns the rules are given.</summary>
     public int ColumnsForRules { get; protected set; }
 

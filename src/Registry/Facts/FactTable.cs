@@ -62,9 +62,15 @@ internal sealed class FactTable<T>(RowKind kind, string table, string day) : Fac
         return Own(name, static (r, i) => r.GetGuid(i), (w, f) => w.Id(of(f)));
     }
 
-    /// <summary>A site that is named and sees nothing by it.</summary>
-    public FactColumn<Guid?> SiteNamed(string name, Func<T, Guid?> of) =>
-        Own(name, static (r, i) => r.ValueOrNull<Guid>(i), (w, f) => w.Id(of(f)));
+    /// <inheritdoc cref="SiteThatSees(string, Func{T, Guid})"/>
+    public FactColumn<Guid?> SiteThatSees(string name, Func<T, Guid?> of)
+    {
+        SeenBy = [.. SeenBy, name];
+        return Own(name, static (r, i) => r.ValueOrNull<Guid>(i), (w, f) => w.Id(of(f)));
+    }
+
+    /// <summary>Columns a page fills in for what was entered on it, and no row.</summary>
+    public void FilledByPages(params string[] names) => OfPages = names;
 
     /// <summary>A text that is encrypted in the table, and so leaves in no export.</summary>
     public FactColumn<string?> Secret(string name, Func<T, string?> of)

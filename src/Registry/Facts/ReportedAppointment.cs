@@ -9,7 +9,7 @@ public sealed record ReportedAppointment(PathStep Step, DateOnly AppointmentOn, 
 {
     public TimeOnly? Time { get; init; }
 
-    /// <summary>The clinic or other site of the region.</summary>
+    /// <summary>The clinic or other site of the region, which sees the infant it expects.</summary>
     public Guid? AtSiteId { get; init; }
     public string? Place { get; init; }
 
@@ -34,7 +34,8 @@ public sealed record ReportedAppointment(PathStep Step, DateOnly AppointmentOn, 
         var happened = table.Date("happened_on", f => f.HappenedOn);
         table.ForRules(r => new Appointment(step[r], on[r], kind[r], happened[r]), (f, all) => f with { Appointments = all });
         var time = table.Time("appointment_time", f => f.Time);
-        var site = table.SiteNamed("appointment_site_id", f => f.AtSiteId);
+        var site = table.SiteThatSees("appointment_site_id", f => f.AtSiteId);
+        table.FilledByPages("entered_by", "entered_as", "form_key");
         var place = table.Secret("appointment_place", f => f.Place);
         table.ReadAs(r => new(step[r], on[r], kind[r], happened[r]) { Time = time[r], AtSiteId = site[r], Place = place[r] });
         return table;

@@ -33,6 +33,7 @@ public sealed record ReportedContact(PathStep Step, DateOnly AttemptedOn, Contac
             (f, all) => f with { ContactAttempts = all });
         var channel = table.CodeOrNull("channel", f => f.Channel);
         var person = table.CodeOrNull("person", f => f.Person);
+        table.FilledByPages("entered_by", "entered_as", "form_key");
         var note = table.Secret("note", f => f.Note);
         table.ReadAs(r => new(step[r], attempted[r], outcome[r])
         {

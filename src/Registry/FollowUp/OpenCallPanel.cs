@@ -12,7 +12,8 @@ namespace Registry.FollowUp;
 
 /// <summary>A try to reach the family, as the panel shows it.</summary>
 /// <param name="By">Who called, for what office; null when a submission reported it.</param>
-public sealed record PanelContact(DateOnly On, ContactOutcome Outcome, ContactPerson? Person, ContactChannel? Channel, string? Note, string? By);
+public sealed record PanelContact(
+    DateOnly On, ContactOutcome Outcome, ContactPerson? Person, ContactChannel? Channel, string? Note, string? By);
 
 /// <summary>What stands beside the list: one infant, and the form of a call.</summary>
 /// <param name="Booked">The next appointment; null when none is ahead.</param>

@@ -46,10 +46,10 @@ public sealed record WorkFilter
     {
         // A site's work is what its own next steps are; which infants it sees beside them is in the lists.
         if (viewer.SiteId is { } own)
-            yield return $"w.responsible_site_id = any (array(select h.site_id from site_heirs h where h.heir_id = {Bind("own", own.Value)}))";
+            yield return $"w.responsible_site_id = any ({OfHeir} where h.heir_id = {Bind("own", own.Value)}))";
         if (Step is { } step) yield return $"w.step = any ({Bind("steps", StepsOf(step))})";
         if (Site is not null)
-            yield return $"w.responsible_site_id in (select h.site_id from site_heirs h join sites v on v.id = h.heir_id where v.code = {Bind("site", Site)})";
+            yield return $"w.responsible_site_id = any ({OfHeir} join sites v on v.id = h.heir_id where v.code = {Bind("site", Site)}))";
         if (County is not null) yield return $"rs.county = {Bind("county", County)}";
         if (Language is not null) yield return $"{OfBirth} and b.language = {Bind("language", Language)})";
         if (WithPhone) yield return $"{OfBirth} and b.contact_phone is not null)";
@@ -63,6 +63,7 @@ public sealed record WorkFilter
         }
     }
 
+    private const string OfHeir = "array(select h.site_id from site_heirs h";
     private const string OfBirth = "exists (select from births b where b.infant_id = w.infant_id and b.superseded_at is null";
     private const string Given = "exists (select from infant_assignments a where a.infant_id = w.infant_id and a.ended_at is null";
 

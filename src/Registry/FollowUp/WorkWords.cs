@@ -11,13 +11,13 @@ namespace Registry.FollowUp;
 public static class WorkWords
 {
     public const string Order =
-        "First whoever's next milestone ends soonest and can still be met. Both ears and risk move an infant forward, tries without an answer "
-            + "back. Those for whom nothing can be in time any more come after, the latest to pass first; between equals, who was tried longest "
-            + "ago. The order is the program's choice (policy) and concludes nothing about a child.";
+        "First whoever's next milestone ends soonest and can still be met. Both ears and risk move an infant forward, tries without an "
+            + "answer back. Those for whom nothing can be in time any more come after, the latest to pass first; between equals, who was "
+            + "tried longest ago. The order is the program's choice (policy) and concludes nothing about a child.";
 
     public const string InOne =
-        "Each infant is in one only, the first that holds: appointment booked; waiting for a result; waiting for a call back; lost; monitoring; "
-            + "call today. An infant with several steps due is counted once, by the soonest.";
+        "Each infant is in one only, the first that holds: appointment booked; waiting for a result; waiting for a call back; lost; "
+            + "monitoring; call today. An infant with several steps due is counted once, by the soonest.";
 
     public static string Of(WorkTray tray) => tray switch
     {

@@ -43,7 +43,7 @@ public sealed class AppointmentRecord : Fact
     public DateOnly HappenedOn { get; init; }
     public TimeOnly? AppointmentTime { get; init; }
 
-    /// <summary>The clinic or other site; it sees the infant by a transfer, not by this.</summary>
+    /// <summary>The clinic or other site, which sees the infant it expects.</summary>
     public SiteId? AppointmentSiteId { get; init; }
 
     /// <summary>Building, room or street.</summary>

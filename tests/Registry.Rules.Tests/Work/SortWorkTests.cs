@@ -72,12 +72,16 @@ public sealed class SortWorkTests
     [Fact]
     public void An_appointment_is_booked_until_its_day_has_passed_and_then_asks_for_its_result()
     {
-        var facts = Referred() with { Appointments = [At(AppointmentEvent.Made, 45, 30)], ContactAttempts = [Try(ContactOutcome.AppointmentMade, 30)] };
+        var facts = Referred() with
+        {
+            Appointments = [At(AppointmentEvent.Made, 45, 30)],
+            ContactAttempts = [Try(ContactOutcome.AppointmentMade, 30)],
+        };
         Assert.Equal(WorkTray.CallToday, On(facts, 29)!.Tray);
         Assert.Equal(WorkTray.AppointmentBooked, On(facts, 30)!.Tray);
         Assert.Equal(WorkTray.AppointmentBooked, On(facts, 45)!.Tray);
         Assert.Equal(WorkTray.ResultAwaited, On(facts, 46)!.Tray);
-        Assert.Equal(WorkTray.ResultAwaited, On(facts, 200)!.Tray); // also when the milestone is missed, until somebody says what came of it
+        Assert.Equal(WorkTray.ResultAwaited, On(facts, 200)!.Tray); // also when it is late, until somebody says what came of it
         facts = facts with
         {
             Evaluations = [new(Born.AddDays(45), EarFinding.Sensorineural, EarFinding.Normal) { Provisional = true }],
@@ -219,7 +223,8 @@ public sealed class SortWorkTests
 
     private static Appointment[] Invented(Random random, DateOnly asOf) => random.Next(3) > 0 ? [] :
         [.. Enumerable.Range(0, 1 + random.Next(3)).Select(_ => new Appointment(
-            (PathStep)random.Next(3), asOf.AddDays(random.Next(-40, 40)), (AppointmentEvent)random.Next(5), asOf.AddDays(-random.Next(40))))];
+            (PathStep)random.Next(3), asOf.AddDays(random.Next(-40, 40)), (AppointmentEvent)random.Next(5),
+            asOf.AddDays(-random.Next(40))))];
 
     private static void AssertSame(WorkPlace expected, WorkPlace actual, string where)
     {

@@ -151,7 +151,8 @@ public sealed class AccessTrailTests(TestDatabase database)
         await bed.SendAsync("kind,record_number,birth_date,sex\nbirth,T-1,2026-09-01,female\nbirth,T-2,2026-09-02,male\n");
         var client = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         foreach (var id in await bed.ListAsync("select id from infants"))
-            foreach (var path in new[] { $"/infants/{id}", "/infants?handler=csv", "/follow-up?tray=search_again", "/infants", "/access/keys" })
+            foreach (var path in new[] { $"/infants/{id}", "/infants?handler=csv", "/follow-up?tray=search_again", "/infants",
+                "/access/keys" })
                 await client.GetAsync(path, IntakeBed.Ct);
         await client.GetAsync($"/infants/{Guid.CreateVersion7()}", IntakeBed.Ct);
         using var stranger = SignedIn.Nobody(bed);

@@ -60,8 +60,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
         {
             var client = await SignedIn.AsAsync(bed, role, site);
             var who = $"{role} of {(site == bed.Harbour ? "harbour" : site == bed.Hill ? "hill" : "no site")}";
-            foreach (var path in new[] { $"/infants/{id}", "/infants", "/infants?handler=csv", "/follow-up?tray=search_again",
-                "/follow-up?tray=search_again&handler=csv" })
+            foreach (var path in new[] { $"/infants/{id}", "/infants", "/infants?handler=csv", "/follow-up",
+                "/follow-up?handler=csv" })
             {
                 var answer = await client.GetAsync(path, IntakeBed.Ct);
                 var text = await answer.Content.ReadAsStringAsync(IntakeBed.Ct);

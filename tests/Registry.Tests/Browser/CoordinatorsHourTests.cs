@@ -47,7 +47,7 @@ public sealed class CoordinatorsHourTests(TestDatabase database, Chromium chromi
 
         // Taken, and put off.
         await page.GetByRole(AriaRole.Button, new() { Name = "Take it" }).ClickAsync();
-        await Eventually.HoldsAsync(async () => await page.Locator("#call").GetByText("Owner: Coordinator").CountAsync() == 1);
+        await Eventually.HoldsAsync(async () => await page.Locator("#call").GetByText("Assigned to Coordinator").CountAsync() == 1);
         await page.GetByText("Put off without a call").ClickAsync();
         await page.Locator("#call input[name=until]").FillAsync("2026-12-01");
         await page.Locator("#call select[name=reason]").SelectOptionAsync("FamilyAway");
@@ -56,7 +56,8 @@ public sealed class CoordinatorsHourTests(TestDatabase database, Chromium chromi
 
         foreach (var (tray, count) in new[]
         {
-            ("Call today", 1), ("Waiting for a call back", 2), ("Appointment booked", 1), ("Waiting for a result", 0), ("Lost, search again", 1), ("Monitoring", 0),
+            ("Call today", 1), ("Waiting for a call back", 2), ("Appointment booked", 1), ("Waiting for a result", 0),
+            ("Lost, search again", 1), ("Monitoring", 0),
         }) Assert.Equal($"{tray} {count}", Flat(await page.Locator(".trays a", new() { HasText = tray }).InnerTextAsync()));
         await page.Locator(".trays a", new() { HasText = "Appointment booked" }).ClickAsync();
         await page.ArriveAsync("*tray=appointment_booked*");

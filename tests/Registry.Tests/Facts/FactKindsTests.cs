@@ -66,7 +66,7 @@ public sealed class FactKindsTests
         string[] leftOut =
         [
             "infant_given_name", "infant_family_name", "mother_given_name", "mother_family_name", "mother_born_on", "contact_email",
-            "contact_phone", "email_consent", "screener", "screening_id", "refused_by",
+            "contact_phone", "email_consent", "screener", "screening_id", "refused_by", "note", "appointment_place",
         ];
         var notExported = FactKinds.All.SelectMany(k => k.Columns.Select(c => c.Name).Except(ExportFacts.ColumnsOf(k)));
         Assert.Equal(leftOut.Order(), notExported.Order());

@@ -35,6 +35,8 @@ internal static class FilledRows
         [Field.AmbientNoiseDb] = "35.5",
         [Field.Bands] = "2000:12:3:9",
         [Field.ToSite] = "hill",
+        [Field.AppointmentTime] = "10:30",
+        [Field.AppointmentSite] = "hill",
         [Field.NicuDischargedOn] = "2026-09-08",
         [Field.DischargedOn] = "2026-09-08",
         [Field.RevokedOn] = "2026-09-08",

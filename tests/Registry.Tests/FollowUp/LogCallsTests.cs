@@ -6,7 +6,8 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.FollowUp;
 
-/// <summary>What a person writes down beside the list: calls, appointments and what became of them, and putting off; and who may not.</summary>
+/// <summary>What a person writes down beside the list: calls, appointments and what became of them, putting off; and who may not.
+/// </summary>
 public sealed class LogCallsTests(TestDatabase database)
 {
     [Fact]
@@ -21,10 +22,12 @@ public sealed class LogCallsTests(TestDatabase database)
             var again = WebUtility.HtmlDecode(await none.Content.ReadAsStringAsync(IntakeBed.Ct));
             Assert.Contains("Choose what came of the attempt", again, StringComparison.Ordinal);
             Assert.Contains("Neighbor answered", again, StringComparison.Ordinal); // what was typed is there still
-            Assert.DoesNotContain("checked", again[again.IndexOf("name=\"Outcome\"", StringComparison.Ordinal)..again.IndexOf("booking", StringComparison.Ordinal)], StringComparison.Ordinal);
+            var outcomes = again[again.IndexOf("class=\"outcome\"", StringComparison.Ordinal)..];
+            Assert.DoesNotContain("checked", outcomes[..outcomes.IndexOf("</fieldset>", StringComparison.Ordinal)], StringComparison.Ordinal);
         }
 
-        using (var saved = await WorkBed.CallAsync(coordinator, quist, "NoResponse", ("Note", "Neighbor answered"), ("CallAgainOn", "2026-11-30")))
+        using (var saved = await WorkBed.CallAsync(
+            coordinator, quist, "NoResponse", ("Note", "Neighbor answered"), ("CallAgainOn", "2026-11-30")))
             Assert.Equal($"/follow-up?infant={berg}#call", saved.Headers.Location!.ToString());
         Assert.Equal(["no_response phone 2026-11-30 coordinator harbour"], await bed.ListAsync(
             "select concat_ws(' ', outcome, channel, call_again_on, entered_as, s.code) from contacts c join sites s on s.id = c.site_id "
@@ -36,7 +39,8 @@ public sealed class LogCallsTests(TestDatabase database)
         using var screener = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
         using (await WorkBed.CallAsync(screener, berg, "Reached", ("Person", "OtherParent"))) { }
         panel = WebUtility.HtmlDecode(await screener.GetStringAsync($"/follow-up?infant={berg}", IntakeBed.Ct));
-        Assert.Contains("Reached, other parent, by phone (Screener, Harbour Hospital)", string.Join(' ', panel.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries)), StringComparison.Ordinal);
+        panel = string.Join(' ', panel.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries));
+        Assert.Contains("Reached, other parent, by phone <small>(Screener, Harbour Hospital)", panel, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -99,9 +103,10 @@ public sealed class LogCallsTests(TestDatabase database)
         Assert.Equal("appointment_booked", await WorkBed.TrayAsync(bed, id)); // its day has not come
         using (await EndAsync(coordinator, id, "2026-12-09", "Cancelled")) { }
         Assert.NotEqual("appointment_booked", await WorkBed.TrayAsync(bed, id));
-        using (var twice = await EndAsync(coordinator, id, "2026-12-09", "Cancelled")) Assert.Equal(HttpStatusCode.Redirect, twice.StatusCode);
+        using (await EndAsync(coordinator, id, "2026-12-09", "Cancelled")) { } // a second time, from a form of its own
         Assert.Equal(1, await bed.CountAsync("appointments where kind = 'cancelled'"));
-        Assert.Contains("Appointment 9 Dec 2026 for diagnosis: canceled", await coordinator.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
+        var record = await coordinator.GetStringAsync($"/infants/{id}", IntakeBed.Ct);
+        Assert.Contains("Appointment 9 Dec 2026 for diagnosis: canceled", record, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -116,7 +121,8 @@ public sealed class LogCallsTests(TestDatabase database)
             appointment,W-2,diagnosis,made,2026-11-10,2026-11-20,,,
             appointment,W-3,diagnosis,made,2026-11-10,2026-12-20,,,
             """ + "\n");
-        var (first, second, third) = (await WorkBed.IdAsync(bed, "W-1"), await WorkBed.IdAsync(bed, "W-2"), await WorkBed.IdAsync(bed, "W-3"));
+        var (first, second) = (await WorkBed.IdAsync(bed, "W-1"), await WorkBed.IdAsync(bed, "W-2"));
+        var third = await WorkBed.IdAsync(bed, "W-3");
         Assert.Equal("result_awaited result_awaited appointment_booked",
             $"{await WorkBed.TrayAsync(bed, first)} {await WorkBed.TrayAsync(bed, second)} {await WorkBed.TrayAsync(bed, third)}");
         using (await EndAsync(coordinator, first, "2026-11-20", "NoShow")) { }
@@ -148,7 +154,10 @@ public sealed class LogCallsTests(TestDatabase database)
         await using var bed = await WorkBed.StartAsync(database);
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var id = await WorkBed.IdAsync(bed, "W-1");
-        foreach (var (until, reason) in new[] { ("2026-11-25", "FamilyAsked"), ("2027-11-25", "FamilyAsked"), ("2026-12-01", ""), ("2026-12-01", "7"), ("nonsense", "FamilyAsked") })
+        foreach (var (until, reason) in new[]
+        {
+            ("2026-11-25", "FamilyAsked"), ("2027-11-25", "FamilyAsked"), ("2026-12-01", ""), ("2026-12-01", "7"), ("nonsense", "FamilyAsked"),
+        })
             using (await PutOffAsync(until, reason)) Assert.Equal("call_today", await WorkBed.TrayAsync(bed, id));
         using (await PutOffAsync("2026-12-01", "FamilyAsked")) Assert.Equal("call_back", await WorkBed.TrayAsync(bed, id));
         Assert.Equal(["2026-12-01"], await bed.ListAsync($"select changes_on::text from infant_work where infant_id = '{id}'"));
@@ -175,7 +184,8 @@ public sealed class LogCallsTests(TestDatabase database)
                 {
                     await WorkBed.CallAsync(client, infant, "Reached"),
                     await EndAsync(client, infant, "2026-12-03", "Cancelled"),
-                    await SignedIn.SendFormAsync(client, "/follow-up?handler=PutOff", ("infant", infant), ("until", "2026-12-01"), ("reason", "FamilyAsked")),
+                    await SignedIn.SendFormAsync(client, "/follow-up?handler=PutOff", ("infant", infant), ("until", "2026-12-01"),
+                        ("reason", "FamilyAsked")),
                     await SignedIn.SendFormAsync(client, "/follow-up?handler=Take", ("infant", infant)),
                     await SignedIn.SendFormAsync(client, "/follow-up?handler=Undo", ("infant", infant), ("key", Guid.NewGuid().ToString())),
                 })

@@ -5,7 +5,7 @@ using Registry.Tests.Intake;
 
 namespace Registry.Tests.FollowUp;
 
-/// <summary>A few invented families in each kind of work, and short ways to use the work list. The program's today is 25 November 2026.</summary>
+/// <summary>A few invented families, and short ways to use the work list. The program's today is 25 November 2026.</summary>
 internal static partial class WorkBed
 {
     private const string Header =
@@ -13,7 +13,7 @@ internal static partial class WorkBed
 
     /// <summary>A refer of one ear or both, in time for a diagnosis when born after 25 August.</summary>
     public static string Family(string number, string born, string mother, bool bothEars = false, string phone = "555-0142") =>
-        $"birth,{number},{born},08:00,{born},female,Ilse,Ada,{mother},1995-02-03,es,{phone},,,,\n"
+        $"birth,{number},{born},08:00,{born},female,Ilse,Ada,{mother},{MotherBorn(number)},es,{phone},,,,\n"
         + $"screening,{number},,,,,,,,,,,right,refer,aabr,{born}T20:00\n"
         + $"screening,{number},,,,,,,,,,,left,{(bothEars ? "refer" : "pass")},aabr,{born}T20:05\n"
         + $"screening,{number},,,,,,,,,,,right,refer,aabr,{Later(born)}T10:00\n"
@@ -48,6 +48,10 @@ internal static partial class WorkBed
             ("infant", infant), ("Step", "Diagnosis"), ("Outcome", outcome), ("AttemptedOn", "2026-11-25"), ("Channel", "Phone"),
             .. more.Any(m => m.Item1 == "Key") ? [] : new[] { ("Key", Guid.NewGuid().ToString()) }, .. more,
         ]);
+
+    /// <summary>Each of another age, so that no two families look like one.</summary>
+    private static string MotherBorn(string number) => new DateOnly(1985, 1, 1).AddDays(61 * int.Parse(number[2..], null)).ToString(
+        "yyyy-MM-dd", System.Globalization.CultureInfo.InvariantCulture);
 
     private static string Later(string born) =>
         DateOnly.Parse(born, null).AddDays(14).ToString("yyyy-MM-dd", System.Globalization.CultureInfo.InvariantCulture);

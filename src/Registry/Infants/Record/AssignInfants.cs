@@ -27,7 +27,7 @@ public enum AssignProblem
     NoSuchWorker,
 
     /// <summary>It is another person's: a coordinator gives it.</summary>
-    SomebodyElses,
+    Taken,
 }
 
 /// <param name="Problem">Null: it is done.</param>
@@ -64,7 +64,7 @@ public sealed class AssignInfants(NpgsqlDataSource source, RegistryDb db, Viewer
             return new(AssignProblem.NotYours);
         if (!await db.VisibleInfants(viewer with { Glasses = [] }).AnyAsync(i => i.Id == infant, ct)) return new(AssignProblem.NotYours);
         if (!viewer.IsCoordinator && await db.InfantAssignments.AnyAsync(
-            a => a.InfantId == infant && a.EndedAt == null && a.PersonId != me, ct)) return new(AssignProblem.SomebodyElses);
+            a => a.InfantId == infant && a.EndedAt == null && a.PersonId != me, ct)) return new(AssignProblem.Taken);
         var changed = await ChangeAsync([infant.Value], me, me, ct);
         foreach (var id in changed) await audit.RecordAsync(AccessKind.InfantAssigned, me, "taken", infant: new(id));
         return new(null, changed.Count, viewer.Name);

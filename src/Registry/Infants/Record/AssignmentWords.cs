@@ -8,7 +8,7 @@ public static class AssignmentWords
     public static string Of(AssignAnswer answer) => answer switch
     {
         { Problem: AssignProblem.NobodyTicked } => "Tick the infants first, at most 500.",
-        { Problem: AssignProblem.SomebodyElses } => "It is another person's: a coordinator can give it to you.",
+        { Problem: AssignProblem.Taken } => "It is another person's: a coordinator can give it to you.",
         { Problem: not null } => "There is no such case worker.",
         { Changed: 0 } => "They were so before: nothing changes.",
         { Worker: { } name } => $"{Words.Count(answer.Changed, "infant is", "infants are")} assigned to {name}, who sees "

@@ -46,7 +46,7 @@ public static class ContactWords
     {
         PutOffAnswer.Recorded => "Put off. It comes back by itself on that day.",
         PutOffAnswer.Ended => "No longer put off.",
-        PutOffAnswer.NotAhead => $"Choose a day from tomorrow on, at most {PutOffInfant.MostDays} days ahead.",
+        PutOffAnswer.Invalid => $"Choose a day from tomorrow on, at most {PutOffInfant.MostDays} days ahead.",
         _ => "Choose a reason. Nothing was changed.",
     };
 
@@ -57,10 +57,13 @@ public static class ContactWords
         ContactAnswer.BirthUnknown => "The birth of this infant is not known yet, so nothing can be recorded.",
         ContactAnswer.Already => "This attempt is recorded already: the form came twice.",
         ContactAnswer.NoOutcome => "Choose what came of the attempt. Nothing was recorded.",
-        ContactAnswer.CallAgainPast => "The day to call again lies before the attempt, or more than two years ahead. Nothing was recorded.",
-        ContactAnswer.TooLong => "The note or the place is too long. Nothing was recorded.",
-        ContactAnswer.AppointmentPast => "The day of the appointment lies before the attempt, or more than two years ahead. Nothing was recorded.",
-        ContactAnswer.AppointmentUnasked => "An appointment was filled in, and the outcome is another one. Choose \"Appointment made\", or empty its day.",
+        ContactAnswer.CallAgainInvalid =>
+            "The day to call again lies before the attempt, or more than two years ahead. Nothing was recorded.",
+        ContactAnswer.TooLarge => "The note or the place is too long. Nothing was recorded.",
+        ContactAnswer.AppointmentInvalid =>
+            "The day of the appointment lies before the attempt, or more than two years ahead. Nothing was recorded.",
+        ContactAnswer.AppointmentNotChosen =>
+            "An appointment was filled in, and the outcome is another one. Choose \"Appointment made\", or empty its day.",
         ContactAnswer.NoSuchSite => "There is no such site, or it is closed. Nothing was recorded.",
         ContactAnswer.BookedMeanwhile =>
             "Somebody booked, moved or ended an appointment since this form was opened. It is shown now; save again to move it.",

@@ -49,10 +49,10 @@ public enum ContactAnswer
     InTheFuture,
     BeforeBirth,
     UnknownCode,
-    CallAgainPast,
-    TooLong,
-    AppointmentPast,
-    AppointmentUnasked,
+    CallAgainInvalid,
+    TooLarge,
+    AppointmentInvalid,
+    AppointmentNotChosen,
     NoSuchSite,
 
     /// <summary>Somebody booked, moved or ended an appointment since the form was opened.</summary>
@@ -133,10 +133,11 @@ public sealed class RecordContact(RegistryDb db, WriteForInfant write, Appointin
         _ when form.AttemptedOn < bornOn => ContactAnswer.BeforeBirth,
         _ when !Enum.IsDefined(form.Step) || !Enum.IsDefined(form.Outcome!.Value) || form.Channel is { } c && !Enum.IsDefined(c)
             || form.Person is { } p && !Enum.IsDefined(p) => ContactAnswer.UnknownCode,
-        _ when form.CallAgainOn < form.AttemptedOn || form.CallAgainOn > clock.Today.AddDays(MostDaysAhead) => ContactAnswer.CallAgainPast,
-        _ when form.Note?.Length > MostNote || form.AppointmentPlace?.Length > MostPlace => ContactAnswer.TooLong,
-        { AppointmentOn: { } on } when on < form.AttemptedOn || on > clock.Today.AddDays(MostDaysAhead) => ContactAnswer.AppointmentPast,
-        { AppointmentOn: not null, Outcome: not ContactOutcome.AppointmentMade } => ContactAnswer.AppointmentUnasked,
+        { CallAgainOn: { } again } when again < form.AttemptedOn || again > clock.Today.AddDays(MostDaysAhead) =>
+            ContactAnswer.CallAgainInvalid,
+        _ when form.Note?.Length > MostNote || form.AppointmentPlace?.Length > MostPlace => ContactAnswer.TooLarge,
+        { AppointmentOn: { } on } when on < form.AttemptedOn || on > clock.Today.AddDays(MostDaysAhead) => ContactAnswer.AppointmentInvalid,
+        { AppointmentOn: not null, Outcome: not ContactOutcome.AppointmentMade } => ContactAnswer.AppointmentNotChosen,
         _ => null,
     };
 

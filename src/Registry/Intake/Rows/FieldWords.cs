@@ -58,7 +58,7 @@ public static class FieldWords
         Field.AppointmentOn => "Day of the appointment",
         Field.AppointmentTime => "Time",
         Field.AppointmentSite => "At which site",
-        Field.AppointmentPlace => "Building, room or street",
+        Field.AppointmentPlace => "Place (building, room or street)",
         Field.AdmittedOn => "Admitted",
         Field.RaisesRisk => "With a condition that raises the risk of hearing loss",
         Field.FromOn => "From",

@@ -124,6 +124,9 @@ public sealed partial class TypingTests(TestDatabase database)
             ["intervention"] = [("event", "referred"), ("happened_on", "2026-11-25")],
             ["contact"] = [("step", "diagnosis"), ("attempted_on", "2026-11-23"), ("contact_outcome", "reached")],
             ["refusal"] = [("step", "intervention"), ("refused_on", "2026-11-25"), ("refused_by", "the mother")],
+            ["appointment"] =
+                [("step", "diagnosis"), ("appointment", "made"), ("happened_on", "2026-11-24"), ("appointment_on", "2026-12-03"),
+                    ("appointment_time", "10:30"), ("appointment_site", "hill")],
             ["risk"] = [("indicator", "family_history"), ("noted_on", "2026-11-21")],
             ["readmission"] = [("admitted_on", "2026-11-22"), ("raises_risk", "true")],
             ["medical_delay"] = [("step", "diagnosis"), ("from_on", "2026-11-22")],
