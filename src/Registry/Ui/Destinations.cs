@@ -11,7 +11,7 @@ namespace Registry.Ui;
 public sealed record Place(string Path, string Word, string Permission)
 {
     /// <summary>The roles it is shown to, when not all that may open it have a use for it.</summary>
-    public IReadOnlySet<Role>? For { get; init; }
+    public IReadOnlySet<Role>? OnlyTo { get; init; }
 
     /// <summary>Whether an address is this page, or one below it.</summary>
     public bool Holds(string path) => Path == "/" ? path == "/"
@@ -26,13 +26,13 @@ public sealed record Destination(string Word, IReadOnlyList<Place> Pages);
 public static class Destinations
 {
     private static readonly IReadOnlySet<Role> AtTheBed = new HashSet<Role> { Role.Screener, Role.SiteManager };
-    private static readonly IReadOnlySet<Role> Elsewhere = Enum.GetValues<Role>().Except([Role.Coordinator]).ToHashSet();
+    private static readonly IReadOnlySet<Role> AllButCoordinators = Enum.GetValues<Role>().Except([Role.Coordinator]).ToHashSet();
 
     private static readonly IReadOnlyList<Destination> All =
     [
         new("Work",
         [
-            new("/ward", "Ward list", Permissions.SubmitForSite) { For = AtTheBed },
+            new("/ward", "Ward list", Permissions.SubmitForSite) { OnlyTo = AtTheBed },
             new("/follow-up", "Follow-up", Permissions.SeeInfants),
             new("/", "Overview", Permissions.SeeInfants),
             new("/submissions/held", "Held and rejected rows", Permissions.SubmitForSite),
@@ -60,7 +60,7 @@ public static class Destinations
             new("/reports", "Reports", Permissions.SeeCounts),
             new("/reports/published", "Published reports", Permissions.Coordinator),
             new("/reports/methods", "Methods", Permissions.SeeCounts),
-            new("/policy", "Policy", Permissions.SeeCounts) { For = Elsewhere },
+            new("/policy", "Policy", Permissions.SeeCounts) { OnlyTo = AllButCoordinators },
             new("/extract", "Extract", Permissions.TakeExtract),
         ]),
         new("Administration",
@@ -84,7 +84,7 @@ public static class Destinations
         return [.. All.Select(d => d with { Pages = [.. d.Pages.Where(MayOpen).DistinctBy(p => p.Path)] }).Where(d => d.Pages.Count > 0)];
 
         bool MayOpen(Place page) => Permissions.Holds(user, page.Permission)
-            && (page.For is not { } roles || (role is { } own && roles.Contains(own)));
+            && (page.OnlyTo is not { } roles || (role is { } own && roles.Contains(own)));
     }
 
     /// <summary>The page an address belongs to: the one that names it most exactly; null for one that belongs to none.</summary>
