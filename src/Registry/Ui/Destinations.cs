@@ -25,10 +25,10 @@ public sealed record Destination(string Word, IReadOnlyList<Place> Pages);
 /// shown opens nothing: each has its own guard.</summary>
 public static class Destinations
 {
-    private static readonly IReadOnlySet<Role> AtTheBed = new HashSet<Role> { Role.Screener, Role.SiteManager };
-    private static readonly IReadOnlySet<Role> AllButCoordinators = Enum.GetValues<Role>().Except([Role.Coordinator]).ToHashSet();
+    private static readonly HashSet<Role> AtTheBed = [Role.Screener, Role.SiteManager];
+    private static readonly HashSet<Role> AllButCoordinators = Enum.GetValues<Role>().Except([Role.Coordinator]).ToHashSet();
 
-    private static readonly IReadOnlyList<Destination> All =
+    private static readonly Destination[] All =
     [
         new("Work",
         [
