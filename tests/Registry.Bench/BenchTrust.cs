@@ -266,10 +266,10 @@ internal static class BenchTrust
             $"insert into births (id, infant_id, site_id, recorded_at, born_on, place, sex, mother_family_key, email_consent) select "
                 + $"{fact}, {born}, 'hospital', 'female', 'FAMILY' || n, true {from}",
             "insert into screenings (id, infant_id, site_id, recorded_at, ear, method, outcome, reason, stage, performed_at) select "
-                + $"{fact}, ear, 'aabr', case when ear = 'left' and n % 30 = 0 then 'refer' else 'pass' end, 'none', 'birth_admission', "
+                + $"{fact}, ear, 'aabr', case when ear = 'left' and n / 10 % 30 = 0 then 'refer' else 'pass' end, 'none', 'birth_admission', "
                 + $"{born} + interval '30 hours' {from} cross join unnest(array['right', 'left']) ear",
             $"insert into contacts (id, infant_id, site_id, recorded_at, step, attempted_on, outcome) select {fact}, 'screening', "
-                + $"{born} + 20, 'no_response' {from} where n % 30 = 0",
+                + $"{born} + 20, 'no_response' {from} where n / 10 % 30 = 0",
         })
             await ExecuteAsync(source, sql);
         await RecomputeStatuses.ForAllAsync(source, Today, Policy.Default, CancellationToken.None);

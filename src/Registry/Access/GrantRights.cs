@@ -16,6 +16,9 @@ public static class GrantRights
     private const string ViewerSite = "(select nullif(current_setting('registry.viewer_site', true), '')::uuid)";
     private const string ViewerKeys = "(select nullif(current_setting('registry.viewer_keys', true), '')::text[])::text[]";
 
+    private static readonly string SeesOtherwise =
+        $"(select coalesce(cardinality({ViewerKeys}), 0) > 0 or exists ({Visibility.Continued(ViewerSite)}))";
+
     private const string ViewerSeesAll = "(select current_setting('registry.viewer_sees_all', true) = 'true')";
 
     /// <param name="owner">A connection of the tables' owner.</param>
@@ -85,7 +88,8 @@ public static class GrantRights
         return EmbeddedSql.Read(typeof(GrantRights), nameof(GrantRights))
             .Replace("{writer}", writer, StringComparison.Ordinal)
             .Replace("{reader}", reader, StringComparison.Ordinal)
-            .Replace("{seen}", Visibility.InfantsOf(ViewerSite, ViewerKeys), StringComparison.Ordinal)
+            .Replace("{of site}", Visibility.OfSite(ViewerSite), StringComparison.Ordinal)
+            .Replace("{otherwise}", Visibility.Otherwise(ViewerSite, ViewerKeys), StringComparison.Ordinal)
             .Replace("{tables}", tables, StringComparison.Ordinal)
             .Replace("{who sees whom}", $"{InfantSites.Triggers()}\n{InfantShown.Triggers}", StringComparison.Ordinal);
     }
@@ -107,13 +111,15 @@ public static class GrantRights
             """;
     }
 
-    /// <summary>As a question about one row, so that the planner may look the infant up or gather the site's infants once, whichever is
-    /// cheaper. The detail of a test follows its test.</summary>
+    /// <summary>As questions about one row, so that the planner may look the infant up or gather the site's infants once, whichever is
+    /// cheaper: it knows how many one site has, and not how many several and keys have, so these are asked apart, and only where there are
+    /// any. The detail of a test follows its test.</summary>
     private static string Seen(TableRights table) =>
-        table.Reader == ReaderSees.OwnSites ? $"site_id = any ({Visibility.SitesOf(ViewerSite)})"
+        table.Reader == ReaderSees.OwnSites ? $"site_id = {ViewerSite} or site_id = any (array({Visibility.Continued(ViewerSite)}))"
         : table.Reader == ReaderSees.OwnKeys ? $"shown_to = any ({ViewerKeys})"
         : table.Infant == "screening_id" ? $"exists (select from screenings s where s.id = {Name(table.Table)}.screening_id)"
-        : $"exists (select from seen_infants v where v.infant_id = {Name(table.Table)}.{table.Infant})";
+        : $"exists (select from infants_of_site v where v.infant_id = {Name(table.Table)}.{table.Infant})"
+            + $" or ({SeesOtherwise} and exists (select from infants_otherwise v where v.infant_id = {Name(table.Table)}.{table.Infant}))";
 
     private static string Name(string identifier) => $"\"{identifier.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";
 

@@ -11,9 +11,11 @@ grant usage on schema hangfire to {writer};
 grant select, insert, update, delete on all tables in schema hangfire to {writer};
 grant usage on all sequences in schema hangfire to {writer};
 
--- The infants of the viewer's site and keys. It reads as its owner, and so beneath the row security that asks it.
-create or replace view seen_infants as select s.infant_id from ({seen}) s;
-grant select on seen_infants to {reader};
+-- The infants of the viewer's site, and of its keys and of sites it continues. They read as their owner, and so beneath the row security that
+-- asks them.
+create or replace view infants_of_site as {of site};
+create or replace view infants_otherwise as {otherwise};
+grant select on infants_of_site, infants_otherwise to {reader};
 
 -- The detail of a test is read with the rights of who reads it, not of who made the view.
 alter view test_details set (security_invoker = true);
@@ -28,3 +30,5 @@ grant execute on function erase_infant to {writer};
 {who sees whom}
 
 {tables}
+
+drop view if exists seen_infants;

@@ -19,20 +19,26 @@ namespace Registry.Access;
 /// </remarks>
 public static class Visibility
 {
-    /// <summary>The infants of a site and of keys that are given as SQL: the same words for the rule and for the database's own row
-    /// security.</summary>
-    internal static string InfantsOf(string site, string keys) =>
-        $"select infant_id from infant_sites where site_id = any ({SitesOf(site)})"
-            + $" union all select infant_id from infant_shown where shown_to = any ({keys})";
+    /// <summary>The infants of a site, given as SQL: the same words for the rule and for the database's own row security.</summary>
+    internal static string OfSite(string site) => $"select v.infant_id from infant_sites v where v.site_id = {site}";
 
-    /// <summary>The site, and closed ones whose infants it has now.</summary>
-    internal static string SitesOf(string site) => $"array(select h.site_id from site_heirs h where h.heir_id = {site})";
+    /// <summary>The infants of closed sites that a site continues, and of keys: most viewers have neither.</summary>
+    internal static string Otherwise(string site, string keys) =>
+        $"select k.infant_id from infant_shown k where k.shown_to = any ({keys})"
+            + $" union all select v.infant_id from infant_sites v where v.site_id = any (array({Continued(site)}))";
+
+    /// <summary>Closed sites whose infants the site has now.</summary>
+    internal static string Continued(string site) =>
+        $"select h.site_id from site_heirs h where h.heir_id = {site} and h.site_id <> h.heir_id";
 
     /// <summary>The predicate, for a column that holds an infant id (<c>s.infant_id</c>). Needs <see cref="Bind"/>.</summary>
-    /// <remarks>As a question about one row: the planner looks one infant up, or gathers the site's infants once for a list.</remarks>
+    /// <remarks>Scalars, so that each is a probe of an index and never a gathering of all the viewer's infants: the row security beneath
+    /// is asked first, and only what it lets through comes here.</remarks>
     public static string Where(string infantIdColumn) =>
-        $"(@viewer_sees_all or exists (select from ({InfantsOf("@viewer_site", "@viewer_keys")}) seen "
-            + $"where seen.infant_id = {infantIdColumn}))";
+        $"(@viewer_sees_all"
+            + $" or (select 1 from ({OfSite("@viewer_site")}) mine where mine.infant_id = {infantIdColumn}) is not null"
+            + $" or (select 1 from ({Otherwise("@viewer_site", "@viewer_keys")}) shown "
+            + $"where shown.infant_id = {infantIdColumn} limit 1) is not null)";
 
     /// <summary>The parameters of <see cref="Where"/>.</summary>
     public static NpgsqlParameter[] Parameters(Viewer viewer) =>

@@ -102,7 +102,7 @@ public sealed class DatabaseRightsTests(TestDatabase database)
             $"set role {owner}", $"set session authorization {owner}", $"grant {owner} to current_user",
             "alter role current_user superuser", "alter role current_user bypassrls createrole", "set session_replication_role = replica",
             "create table attack (n int)", "create schema attack", "create function attack() returns int language sql as 'select 1'",
-            "create or replace view seen_infants as select id as infant_id from infants", "drop view seen_infants",
+            "create or replace view infants_of_site as select id as infant_id from infants", "drop view infants_of_site",
             "create or replace function refuse_change() returns trigger language plpgsql as 'begin return null; end'",
             "drop function refuse_change() cascade", "update pg_trigger set tgenabled = 'D'", "copy access_records to program 'cat'",
         ];

@@ -48,7 +48,7 @@ namespace Registry.Records.Migrations
         {
             // What stands on it goes with it; migrate of the program before makes its own anew.
             migrationBuilder.Sql("""
-                drop view if exists seen_infants cascade;
+                drop view if exists seen_infants, infants_of_site, infants_otherwise cascade;
                 drop function if exists keep_infant_sites_by_site_id() cascade;
                 drop function if exists keep_infant_sites_by_to_site_id() cascade;
                 """);

@@ -164,7 +164,7 @@ namespace Registry.Records.Migrations
         {
             // What stands on them goes with them; migrate of the program before makes its own anew.
             migrationBuilder.Sql("""
-                drop view if exists seen_infants cascade;
+                drop view if exists seen_infants, infants_of_site, infants_otherwise cascade;
                 drop policy if exists seen_by_viewer on infant_sites;
                 drop policy if exists seen_by_viewer on infant_shown;
                 drop function if exists keep_counties_by_births() cascade;
