@@ -21,7 +21,7 @@ public sealed partial record Policy
     public int FoundDays { get; init; } = 30;
 
     [Choice("Both ears, days forward",
-        "In the work list a refer or a loss in both ears counts as if the milestone ended so many days earlier.",
+        "In the work list a refer or a hearing loss in both ears counts as if the milestone ended so many days earlier.",
         "The days are ours; it orders calls only.", SourceMark.Ours)]
     public int BothEarsDays { get; init; } = 14;
 

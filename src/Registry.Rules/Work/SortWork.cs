@@ -58,7 +58,7 @@ public static class SortWork
         var tray = IsLost(status, policy, lastTry, ref day) ? WorkTray.SearchAgain
             : !IsTime(next, policy, ref day) ? WorkTray.NotYet
             : IsMonitoring(next.Step) ? WorkTray.Monitoring : WorkTray.CallToday;
-        if (tray == WorkTray.SearchAgain) reasons.Add(new(WorkReasonKind.Lost));
+        if (tray == WorkTray.SearchAgain) reasons.Add(new(WorkReasonKind.Search));
         if (LastNoShow(facts, ref day) is { } missed) reasons.Add(new(WorkReasonKind.NoShow, missed));
         return (tray, Standing(facts, status, policy, next, reasons, ref day));
     }

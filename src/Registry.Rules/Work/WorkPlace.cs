@@ -50,7 +50,9 @@ public enum WorkReasonKind
     PutOff,
     AppointmentOn,
     AppointmentPassed,
-    Lost,
+
+    /// <summary>Lost to follow-up or documentation.</summary>
+    Search,
 }
 
 /// <param name="Kind">What it is.</param>

@@ -16,8 +16,8 @@ public static class WorkWords
             + "tried longest ago. The order is the program's choice (policy) and concludes nothing about a child.";
 
     public const string InOne =
-        "Each infant is in one only, the first that holds: appointment booked; waiting for a result; waiting for a call back; lost; "
-            + "monitoring; call today. An infant with several steps due is counted once, by the soonest.";
+        "Each infant is in one only, the first that holds: appointment booked; waiting for a result; waiting for a call back; "
+            + "lost to follow-up or documentation; monitoring; call today. An infant with several steps due is counted once, by the soonest.";
 
     public static string Of(WorkTray tray) => tray switch
     {
@@ -25,7 +25,7 @@ public static class WorkWords
         WorkTray.CallBack => "Waiting for a call back",
         WorkTray.AppointmentBooked => "Appointment booked",
         WorkTray.ResultAwaited => "Waiting for a result",
-        WorkTray.SearchAgain => "Lost, search again",
+        WorkTray.SearchAgain => "Lost to follow-up: search again",
         WorkTray.Monitoring => "Monitoring",
         _ => "Not due yet",
     };
@@ -36,7 +36,7 @@ public static class WorkWords
         WorkTray.CallBack => "Nobody waits for a call back.",
         WorkTray.AppointmentBooked => "No appointment is booked.",
         WorkTray.ResultAwaited => "No appointment has passed without a result.",
-        WorkTray.SearchAgain => "Nobody you may see is lost.",
+        WorkTray.SearchAgain => "Nobody you may see is lost to follow-up.",
         _ => "No monitoring is due.",
     };
 
@@ -76,7 +76,7 @@ public static class WorkWords
         { Kind: WorkReasonKind.PutOff, On: { } on } => $"put off to {Words.Date(on)}",
         { Kind: WorkReasonKind.AppointmentOn, On: { } on } => $"appointment on {Words.Date(on)}",
         { Kind: WorkReasonKind.AppointmentPassed, On: { } on } => $"appointment was on {Words.Date(on)}, its result is not known",
-        { Kind: WorkReasonKind.Lost } => "lost to follow-up or documentation in the survey's sense",
+        { Kind: WorkReasonKind.Search } => "lost to follow-up or documentation in the survey's sense",
         _ => "",
     };
 

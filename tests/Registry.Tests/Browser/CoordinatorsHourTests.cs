@@ -57,7 +57,7 @@ public sealed class CoordinatorsHourTests(TestDatabase database, Chromium chromi
         foreach (var (tray, count) in new[]
         {
             ("Call today", 1), ("Waiting for a call back", 2), ("Appointment booked", 1), ("Waiting for a result", 0),
-            ("Lost, search again", 1), ("Monitoring", 0),
+            ("Lost to follow-up: search again", 1), ("Monitoring", 0),
         }) Assert.Equal($"{tray} {count}", Flat(await page.Locator(".trays a", new() { HasText = tray }).InnerTextAsync()));
         await page.Locator(".trays a", new() { HasText = "Appointment booked" }).ClickAsync();
         await page.ArriveAsync("*tray=appointment_booked*");

@@ -23,7 +23,8 @@ public sealed class LogCallsTests(TestDatabase database)
             Assert.Contains("Choose what came of the attempt", again, StringComparison.Ordinal);
             Assert.Contains("Neighbor answered", again, StringComparison.Ordinal); // what was typed is there still
             var outcomes = again[again.IndexOf("class=\"outcome\"", StringComparison.Ordinal)..];
-            Assert.DoesNotContain("checked", outcomes[..outcomes.IndexOf("</fieldset>", StringComparison.Ordinal)], StringComparison.Ordinal);
+            outcomes = outcomes[..outcomes.IndexOf("</fieldset>", StringComparison.Ordinal)];
+            Assert.DoesNotContain("checked", outcomes, StringComparison.Ordinal);
         }
 
         using (var saved = await WorkBed.CallAsync(
@@ -156,7 +157,8 @@ public sealed class LogCallsTests(TestDatabase database)
         var id = await WorkBed.IdAsync(bed, "W-1");
         foreach (var (until, reason) in new[]
         {
-            ("2026-11-25", "FamilyAsked"), ("2027-11-25", "FamilyAsked"), ("2026-12-01", ""), ("2026-12-01", "7"), ("nonsense", "FamilyAsked"),
+            ("2026-11-25", "FamilyAsked"), ("2027-11-25", "FamilyAsked"), ("2026-12-01", ""), ("2026-12-01", "7"),
+            ("nonsense", "FamilyAsked"),
         })
             using (await PutOffAsync(until, reason)) Assert.Equal("call_today", await WorkBed.TrayAsync(bed, id));
         using (await PutOffAsync("2026-12-01", "FamilyAsked")) Assert.Equal("call_back", await WorkBed.TrayAsync(bed, id));

@@ -32,7 +32,8 @@ public sealed partial class WorkListTests(TestDatabase database)
     public async Task Filters_survive_from_page_to_page_and_nobody_is_shown_twice()
     {
         await using var bed = await WorkBed.StartAsync(database, rows: string.Concat(Enumerable.Range(0, 60)
-            .Select(i => WorkBed.Family($"W-{i}", $"2026-10-{1 + i % 20:00}", $"{First[i % 10]}{Last[i / 10]}", phone: i % 2 == 0 ? "555-0100" : ""))));
+            .Select(i => WorkBed.Family($"W-{i}", $"2026-10-{1 + i % 20:00}", $"{First[i % 10]}{Last[i / 10]}",
+                phone: i % 2 == 0 ? "555-0100" : ""))));
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         foreach (var (filter, expected) in new[]
         {

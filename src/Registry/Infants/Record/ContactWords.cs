@@ -46,7 +46,7 @@ public static class ContactWords
     {
         PutOffAnswer.Recorded => "Put off. It comes back by itself on that day.",
         PutOffAnswer.Ended => "No longer put off.",
-        PutOffAnswer.Invalid => $"Choose a day from tomorrow on, at most {PutOffInfant.MostDays} days ahead.",
+        PutOffAnswer.NotInTheFuture => $"Choose a day from tomorrow on, at most {PutOffInfant.MostDays} days ahead.",
         _ => "Choose a reason. Nothing was changed.",
     };
 

@@ -6,7 +6,7 @@ using Registry.Rules.Work;
 
 namespace Registry.Infants.Record;
 
-public enum PutOffAnswer { Recorded, Ended, NoSuchInfant, NotUnderstood, Invalid }
+public enum PutOffAnswer { Recorded, Ended, NoSuchInfant, NotUnderstood, NotInTheFuture }
 
 /// <summary>Decides that an infant's family is not called before a day, and why; or that it is called at once after all.</summary>
 public sealed class PutOffInfant(RegistryDb db, WriteForInfant write, ProgramClock clock, Viewer viewer)
@@ -22,7 +22,7 @@ public sealed class PutOffInfant(RegistryDb db, WriteForInfant write, ProgramClo
     {
         if (viewer.PersonId is not { } person || !await write.MayAsync(infant, ct)) return PutOffAnswer.NoSuchInfant;
         if (until is not null && (reason is not { } known || !Enum.IsDefined(known))) return PutOffAnswer.NotUnderstood;
-        if (until <= clock.Today || until > clock.Today.AddDays(MostDays)) return PutOffAnswer.Invalid;
+        if (until <= clock.Today || until > clock.Today.AddDays(MostDays)) return PutOffAnswer.NotInTheFuture;
         return await write.RunAsync(infant, async () =>
         {
             foreach (var former in await db.WorkPutOffs.Where(p => p.InfantId == infant && p.EndedAt == null).ToListAsync(ct))
