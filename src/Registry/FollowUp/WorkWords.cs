@@ -1,4 +1,3 @@
-using System.Globalization;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;

@@ -1,6 +1,5 @@
 using Registry.Facts;
 using Registry.Records;
-using Registry.Rules.Facts;
 using Registry.Ui;
 
 namespace Registry.Infants.Record;
