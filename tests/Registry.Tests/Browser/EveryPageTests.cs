@@ -112,7 +112,8 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
         }
 
         var pages = bed.App.Services.GetServices<EndpointDataSource>().SelectMany(s => s.Endpoints).OfType<RouteEndpoint>()
-            .Where(e => e.Metadata.GetMetadata<PageActionDescriptor>() is not null).Select(e => e.RoutePattern.RawText!.Trim('/')).Distinct();
+            .Where(e => e.Metadata.GetMetadata<PageActionDescriptor>() is not null)
+            .Select(e => e.RoutePattern.RawText!.Trim('/')).Distinct();
         var alone = pages.Where(p => !ByAnAnswer.Contains(p) && !seen.Concat(ByNobody).Any(new Regex(
             "^/?" + Parameter().Replace(p, "[^/]+") + "$", RegexOptions.IgnoreCase).IsMatch));
         Assert.Equal("", string.Join('\n', alone));
