@@ -2,6 +2,7 @@ using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
 using Registry.Infants.Record;
+using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.Rules.Work;
 using Registry.Ui;
@@ -12,7 +13,7 @@ namespace Registry.FollowUp;
 [ShowsInfants]
 public sealed class FollowUpModel(
     ListWork list, OpenCallPanel panels, RecordContact contact, Appointing appointing, PutOffInfant putOff, AssignInfants assign,
-    SiteChoices sites, AuditReads audit, AsOf asOf, Viewer viewer) : PageModel
+    StatusSource days, SiteChoices sites, AuditReads audit, AsOf asOf, Viewer viewer) : PageModel
 {
     public WorkFilter Filter { get; private set; } = new();
     public WorkCounts Counts { get; private set; } = null!;
@@ -40,6 +41,7 @@ public sealed class FollowUpModel(
 
     public async Task OnGetAsync(CancellationToken ct)
     {
+        await days.RefuseOutsideAsync(asOf.Date, ct);
         if (Infant is { } chosen) Panel = await panels.OfAsync(new(chosen), ct);
         await ShowAsync(ct);
     }

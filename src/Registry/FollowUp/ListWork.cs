@@ -121,7 +121,7 @@ public sealed class ListWork(ViewerDatabase data)
         Screening = r.Code<ScreeningConclusion>(7),
         Hearing = r.Code<HearingConclusion>(8),
         Flags = (StatusFlags)r.GetInt32(9),
-        Site = r.GetString(10),
+        Site = new(r.GetString(10), r.TextOrNull(21), r.TextOrNull(22)),
         Child = $"{r.TextOrNull(11)} {r.TextOrNull(12)}".Trim(),
         Mother = $"{r.TextOrNull(13)} {r.TextOrNull(14)}".Trim(),
         Phone = FieldKeys.OfProcess.Decrypt(r.TextOrNull(15), "births.contact_phone"),

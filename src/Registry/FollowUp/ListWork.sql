@@ -3,10 +3,16 @@ with page as (
   select w.* {from} order by w.rank, w.infant_id limit @limit)
 select p.infant_id, p.tray, p.step, p.due_on, p.rank, p.reasons::text, s.born_on, s.screening, s.hearing, s.flags, rs.name,
        b.infant_given_name, b.infant_family_name, b.mother_given_name, b.mother_family_name, b.contact_phone, b.language,
-       number.value, contact.attempts, contact.last_on, contact.last_outcome
+       number.value, contact.attempts, contact.last_on, contact.last_outcome, called.name,
+       nullif(concat_ws(', ', nullif(called.contact_name, ''), coalesce(called.contact_phone, called.contact_email)), '')
   from page p
   join infant_status s on s.infant_id = p.infant_id
   join sites rs on rs.id = p.responsible_site_id
+  -- Who continues a closed site is called about its infants: the last of the line, which is open.
+  left join lateral (
+    select h.heir_id from site_heirs h join sites heir on heir.id = h.heir_id and heir.active
+     where h.site_id = rs.id limit 1) line on true
+  left join sites called on called.id = line.heir_id
   left join births b on b.infant_id = p.infant_id and b.superseded_at is null
   left join lateral (
     select i.value from infant_identifiers i

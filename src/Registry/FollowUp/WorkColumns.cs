@@ -24,7 +24,7 @@ internal static class WorkColumns
         ("last_contact", (r, _) => r.LastOutcome),
         ("call_again_on", (r, _) => r.Day(WorkReasonKind.CallAgain) ?? r.Day(WorkReasonKind.PutOff)),
         ("appointment_on", (r, _) => r.Day(WorkReasonKind.AppointmentOn) ?? r.Day(WorkReasonKind.AppointmentPassed)),
-        ("responsible_site", (r, _) => r.Site),
+        ("responsible_site", (r, _) => r.Site.Site),
     ];
 
     public static string[] Names { get; } = [.. All.Select(c => c.Name)];

@@ -22,7 +22,8 @@ public sealed record WorkRow
     public required ScreeningConclusion Screening { get; init; }
     public required HearingConclusion Hearing { get; init; }
     public required StatusFlags Flags { get; init; }
-    public required string Site { get; init; }
+    /// <summary>Who owns the next step, and who is called about it.</summary>
+    public required SiteContact Site { get; init; }
     public required int Attempts { get; init; }
     public required DateOnly? LastOn { get; init; }
     public required ContactOutcome? LastOutcome { get; init; }

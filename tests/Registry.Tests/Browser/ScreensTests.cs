@@ -34,7 +34,8 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
         var page = await SignInAsync(People.Coordinator, phone);
         await page.SeeAsync("/", "overview");
         await page.SeeAsync("/follow-up", "follow-up");
-        await page.Locator("main table tbody a[href^='/infants/']").First.ClickAsync();
+        await page.Locator("main table tbody th a").First.ClickAsync();
+        await page.Locator("#call a[href^='/infants/']").First.ClickAsync();
         await page.ArriveAsync("*/infants/*");
         await page.SeeHereAsync("infant");
         await page.Locator("main a[href$='/reads']").First.ClickAsync();

@@ -94,7 +94,7 @@ public sealed class SavePlaceTests(TestDatabase database)
 
         Assert.Null(await find.ForAsync(secret));
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
-        foreach (var list in new[] { "/infants", "/follow-up" })
+        foreach (var list in new[] { "/infants", "/follow-up?tray=search_again" })
         {
             var text = await coordinator.GetStringAsync(list, IntakeBed.Ct);
             Assert.Contains("H-1", text, StringComparison.Ordinal);
