@@ -1,6 +1,5 @@
 using Registry.Facts;
 using Registry.Records;
-using Registry.Ui;
 
 namespace Registry.Infants.Record;
 
