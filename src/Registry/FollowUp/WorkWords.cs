@@ -1,4 +1,3 @@
-using System.Globalization;
 using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Work;
@@ -87,21 +86,6 @@ public static class WorkWords
 
     public static string LastContact(WorkRow row) => row.LastOutcome is { } outcome
         ? $"{Words.Of(outcome)}, {Words.Date(row.LastOn)} ({Words.Count(row.Attempts, "attempt")})" : "No attempt recorded";
-
-    /// <summary>A language by its name, where its code is one of ISO 639; else as it was reported.</summary>
-    public static string? Language(string? code)
-    {
-        if (code is not { Length: 2 or 3 }) return code;
-        try
-        {
-            var culture = CultureInfo.GetCultureInfo(code, predefinedOnly: true);
-            return culture.EnglishName;
-        }
-        catch (CultureNotFoundException)
-        {
-            return code;
-        }
-    }
 
     /// <summary>What a link that dials holds: digits, and a plus before them.</summary>
     public static string Dial(string phone) => string.Concat(phone.Where((c, i) => char.IsAsciiDigit(c) || (c == '+' && i == 0)));

@@ -1,3 +1,4 @@
+using Registry.Infants.Record;
 using Registry.Platform.Jobs;
 
 namespace Registry.Outreach;
@@ -15,6 +16,8 @@ public static class OutreachSetup
         services.AddSingleton<StopReminders>();
         services.AddScoped<ShowReminders>();
         services.AddScoped<SendAgain>();
+        services.AddScoped<TellLetters>();
+        services.AddScoped(s => new StoryPart(s.GetRequiredService<TellLetters>().ReadAsync));
         services.AddSingleton<MailStaff>();
         services.AddSingleton(RecurringJob.Of<QueueReminders>(
             "queue-reminders", "Reminders to families queued and withdrawn", "20 0 * * *", j =>

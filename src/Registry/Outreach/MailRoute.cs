@@ -17,6 +17,9 @@ internal sealed class MailRoute : IAsyncDisposable
     /// <summary>What happened to a reminder, in a word.</summary>
     public string Verb => _smtp is null ? "written as files" : "sent";
 
+    /// <summary>What a reminder that went this way is: a file reaches nobody by itself.</summary>
+    public ReminderState Reached => _smtp is null ? ReminderState.Written : ReminderState.Sent;
+
     /// <summary>The connection is gone: the rest waits for the next run.</summary>
     public bool IsBroken => _smtp is { IsConnected: false };
 

@@ -11,7 +11,7 @@ recent as (
     from reminders r join births b on b.infant_id = r.infant_id and b.superseded_at is null
    where b.contact_email is not null
      and (r.state in ('queued', 'sending') and r.id not in (select id from withdrawn)
-       or r.state in ('sent', 'failed') and coalesce(r.sent_at, r.sending_at, r.queued_at) > @now - make_interval(days => @gap_days))
+       or r.state in ('sent', 'written', 'failed') and coalesce(r.sent_at, r.sending_at, r.queued_at) > @now - make_interval(days => @gap_days))
 ),
 candidate as (
   select w.*, coalesce(p.reminders, 0) + 1 as ordinal

@@ -6,11 +6,12 @@ using Registry.Rules;
 namespace Registry.Outreach;
 
 /// <summary>
-/// <c>Queued → Sending → Sent</c>, or <c>Failed</c>, or <c>Withdrawn</c> when the step was done or the family may no longer be written to.
+/// <c>Queued → Sending → Sent</c>, or <c>Written</c> to a file where there is no mail server, or <c>Failed</c>, or <c>Withdrawn</c> when
+/// the step was done or the family may no longer be written to.
 /// <c>Sending</c> is committed before the mail server is asked. A worker killed between the server's answer and the mark leaves it there:
 /// whether the message left is then unknown, so it is never sent again by itself but shown as failed for a coordinator to decide.
 /// </summary>
-public enum ReminderState { Queued, Sending, Sent, Failed, Withdrawn }
+public enum ReminderState { Queued, Sending, Sent, Failed, Withdrawn, Written }
 
 /// <summary>One message to one family about one due step. Its letter is rendered when sent and says nothing about the child.</summary>
 public sealed class Reminder

@@ -53,7 +53,7 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock,
             var spoken = program.Value.Languages is { Count: > 0 } written && !written.Contains("es") ? null : language;
             using var message = WriteLetter.Message(reminder, to, spoken, program.Value.Phone, options.Value, clock.Now);
             await post.SendAsync(message, reminder.Id, CancellationToken.None);
-            await MarkAsync(reminder.Id, ReminderState.Sent, null, null);
+            await MarkAsync(reminder.Id, post.Reached, null, null);
             return true;
         }
         catch (SmtpCommandException refusal)

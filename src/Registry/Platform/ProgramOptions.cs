@@ -2,6 +2,9 @@ using System.ComponentModel.DataAnnotations;
 
 namespace Registry.Platform;
 
+/// <summary>"3 Nov 2026", "Nov 3, 2026" or "2026-11-03".</summary>
+public enum DateOrder { DayFirst, MonthFirst, YearFirst }
+
 /// <summary>The program this registry serves: its name on screen and in letters, its time zone. What the settings say is the beginning;
 /// what the program states of itself on a page stands above it (<see cref="ProgramInForce"/>).</summary>
 public sealed record ProgramOptions
@@ -18,6 +21,12 @@ public sealed record ProgramOptions
 
     /// <summary>Pins "today" for demonstrations and tests; null in service.</summary>
     public DateOnly? Today { get; init; }
+
+    /// <summary>How the region writes a day, on every page and in every letter to staff.</summary>
+    public DateOrder DateOrder { get; init; }
+
+    /// <summary>Whether a record's name stands in the browser's tab, where whoever passes the screen reads it.</summary>
+    public bool NameInTitle { get; init; }
 
     /// <summary>Telephone number families and staff are told to call.</summary>
     public string Phone { get; init; } = "555-0100";

@@ -1,6 +1,7 @@
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.Mvc;
+using Microsoft.Extensions.Options;
 using Registry.Access;
 using Registry.Platform;
 
@@ -42,6 +43,7 @@ public static class UiSetup
     {
         var clock = app.Services.GetRequiredService<ProgramClock>();
         Words.Zone = clock.Zone;
+        Words.Order = app.Services.GetRequiredService<IOptions<ProgramOptions>>().Value.DateOrder;
         app.Services.GetRequiredService<ProgramInForce>().Changed += () => Words.Zone = clock.Zone;
         app.UseExceptionHandler(new ExceptionHandlerOptions
         {

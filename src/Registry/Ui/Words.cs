@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text;
+using Registry.Access;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
@@ -99,13 +100,14 @@ public static partial class Words
     /// <summary>The code of a value whose type is known only at run time, spelled as <see cref="Codes"/> spells it.</summary>
     public static string Code(Enum value) => Spaced(value.ToString()).ToLowerInvariant().Replace(' ', '_');
 
-    public static string Date(DateOnly? date) => date?.ToString("d MMM yyyy", CultureInfo.InvariantCulture) ?? "—";
-
-    /// <summary>The program's time zone, in which moments are shown; set once when the program starts.</summary>
-    public static TimeZoneInfo Zone { get; set; } = TimeZoneInfo.Utc;
-
-    public static string Time(DateTimeOffset? at) =>
-        at is { } moment ? TimeZoneInfo.ConvertTime(moment, Zone).ToString("d MMM yyyy, HH:mm", CultureInfo.InvariantCulture) : "—";
+    /// <summary>Which infants a viewer sees: "the infants ...".</summary>
+    public static string Seen(Viewer viewer) => viewer switch
+    {
+        { IsCoordinator: true } => "of the whole region",
+        { IsCaseWorker: true, Counties.Count: > 0 } => $"assigned to you and those of {List(viewer.Counties)}",
+        { IsCaseWorker: true } => "assigned to you",
+        _ => "your site reported on or was handed",
+    };
 
     public static string Count(long n) => n.ToString("#,0", CultureInfo.InvariantCulture);
 
@@ -115,6 +117,13 @@ public static partial class Words
     /// <summary>"Lind", "Lind and Mere", "Lind, Mere and Tarn".</summary>
     public static string List(IReadOnlyList<string> items) =>
         items.Count < 2 ? string.Concat(items) : $"{string.Join(", ", items.SkipLast(1))} and {items[^1]}";
+
+    /// <summary>A telephone number as a phone dials it, without an extension; null when it holds too few digits to be one.</summary>
+    public static string? Dial(string phone)
+    {
+        var number = phone.TakeWhile(c => !char.IsLetter(c)).Where(char.IsAsciiDigit).ToArray();
+        return number.Length < 5 ? null : (phone.TrimStart().StartsWith('+') ? "+" : "") + new string(number);
+    }
 
     /// <summary>"EnrolInIntervention" → "Enroll in intervention".</summary>
     public static string Sentence(string name) => AsTheTradeSpells(Spaced(name));

@@ -47,7 +47,7 @@ internal static class Screen
         }
     });
 
-    /// <summary>The page has a heading, every chart is drawn, and nothing is wider than the screen.</summary>
+    /// <summary>The page has a heading, every chart is drawn, nothing is wider than the screen, and axe finds nothing.</summary>
     /// <param name="page">Where the browser is.</param>
     /// <param name="name">What the kept picture is called.</param>
     /// <param name="whole">Keep the whole page, not only what the screen shows.</param>
@@ -59,6 +59,7 @@ internal static class Screen
         Assert.True(overflow <= 0, $"{name} is {overflow} px wider than the {(phone ? "phone" : "desk")}.");
         Assert.False(string.IsNullOrWhiteSpace(await page.Locator("h1").First.InnerTextAsync()));
         Assert.Equal(0, await page.Locator("figure[data-chart]:has(script):not(:has(svg))").CountAsync());
+        Assert.Equal("", string.Join('\n', await Axe.LookAsync(page)));
         if (!Keep) return;
         Directory.CreateDirectory(Path.Combine(SourceTree.Root, "docs/screens"));
         await page.ScreenshotAsync(new()

@@ -26,7 +26,7 @@ public sealed class GlassLettersTests(TestDatabase database)
         Assert.Equal("no record was opened", await TellAsync());
 
         var (to, letter) = Assert.Single(sink.Received);
-        Assert.Equal(coordinator.Email, to);
+        Assert.Contains(coordinator.Email!, to, StringComparison.Ordinal);
         Assert.Contains("Subject: A record was opened by breaking the glass", letter, StringComparison.Ordinal);
         Assert.Contains("Screener, screener of Hill Audiology", letter, StringComparison.Ordinal);
         Assert.Contains("/glasses", letter, StringComparison.Ordinal);

@@ -29,6 +29,10 @@ public sealed class FindScreensTests(TestDatabase database, Chromium chromium)
         Assert.Contains("Marlow", marked);
         Assert.Contains("1 Nov 2026", marked);
         await page.SeeHereAsync("find", whole: true);
+
+        // The first hit has the focus, and its frame (3 pixels, 2 outside) touches nothing.
+        var hit = (await page.Locator(".found a").First.BoundingBoxAsync())!;
+        Assert.True((await page.Locator(".found p").First.BoundingBoxAsync())!.Y >= hit.Y + hit.Height + 5);
         await page.Keyboard.PressAsync("Enter");
         await page.ArriveAsync("*/infants/*");
         // A slash that is typed stays a slash.
@@ -50,5 +54,13 @@ public sealed class FindScreensTests(TestDatabase database, Chromium chromium)
         await page.GetByRole(AriaRole.Link, new() { Name = "Diagnostic evaluation" }).ClickAsync();
         await page.Locator("#typed").WaitForAsync();
         await page.SeeHereAsync("enter-form", whole: true);
+    }
+
+    [Fact]
+    public async Task A_case_worker_is_told_whose_infants_are_searched()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        using var client = await SignedIn.AsAsync(bed, Role.CaseWorker, null, "Lind");
+        Assert.Contains("assigned to you and those of Lind", await client.GetStringAsync("/find", IntakeBed.Ct), StringComparison.Ordinal);
     }
 }

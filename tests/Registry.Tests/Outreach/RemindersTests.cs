@@ -33,7 +33,17 @@ public sealed class RemindersTests(TestDatabase database)
         Assert.StartsWith("0 reminders", await SendAsync(bed), StringComparison.Ordinal);
         Assert.Equal("0 reminders queued, 0 withdrawn", await QueueAsync(bed));
         Assert.Equal("a@family.example", Assert.Single(Letters(bed)).To.Mailboxes.Single().Address);
-        Assert.Equal(["screen 2026-11-20 1 sent"], await StatesAsync(bed));
+        Assert.Equal(["screen 2026-11-20 1 written"], await StatesAsync(bed));
+
+        // What lies in a file reached nobody: neither page says that it was sent.
+        using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        var id = (await bed.ListAsync("select infant_id from reminders"))[0];
+        Assert.Contains("Reminder written to a file, not sent", await coordinator.GetStringAsync($"/infants/{id}", IntakeBed.Ct),
+            StringComparison.Ordinal);
+        var list = await coordinator.GetStringAsync("/outreach?show=written", IntakeBed.Ct);
+        Assert.Contains($"/infants/{id}", list, StringComparison.Ordinal);
+        Assert.DoesNotContain($"/infants/{id}", await coordinator.GetStringAsync("/outreach?show=sent", IntakeBed.Ct),
+            StringComparison.Ordinal);
     }
 
     [Theory]
@@ -92,7 +102,7 @@ public sealed class RemindersTests(TestDatabase database)
                 + "returning id");
         }
 
-        Assert.Equal(["screen 2026-11-20 1 sent", "screen 2026-11-20 2 sent"], await StatesAsync(bed));
+        Assert.Equal(["screen 2026-11-20 1 written", "screen 2026-11-20 2 written"], await StatesAsync(bed));
         Assert.Equal(2, Letters(bed).Count);
     }
 

@@ -1,4 +1,3 @@
-using Registry.Access;
 using Registry.Ui;
 
 namespace Registry.Infants.List;
@@ -46,13 +45,4 @@ public static class InfantFilterWords
         if (filter.Flag is { } flag) yield return $"flag: {Words.Of(flag)}";
         if (filter.Certificate) yield return "with a certificate of vital records";
     }
-
-    /// <summary>Which infants a viewer sees: "the infants ...".</summary>
-    public static string Seen(Viewer viewer) => viewer switch
-    {
-        { IsCoordinator: true } => "of the whole region",
-        { IsCaseWorker: true, Counties.Count: > 0 } => $"assigned to you and those of {Words.List(viewer.Counties)}",
-        { IsCaseWorker: true } => "assigned to you",
-        _ => "your site reported on or was handed",
-    };
 }

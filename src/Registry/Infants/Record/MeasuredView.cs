@@ -7,7 +7,8 @@ namespace Registry.Infants.Record;
 /// <param name="Detail">The measures.</param>
 /// <param name="Holds">The test still holds; what was corrected or retracted is folded away.</param>
 /// <param name="Criterion">How the outcome stands to the site's own criterion.</param>
-public sealed record MeasuredView(TestDetail Detail, bool Holds, CriterionResult Criterion)
+/// <param name="Ear">Of which ear.</param>
+public sealed record MeasuredView(TestDetail Detail, bool Holds, CriterionResult Criterion, Ear Ear)
 {
     /// <summary>Measures of the whole test, each with its unit.</summary>
     public IEnumerable<(string Name, string Value)> Measures()

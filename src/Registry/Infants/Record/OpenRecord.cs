@@ -25,6 +25,13 @@ public sealed record OpenedRecord(
     IReadOnlyList<TimeLineEntry> TimeLine)
 {
     public required string BirthSite { get; init; }
+
+    /// <summary>What happened, as a person would tell it, latest first; without numbers.</summary>
+    public required IReadOnlyList<StoryLine> Story { get; init; }
+
+    /// <summary>Record numbers and cards, those no longer held true included.</summary>
+    public IEnumerable<TimeLineEntry> Identifiers => TimeLine.Where(e => e.Identifier is not null);
+
     /// <summary>Who owns the next step, and who is called about it; null without a status.</summary>
     public required SiteContact? Responsible { get; init; }
 
@@ -58,7 +65,8 @@ public sealed record DueLine(DueStep Step, DateOnly DueOn, string Rule, string W
 
 /// <summary>Opens one infant's record, as known on a day, for a viewer; the read is recorded.</summary>
 public sealed class OpenRecord(
-    ViewerDatabase data, RegistryDb rows, StatusSource source, PolicyStore policies, AuditReads audit, Viewer viewer)
+    ViewerDatabase data, RegistryDb rows, StatusSource source, PolicyStore policies, IEnumerable<StoryPart> parts, AuditReads audit,
+    Viewer viewer)
 {
     /// <returns>Null for an infant the viewer may not see, exactly as for one that does not exist.</returns>
     public async Task<OpenedRecord?> AsOfAsync(InfantId id, DateOnly asOf, CancellationToken ct)
@@ -72,11 +80,13 @@ public sealed class OpenRecord(
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
         var holding = timeLine.Where(e => e.SupersededAt is null).ToList();
         var numbers = holding.Select(e => e.Identifier).OfType<InfantIdentifier>().Where(i => i.Kind == IdentifierKind.RecordNumber);
+        var policy = await policies.InForceAsync(asOf, ct);
         var record = new OpenedRecord(
             statuses, status, status is null ? [] : Dues(status.Dues), holding.Select(e => e.Fact).OfType<ReportedBirth>().FirstOrDefault(),
             numbers.OrderByDescending(i => i.SiteId == viewer.SiteId).ThenBy(i => i.RecordedAt).FirstOrDefault()?.Value, timeLine)
         {
             BirthSite = Name(status?.BirthSiteId),
+            Story = TellStory.Of(timeLine, await OthersAsync(id, statuses.KnownAt, ct), TimeSpan.FromHours(policy.SessionHours)),
             Responsible = status is { ResponsibleSiteId: var owner } && sites.TryGetValue(owner, out var owning)
                 ? SiteContact.Of(owning, sites) : null,
             Waiting = await WaitingAsync(id, sites, ct),
@@ -91,12 +101,19 @@ public sealed class OpenRecord(
                         .Select(e => new InterventionEvent(e.Kind, e.HappenedOn))],
                 },
                 status.IdentifiedOn, asOf),
-            Compared = Compare(timeLine, (await policies.InForceAsync(asOf, ct)).PassCriteria, sites),
+            Compared = Compare(timeLine, policy.PassCriteria, sites),
         };
         await recorded;
         return record;
 
         string Name(SiteId? site) => site is { } known && sites.TryGetValue(known, out var found) ? found.Name : "";
+    }
+
+    private async Task<IReadOnlyList<StoryLine>> OthersAsync(InfantId id, DateTimeOffset known, CancellationToken ct)
+    {
+        var told = new List<StoryLine>();
+        foreach (var part in parts) told.AddRange(await part.ReadAsync(id, known, ct));
+        return told;
     }
 
     /// <remarks>What waits, and cards of infants the viewer does not see, are no facts of this one: not what row security shows.</remarks>

@@ -11,6 +11,15 @@ public static class TimeLineWords
 {
     public const string SomeSite = "a site";
 
+    public static string Ear(Ear ear) => $"{Words.Of((Enum)ear)} ear";
+
+    /// <summary>Tests of one session, ear by ear, in their order: "Screen: right ear refer, then pass · left ear pass".</summary>
+    public static string Session(IEnumerable<ReportedScreening> tests) =>
+        "Screen: " + string.Join(" · ", tests.GroupBy(t => t.Ear).OrderBy(e => e.Key).Select(Told));
+
+    private static string Told(IGrouping<Ear, ReportedScreening> tests) =>
+        $"{Words.Within(Ear(tests.Key))} {string.Join(", then ", tests.Select(t => Lower(t.Outcome)))}";
+
     public static (string What, string Detail) Of(ReportedFact fact, IReadOnlyDictionary<SiteId, string> sites) => fact switch
     {
         ReportedBirth birth => ("Birth", Of(birth)),

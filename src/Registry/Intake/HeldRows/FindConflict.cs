@@ -53,7 +53,7 @@ public sealed class FindConflict(NpgsqlDataSource source, ProgramClock clock)
         {
             if (property.Name is nameof(ReportedFact.On) or nameof(ReportedFact.Until) or nameof(ReportedFact.Code)) continue;
             var (was, says) = (Text(property.GetValue(recorded)), Text(property.GetValue(sent)));
-            if (was != NotStated || says != NotStated) yield return new(Words.Sentence(property.Name), was, says);
+            if (was != NotStated || says != NotStated) yield return new(HeldRowWords.OfProperty(property.Name), was, says);
         }
     }
 
@@ -61,7 +61,7 @@ public sealed class FindConflict(NpgsqlDataSource source, ProgramClock clock)
     {
         null => NotStated,
         DateOnly day => Words.Date(day),
-        DateTime at => at.ToString("d MMM yyyy, HH:mm", System.Globalization.CultureInfo.InvariantCulture),
+        DateTime at => Words.Moment(at),
         bool yes => yes ? "yes" : "no",
         Enum code => Words.Of(code),
         IFormattable number => number.ToString(null, System.Globalization.CultureInfo.InvariantCulture),

@@ -1,3 +1,4 @@
+using Registry.Facts;
 using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Ui;
@@ -39,15 +40,20 @@ public static class HeldRowWords
     };
 
     /// <summary>Why a row waits.</summary>
-    public static string Why(WaitingLine line) => line.Hold is { } hold ? IntakeWords.Of(hold) : Of(line.Problems);
+    public static string Why(WaitingLine line) =>
+        line.Hold is { } hold ? IntakeWords.Of(hold) : string.Join("; ", line.Problems.Select(Read));
 
     public static string Of(IEnumerable<Problem> problems) => string.Join("; ", problems.Select(Of));
 
+    /// <summary>As a file says it: the column by its name there.</summary>
     public static string Of(Problem problem) => $"{problem.Field} {problem.Reason}".Trim();
 
+    /// <summary>As a page says it.</summary>
+    public static string Read(Problem problem) =>
+        problem.Field is { } column ? $"{FieldWords.Of(column)}: {problem.Reason}" : problem.Reason;
+
     /// <summary>What a decision did, and to how many other rows.</summary>
-    public static string Done(RowChangeKind kind, int released) => released == 0 ? Done(kind)
-        : $"{Done(kind)} {Words.Count(released, "other row")} that waited for it {(released == 1 ? "was" : "were")} settled with it.";
+    public static string Done(RowChangeKind kind, int released) => Done(kind) + Released(released);
 
     private static string Done(RowChangeKind kind) => kind switch
     {
@@ -65,6 +71,19 @@ public static class HeldRowWords
         { Outcome: RowOutcome.Accepted } => "The corrected row was applied.",
         { Outcome: RowOutcome.Unchanged } => "The corrected row says what is recorded already.",
         _ => $"The corrected row is kept and waits. {IntakeWords.Of(corrected.Hold!.Value)}.",
+    } + Released(corrected.Released);
+
+    private static string Released(int rows) => rows == 0 ? ""
+        : $" {Words.Count(rows, "other row")} that waited for it {(rows == 1 ? "was" : "were")} settled with it.";
+
+    /// <summary>What a fact says, by the name of its property.</summary>
+    public static string OfProperty(string name) => name switch
+    {
+        nameof(ReportedDiagnosis.Right) => "Right ear: finding",
+        nameof(ReportedDiagnosis.Left) => "Left ear: finding",
+        nameof(ReportedDiagnosis.RightDegree) => "Right ear: degree",
+        nameof(ReportedDiagnosis.LeftDegree) => "Left ear: degree",
+        _ => Words.Sentence(name),
     };
 
     /// <param name="settlesItself">The row waits again for something that may come.</param>
@@ -91,9 +110,9 @@ public static class HeldRowWords
         WhyRefused.IdentifierKnown => IdentifierKnown,
         WhyRefused.InfantKnown => ChildKnown,
         WhyRefused.HappenedBeforeBirth => "Not possible: something is recorded for that infant before the birth date the row states.",
-        WhyRefused.CannotApply => $"Not possible: {refusal.Problem?.Field} {refusal.Problem?.Reason}.",
+        WhyRefused.CannotApply => $"Not possible. {Read(refusal.Problem ?? default)}.",
         WhyRefused.WouldStillWait => $"Not possible. {IntakeWords.Of(refusal.Hold!.Value)}.",
-        WhyRefused.StillRejected => $"Still rejected: {refusal.Problem?.Field} {refusal.Problem?.Reason}.",
+        WhyRefused.StillRejected => $"Still rejected. {Read(refusal.Problem ?? default)}.",
         WhyRefused.StillHeld => $"Still held. {IntakeWords.Of(refusal.Hold!.Value)}.",
         WhyRefused.NothingToTakeBack => "There is no decision to take back.",
         WhyRefused.ChangedSinceDecision => $"The row was changed since: {Of(refusal.Since!)}. Take that back first.",

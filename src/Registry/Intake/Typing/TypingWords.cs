@@ -18,62 +18,6 @@ public static class TypingWords
     public const string NothingTyped = "Nothing was entered yet: choose an outcome for an ear at least.";
     public const string NotStored = "Nothing was stored. What you typed is still here: look at the form, then save it again in a moment.";
 
-    public static string Of(Field field) => field switch
-    {
-        Field.CardId => "Blood-spot card",
-        Field.BirthOrder => "Birth order (of twins or more)",
-        Field.Plurality => "How many were born",
-        Field.GestationWeeks => "Gestation, completed weeks",
-        Field.BirthWeightG => "Birth weight, grams",
-        Field.NicuAdmittedOn => "NICU admission",
-        Field.NicuDischargedOn => "NICU discharge",
-        Field.DischargedOn => "Discharge",
-        Field.InfantGivenName => "Child's given name",
-        Field.InfantFamilyName => "Child's family name",
-        Field.MotherGivenName => "Mother's given name",
-        Field.MotherFamilyName => "Mother's family name",
-        Field.MotherBirthDate => "Mother's birth date",
-        Field.EmailConsent => "The family agrees to e-mail",
-        Field.ContactEmail => "E-mail of the family",
-        Field.ContactPhone => "Phone of the family",
-        Field.ResidenceState => "State of residence",
-        Field.RaceEthnicity => "Race or ethnicity",
-        Field.MaternalEducation => "Mother's education",
-        Field.EvaluatedOn => "Day of the evaluation",
-        Field.Permanent => "The hearing loss is permanent",
-        Field.Provisional => "Provisional: another evaluation is needed",
-        Field.NextEvaluationOn => "Next evaluation wanted",
-        Field.Event => "What happened",
-        Field.HappenedOn => "When",
-        Field.DiedOn => "Day of death",
-        Field.Move => "Where to",
-        Field.MovedOn => "When",
-        Field.ToSite => "To which site",
-        Field.TransferredOn => "When",
-        Field.Step => "About which step",
-        Field.RefusedOn => "Refused on",
-        Field.RevokedOn => "Ended on, when the family changed its mind",
-        Field.RefusedBy => "Who refused",
-        Field.Indicator => "Risk indicator",
-        Field.NotedOn => "Noted on",
-        Field.AttemptedOn => "When",
-        Field.ContactOutcome => "What came of it",
-        Field.ContactChannel => "By which way",
-        Field.ContactPerson => "Who was reached",
-        Field.CallAgainOn => "Call again on",
-        Field.ContactNote => "Note",
-        Field.Appointment => "What became of it",
-        Field.AppointmentOn => "Day of the appointment",
-        Field.AppointmentTime => "Time",
-        Field.AppointmentSite => "At which site",
-        Field.AppointmentPlace => "Place (building, room or street)",
-        Field.AdmittedOn => "Admitted",
-        Field.RaisesRisk => "With a condition that raises the risk of hearing loss",
-        Field.FromOn => "From",
-        Field.EndedOn => "Ended",
-        _ => Words.Of((Enum)field),
-    };
-
     public static InputKind InputOf(Field field) => field switch
     {
         Field.ToSite or Field.BirthSite or Field.AppointmentSite => InputKind.Place,
@@ -121,7 +65,7 @@ public static class TypingWords
     public static string Kind(RowReport row) => Codes.TryParse<RowKind>(row.Kind, out var kind) ? EnterWords.Of(kind) : "";
 
     public static string Problem(Problem problem) =>
-        Codes.TryParse<Field>(problem.Field, out var field) ? $"{Of(field)}: {problem.Reason}" : problem.Reason;
+        Codes.TryParse<Field>(problem.Field, out var field) ? $"{FieldWords.Of(field)}: {problem.Reason}" : problem.Reason;
 
     private static string Choice(Field field, string code) => field switch
     {

@@ -66,6 +66,8 @@
     const block = figure.querySelector('script[type="application/json"]');
     if (!draw || !block) continue;
     const drawing = draw(JSON.parse(block.textContent), Math.max(280, figure.clientWidth));
+    // It is one picture with one name: names of its layers belong to nothing.
+    for (const layer of drawing.querySelectorAll("[aria-label]")) layer.removeAttribute("aria-label");
     drawing.setAttribute("role", "img");
     drawing.setAttribute("aria-label", figure.getAttribute("aria-label"));
     figure.insertBefore(drawing, block);

@@ -31,6 +31,45 @@ document.addEventListener("keydown", event => {
   search.select();
 });
 
+// The list a record is opened from is remembered in this tab, as addresses only: the way back, to the one before and to the next.
+const opened = "registry.list";
+const infant = address => /^\/infants\/[0-9a-f-]{36}$/.exec(new URL(address, location.href).pathname)?.[0];
+const steps = document.querySelector("[data-steps]");
+document.addEventListener("click", event => {
+  const link = event.target.closest("main a[href]");
+  if (steps || !link || !infant(link.href)) return;
+  const links = [...document.querySelectorAll("main a[href]")].filter(a => infant(a.href)).map(a => a.getAttribute("href"));
+  sessionStorage.setItem(opened, JSON.stringify({ list: location.pathname + location.search, infants: [...new Set(links)] }));
+});
+document.addEventListener("submit", event => {
+  if (event.target.matches("[action='/sign-out']")) sessionStorage.removeItem(opened);
+});
+if (steps) {
+  const { list, infants } = JSON.parse(sessionStorage.getItem(opened)) ?? {};
+  const at = infants?.findIndex(address => infant(address) === infant(location.href)) ?? -1;
+  if (at >= 0) {
+    steps.hidden = false;
+    steps.querySelector("[data-back]").href = list;
+    steps.querySelector("[data-place]").textContent = `${at + 1} of ${infants.length}`;
+    for (const [name, address] of [["previous", infants[at - 1]], ["next", infants[at + 1]]]) {
+      const step = steps.querySelector(`[data-${name}]`);
+      if (address) step.href = address;
+      else step.hidden = true;
+    }
+  }
+}
+
+// A menu closes with Escape, and when something else is pressed.
+document.addEventListener("keydown", event => {
+  const menu = event.key === "Escape" && event.target.closest("details:is(.menu, .as-of)[open]");
+  if (!menu) return;
+  menu.open = false;
+  menu.querySelector("summary").focus();
+});
+document.addEventListener("click", event => {
+  for (const menu of document.querySelectorAll("details:is(.menu, .as-of)[open]")) if (!menu.contains(event.target)) menu.open = false;
+});
+
 // Copying needs a browser that lets a page do it.
 for (const copier of document.querySelectorAll("[data-copy]")) copier.hidden = !navigator.clipboard;
 

@@ -162,8 +162,8 @@ public sealed class WaitingRowPageTests(TestDatabase database)
         Assert.Equal(["held no_such_infant"], (await bed.OutcomesAsync(id))[..1]);
         Assert.Equal("two\nlines", (await bed.StatedAsync(Field.Stimulus))[0]);
         var page = WebUtility.HtmlDecode(await screener.GetStringAsync(row, IntakeBed.Ct));
-        Assert.DoesNotContain("<code>stimulus</code>: <del>", page, StringComparison.Ordinal);
-        Assert.Contains("<code>outcome</code>: <del>maybe</del>", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("Stimulus:</strong> <del>", page, StringComparison.Ordinal);
+        Assert.Contains("Outcome:</strong> <del>maybe</del>", page, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -241,7 +241,7 @@ public sealed class WaitingRowPageTests(TestDatabase database)
         var screener = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
         await PostAsync(screener, row, "Correct", null, ("Confirmed", "0"), ("Confirmed", "1"), ("Seen", "0"));
         Assert.Equal(["accepted"], await bed.OutcomesAsync(id));
-        Assert.Contains("In spite of: <code>sex</code> is stated twice",
+        Assert.Contains("In spite of: <strong title=\"sex\">Sex:</strong> is stated twice",
             WebUtility.HtmlDecode(await screener.GetStringAsync(row, IntakeBed.Ct)), StringComparison.Ordinal);
     }
 }

@@ -1,0 +1,71 @@
+using Registry.Rules.Facts;
+using Registry.Ui;
+
+namespace Registry.Intake.Rows;
+
+/// <summary>What a column is called where a person reads or types it.</summary>
+public static class FieldWords
+{
+    public static string Of(Field field) => field switch
+    {
+        Field.CardId => "Blood-spot card",
+        Field.BirthOrder => "Birth order (of twins or more)",
+        Field.Plurality => "How many were born",
+        Field.GestationWeeks => "Gestation, completed weeks",
+        Field.BirthWeightG => "Birth weight, grams",
+        Field.NicuAdmittedOn => "NICU admission",
+        Field.NicuDischargedOn => "NICU discharge",
+        Field.DischargedOn => "Discharge",
+        Field.InfantGivenName => "Child's given name",
+        Field.InfantFamilyName => "Child's family name",
+        Field.MotherGivenName => "Mother's given name",
+        Field.MotherFamilyName => "Mother's family name",
+        Field.MotherBirthDate => "Mother's birth date",
+        Field.EmailConsent => "The family agrees to e-mail",
+        Field.ContactEmail => "E-mail of the family",
+        Field.ContactPhone => "Phone of the family",
+        Field.ResidenceState => "State of residence",
+        Field.RaceEthnicity => "Race or ethnicity",
+        Field.MaternalEducation => "Mother's education",
+        Field.RightFinding => "Right ear: finding",
+        Field.LeftFinding => "Left ear: finding",
+        Field.RightDegree => "Right ear: degree",
+        Field.LeftDegree => "Left ear: degree",
+        Field.EvaluatedOn => "Day of the evaluation",
+        Field.Permanent => "The hearing loss is permanent",
+        Field.Provisional => "Provisional: another evaluation is needed",
+        Field.NextEvaluationOn => "Next evaluation wanted",
+        Field.Event => "What happened",
+        Field.HappenedOn => "When",
+        Field.DiedOn => "Day of death",
+        Field.Move => "Where to",
+        Field.MovedOn => "When",
+        Field.ToSite => "To which site",
+        Field.TransferredOn => "When",
+        Field.Step => "About which step",
+        Field.RefusedOn => "Refused on",
+        Field.RevokedOn => "Ended on, when the family changed its mind",
+        Field.RefusedBy => "Who refused",
+        Field.Indicator => "Risk indicator",
+        Field.NotedOn => "Noted on",
+        Field.AttemptedOn => "When",
+        Field.ContactOutcome => "What came of it",
+        Field.ContactChannel => "By which way",
+        Field.ContactPerson => "Who was reached",
+        Field.CallAgainOn => "Call again on",
+        Field.ContactNote => "Note",
+        Field.Appointment => "What became of it",
+        Field.AppointmentOn => "Day of the appointment",
+        Field.AppointmentTime => "Time",
+        Field.AppointmentSite => "At which site",
+        Field.AppointmentPlace => "Place (building, room or street)",
+        Field.AdmittedOn => "Admitted",
+        Field.RaisesRisk => "With a condition that raises the risk of hearing loss",
+        Field.FromOn => "From",
+        Field.EndedOn => "Ended",
+        _ => Words.Of((Enum)field),
+    };
+
+    /// <summary>The same of a column's name as a problem states it; the name itself where it is none of ours.</summary>
+    public static string Of(string column) => Codes.TryParse<Field>(column, out var field) ? Of(field) : column;
+}
