@@ -80,7 +80,7 @@ public sealed class MappingScreensTests(TestDatabase database, Chromium chromium
         await page.GotoAsync($"{Mappings}/{mapping}");
         await Button(page, "Take out of use").ClickAsync();
         await page.GetByText("The mapping is out of use.").WaitForAsync();
-        await Button(page, "Put version 1 in force again").ClickAsync();
+        await Button(page, "Put in force again: version 1").ClickAsync();
         await page.GetByText("Version 1 is in force again.").WaitForAsync();
         await page.SeeHereAsync("mapping-versions", whole: true);
         Assert.Equal(3, await bed.CountAsync("column_mapping_versions"));

@@ -24,7 +24,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         await using var bed = await IntakeBed.StartAsync(database, listen: true);
         var page = await SignInAsync(bed, await bed.AddPersonAsync(Role.Screener, bed.Harbour));
         await page.GotoAsync("/submissions");
-        await page.GetByRole(AriaRole.Link, new() { Name = "Upload a file" }).ClickAsync();
+        await page.Locator("main").GetByRole(AriaRole.Link, new() { Name = "Upload a file" }).ClickAsync();
         await page.SetInputFilesAsync(
             "input[type=file]", new FilePayload { Name = "today.csv", MimeType = "text/csv", Buffer = Encoding.UTF8.GetBytes(File) });
         await page.SeeHereAsync("submission-new", whole: true);
