@@ -15,7 +15,8 @@ public static class WorkWords
 
     public const string InOne =
         "Each infant is in one only, the first that holds: appointment booked; waiting for a result; waiting for a call back; "
-            + "lost to follow-up or documentation; monitoring; call today. An infant with several steps due is counted once, by the soonest.";
+            + "lost to follow-up or documentation; monitoring; call today. An infant with several steps due is counted once, by the "
+            + "soonest.";
 
     public static string Of(WorkTray tray) => tray switch
     {
