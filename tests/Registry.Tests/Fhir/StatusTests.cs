@@ -126,6 +126,6 @@ public sealed class StatusTests(TestDatabase database)
         var id = new SubmissionId(
             Guid.Parse((await bed.ListAsync("select submission_id from submission_rows where outcome = 'rejected'"))[0]));
         var refusal = await bed.App.Services.GetRequiredService<DecideRow>().AskAgainAsync(id, 1, new(person.Id), IntakeBed.Ct);
-        Assert.StartsWith("Still rejected: ear", HeldRowWords.Of(refusal!), StringComparison.Ordinal);
+        Assert.StartsWith("Still rejected. Ear", HeldRowWords.Of(refusal!), StringComparison.Ordinal);
     }
 }
