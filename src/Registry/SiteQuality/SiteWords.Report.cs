@@ -23,13 +23,13 @@ public static partial class SiteWords
         yield return ("Received later than 7 days", own.Of(ScreenFigure.Late), others.Of(ScreenFigure.Late), new("late"));
         if (site.Births is not { } births || born is null) yield break;
         yield return ("Infants missed", births.Missed, born.Missed, new(null, BirthFigures.MissedQuery));
-        yield return ("Refers lost", births.Lost, born.Lost, new(null, BirthFigures.LostQuery));
+        yield return ("Refers lost to follow-up", births.Lost, born.Lost, new(null, BirthFigures.LostQuery));
     }
 
     /// <summary>What fits into a line beneath the table.</summary>
     public static string Beneath(ScreenCounts own, ScreenCounts others) => string.Create(CultureInfo.InvariantCulture,
         $"Attempts per ear {own.AttemptsPerEar:0.00}, other sites {others.AttemptsPerEar:0.00}; of the infants referred at discharge "
-            + $"{own.BothOfReferred.Numerator:#,0} of {own.BothOfReferred.Denominator:#,0} in both ears. Missed and lost: of infants born "
+            + $"{own.BothOfReferred.Numerator:#,0} of {own.BothOfReferred.Denominator:#,0} in both ears. The last two: of infants born "
             + $"here, by day of birth, wherever they were tested.");
 
     /// <summary>Where the site does at least as well as the others, surely enough to say so: its interval reaches no worse.</summary>

@@ -57,10 +57,10 @@ public static partial class SiteWords
         $"{name}: {rate.Numerator:#,0} of {rate.Denominator:#,0} ({rate.ToPercent():0.0} %)");
 
     public const string BornExplained =
-        "Infants missed and refers lost are of the infants born at the site, by day of birth, wherever they were tested. Missed: no "
-        + "complete screen at the policy's deadline, of those whose deadline has passed; who died, moved or refused is in neither. Refers "
-        + "lost: lost at the diagnostic evaluation, to follow-up or to documentation, of all who need one, most of them after a refer. For "
-        + "a past day they are shown when its overview was computed.";
+        "Infants missed and refers lost to follow-up are of the infants born at the site, by day of birth, wherever they were tested. "
+        + "Missed: no complete screen at the policy's deadline, of those whose deadline has passed; who died, moved or refused is in "
+        + "neither. Lost to follow-up or documentation: at the diagnostic evaluation, of all who need one, most of them after a refer. "
+        + "For a past day they are shown when its overview was computed.";
 
     public const string Columns =
         "First test referred: infants with a refer in an ear's first valid result of their first session, of those with a valid result; "
