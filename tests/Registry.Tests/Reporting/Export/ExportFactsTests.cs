@@ -142,7 +142,8 @@ public sealed class ExportFactsTests(TestDatabase database)
             + "ear_canal_volume_ml,ambient_noise_db,bands,"
             + "evaluated_on,right_finding,left_finding,right_degree,left_degree,provisional,permanent,next_on,"
             + "kind,happened_on,died_on,moved_on,transferred_on,to_site_id,to_site,step,refused_on,revoked_on,noted_on,admitted_on,raises_risk,"
-            + "from_on,ended_on,attempted_on",
+            + "from_on,ended_on,attempted_on,call_again_on,channel,person,"
+            + "appointment_on,appointment_time,appointment_site_id,appointment_site",
             csv.TrimEnd());
     }
 
