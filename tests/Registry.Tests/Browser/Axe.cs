@@ -10,7 +10,6 @@ internal static class Axe
     /// <summary>What is dark differs in its colors alone.</summary>
     private static readonly RunOnlyOptions Colors = new() { Type = "rule", Values = ["color-contrast", "link-in-text-block"] };
 
-    /// <remarks>In one call: our pages hold no frames, for which the other way opens a page of its own each time.</remarks>
     /// <returns>A line for each finding, in light and in dark.</returns>
     public static async Task<IReadOnlyList<string>> LookAsync(IPage page)
     {
@@ -18,7 +17,7 @@ internal static class Axe
         foreach (var dark in new[] { false, true })
         {
             await page.EmulateMediaAsync(new() { ColorScheme = dark ? ColorScheme.Dark : ColorScheme.Light });
-            var seen = await page.RunAxeLegacy(new AxeRunOptions { ResultTypes = [ResultType.Violations], RunOnly = dark ? Colors : null });
+            var seen = await page.RunAxe(new AxeRunOptions { ResultTypes = [ResultType.Violations], RunOnly = dark ? Colors : null });
             found.AddRange(from v in seen.Violations
                            from node in v.Nodes
                            select $"{v.Id}, {page.ViewportSize!.Width} px{(dark ? ", dark" : "")}: {Short(node.Html)} ({v.Help})");
