@@ -33,7 +33,7 @@ public sealed class TestDetailScreensTests(TestDatabase database, Chromium chrom
         var infant = (await bed.ListAsync("select infant_id from infant_identifiers where value = 'A1'"))[0];
         var page = await SignInAsync(bed, phone);
         await page.GotoAsync($"/infants/{infant}");
-        await page.Locator("figure[data-chart=bands] svg").First.WaitForAsync();
+        await page.Locator("figure[data-chart=bands] svg:visible").First.WaitForAsync();
         Assert.True(await page.EvaluateAsync<bool>(
             "[...document.querySelectorAll('.bands table')].every(t => t.parentElement.scrollWidth <= t.parentElement.clientWidth)"),
             "A table of bands is cut off.");

@@ -116,7 +116,7 @@ public sealed partial class MessagesEndToEndTests(TestDatabase database)
         var id = await bed.SendAsync(Messages.Results(site: "89644007^^SCT", control: "R-9"), format: SubmissionFormat.Hl7V2);
         var person = await bed.AddPersonAsync(Registry.Records.Role.Coordinator);
         var refusal = await bed.App.Services.GetRequiredService<DecideRow>().AskAgainAsync(id, 1, new(person.Id), IntakeBed.Ct);
-        Assert.StartsWith("Still rejected: ear", HeldRowWords.Of(refusal!), StringComparison.Ordinal);
+        Assert.StartsWith("Still rejected. Ear", HeldRowWords.Of(refusal!), StringComparison.Ordinal);
     }
 
     [Fact]
