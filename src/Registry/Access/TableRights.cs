@@ -72,8 +72,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
 
         // What changes, and stays.
         .. new[] { "people", "sessions", "one_time_links", "care_agreements" }.Select(t => new TableRights(t, Change)),
-        new("unmatched_counts", Change),
-        new("alarms", Change),
+        .. new[] { "unmatched_counts", "alarms", "quality_findings", "policy_drafts" }.Select(t => new TableRights(t, Change)),
         new("backups", Append),
         new("sites", Change, ReaderSees.All),
         new("site_keys", "insert, update (name, revoked_at, last_used_at, last_used_from, expires_at, replaced_by, told_at, "
@@ -81,9 +80,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("submission_rows", Change),
         new("reminders", Change),
         new("loss_findings", Change, ReaderSees.SeenInfants),
-        new("quality_findings", Change),
         new("equipment_events", "insert, update (taken_back_at, taken_back_by)"),
-        new("policy_drafts", Change),
 
         // What waits, and is done with; what is derived, and derived again.
         .. new[] { "held_rows", "bulk_decisions", "bulk_rows", "key_tokens" }.Select(t => new TableRights(t, ChangeAndRemove)),

@@ -10,18 +10,20 @@ using Registry.Tests.Intake;
 namespace Registry.Tests.Browser;
 
 /// <summary>
-/// Every page each role is led to by links, held against the rules of axe-core (WCAG 2.2 A and AA, and its good practices) on a phone and, of
-/// those who see most, on a desk; in light and dark, with everything that folds unfolded.
+/// Every page each role is led to by links, held against the rules of axe-core (WCAG 2.2 A and AA, and its good practices) on a phone
+/// and, of those who see most, on a desk; in light and dark, with everything that folds unfolded.
 /// </summary>
 public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatabase database, Chromium chromium)
     : IClassFixture<ScreensTests.Region>
 {
-    /// <summary>Reached by a link in a letter, by an answer, or by a part of signing in; the first group without being signed in.</summary>
+    /// <summary>Reached by a link in a letter, by an answer, by what a night finds, or by a part of signing in; the first group without
+    /// being signed in.</summary>
     private static readonly string[] ByNobody = ["/sign-in", "/sign-out", "/denied", "/problem/404", "/stop/none", "/password/none",
         "/setup/link/none", "/sign-in/second-factor", "/sign-in/new-second-factor"];
 
     private static readonly string[] ByAnAnswer = ["sign-in/openid", "submissions/held/bulk/{id:guid}", "policy/drafts/{id:guid}",
-        "policy/drafts/{id:guid}/infants", "entered/{id}", "reports/published/{id:guid}", "access/keys/{id:guid}"];
+        "policy/drafts/{id:guid}/infants", "entered/{id}", "reports/published/{id:guid}", "access/keys/{id:guid}",
+        "sites/{code}/flags/{id:guid}"];
 
     public static TheoryData<Role> Roles => [.. Enum.GetValues<Role>()];
 

@@ -39,7 +39,8 @@ public sealed partial class TradeWordsTests
     ];
 
     /// <summary>Never shown by their names.</summary>
-    private static readonly HashSet<Type> Inner = [typeof(Registry.Intake.HeldRows.WhyRefused), typeof(Registry.Infants.Statuses.StatusFigure)];
+    private static readonly HashSet<Type> Inner =
+        [typeof(Registry.Intake.HeldRows.WhyRefused), typeof(Registry.Infants.Statuses.StatusFigure)];
 
     [Theory]
     [MemberData(nameof(Shown))]
