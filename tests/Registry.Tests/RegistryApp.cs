@@ -59,6 +59,19 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
     /// <summary>The file of the run's field keys, for a program beside this one.</summary>
     public static string Keys => KeyFile.Value;
 
+    private readonly ConcurrentBag<IAsyncDisposable> _first = [];
+
+    /// <summary>What ends before the program does: a page left open draws and asks on until the run ends.</summary>
+    public void DisposeFirst(IAsyncDisposable thing) => _first.Add(thing);
+
+    public override async ValueTask DisposeAsync()
+    {
+        foreach (var thing in _first) await thing.DisposeAsync();
+        _first.Clear();
+        await base.DisposeAsync();
+        GC.SuppressFinalize(this);
+    }
+
     public DatabaseLogins Logins { get; }
 
     public DateOnly Today { get; }

@@ -51,6 +51,7 @@ internal static partial class SignedIn
         bool phone = false, string from = "/sign-in")
     {
         var page = await chromium.OpenAsync(app.Address, phone);
+        app.DisposeFirst(page.Context);
         page.PageError += (_, error) => Assert.Fail(error);
         await page.GotoAsync(from);
         await page.Locator("#sign-in input[type=email]").FillAsync(email);

@@ -10,11 +10,13 @@ internal static class Axe
     /// <summary>What is dark differs in its colors alone.</summary>
     private static readonly RunOnlyOptions Colors = new() { Type = "rule", Values = ["color-contrast", "link-in-text-block"] };
 
-    /// <returns>A line for each finding, in light and in dark.</returns>
-    public static async Task<IReadOnlyList<string>> LookAsync(IPage page)
+    /// <param name="page">Where the browser is.</param>
+    /// <param name="andDark">In dark too.</param>
+    /// <returns>A line for each finding.</returns>
+    public static async Task<IReadOnlyList<string>> LookAsync(IPage page, bool andDark = false)
     {
         var found = new List<string>();
-        foreach (var dark in new[] { false, true })
+        foreach (var dark in andDark ? [false, true] : new[] { false })
         {
             await page.EmulateMediaAsync(new() { ColorScheme = dark ? ColorScheme.Dark : ColorScheme.Light });
             var seen = await page.RunAxe(new AxeRunOptions { ResultTypes = [ResultType.Violations], RunOnly = dark ? Colors : null });

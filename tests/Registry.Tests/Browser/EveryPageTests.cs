@@ -129,7 +129,7 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
         foreach (var width in widths)
         {
             await page.SetViewportSizeAsync(width, 844);
-            found.AddRange((await Axe.LookAsync(page)).Select(line => $"{path}: {line}"));
+            found.AddRange((await Axe.LookAsync(page, andDark: true)).Select(line => $"{path}: {line}"));
         }
 
         return found;
