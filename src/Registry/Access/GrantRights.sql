@@ -21,6 +21,10 @@ grant select on infants_of_site, infants_otherwise to {reader};
 alter view test_details set (security_invoker = true);
 grant select on test_details to {writer}, {reader};
 
+-- Sums of tests, with what is not in them yet.
+alter view all_screen_counts set (security_invoker = true);
+grant select on all_screen_counts to {writer};
+
 -- Whose words a fact is: the site of its submission, and nothing else of what was sent.
 grant select (id, site_id) on submissions to {reader};
 

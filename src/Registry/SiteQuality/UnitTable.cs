@@ -1,4 +1,5 @@
 using Registry.Infants.Counting;
+using Registry.Rules.Statistics;
 using Registry.Ui;
 
 namespace Registry.SiteQuality;
@@ -22,6 +23,9 @@ public sealed record UnitTable(
 
     /// <summary>Of all infants born; null: what became of them is not shown.</summary>
     public BirthFigures? Born { get; init; }
+
+    /// <summary>Tests of the foot's sites that came later than each agreed to; null: the column is not shown.</summary>
+    public Proportion? Late { get; init; }
 
     /// <summary>The infants behind a number of <see cref="BirthFigures"/>, by day of birth.</summary>
     public string Infants(UnitLine line, (string, object?)[] query) =>

@@ -50,7 +50,7 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
             + "correct,screening,A1,right,refer,teoae,2026-10-02T10:00,ward 1\n");
         var asked = await bed.App.Services.GetRequiredService<AskScreens>()
             .AsOfAsync(new(new(2026, 9, 1), bed.App.Today), CountedDay.Test, bed.Harbour, bed.App.Today, IntakeBed.Ct);
-        var tests = await bed.App.Services.GetRequiredService<MeasureDelays>().RunAsync(asked, IntakeBed.Ct);
+        var tests = await bed.App.Services.GetRequiredService<MeasureDelays>().RunAsync(asked, 7, IntakeBed.Ct);
         var ward1 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 1"), tests, Policy.Default);
         var ward2 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 2"), tests, Policy.Default);
         Assert.Equal((40, 0, 0L, 0L, 0),
