@@ -773,10 +773,6 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("instrument");
 
-                    b.Property<int>("Late")
-                        .HasColumnType("integer")
-                        .HasColumnName("late");
-
                     b.Property<string>("Method")
                         .IsRequired()
                         .HasColumnType("text")
@@ -1017,10 +1013,6 @@ namespace Registry.Records.Migrations
                         .HasColumnType("integer")
                         .HasColumnName("infants");
 
-                    b.Property<int>("Late")
-                        .HasColumnType("integer")
-                        .HasColumnName("late");
-
                     b.Property<int>("NoSeal")
                         .HasColumnType("integer")
                         .HasColumnName("no_seal");
@@ -1087,63 +1079,6 @@ namespace Registry.Records.Migrations
                     b.ToTable("screen_counts", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.Infants.Statuses.StatusMark", b =>
-                {
-                    b.Property<DateOnly>("BornOn")
-                        .HasColumnType("date")
-                        .HasColumnName("born_on");
-
-                    b.Property<Guid>("SiteId")
-                        .HasColumnType("uuid")
-                        .HasColumnName("site_id");
-
-                    b.ToTable("status_marks", (string)null);
-                });
-
-            modelBuilder.Entity("Registry.Infants.Statuses.StatusCount", b =>
-                {
-                    b.Property<DateOnly>("BornOn")
-                        .HasColumnType("date")
-                        .HasColumnName("born_on");
-
-                    b.Property<bool>("Closed")
-                        .HasColumnType("boolean")
-                        .HasColumnName("closed");
-
-                    b.Property<string>("Counted")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("counted");
-
-                    b.Property<DateOnly>("HoldsUntil")
-                        .HasColumnType("date")
-                        .HasColumnName("holds_until");
-
-                    b.Property<int>("Infants")
-                        .HasColumnType("integer")
-                        .HasColumnName("infants");
-
-                    b.Property<Guid>("SiteId")
-                        .HasColumnType("uuid")
-                        .HasColumnName("site_id");
-
-                    b.Property<string>("State")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("state");
-
-                    b.HasIndex("HoldsUntil")
-                        .HasDatabaseName("ix_status_counts_holds_until");
-
-                    b.HasIndex("SiteId", "BornOn")
-                        .HasDatabaseName("ix_status_counts_site_id_born_on");
-
-                    b.HasIndex("Counted", "BornOn", "SiteId")
-                        .HasDatabaseName("ix_status_counts_counted_born_on_site_id");
-
-                    b.ToTable("status_counts", (string)null);
-                });
-
             modelBuilder.Entity("Registry.Infants.Find.InfantWord", b =>
                 {
                     b.Property<Guid>("InfantId")
@@ -1191,6 +1126,67 @@ namespace Registry.Records.Migrations
                         .HasFilter("sound is not null");
 
                     b.ToTable("search_words", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Infants.Statuses.StatusCount", b =>
+                {
+                    b.Property<DateOnly>("BornOn")
+                        .HasColumnType("date")
+                        .HasColumnName("born_on");
+
+                    b.Property<bool>("Closed")
+                        .HasColumnType("boolean")
+                        .HasColumnName("closed");
+
+                    b.Property<string>("Counted")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("counted");
+
+                    b.Property<DateOnly>("HoldsUntil")
+                        .HasColumnType("date")
+                        .HasColumnName("holds_until");
+
+                    b.Property<int>("Infants")
+                        .HasColumnType("integer")
+                        .HasColumnName("infants");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<string>("State")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("state");
+
+                    b.Property<bool>("WholeMonth")
+                        .HasColumnType("boolean")
+                        .HasColumnName("whole_month");
+
+                    b.HasIndex("HoldsUntil")
+                        .HasDatabaseName("ix_status_counts_holds_until");
+
+                    b.HasIndex("SiteId", "BornOn")
+                        .HasDatabaseName("ix_status_counts_site_id_born_on");
+
+                    b.HasIndex("WholeMonth", "Counted", "BornOn", "SiteId")
+                        .HasDatabaseName("ix_status_counts_whole_month_counted_born_on_site_id");
+
+                    b.ToTable("status_counts", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Infants.Statuses.StatusMark", b =>
+                {
+                    b.Property<DateOnly>("BornOn")
+                        .HasColumnType("date")
+                        .HasColumnName("born_on");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.ToTable("status_marks", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Operations.Alarms.Alarm", b =>
