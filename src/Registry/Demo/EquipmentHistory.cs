@@ -8,8 +8,8 @@ namespace Registry.Demo;
 /// <summary>What people of the region entered of their instruments, probes and screeners; days count back from the anchor day.</summary>
 internal static class EquipmentHistory
 {
-    /// <summary>The probe of story 1 was looked at in vain, then its tip was changed. A spare instrument was lent and came back; one is due for
-    /// calibration, another is over; Farrow Point's screeners showed how they test on one day.</summary>
+    /// <summary>The probe of story 1 was looked at in vain, then its tip was changed. A spare instrument was lent and came back; one is due
+    /// for calibration, another is over; Farrow Point's screeners showed how they test on one day.</summary>
     private static readonly (string Site, QualityUnitKind Unit, string Name, EquipmentEventKind Kind, int DaysAgo, string? Words)[] All =
     [
         (Places.LeakingSite, QualityUnitKind.Probe, Places.LeakingProbe, EquipmentEventKind.Checked, 62, "Cable and plug look sound"),

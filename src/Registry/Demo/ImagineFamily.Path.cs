@@ -128,8 +128,8 @@ internal sealed partial class ImagineFamily
     private double Leak(Place site, Equipment with, DateTime at)
     {
         var before = anchor.DayNumber - DateOnly.FromDateTime(at).DayNumber;
-        return site.Code == Places.LeakingSite && with.Probe == Places.LeakingProbe && before is <= Places.LeakingDays and > Places.MendedDays
-            ? Math.Min(.45, .08 + .03 * ((Places.LeakingDays - before) / 7)) : 0;
+        return site.Code == Places.LeakingSite && with.Probe == Places.LeakingProbe
+            && before is <= Places.LeakingDays and > Places.MendedDays ? Math.Min(.45, .08 + .03 * ((Places.LeakingDays - before) / 7)) : 0;
     }
 
     private void AfterDischarge(Infant infant, Screening screen)

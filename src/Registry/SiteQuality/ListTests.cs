@@ -32,8 +32,8 @@ public sealed record ListedTests(
 
 /// <summary>Lists the tests behind a number of a site's page; the read is recorded.</summary>
 public sealed class ListTests(
-    RegistryDb db, ViewerDatabase data, AskScreens ask, CompareOutcomes compare, MeasureDelays measure, SilentSites silent, NameScreeners names,
-    AuditReads audit, Viewer viewer)
+    RegistryDb db, ViewerDatabase data, AskScreens ask, CompareOutcomes compare, MeasureDelays measure, SilentSites silent,
+    NameScreeners names, AuditReads audit, Viewer viewer)
 {
     public const int PageSize = 100;
     private const int ExportLimit = 100_000;

@@ -24,7 +24,7 @@ public sealed record ChartMark(DateOnly Day, string Words, EquipmentEvent? Event
         _ => done.Unit != QualityUnitKind.Screener,
     };
 
-    /// <summary>It may stand on the charts of the whole site: what a screener showed is nobody's business but theirs and the manager's.</summary>
+    /// <summary>It may stand on the charts of the whole site: what a screener showed is for the manager and the coordinators.</summary>
     public bool IsOfSite => Event is not { Unit: QualityUnitKind.Screener };
 }
 

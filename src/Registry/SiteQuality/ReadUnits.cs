@@ -16,8 +16,8 @@ public sealed record UnitLine(Site Site, ScreenCounts Counts, IReadOnlyList<Qual
     public Proportion? Late { get; init; }
 
     /// <summary>The same of several sites together; null of none.</summary>
-    public static Proportion? LateOf(IEnumerable<UnitLine> sites) => sites.Aggregate((Proportion?)null, (sum, one) => one.Late is not { } late ? sum
-        : new((sum?.Numerator ?? 0) + late.Numerator, (sum?.Denominator ?? 0) + late.Denominator));
+    public static Proportion? LateOf(IEnumerable<UnitLine> sites) => sites.Select(s => s.Late).OfType<Proportion>().ToList()
+        is { Count: > 0 } late ? new(late.Sum(l => l.Numerator), late.Sum(l => l.Denominator)) : null;
 
     public bool IsFlagged => Findings.Count > 0;
 

@@ -37,7 +37,11 @@ public sealed record ScreeningWeeks(IReadOnlyList<ScreenCounts> Weeks)
     /// <param name="onset">After how many weeks something began; null: nothing is marked.</param>
     public Drawing? Draw(string label, Func<ScreenCounts, Proportion> rate, Func<string, string> href, double? onset = null) =>
         DrawCharts.Weeks(label, Chart(rate),
-            [.. Weeks.Index().Select(w => (SiteWords.Tick(Monday(w.Index)), SiteWords.Point($"Week from {Words.Date(Monday(w.Index))}", rate(w.Item)), href(w.Item.Unit)))], onset,
+            [
+                .. Weeks.Index().Select(w => (SiteWords.Tick(Monday(w.Index)),
+                    SiteWords.Point($"Week from {Words.Date(Monday(w.Index))}", rate(w.Item)), href(w.Item.Unit))),
+            ],
+            onset,
             Marks.Where(m => After(m.Day) is not null).Select(m => (After(m.Day)!.Value, SiteWords.Of(m))));
 
     private DateOnly Monday(int week) => DateOnly.ParseExact(Weeks[week].Unit, "yyyy-MM-dd", CultureInfo.InvariantCulture);

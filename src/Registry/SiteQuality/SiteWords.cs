@@ -67,8 +67,8 @@ public static partial class SiteWords
         + "rescreens are not in it. Referred at discharge: infants whose last valid result at the site before discharge was a refer in at "
         + "least one ear, of those with a valid result. Both ears: a valid result in each, of infants tested. Early for the method: first "
         + "tested before the policy's earliest age. Received late: later than the "
-        + "days the site agreed to, else the larger of the policy's and its own usual gap between sendings; by day of test only. Intervals are Wilson 95 %. A flag says "
-        + "where to look, not who is at fault; the site's page says what it stands on. No published benchmark exists for tests "
+        + "days the site agreed to, else the larger of the policy's and its own usual gap between sendings; by day of test only. "
+        + "Intervals are Wilson 95 %. A flag says where to look, not who is at fault; the site's page says what it stands on. No published benchmark exists for tests "
         + "without a valid result; the comparison with the region is ours. A refer is not a diagnosis; a pass does not exclude later "
         + "hearing loss.";
 

@@ -9,8 +9,8 @@ namespace Registry.Infants.Counting;
 /// <summary>The day a count belongs to: that of the test (of an infant: of its first attempt at the site), or that of the birth.</summary>
 public enum CountedDay { Test, Birth }
 
-/// <summary>What the day of a sum is: that of the test or of the birth; or the first of its month, all of whose days are in it: a year is read
-/// from a dozen months and the days around them (<see cref="WholeMonths"/>).</summary>
+/// <summary>What the day of a sum is: that of the test or of the birth; or the first of its month, all of whose days are in it: a year is
+/// read from a dozen months and the days around them (<see cref="WholeMonths"/>).</summary>
 public enum SumDay { Test, Birth, TestMonth, BirthMonth }
 
 /// <summary>How tests are grouped, by the name a URL has for it. <c>Week</c> is a site's days of a week, and is not kept;
@@ -63,9 +63,9 @@ public abstract class ScreenFigureColumns
 }
 
 /// <summary>
-/// Counts of one site, group and day or month, of all changes that were folded (<see cref="FoldCounts"/>). The row without <see cref="ChangedOn"/>
-/// is what is known now; those with it are what each day changed: what was known at the end of a day is what is known now, less what
-/// changed after it.
+/// Counts of one site, group and day or month, of all changes that were folded (<see cref="FoldCounts"/>). The row without
+/// <see cref="ChangedOn"/> is what is known now; those with it are what each day changed: what was known at the end of a day is what is
+/// known now, less what changed after it.
 /// </summary>
 public sealed class ScreenCount : ScreenFigureColumns
 {
@@ -78,8 +78,8 @@ public sealed class ScreenCount : ScreenFigureColumns
 }
 
 /// <summary>How a day changed what one test adds to the counts; not in <see cref="ScreenCount"/> yet. Intake adds these, folding takes them
-/// away, and whoever reads counts reads both together (the view <c>all_screen_counts</c>). A column for each <see cref="ScreenGrouping"/> that
-/// needs one.</summary>
+/// away, and whoever reads counts reads both together (the view <c>all_screen_counts</c>). A column for each <see cref="ScreenGrouping"/>
+/// that needs one.</summary>
 public sealed class CountChange : ScreenFigureColumns
 {
     public SiteId SiteId { get; init; }

@@ -9,8 +9,9 @@ namespace Registry.Infants.Statuses;
 public enum StatusFigure { Screened, Diagnosed, Enrolled, Due, LostHow, LostAt }
 
 /// <summary>
-/// Infants of a site born on one day, or in one month, by what their statuses say on the day they were counted. Derived from <c>infant_status</c>, and true
-/// of every day until <see cref="HoldsUntil"/> unless a <see cref="StatusMark"/> says that something of that day changed.
+/// Infants of a site born on one day, or in one month, by what their statuses say on the day they were counted. Derived from
+/// <c>infant_status</c>, and true of every day until <see cref="HoldsUntil"/> unless a <see cref="StatusMark"/> says that something of that
+/// day changed.
 /// </summary>
 public sealed class StatusCount
 {

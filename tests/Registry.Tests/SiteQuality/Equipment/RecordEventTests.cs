@@ -56,12 +56,15 @@ public sealed class RecordEventTests(TestDatabase database)
 
         // The site's own weeks have it too, with what was done to the others, and every point still leads to its tests.
         using (await SignedIn.SendFormAsync(manager, $"/sites/harbour/flags/{id}",
-            ("Form.Acts", "0"), ("Form.Act", "acted"), ("Form.Day", "2026-11-10"), ("Form.Words", "Rinsed the port")))
+            ("Form.Acts", "0"), ("Form.Act", "acted"), ("Form.Day", "2026-11-07"), ("Form.Words", "Rinsed the port")))
         {
         }
 
         var site = WebUtility.HtmlDecode(await manager.GetStringAsync("/sites/harbour?days=test", IntakeBed.Ct));
-        foreach (var mark in new[] { "1 Nov 2026: Instrument I-7: lent out", "5 Nov 2026: Probe P9: tip changed", "10 Nov 2026: Probe P9, Rinsed the port" })
+        foreach (var mark in new[]
+        {
+            "1 Nov 2026: Instrument I-7: lent out", "5 Nov 2026: Probe P9: tip changed", "7 Nov 2026: Probe P9, Rinsed the port",
+        })
         {
             Assert.True(site.Split($"<title>{mark}</title>").Length > 2, $"{mark} is not in both drawings.");
             Assert.True(site.Split($"<li>{mark}</li>").Length > 2, $"{mark} is not said beneath both.");
