@@ -12,9 +12,9 @@ using Registry.SiteQuality;
 namespace Registry.Bench;
 
 /// <summary>
-/// What the pages of sites and the overview cost beside the bare statements that sum their counts, in regions of several sizes: each page as it
-/// is served, and the statements on the program's own connections, in turn, in one process. Last line: <c>ratio:</c> the largest of page to
-/// statement, and of the larger region to the smaller.
+/// What the pages of sites and the overview cost beside the bare statements that sum their counts, in regions of several sizes: each page as
+/// it is served, and the statements on the program's own connections, in turn, in one process. Last line: <c>ratio:</c> the largest of page
+/// to statement, and of the largest region to the smallest.
 /// </summary>
 internal static class BenchPages
 {
@@ -56,7 +56,8 @@ internal static class BenchPages
 
     private const string ByDay = "day";
 
-    private static readonly (ScreenGrouping Grouping, string? Day)[] OfRegion = [(ScreenGrouping.Site, null), (ScreenGrouping.Arrival, null)],
+    private static readonly (ScreenGrouping Grouping, string? Day)[]
+        OfRegion = [(ScreenGrouping.Site, null), (ScreenGrouping.Arrival, null)],
         OfSite =
         [
             (ScreenGrouping.Instrument, null), (ScreenGrouping.Probe, null), (ScreenGrouping.Screener, null), (ScreenGrouping.Method, null),
@@ -99,8 +100,8 @@ internal static class BenchPages
     }
 
     /// <summary>A region and the program that serves it.</summary>
-    private sealed class Region(int births, ProgramOnLoopback program, HttpClient person, SiteId site, ScreensAsked asked, StatusesAsOf today)
-        : IAsyncDisposable
+    private sealed class Region(
+        int births, ProgramOnLoopback program, HttpClient person, SiteId site, ScreensAsked asked, StatusesAsOf today) : IAsyncDisposable
     {
         public int Births => births;
 
@@ -110,7 +111,8 @@ internal static class BenchPages
             program.StartServer();
             await using var source = NpgsqlDataSource.Create(owner);
             await using var command = source.CreateCommand("select id from sites where code = 'bench-0'");
-            return new(births, program, await program.PersonClientAsync(Role.Coordinator, null), new((Guid)(await command.ExecuteScalarAsync())!),
+            return new(births, program, await program.PersonClientAsync(Role.Coordinator, null),
+                new((Guid)(await command.ExecuteScalarAsync())!),
                 await program.Services.GetRequiredService<AskScreens>().AsOfAsync(
                     new(Today.AddYears(-1).AddDays(1), Today), CountedDay.Test, null, Today, CancellationToken.None),
                 await program.Services.GetRequiredService<StatusSource>().AsOfAsync(Today, CancellationToken.None));

@@ -10,8 +10,8 @@ public sealed record SortedCheck(FirstCheck Check, ChartMark? Done);
 /// or not yet, and comes after what nobody has done.</summary>
 public static class SortChecks
 {
-    /// <summary>The events that answer a check, by its code. Who exchanged a tip has looked at the probe; who watched a screener has watched
-    /// a session. What is not entered as an event (the room, the time of the test) cannot be known.</summary>
+    /// <summary>The events that answer a check, by its code. Who exchanged a tip has looked at the probe; who watched a screener has
+    /// watched a session. What is not entered as an event (the room, the time of the test) cannot be known.</summary>
     private static readonly Dictionary<string, EquipmentEventKind[]> Answers = new(StringComparer.Ordinal)
     {
         ["tip_and_port"] = [EquipmentEventKind.TipChanged, EquipmentEventKind.Checked, EquipmentEventKind.Repaired],
