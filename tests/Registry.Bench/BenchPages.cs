@@ -12,8 +12,8 @@ using Registry.SiteQuality;
 namespace Registry.Bench;
 
 /// <summary>
-/// What the pages of sites and the overview cost beside the bare statements that sum their counts, in regions of several sizes: each page as
-/// it is served, and the statements on the program's own connections, in turn, in one process. Last line: <c>ratio:</c> the largest of page
+/// What the pages of sites and the overview cost beside the bare statements that sum their counts, in regions of several sizes: each page
+/// as it is served, and the statements on the program's own connections, in turn, in one process. Last line: <c>ratio:</c> the largest of page
 /// to statement, and of the largest region to the smallest.
 /// </summary>
 internal static class BenchPages
@@ -40,7 +40,8 @@ internal static class BenchPages
             var line = new StringBuilder($"{page.Path,-24}");
             foreach (var (region, (served, bare)) in regions.Zip(medians))
             {
-                line.Append(CultureInfo.InvariantCulture, $" {region.Births:N0}: {served,5:0.0} ms / {bare,5:0.0} ms = {served / bare:0.00};");
+                line.Append(CultureInfo.InvariantCulture,
+                    $" {region.Births:N0}: {served,5:0.0} ms / {bare,5:0.0} ms = {served / bare:0.00};");
                 worst = Math.Max(worst, served / bare);
             }
 
@@ -81,7 +82,8 @@ internal static class BenchPages
         string Path, string Says, (ScreenGrouping Grouping, string? Day)[] Region, (ScreenGrouping Grouping, string? Day)[] Site,
         StatusFigure[][] Statuses);
 
-    /// <summary>Of each region the median of the page, and of its statements: in turn, so that what else the machine does meets all.</summary>
+    /// <summary>Of each region the median of the page, and of its statements: in turn, so that what else the machine does meets
+    /// all.</summary>
     private static async Task<IReadOnlyList<(double Served, double Bare)>> MeasureAsync(List<Region> regions, Page page)
     {
         var times = regions.Select(_ => (Served: new List<double>(), Bare: new List<double>())).ToList();

@@ -69,7 +69,8 @@ public static partial class SiteWords
         + "tested before the policy's earliest age. Received late: later than the "
         + "days the site agreed to, else the larger of the policy's and its own usual gap between sendings; by day of test only. "
         + "Intervals are Wilson 95 %. A flag says where to look, not who is at fault; the site's page says what it stands on. "
-        + "No published benchmark exists for tests without a valid result; the comparison with the region is ours. A refer is not a diagnosis; a pass does not exclude later "
+        + "No published benchmark exists for tests without a valid result; the comparison with the region is ours. "
+        + "A refer is not a diagnosis; a pass does not exclude later "
         + "hearing loss.";
 
     public static string Arrival(DelayFigures d, int withinDays) =>

@@ -67,8 +67,8 @@ public sealed class PrintTests(ScreensTests.Region region, Chromium chromium) : 
                 {
                     (SessionMeasure.OtherInvalid, CauseKind.Instrument), (SessionMeasure.NoSeal, CauseKind.Probe),
                     (SessionMeasure.Noise, CauseKind.Weekdays), (SessionMeasure.Early, CauseKind.EarlyTests),
-                }.Select(f => FlagBed.Flag(site.Id, f.Item2 == CauseKind.Probe ? Places.LeakingProbe : "INS-02-1", today.AddDays(-20), f.Item2,
-                    today.AddDays(-70), f.Item1)));
+                }.Select(f => FlagBed.Flag(site.Id, f.Item2 == CauseKind.Probe ? Places.LeakingProbe : "INS-02-1",
+                    today.AddDays(-20), f.Item2, today.AddDays(-70), f.Item1)));
                 await db.SaveChangesAsync();
             }
         }

@@ -52,7 +52,8 @@ public sealed class RecordEventTests(TestDatabase database)
         Assert.Contains("<td>5 Nov 2026: Probe P9: tip changed</td>", flag, StringComparison.Ordinal);
         Assert.DoesNotContain("I-1: calibrated", flag, StringComparison.Ordinal); // another unit's
         Assert.Contains("✓ Done on 5 Nov 2026: Probe P9: tip changed.", flag, StringComparison.Ordinal);
-        Assert.True(flag.IndexOf("Exchange the probe", StringComparison.Ordinal) < flag.IndexOf("Look at the probe", StringComparison.Ordinal));
+        Assert.True(flag.IndexOf("Exchange the probe", StringComparison.Ordinal)
+            < flag.IndexOf("Look at the probe", StringComparison.Ordinal));
 
         // The site's own weeks have it too, with what was done to the others, and every point still leads to its tests.
         using (await SignedIn.SendFormAsync(manager, $"/sites/harbour/flags/{id}",
