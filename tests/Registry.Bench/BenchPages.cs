@@ -13,8 +13,8 @@ namespace Registry.Bench;
 
 /// <summary>
 /// What the pages of sites and the overview cost beside the bare statements that sum their counts, in regions of several sizes: each page
-/// as it is served, and the statements on the program's own connections, in turn, in one process. Last line: <c>ratio:</c> the largest of page
-/// to statement, and of the largest region to the smallest.
+/// as it is served, and the statements on the program's own connections, in turn, in one process. Last line: <c>ratio:</c> the largest of
+/// page to statement, and of the largest region to the smallest.
 /// </summary>
 internal static class BenchPages
 {
