@@ -45,7 +45,7 @@ public static partial class SiteWords
             news.Add(Said("infants were tested early for the method, fewer than at the others", own.EarlyFirst));
         if (delays.Site is { Tests: >= DescribeDelays.FewestTests, SkipsSendings: false, NinthDecileDays: { } days }
             && days <= delays.WithinDays)
-            news.Add($"Nine in ten results were here within {Days(days)} of the test, as agreed.");
+            news.Add($"Nine in ten results were here within {Days(days)} of the test.");
         return news;
     }
 
