@@ -1,5 +1,4 @@
 using System.Globalization;
-using Registry.Infants.Counting;
 using Registry.Rules.Statistics;
 
 namespace Registry.SiteQuality;

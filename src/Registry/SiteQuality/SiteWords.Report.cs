@@ -1,5 +1,4 @@
 using System.Globalization;
-using Registry.Infants.Counting;
 using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
 
