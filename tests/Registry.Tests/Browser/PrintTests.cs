@@ -13,6 +13,8 @@ namespace Registry.Tests.Browser;
 /// <summary>What comes out of the printer: printed to PDF, and read.</summary>
 public sealed class PrintTests(ScreensTests.Region region, Chromium chromium) : IClassFixture<ScreensTests.Region>
 {
+    private static CancellationToken Ct => TestContext.Current.CancellationToken;
+
     public static TheoryData<string> Papers => ["A4", "Letter"];
 
     [Theory]
@@ -59,8 +61,8 @@ public sealed class PrintTests(ScreensTests.Region region, Chromium chromium) : 
     {
         await using (var db = region.App.OpenDb())
         {
-            var site = await db.Sites.SingleAsync(s => s.Code == Places.LeakingSite);
-            if (!await db.QualityFindings.AnyAsync(f => f.SiteId == site.Id))
+            var site = await db.Sites.SingleAsync(s => s.Code == Places.LeakingSite, Ct);
+            if (!await db.QualityFindings.AnyAsync(f => f.SiteId == site.Id, Ct))
             {
                 var today = region.App.Today;
                 db.QualityFindings.AddRange(new[]
@@ -69,7 +71,7 @@ public sealed class PrintTests(ScreensTests.Region region, Chromium chromium) : 
                     (SessionMeasure.Noise, CauseKind.Weekdays), (SessionMeasure.Early, CauseKind.EarlyTests),
                 }.Select(f => FlagBed.Flag(site.Id, f.Item2 == CauseKind.Probe ? Places.LeakingProbe : "INS-02-1",
                     today.AddDays(-20), f.Item2, today.AddDays(-70), f.Item1)));
-                await db.SaveChangesAsync();
+                await db.SaveChangesAsync(Ct);
             }
         }
 
