@@ -9,6 +9,7 @@ using Microsoft.AspNetCore.TestHost;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
+using Registry.Demo;
 using Registry.Platform.Database;
 using Registry.Platform.Encryption;
 using Registry.Records;
@@ -107,6 +108,12 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         return new(await database.CreateFromTemplateAsync(template), DefaultToday, settings);
     }
 
+    /// <summary>The same on the demonstration of so many births, loaded once a run.</summary>
+    public static Task<RegistryApp> StartWithDemonstrationAsync(TestDatabase database, int births = DemoRegion.DefaultBirths,
+        ulong seed = DemoRegion.DefaultSeed, IReadOnlyDictionary<string, string?>? settings = null) =>
+        StartAsync(database, $"demonstration {births} {seed}",
+            app => LoadDemoRegion.RunAsync(app.Services, new(app.Today, births, seed), _ => { }, default), settings);
+
     /// <summary>Puts it behind a real loopback port, for a browser or a socket.</summary>
     public RegistryApp Listen()
     {
@@ -132,12 +139,7 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
     public string Address => ClientOptions.BaseAddress.ToString();
 
     /// <summary>A scope's own <see cref="RegistryDb"/>; dispose it.</summary>
-    public RegistryDb OpenDb()
-    {
-        var options = new DbContextOptionsBuilder<RegistryDb>();
-        options.UseNpgsql(Source).UseSnakeCaseNamingConvention();
-        return new RegistryDb(options.Options);
-    }
+    public RegistryDb OpenDb() => RecordsSetup.On(Source.CreateConnection());
 
     protected override void ConfigureWebHost(IWebHostBuilder builder)
     {

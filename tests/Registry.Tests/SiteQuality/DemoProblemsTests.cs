@@ -17,8 +17,7 @@ public sealed class DemoProblemsTests(TestDatabase database)
     [Fact]
     public async Task Each_story_of_a_site_is_raised_with_its_cause_and_day_and_little_else_is()
     {
-        await using var app = await RegistryApp.StartAsync(database);
-        await LoadDemoRegion.RunAsync(app.Services, new DemoRegion(app.Today), _ => { }, Ct);
+        await using var app = await RegistryApp.StartWithDemonstrationAsync(database);
         await app.Services.GetRequiredService<ComputeSiteRates>().RunAsync(Ct);
         await using var db = app.OpenDb();
         var sites = db.Sites.ToDictionary(s => s.Id, s => s.Code);
