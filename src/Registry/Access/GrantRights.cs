@@ -118,6 +118,7 @@ public static class GrantRights
         table.Reader == ReaderSees.OwnSites ? $"site_id = {ViewerSite} or site_id = any (array({Visibility.Continued(ViewerSite)}))"
         : table.Reader == ReaderSees.OwnKeys ? $"shown_to = any ({ViewerKeys})"
         : table.Infant == "screening_id" ? $"exists (select from screenings s where s.id = {Name(table.Table)}.screening_id)"
+        : table.Infant == "diagnosis_id" ? $"exists (select from diagnoses d where d.id = {Name(table.Table)}.diagnosis_id)"
         : $"exists (select from infants_of_site v where v.infant_id = {Name(table.Table)}.{table.Infant})"
             + $" or ({SeesOtherwise} and exists (select from infants_otherwise v where v.infant_id = {Name(table.Table)}.{table.Infant}))";
 
