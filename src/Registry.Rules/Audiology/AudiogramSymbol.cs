@@ -3,7 +3,7 @@ using Registry.Rules.Facts;
 namespace Registry.Rules.Audiology;
 
 /// <summary>What stands on an audiogram for a threshold.</summary>
-public enum AudiogramShape { Circle, Cross, Triangle, Square, AngleLeft, AngleRight, BracketLeft, BracketRight, LetterS }
+public enum AudiogramShape { Circle, Cross, Triangle, Square, AngleLeft, AngleRight, BracketLeft, BracketRight, S }
 
 /// <param name="Shape">The symbol.</param>
 /// <param name="ArrowX">Which way the arrow of no response points: down and to the left (-1), to the right (1) or straight down (0);
@@ -25,7 +25,7 @@ public readonly record struct AudiogramSymbol(AudiogramShape Shape, int? ArrowX)
             (ThresholdKind.Air, true) => right ? AudiogramShape.Triangle : AudiogramShape.Square,
             (ThresholdKind.Bone, false) => right ? AudiogramShape.AngleLeft : AudiogramShape.AngleRight,
             (ThresholdKind.Bone, true) => right ? AudiogramShape.BracketLeft : AudiogramShape.BracketRight,
-            (ThresholdKind.SoundField, _) => AudiogramShape.LetterS,
+            (ThresholdKind.SoundField, _) => AudiogramShape.S,
             _ => null,
         };
         int? arrow = !threshold.NoResponse ? null : threshold.Ear switch { Ear.Right => -1, Ear.Left => 1, _ => 0 };

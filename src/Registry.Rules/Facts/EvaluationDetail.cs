@@ -8,10 +8,10 @@ public enum AirTransducer { InsertEarphones, SupraAuralEarphones, CircumauralEar
 
 /// <summary>A tympanogram: types A to C of a 226 Hz probe tone (Jerger 1970), peaked or flat of a 1000 Hz probe tone, which infants need
 /// (JCIH 2007).</summary>
-public enum Tympanogram { TypeA, TypeAs, TypeAd, TypeB, TypeC, Peaked, Flat, CouldNotTest }
+public enum Tympanogram { TypeA, TypeAs, TypeAd, TypeB, TypeC, Peaked, Flat, NoValidResult }
 
 /// <summary>Otoacoustic emissions of one ear, as the audiologist judged them.</summary>
-public enum Emissions { Present, Reduced, Absent, CouldNotTest }
+public enum Emissions { Present, Reduced, Absent, NoValidResult }
 
 /// <summary>What brainstem thresholds are stated in: dB nHL as measured, or dB eHL, an estimate of hearing level.</summary>
 public enum AbrScale { Nhl, Ehl }

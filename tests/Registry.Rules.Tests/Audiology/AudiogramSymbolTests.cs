@@ -29,8 +29,8 @@ public sealed class AudiogramSymbolTests
     [Fact]
     public void The_sound_field_is_an_S_and_a_brainstem_threshold_has_no_symbol()
     {
-        Assert.Equal(new(AudiogramShape.LetterS, null), AudiogramSymbol.Of(new(ThresholdKind.SoundField, null, 1000, 40))); // (8)
-        Assert.Equal(new(AudiogramShape.LetterS, 0), AudiogramSymbol.Of(new(ThresholdKind.SoundField, null, 1000, 90, NoResponse: true)));
+        Assert.Equal(new(AudiogramShape.S, null), AudiogramSymbol.Of(new(ThresholdKind.SoundField, null, 1000, 40))); // (8)
+        Assert.Equal(new(AudiogramShape.S, 0), AudiogramSymbol.Of(new(ThresholdKind.SoundField, null, 1000, 90, NoResponse: true)));
         Assert.Null(AudiogramSymbol.Of(new(ThresholdKind.AbrAir, Ear.Right, 1000, 40)));
         Assert.Null(AudiogramSymbol.Of(new(ThresholdKind.AbrBone, Ear.Left, 1000, 40)));
     }

@@ -32,12 +32,10 @@ public static class EvaluationWords
         Tympanogram.TypeAd => "Type Ad",
         Tympanogram.TypeB => "Type B",
         Tympanogram.TypeC => "Type C",
-        Tympanogram.CouldNotTest => "Could not be tested",
         _ => Words.Of((Enum)tympanogram),
     };
 
-    public static string Of(Emissions emissions) =>
-        emissions == Emissions.CouldNotTest ? "Could not be tested" : Words.Of((Enum)emissions);
+    public static string Of(Emissions emissions) => Words.Of((Enum)emissions);
 
     public static string Of(ScreeningMethod method) =>
         method == ScreeningMethod.Oae ? "Emissions, kind not stated" : Words.Of((Enum)method);

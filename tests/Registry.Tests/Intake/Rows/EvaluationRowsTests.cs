@@ -83,8 +83,8 @@ public sealed class EvaluationRowsTests(TestDatabase database)
             [
                 "rejected right_air: 500 Hz: the level is not between -10 and 120 dB; right_bone: threshold 1: the frequency is not one of "
                     + "250, 500, 750, 1000, 1500, 2000, 3000, 4000 Hz; sound_field: 500 Hz: nothing is masked in the sound field",
-                "rejected right_tympanogram_low: unknown code; it is one of: type_a, type_as, type_ad, type_b, type_c, could_not_test; "
-                    + "right_tympanogram_high: unknown code; it is one of: peaked, flat, could_not_test; emissions_method: unknown code; "
+                "rejected right_tympanogram_low: unknown code; it is one of: type_a, type_as, type_ad, type_b, type_c, no_valid_result; "
+                    + "right_tympanogram_high: unknown code; it is one of: peaked, flat, no_valid_result; emissions_method: unknown code; "
                     + "it is one of: oae, teoae, dpoae",
                 "rejected abr_scale: is required with thresholds by brainstem response: nhl or ehl",
                 "rejected abr_correction: is required with ehl: by what dB nHL was corrected",

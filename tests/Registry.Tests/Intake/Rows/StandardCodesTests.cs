@@ -42,9 +42,10 @@ public sealed class StandardCodesTests
     /// common names (as the code pages of healthassure.in reproduce them, 21 May 2026: 54109-4, 54108-6, 54106-0, 58232-0, 73739-5 to
     /// 73742-9, 73744-5); results: National Library of Medicine, Newborn Screening Coding and Terminology Guide, measurement Hear-L (LOINC
     /// answers beside SNOMED CT); methods: the value set of the hearing-screening outcome in HL7 and IHE templates; medical reasons: CMS
-    /// measure 31; diagnostic audiology (98418-7 and its members, thresholds of 89015-2): the value sets of HL7 PACIO Personal Functioning and
-    /// Engagement 2.0.0 and the code systems of its hearing part; body sites: SNOMED CT International Edition; the other birth terms and plurality answers: LOINC names. From memory, and
-    /// marked M in the file until somebody verifies them: 73743-7 and the answers of 58232-0.
+    /// measure 31; diagnostic audiology (98418-7 and its members, thresholds of 89015-2): the value sets of HL7 PACIO Personal
+    /// Functioning and Engagement 2.0.0 and the code systems of its hearing part;
+    /// body sites: SNOMED CT International Edition; the other birth terms and plurality answers: LOINC names. From memory, and marked M
+    /// in the file until somebody verifies them: 73743-7 and the answers of 58232-0.
     /// </summary>
     [Fact]
     public void Every_code_is_what_its_source_says()
