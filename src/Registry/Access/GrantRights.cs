@@ -113,8 +113,8 @@ public static class GrantRights
 
     /// <summary>As questions about one row, so that the planner may look the infant up or gather the site's infants once, whichever is
     /// cheaper: it knows how many one site has, and not how many several and keys have, so these are asked apart, and only where there are
-    /// any. The detail of a test follows its test, that of an evaluation its diagnosis: one probe of an index each (<c>offset 0</c>), however
-    /// few diagnoses there were when it was planned.</summary>
+    /// any. The detail of a test follows its test, that of an evaluation its diagnosis: one probe of an index each (<c>offset 0</c>),
+    /// however few diagnoses there were when it was planned.</summary>
     private static string Seen(TableRights table) =>
         table.Reader == ReaderSees.OwnSites ? $"site_id = {ViewerSite} or site_id = any (array({Visibility.Continued(ViewerSite)}))"
         : table.Reader == ReaderSees.OwnKeys ? $"shown_to = any ({ViewerKeys})"
