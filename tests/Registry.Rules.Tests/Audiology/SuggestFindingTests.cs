@@ -1,5 +1,6 @@
 using Registry.Rules.Audiology;
 using Registry.Rules.Facts;
+using Xunit;
 
 namespace Registry.Rules.Tests.Audiology;
 

@@ -1,4 +1,5 @@
 using Registry.Rules.Facts;
+using Xunit;
 
 namespace Registry.Rules.Tests.Facts;
 
