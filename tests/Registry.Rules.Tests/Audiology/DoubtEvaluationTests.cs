@@ -32,7 +32,8 @@ public sealed class DoubtEvaluationTests
         string air, string? bone, EarFinding finding, LossDegree degree, EvaluationDoubt? doubt)
     {
         var detail = Told with { Thresholds = SuggestFindingTests.Of(ThresholdKind.Air, air, bone).Thresholds };
-        Assert.Equal(doubt is { } one ? [one] : [], Doubts(finding, degree, detail));
+        EvaluationDoubt[] expected = doubt is { } one ? [one] : [];
+        Assert.Equal(expected, Doubts(finding, degree, detail));
     }
 
     [Fact]
