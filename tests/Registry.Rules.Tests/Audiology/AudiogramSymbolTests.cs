@@ -24,14 +24,16 @@ public sealed class AudiogramSymbolTests
     {
         Assert.Equal(new AudiogramSymbol(shape, null), AudiogramSymbol.Of(new(kind, ear, 1000, 40, Masked: masked)));
         // (5) no response of the right ear: an arrow pointing southwest; (6) of the left ear: southeast.
-        Assert.Equal(new AudiogramSymbol(shape, ear == Ear.Right ? -1 : 1), AudiogramSymbol.Of(new(kind, ear, 1000, 40, NoResponse: true, Masked: masked)));
+        Assert.Equal(new AudiogramSymbol(shape, ear == Ear.Right ? -1 : 1),
+            AudiogramSymbol.Of(new(kind, ear, 1000, 40, NoResponse: true, Masked: masked)));
     }
 
     [Fact]
     public void The_sound_field_is_an_S_and_a_brainstem_threshold_has_no_symbol()
     {
         Assert.Equal(new AudiogramSymbol(AudiogramShape.S, null), AudiogramSymbol.Of(new(ThresholdKind.SoundField, null, 1000, 40))); // (8)
-        Assert.Equal(new AudiogramSymbol(AudiogramShape.S, 0), AudiogramSymbol.Of(new(ThresholdKind.SoundField, null, 1000, 90, NoResponse: true)));
+        Assert.Equal(new AudiogramSymbol(AudiogramShape.S, 0),
+            AudiogramSymbol.Of(new(ThresholdKind.SoundField, null, 1000, 90, NoResponse: true)));
         Assert.Null(AudiogramSymbol.Of(new(ThresholdKind.AbrAir, Ear.Right, 1000, 40)));
         Assert.Null(AudiogramSymbol.Of(new(ThresholdKind.AbrBone, Ear.Left, 1000, 40)));
     }
