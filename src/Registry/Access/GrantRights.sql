@@ -17,9 +17,10 @@ create or replace view infants_of_site as {of site};
 create or replace view infants_otherwise as {otherwise};
 grant select on infants_of_site, infants_otherwise to {readers};
 
--- The detail of a test is read with the rights of who reads it, not of who made the view.
+-- The detail of a test, or of an evaluation, is read with the rights of who reads it, not of who made the view.
 alter view test_details set (security_invoker = true);
-grant select on test_details to {writer}, {readers};
+alter view evaluation_details set (security_invoker = true);
+grant select on test_details, evaluation_details to {writer}, {readers};
 
 -- Whose words a fact is: the site of its submission, and nothing else of what was sent.
 grant select (id, site_id) on submissions to {readers};

@@ -50,6 +50,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("infant_words", "", ReaderSees.SeenInfants), new("search_words", "", ReaderSees.All), // likewise
         new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
         new("screening_bands", Append, ReaderSees.SeenInfants, "screening_id"),
+        new("diagnosis_details", Append, ReaderSees.SeenInfants, "diagnosis_id"),
+        new("diagnosis_thresholds", Append, ReaderSees.SeenInfants, "diagnosis_id"),
 
         // Who looked, who was somebody when, what was sent, what was decided: added only.
         new("access_records", Append),

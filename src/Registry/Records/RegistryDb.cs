@@ -35,6 +35,8 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityU
     public DbSet<ScreeningRecord> Screenings => Set<ScreeningRecord>();
     public DbSet<ScreeningDetail> ScreeningDetails => Set<ScreeningDetail>();
     public DbSet<ScreeningBand> ScreeningBands => Set<ScreeningBand>();
+    public DbSet<DiagnosisDetail> DiagnosisDetails => Set<DiagnosisDetail>();
+    public DbSet<DiagnosisThreshold> DiagnosisThresholds => Set<DiagnosisThreshold>();
     public DbSet<DiagnosisRecord> Diagnoses => Set<DiagnosisRecord>();
     public DbSet<InterventionRecord> Interventions => Set<InterventionRecord>();
     public DbSet<DeathRecord> Deaths => Set<DeathRecord>();

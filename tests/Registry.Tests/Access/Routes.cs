@@ -111,6 +111,7 @@ internal static class Routes
             ["/infants/{id:guid}"] = $"/infants/{infant}",
             ["/infants/{id:guid}/reads"] = $"/infants/{infant}/reads",
             ["/infants/{id:guid}/screen"] = $"/infants/{infant}/screen",
+            ["/infants/{id:guid}/enter/diagnosis"] = $"/infants/{infant}/enter/diagnosis",
             ["/infants/{id:guid}/enter/{kind}"] = $"/infants/{infant}/enter/risk",
             ["/entered/{id}"] = $"/entered/{await TypedAsync(bed)}",
             ["/infants/{id:guid}/kept"] = $"/infants/{infant}/kept",

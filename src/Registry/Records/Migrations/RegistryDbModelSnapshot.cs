@@ -1087,63 +1087,6 @@ namespace Registry.Records.Migrations
                     b.ToTable("screen_counts", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.Infants.Statuses.StatusMark", b =>
-                {
-                    b.Property<DateOnly>("BornOn")
-                        .HasColumnType("date")
-                        .HasColumnName("born_on");
-
-                    b.Property<Guid>("SiteId")
-                        .HasColumnType("uuid")
-                        .HasColumnName("site_id");
-
-                    b.ToTable("status_marks", (string)null);
-                });
-
-            modelBuilder.Entity("Registry.Infants.Statuses.StatusCount", b =>
-                {
-                    b.Property<DateOnly>("BornOn")
-                        .HasColumnType("date")
-                        .HasColumnName("born_on");
-
-                    b.Property<bool>("Closed")
-                        .HasColumnType("boolean")
-                        .HasColumnName("closed");
-
-                    b.Property<string>("Counted")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("counted");
-
-                    b.Property<DateOnly>("HoldsUntil")
-                        .HasColumnType("date")
-                        .HasColumnName("holds_until");
-
-                    b.Property<int>("Infants")
-                        .HasColumnType("integer")
-                        .HasColumnName("infants");
-
-                    b.Property<Guid>("SiteId")
-                        .HasColumnType("uuid")
-                        .HasColumnName("site_id");
-
-                    b.Property<string>("State")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("state");
-
-                    b.HasIndex("HoldsUntil")
-                        .HasDatabaseName("ix_status_counts_holds_until");
-
-                    b.HasIndex("SiteId", "BornOn")
-                        .HasDatabaseName("ix_status_counts_site_id_born_on");
-
-                    b.HasIndex("Counted", "BornOn", "SiteId")
-                        .HasDatabaseName("ix_status_counts_counted_born_on_site_id");
-
-                    b.ToTable("status_counts", (string)null);
-                });
-
             modelBuilder.Entity("Registry.Infants.Find.InfantWord", b =>
                 {
                     b.Property<Guid>("InfantId")
@@ -1191,6 +1134,63 @@ namespace Registry.Records.Migrations
                         .HasFilter("sound is not null");
 
                     b.ToTable("search_words", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Infants.Statuses.StatusCount", b =>
+                {
+                    b.Property<DateOnly>("BornOn")
+                        .HasColumnType("date")
+                        .HasColumnName("born_on");
+
+                    b.Property<bool>("Closed")
+                        .HasColumnType("boolean")
+                        .HasColumnName("closed");
+
+                    b.Property<string>("Counted")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("counted");
+
+                    b.Property<DateOnly>("HoldsUntil")
+                        .HasColumnType("date")
+                        .HasColumnName("holds_until");
+
+                    b.Property<int>("Infants")
+                        .HasColumnType("integer")
+                        .HasColumnName("infants");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<string>("State")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("state");
+
+                    b.HasIndex("HoldsUntil")
+                        .HasDatabaseName("ix_status_counts_holds_until");
+
+                    b.HasIndex("SiteId", "BornOn")
+                        .HasDatabaseName("ix_status_counts_site_id_born_on");
+
+                    b.HasIndex("Counted", "BornOn", "SiteId")
+                        .HasDatabaseName("ix_status_counts_counted_born_on_site_id");
+
+                    b.ToTable("status_counts", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Infants.Statuses.StatusMark", b =>
+                {
+                    b.Property<DateOnly>("BornOn")
+                        .HasColumnType("date")
+                        .HasColumnName("born_on");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.ToTable("status_marks", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Operations.Alarms.Alarm", b =>
@@ -1731,6 +1731,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("integer")
                         .HasColumnName("plurality");
 
+                    b.Property<string>("PostDischargeProvider")
+                        .HasColumnType("text")
+                        .HasColumnName("post_discharge_provider");
+
                     b.Property<string>("RaceEthnicity")
                         .HasColumnType("text")
                         .HasColumnName("race_ethnicity");
@@ -2268,6 +2272,62 @@ namespace Registry.Records.Migrations
                     b.ToTable("deaths", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.DiagnosisDetail", b =>
+                {
+                    b.Property<Guid>("DiagnosisId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("diagnosis_id");
+
+                    b.Property<string>("AbrCorrection")
+                        .HasColumnType("text")
+                        .HasColumnName("abr_correction");
+
+                    b.Property<string>("AbrScale")
+                        .HasColumnType("text")
+                        .HasColumnName("abr_scale");
+
+                    b.Property<string>("AirTransducer")
+                        .HasColumnType("text")
+                        .HasColumnName("air_transducer");
+
+                    b.Property<string>("BehavioralMethod")
+                        .HasColumnType("text")
+                        .HasColumnName("behavioral_method");
+
+                    b.Property<string>("EmissionsMethod")
+                        .HasColumnType("text")
+                        .HasColumnName("emissions_method");
+
+                    b.Property<string>("LeftEmissions")
+                        .HasColumnType("text")
+                        .HasColumnName("left_emissions");
+
+                    b.Property<string>("LeftTympanogramHigh")
+                        .HasColumnType("text")
+                        .HasColumnName("left_tympanogram_high");
+
+                    b.Property<string>("LeftTympanogramLow")
+                        .HasColumnType("text")
+                        .HasColumnName("left_tympanogram_low");
+
+                    b.Property<string>("RightEmissions")
+                        .HasColumnType("text")
+                        .HasColumnName("right_emissions");
+
+                    b.Property<string>("RightTympanogramHigh")
+                        .HasColumnType("text")
+                        .HasColumnName("right_tympanogram_high");
+
+                    b.Property<string>("RightTympanogramLow")
+                        .HasColumnType("text")
+                        .HasColumnName("right_tympanogram_low");
+
+                    b.HasKey("DiagnosisId")
+                        .HasName("pk_diagnosis_details");
+
+                    b.ToTable("diagnosis_details", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.DiagnosisRecord", b =>
                 {
                     b.Property<Guid>("Id")
@@ -2278,6 +2338,14 @@ namespace Registry.Records.Migrations
                     b.Property<DateOnly>("EvaluatedOn")
                         .HasColumnType("date")
                         .HasColumnName("evaluated_on");
+
+                    b.Property<string>("EvaluationPlace")
+                        .HasColumnType("text")
+                        .HasColumnName("evaluation_place");
+
+                    b.Property<string>("Evaluator")
+                        .HasColumnType("text")
+                        .HasColumnName("evaluator");
 
                     b.Property<Guid>("InfantId")
                         .HasColumnType("uuid")
@@ -2345,6 +2413,42 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_diagnoses_site_id");
 
                     b.ToTable("diagnoses", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.DiagnosisThreshold", b =>
+                {
+                    b.Property<Guid>("DiagnosisId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("diagnosis_id");
+
+                    b.Property<string>("Kind")
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<string>("Ear")
+                        .HasColumnType("text")
+                        .HasColumnName("ear");
+
+                    b.Property<int>("FrequencyHz")
+                        .HasColumnType("integer")
+                        .HasColumnName("frequency_hz");
+
+                    b.Property<int>("LevelDb")
+                        .HasColumnType("integer")
+                        .HasColumnName("level_db");
+
+                    b.Property<bool>("Masked")
+                        .HasColumnType("boolean")
+                        .HasColumnName("masked");
+
+                    b.Property<bool>("NoResponse")
+                        .HasColumnType("boolean")
+                        .HasColumnName("no_response");
+
+                    b.HasKey("DiagnosisId", "Kind", "Ear", "FrequencyHz")
+                        .HasName("pk_diagnosis_thresholds");
+
+                    b.ToTable("diagnosis_thresholds", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.HeldRow", b =>
@@ -4852,6 +4956,16 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_deaths_sites_site_id");
                 });
 
+            modelBuilder.Entity("Registry.Records.DiagnosisDetail", b =>
+                {
+                    b.HasOne("Registry.Records.DiagnosisRecord", null)
+                        .WithOne()
+                        .HasForeignKey("Registry.Records.DiagnosisDetail", "DiagnosisId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_diagnosis_details_diagnoses_diagnosis_id");
+                });
+
             modelBuilder.Entity("Registry.Records.DiagnosisRecord", b =>
                 {
                     b.HasOne("Registry.Records.Infant", null)
@@ -4867,6 +4981,16 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_diagnoses_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.DiagnosisThreshold", b =>
+                {
+                    b.HasOne("Registry.Records.DiagnosisDetail", null)
+                        .WithMany()
+                        .HasForeignKey("DiagnosisId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_diagnosis_thresholds_diagnosis_details_diagnosis_id");
                 });
 
             modelBuilder.Entity("Registry.Records.HeldRow", b =>
