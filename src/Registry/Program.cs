@@ -8,6 +8,7 @@ using Registry.Erasure;
 using Registry.Fhir;
 using Registry.FollowUp;
 using Registry.Glasses;
+using Registry.HandOffs;
 using Registry.Infants;
 using Registry.Intake;
 using Registry.Operations;
@@ -38,7 +39,7 @@ builder.Services.AddUi().AddAccounts(builder.Configuration).AddSiteDirectory().A
 builder.Services.AddInfants().AddBenchmarks();
 builder.Services.AddIntake();
 builder.Services.AddSiteQuality();
-builder.Services.AddFollowUp();
+builder.Services.AddFollowUp().AddHandOffs();
 builder.Services.AddOutreach().AddClaims().AddErasure().AddGlasses();
 builder.Services.AddJobs(builder.Configuration, database.Logins.Writer);
 builder.Services.AddOperations(builder.Configuration);
