@@ -6,10 +6,11 @@ using Registry.Records;
 
 namespace Registry.Access;
 
-/// <summary>A site that sees an infant: it currently holds a fact of it, a fact names it (<see cref="FactKinds.SeenBy"/>), or it was handed
-/// the infant.</summary>
-/// <remarks>Derived from the facts and hand-offs by triggers on their tables, in the transaction that writes them; the program's logins only read it. So
-/// who sees whom is one probe of an index, for the rule (<see cref="Visibility"/>) and for the row security beneath it.</remarks>
+/// <summary>A site that sees an infant: it currently holds a fact of it, a fact names it (<see cref="FactKinds.SeenBy"/>), or it was
+/// handed the infant.</summary>
+/// <remarks>Derived from the facts and hand-offs by triggers on their tables, in the transaction that writes them; the program's logins
+/// only read it. So who sees whom is one probe of an index, for the rule (<see cref="Visibility"/>) and for the row security beneath
+/// it.</remarks>
 public sealed class InfantSite
 {
     public SiteId SiteId { get; init; }

@@ -55,7 +55,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("access_records", Append),
         new("trail_digests", Append),
         .. new[] { "person_changes", "site_changes" }.Select(t => new TableRights(t, "")), // triggers fill them
-        .. new[] { "program_settings", "set_up_steps" }.Select(t => new TableRights(t, Append)),
+        .. new[] { "program_settings", "set_up_steps", "hand_off_events" }.Select(t => new TableRights(t, Append)),
         new("submission_chunks", Append),
         new("row_changes", Append),
         new("column_mapping_versions", Append),
@@ -66,7 +66,6 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("infant_assignments", "insert, update (ended_at, ended_by)", ReaderSees.SeenInfants),
         new("hand_offs", "insert, update (state, acknowledged_on, consent_on, shown_to_site_id, superseded_at)", ReaderSees.SeenInfants),
         new("answer_requests", "insert, update (tries, answered_at, revoked_at, submission_id)", ReaderSees.SeenInfants),
-        new("hand_off_events", Append),
         new("opened_glasses", "insert, update (ended_at, ended_by, told_at)"),
         .. new[] { "mail_stops", "claim_decisions", "flag_acts", "flag_digests" }.Select(t => new TableRights(t, Append)),
         new("installation", "update (demonstration)"),

@@ -39,8 +39,8 @@ public sealed record AskedLine(AnswerRequest Request, string To, bool IsOpen);
 /// before.
 /// </summary>
 public sealed class AskForAnswer(
-    RegistryDb db, WriteForInfant write, PolicyStore policies, ProgramClock clock, MailStaff mail, IOptions<ProgramOptions> program,
-    Viewer viewer, AuditActs audit)
+    RegistryDb db, WriteForInfant write, PolicyStore policies, ProgramClock clock, TimeProvider time, MailStaff mail,
+    IOptions<ProgramOptions> program, Viewer viewer, AuditActs audit)
 {
     private const int TokenBytes = 32;
     private const int LongestEmail = 200;
@@ -67,7 +67,7 @@ public sealed class AskForAnswer(
             AskedAt = clock.Now,
             AskedBy = viewer.PersonId!.Value,
             TokenSha256 = Hash(token),
-            EndsAt = clock.Now.AddDays(days),
+            EndsAt = time.GetUtcNow().AddDays(days),
         };
         await write.RunAsync(infant, async () =>
         {
@@ -88,7 +88,7 @@ public sealed class AskForAnswer(
     public async Task<bool> RevokeAsync(InfantId infant, Guid id, CancellationToken ct)
     {
         if (!IsAllowed || !await write.MayAsync(infant, ct)) return false;
-        return await EndAsync(r => r.Id == id && r.InfantId == infant, id, infant, "revoked", ct);
+        return await EndAsync(id, infant, "revoked", ct);
     }
 
     /// <summary>The viewer's clinic has no result that it is asked for.</summary>
@@ -97,7 +97,7 @@ public sealed class AskForAnswer(
         if (viewer is not { PersonId: not null, SiteId: { } site } || viewer.Role == Role.VitalRecords) return false;
         var infant = await db.AnswerRequests.Where(r => r.Id == id && r.ToSiteId == site && r.Purpose == AnswerPurpose.Result)
             .Select(r => (InfantId?)r.InfantId).SingleOrDefaultAsync(ct);
-        return infant is { } of && await write.MayAsync(of, ct) && await EndAsync(r => r.Id == id, id, of, "no_result", ct);
+        return infant is { } of && await write.MayAsync(of, ct) && await EndAsync(id, of, "no_result", ct);
     }
 
     /// <summary>What was asked about an infant the viewer was shown, the latest first.</summary>
@@ -110,7 +110,7 @@ public sealed class AskForAnswer(
             where r.InfantId == infant
             orderby r.AskedAt descending
             select new { Request = r, Site = s == null ? null : s.Name }).ToListAsync(ct);
-        return lines.ConvertAll(l => new AskedLine(l.Request, l.Site ?? AskWords.NoSite, IsOpen(l.Request, clock.Now)));
+        return lines.ConvertAll(l => new AskedLine(l.Request, l.Site ?? AskWords.NoSite, IsOpen(l.Request, time.GetUtcNow())));
     }
 
     internal static bool IsOpen(AnswerRequest request, DateTimeOffset now) =>
@@ -135,11 +135,10 @@ public sealed class AskForAnswer(
         return (site is null ? AskAnswer.ChooseSite : null, site, form.Step.Value);
     }
 
-    private async Task<bool> EndAsync(System.Linq.Expressions.Expression<Func<AnswerRequest, bool>> which, Guid id, InfantId infant,
-        string note, CancellationToken ct)
+    private async Task<bool> EndAsync(Guid id, InfantId infant, string note, CancellationToken ct)
     {
         var now = clock.Now;
-        if (await db.AnswerRequests.Where(which).Where(r => r.AnsweredAt == null && r.RevokedAt == null)
+        if (await db.AnswerRequests.Where(r => r.Id == id && r.InfantId == infant && r.AnsweredAt == null && r.RevokedAt == null)
             .ExecuteUpdateAsync(u => u.SetProperty(r => r.RevokedAt, now), ct) != 1) return false;
         await audit.RecordAsync(AccessKind.AnswerAsked, id, note, infant: infant);
         return true;

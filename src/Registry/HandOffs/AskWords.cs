@@ -15,13 +15,12 @@ public static class AskWords
     /// <summary>The same for a wrong birth date, one try too many, and a link that opens nothing.</summary>
     public const string NotOpened = "That did not match, or the link opens nothing any more.";
     public const string TooMany = "Too many tries at this moment. Please wait a minute.";
-    public const string FillIn = "Please look at this again:";
 
     /// <summary>Names no family and no infant.</summary>
     public static string Letter(ProgramOptions program, string link, DateOnly until) =>
         $"{program.Name} asks you for an answer about a child you were asked to see.\n\n{link}\n\nThe link opens a short form, once, until "
-        + $"{Words.Date(until)}. Have the child's birth date at hand: the form asks for it first. If you did not expect this, or prefer to "
-        + $"answer by telephone, call {program.Phone}.\n";
+        + $"{Words.Date(until)}. Have the child's birth date at hand: the form asks for it first. If you did not expect this, or would "
+        + $"rather answer by telephone, call {program.Phone}.\n";
 
     public static string Of(AnswerPurpose purpose) => purpose switch
     {

@@ -1,4 +1,3 @@
-using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Ui;
 

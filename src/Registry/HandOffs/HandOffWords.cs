@@ -58,7 +58,7 @@ public static class HandOffWords
         HandOffReason.FamilyNotReached => "The family was not reached",
         HandOffReason.FamilyDeclined => "The family declined",
         HandOffReason.AlreadyElsewhere => "Already seen elsewhere",
-        HandOffReason.WrongChild => "It is about another child",
+        HandOffReason.WrongInfant => "It is about another infant",
         HandOffReason.SentByMistake => "Sent by mistake",
         _ => "Another reason",
     };

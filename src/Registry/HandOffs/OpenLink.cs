@@ -15,11 +15,11 @@ public sealed record LinkedQuestion(AnswerRequest Request, string Child, string 
 /// is unknown, used, closed or run out is answered like a wrong date. What stands in the link is random, 256 bits of which only a hash is
 /// kept: nobody makes one up, and an altered one is an unknown one.
 /// </summary>
-public sealed class OpenLink(RegistryDb db, PolicyStore policies, ProgramClock clock, AuditActs acts, AuditReads reads)
+public sealed class OpenLink(RegistryDb db, PolicyStore policies, ProgramClock clock, TimeProvider time, AuditActs acts, AuditReads reads)
 {
     /// <summary>Whether a link would open for who knows the birth date.</summary>
     public async Task<bool> IsOpenAsync(string token, CancellationToken ct) =>
-        await FindAsync(token, ct) is { } request && AskForAnswer.IsOpen(request, clock.Now);
+        await FindAsync(token, ct) is { } request && AskForAnswer.IsOpen(request, time.GetUtcNow());
 
     /// <returns>Null for whoever is told nothing.</returns>
     public async Task<LinkedQuestion?> RunAsync(string token, DateOnly? born, CancellationToken ct)
@@ -31,7 +31,7 @@ public sealed class OpenLink(RegistryDb db, PolicyStore policies, ProgramClock c
         await db.Database.ExecuteSqlAsync($"select from answer_requests where id = {known.Id} for update", ct);
         var request = await db.AnswerRequests.SingleAsync(r => r.Id == known.Id, ct);
         var birth = await db.Births.AsNoTracking().SingleOrDefaultAsync(b => b.InfantId == request.InfantId && b.SupersededAt == null, ct);
-        var opens = AskForAnswer.IsOpen(request, clock.Now) && birth is not null;
+        var opens = AskForAnswer.IsOpen(request, time.GetUtcNow()) && birth is not null;
         if (opens && birth!.BornOn != given)
         {
             opens = false;

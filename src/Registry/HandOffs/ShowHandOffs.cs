@@ -30,7 +30,8 @@ public sealed class ShowHandOffs(RegistryDb db, AnswerHandOff answers, ProgramCl
     public async Task<IReadOnlyList<HandOffLine>> OfAsync(InfantId infant, CancellationToken ct)
     {
         var handOffs = await db.HandOffs.AsNoTracking().Where(h => h.InfantId == infant)
-            .OrderByDescending(h => h.SupersededAt == null).ThenByDescending(h => h.SentAt).ToListAsync(ct);
+            .OrderByDescending(h => h.SupersededAt == null).ThenByDescending(h => h.SentAt).ThenByDescending(h => h.Id)
+            .ToListAsync(ct);
         var ids = handOffs.ConvertAll(h => h.Id);
         var steps = await (
             from e in db.HandOffEvents.AsNoTracking()

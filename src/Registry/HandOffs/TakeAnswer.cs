@@ -39,13 +39,14 @@ public sealed record TakenAnswer(bool Taken, IReadOnlyList<string> Problems);
 /// held as a claim where that site has nothing to do with the infant. An acknowledgement is an event of the hand-off.
 /// </summary>
 public sealed class TakeAnswer(
-    RegistryDb db, WriteForInfant write, AnswerHandOff answers, TypeRows type, ProgramClock clock, AuditActs audit)
+    RegistryDb db, WriteForInfant write, AnswerHandOff answers, TypeRows type, ProgramClock clock, TimeProvider time,
+    AuditActs audit)
 {
     public async Task<TakenAnswer> RunAsync(LinkedQuestion question, LinkForm form, CancellationToken ct)
     {
         var request = question.Request;
         var taken = request.Purpose == AnswerPurpose.Acknowledgement ? await AcknowledgeAsync(request, form, ct)
-            : form.Nothing ? await EndAsync(request, null, ct)
+            : form.Nothing ? await EndAsync(request, ct)
             : await SendAsync(request, question.BornOn, form, ct);
         if (taken.Taken) await audit.RecordAsync(AccessKind.AnswerAsked, request.Id, form.Nothing ? "no_result" : "answered",
             infant: request.InfantId);
@@ -95,12 +96,12 @@ public sealed class TakeAnswer(
         return new(true, []);
     }
 
-    private async Task<TakenAnswer> EndAsync(AnswerRequest request, SubmissionId? submission, CancellationToken ct)
+    private async Task<TakenAnswer> EndAsync(AnswerRequest request, CancellationToken ct)
     {
         await using var transaction = await db.Database.BeginTransactionAsync(ct);
         await LockAsync(request, ct);
         if (!await IsStillOpenAsync(request, ct)) return new(false, [AskWords.NotOpened]);
-        await MarkAsync(request, submission, ct);
+        await MarkAsync(request, null, ct);
         await transaction.CommitAsync(ct);
         return new(true, []);
     }
@@ -110,7 +111,7 @@ public sealed class TakeAnswer(
 
     private Task<bool> IsStillOpenAsync(AnswerRequest request, CancellationToken ct)
     {
-        var now = clock.Now;
+        var now = time.GetUtcNow();
         return db.AnswerRequests.AnyAsync(r => r.Id == request.Id && r.AnsweredAt == null && r.RevokedAt == null && r.EndsAt > now, ct);
     }
 

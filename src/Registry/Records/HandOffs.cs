@@ -33,7 +33,7 @@ public enum HandOffAct
 /// <summary>Why a hand-off came back, or was taken back.</summary>
 public enum HandOffReason
 {
-    NotOurArea, NoCapacity, FamilyNotReached, FamilyDeclined, AlreadyElsewhere, WrongChild, SentByMistake, Other,
+    NotOurArea, NoCapacity, FamilyNotReached, FamilyDeclined, AlreadyElsewhere, WrongInfant, SentByMistake, Other,
 }
 
 /// <summary>

@@ -51,7 +51,8 @@ public sealed class InfantSitesTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         var kept = await bed.ListAsync("select tgrelid::regclass || ' ' || replace(tgfoid::regproc::text, 'keep_infant_sites_by_', '') "
             + "from pg_trigger where tgfoid::regproc::text like 'keep_infant_sites_by_%'");
-        Assert.Equal(InfantSites.SeenBy.SelectMany(s => new[] { $"{s.Table} {s.Site}", $"{s.Table} {s.Site}" }).Order(StringComparer.Ordinal),
+        Assert.Equal(
+            InfantSites.SeenBy.SelectMany(s => new[] { $"{s.Table} {s.Site}", $"{s.Table} {s.Site}" }).Order(StringComparer.Ordinal),
             kept.Order(StringComparer.Ordinal)); // added, and closed
     }
 

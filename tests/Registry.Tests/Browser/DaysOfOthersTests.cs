@@ -89,7 +89,7 @@ public sealed class DaysOfOthersTests(TestDatabase database, Chromium chromium)
         await page.SeeHereAsync("answer-by-link");
         await page.Locator("#born").FillAsync("2026-10-10");
         await page.GetByRole(AriaRole.Button, new() { Name = "Continue" }).ClickAsync();
-        await page.GetByLabel("We take the child on").CheckAsync();
+        await page.GetByLabel("We take the infant on").CheckAsync();
         await page.GetByRole(AriaRole.Button, new() { Name = "Send the answer" }).ClickAsync();
         await SaysAsync(page, "Thank you.");
         Assert.Equal(["accepted"], await beds.Bed.ListAsync("select state from hand_offs"));

@@ -25,7 +25,7 @@ public sealed partial class AnswerLinkTests(TestDatabase database)
         var (infant, _) = await beds.HandedAsync(coordinator, "W-1", "clinic", "cove");
         var link = await AskAsync(coordinator, infant, ("ToSite", "cove"), ("Step", "Diagnosis"));
         using var clinic = SignedIn.Nobody(bed);
-        var page = WebUtility.HtmlDecode(await clinic.GetStringAsync(link, IntakeBed.Ct));
+        var page = HandOffBed.Said(await clinic.GetStringAsync(link, IntakeBed.Ct));
         foreach (var kept in new[] { "Marlow", "Ilse", "2026-10-10", "10 Oct", "W-1", "diagnosis", "refer" })
             Assert.DoesNotContain(kept, page, StringComparison.OrdinalIgnoreCase);
 
@@ -185,7 +185,7 @@ public sealed partial class AnswerLinkTests(TestDatabase database)
         using (var asked = await SignedIn.SendFormAsync(coordinator, $"/infants/{infant}/ask", ("ToSite", "cove"), ("Step", "Diagnosis"),
             ("Email", "front.desk@cove.example"))) Assert.Equal(HttpStatusCode.Redirect, asked.StatusCode);
         var (to, message) = Assert.Single(sink.Received);
-        Assert.Equal("front.desk@cove.example", to);
+        Assert.Contains("<front.desk@cove.example>", to, StringComparison.Ordinal);
         Assert.Matches("/answer/[A-Za-z0-9_-]{43}", message.Replace("=\r\n", "", StringComparison.Ordinal));
         foreach (var kept in new[] { "Marlow", "Ilse", "W-1", "2026-10-10", "10 Oct", "diagnosis", "refer", infant })
             Assert.DoesNotContain(kept, message, StringComparison.OrdinalIgnoreCase);

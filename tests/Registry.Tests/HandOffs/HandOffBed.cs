@@ -40,13 +40,21 @@ internal sealed class HandOffBed(IntakeBed bed) : IAsyncDisposable
         var infant = await WorkBed.IdAsync(bed, number);
         using var sent = await SendAsync(client, infant, kind, to, more);
         Assert.Equal($"/infants/{infant}/hand-offs", sent.Headers.Location?.OriginalString);
-        return (infant, (await bed.ListAsync($"select id from hand_offs where infant_id = '{infant}' order by sent_at desc limit 1"))[0]);
+        return (infant, (await bed.ListAsync($"select id from hand_offs where infant_id = '{infant}' order by id desc limit 1"))[0]);
     }
 
     /// <summary>What somebody says of a hand-off on a page.</summary>
     public static Task<HttpResponseMessage> SayAsync(
         HttpClient client, string page, string handOff, string act, params (string, string)[] more) =>
         SignedIn.SendFormAsync(client, $"{page}?handler=Answer", [("handOff", handOff), ("act", act), .. more]);
+
+    /// <summary>What a page says of itself: without its frame, whose caution names a refer.</summary>
+    public static string Said(string page)
+    {
+        page = WebUtility.HtmlDecode(page);
+        var from = page.IndexOf("<main", StringComparison.Ordinal);
+        return page[from..page.IndexOf("</main>", from, StringComparison.Ordinal)];
+    }
 
     public async Task<bool> SeesAsync(HttpClient client, string infant)
     {
