@@ -93,8 +93,9 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         new(await database.CreateFromTemplateAsync(await MigratedAsync(database)), today ?? DefaultToday, settings);
 
     /// <summary>One more process on a database that another one uses.</summary>
-    public static RegistryApp On(string connectionString, IReadOnlyDictionary<string, string?>? settings = null) =>
-        new(connectionString, DefaultToday, settings);
+    public static RegistryApp On(
+        string connectionString, IReadOnlyDictionary<string, string?>? settings = null, DateOnly? today = null) =>
+        new(connectionString, today ?? DefaultToday, settings);
 
     /// <summary>The same on a database that <paramref name="prepare"/> filled, once a run for each name.</summary>
     public static async Task<RegistryApp> StartAsync(TestDatabase database, string name, Func<RegistryApp, Task> prepare,

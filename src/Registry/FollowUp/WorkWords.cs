@@ -61,6 +61,9 @@ public static class WorkWords
         { Kind: WorkReasonKind.PutOff, On: { } on } => $"put off to {Words.Date(on)}",
         { Kind: WorkReasonKind.AppointmentOn, On: { } on } => $"appointment on {Words.Date(on)}",
         { Kind: WorkReasonKind.AppointmentPassed, On: { } on } => $"appointment was on {Words.Date(on)}, its result is not known",
+        { Kind: WorkReasonKind.HandedOff, On: { } on } => $"handed off, to be acknowledged by {Words.Date(on)}",
+        { Kind: WorkReasonKind.HandOffAcknowledged, On: { } on } => $"handed off, acknowledged on {Words.Date(on)}",
+        { Kind: WorkReasonKind.NotAcknowledged, On: { } on } => $"hand-off not acknowledged by {Words.Date(on)}: ask whether it arrived",
         { Kind: WorkReasonKind.Search } => "lost to follow-up or documentation in the survey's sense",
         _ => "",
     };

@@ -55,6 +55,9 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityU
     public DbSet<InfantStatusRow> InfantStatuses => Set<InfantStatusRow>();
     public DbSet<InfantWork> InfantWork => Set<InfantWork>();
     public DbSet<WorkPutOff> WorkPutOffs => Set<WorkPutOff>();
+    public DbSet<HandOff> HandOffs => Set<HandOff>();
+    public DbSet<HandOffEvent> HandOffEvents => Set<HandOffEvent>();
+    public DbSet<AnswerRequest> AnswerRequests => Set<AnswerRequest>();
     public DbSet<PolicyRecord> Policies => Set<PolicyRecord>();
 
     protected override void ConfigureConventions(ModelConfigurationBuilder configurationBuilder)
