@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
+using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Infants.Counting;
@@ -11,106 +12,139 @@ using Registry.SiteQuality;
 namespace Registry.Bench;
 
 /// <summary>
-/// What the pages of sites and the overview cost beside the bare statements that sum their counts, in regions of two sizes: each page as it
-/// is served, and the statements on the program's own connections, in turn, in one process. Last line: <c>ratio:</c> the largest of page to
-/// statement, and of the larger region to the smaller.
+/// What the pages of sites and the overview cost beside the bare statements that sum their counts, in regions of several sizes: each page
+/// as it is served, and the statements on the program's own connections, in turn, in one process. Last line: <c>ratio:</c> the largest of
+/// page to statement, and of the largest region to the smallest.
 /// </summary>
 internal static class BenchPages
 {
     private const int Rounds = 40, Sites = 24;
     private static readonly DateOnly Today = new(2026, 11, 25);
 
-    public static async Task<int> RunAsync(int small, int large)
+    /// <param name="sizes">Births of each region, the smallest first.</param>
+    public static async Task<int> RunAsync(int[] sizes)
     {
         await using var bench = await BenchServer.StartAsync();
-        var worst = 0.0;
-        List<double[]> bySize = [];
-        foreach (var births in new[] { small, large })
+        List<Region> regions = [];
+        foreach (var births in sizes)
         {
             var database = await bench.CreateAsync($"bench_pages_{births}");
             await SeedAsync(database, births);
-            bySize.Add(await PagesAsync(database, births));
+            regions.Add(await Region.StartAsync(births, database));
         }
 
-        foreach (var (i, page) in Pages.Index())
+        var worst = 0.0;
+        foreach (var page in Pages)
         {
-            var (page1, bare1, page2, bare2) = (bySize[0][2 * i], bySize[0][(2 * i) + 1], bySize[1][2 * i], bySize[1][(2 * i) + 1]);
-            Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
-                $"{page.Path,-28} {page1,7:0.0} ms / {bare1,6:0.0} ms = {page1 / bare1,4:0.00} at {small:N0}; {page2,7:0.0} ms / {bare2,6:0.0} ms = "
-                    + $"{page2 / bare2,4:0.00} at {large:N0}; larger to smaller {page2 / page1:0.00}"));
-            worst = new[] { worst, page1 / bare1, page2 / bare2, page2 / page1 }.Max();
+            var medians = await MeasureAsync(regions, page);
+            var line = new StringBuilder($"{page.Path,-24}");
+            foreach (var (region, (served, bare)) in regions.Zip(medians))
+            {
+                line.Append(CultureInfo.InvariantCulture,
+                    $" {region.Births:N0}: {served,5:0.0} ms / {bare,5:0.0} ms = {served / bare:0.00};");
+                worst = Math.Max(worst, served / bare);
+            }
+
+            var larger = medians[^1].Served / medians[0].Served;
+            worst = Math.Max(worst, larger);
+            Console.WriteLine(line.Append(CultureInfo.InvariantCulture, $" largest to smallest {larger:0.00}"));
         }
 
+        foreach (var region in regions) await region.DisposeAsync();
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"ratio: {worst:0.00}"));
         return 0;
     }
 
-    private static readonly ScreenGrouping[] OfSite =
-    [
-        ScreenGrouping.Instrument, ScreenGrouping.Probe, ScreenGrouping.Screener, ScreenGrouping.Method, ScreenGrouping.Age,
-        ScreenGrouping.Hour, ScreenGrouping.Week, ScreenGrouping.Received,
-    ];
+    private const string ByDay = "day";
+
+    private static readonly (ScreenGrouping Grouping, string? Day)[]
+        OfRegion = [(ScreenGrouping.Site, null), (ScreenGrouping.Arrival, null)],
+        OfSite =
+        [
+            (ScreenGrouping.Instrument, null), (ScreenGrouping.Probe, null), (ScreenGrouping.Screener, null), (ScreenGrouping.Method, null),
+            (ScreenGrouping.Age, null), (ScreenGrouping.Hour, null), (ScreenGrouping.Site, ByDay), (ScreenGrouping.Received, ByDay),
+        ];
 
     private static readonly StatusFigure[] Milestones = [StatusFigure.Screened, StatusFigure.Diagnosed, StatusFigure.Enrolled],
         Attention = [StatusFigure.Due, StatusFigure.LostHow], Births = [StatusFigure.Screened, StatusFigure.Diagnosed, StatusFigure.LostAt];
 
     /// <summary>Each page, what it must say to be the page, and the counts it shows: of the region's units, and of one site's.</summary>
-    private static readonly (string Path, string Says, ScreenGrouping[] Region, ScreenGrouping[] Site, StatusFigure[][] Statuses)[] Pages =
+    private static readonly Page[] Pages =
     [
-        ("/sites?by=site", "Bench 0", [ScreenGrouping.Site], [], [Births]),
-        ("/sites?by=instrument", "Bench 0", [ScreenGrouping.Instrument], [], []),
-        ("/sites/bench-0", "Week by week", [ScreenGrouping.Site], OfSite, [Births]),
-        ("/sites/bench-0/report", "Infants missed", [ScreenGrouping.Site], OfSite, [Births]),
-        ("/", "Needs attention", [], [], [Milestones, Attention]),
+        new("/sites?by=site", "Bench 0", OfRegion, [], [Births]),
+        new("/sites?by=instrument", "Bench 0", [(ScreenGrouping.Instrument, null)], [], []),
+        new("/sites/bench-0", "Week by week", OfRegion, OfSite, [Births]),
+        new("/sites/bench-0/report", "Infants missed", OfRegion, OfSite, [Births]),
+        new("/", "Needs attention", [], [], [Milestones, Attention]),
     ];
 
-    /// <summary>Of each page its median, then that of its statements.</summary>
-    private static async Task<double[]> PagesAsync(string owner, int births)
+    private sealed record Page(
+        string Path, string Says, (ScreenGrouping Grouping, string? Day)[] Region, (ScreenGrouping Grouping, string? Day)[] Site,
+        StatusFigure[][] Statuses);
+
+    /// <summary>Of each region the median of the page, and of its statements: in turn, so that what else the machine does meets
+    /// all.</summary>
+    private static async Task<IReadOnlyList<(double Served, double Bare)>> MeasureAsync(List<Region> regions, Page page)
     {
-        await using var program = new ProgramOnLoopback(owner);
-        program.StartServer();
-        using var person = await program.PersonClientAsync(Role.Coordinator, null);
-        var count = program.Services.GetRequiredService<CountScreens>();
-        var statuses = program.Services.GetRequiredService<ReadStatusCounts>();
-        SiteId site;
-        await using (var source = NpgsqlDataSource.Create(owner))
-        await using (var command = source.CreateCommand("select id from sites where code = 'bench-0'"))
-            site = new((Guid)(await command.ExecuteScalarAsync())!);
-        var asked = await program.Services.GetRequiredService<AskScreens>().AsOfAsync(
-            new(Today.AddYears(-1).AddDays(1), Today), CountedDay.Test, null, Today, CancellationToken.None);
-        var today = await program.Services.GetRequiredService<StatusSource>().AsOfAsync(Today, CancellationToken.None);
-        var medians = new List<double>();
-        foreach (var shown in Pages)
+        var times = regions.Select(_ => (Served: new List<double>(), Bare: new List<double>())).ToList();
+        for (var i = -5; i < Rounds; i++)
         {
-            var served = await person.GetStringAsync(shown.Path);
-            if (!served.Contains(shown.Says, StringComparison.Ordinal))
-                throw new InvalidOperationException($"{shown.Path} is not what is served: {served[..Math.Min(served.Length, 2_000)]}");
-            var (page, bare) = (new List<double>(), new List<double>());
-            for (var i = -5; i < Rounds; i++)
+            foreach (var (region, (served, bare)) in regions.Zip(times))
             {
-                var (one, other) = (await TimeAsync(() => person.GetStringAsync(shown.Path)), await TimeAsync(SumAsync));
+                var (one, other) = (await TimeAsync(() => region.ServeAsync(page)), await TimeAsync(() => region.SumAsync(page)));
                 if (i < 0) continue; // before that code, pools and plans are not warm
-                page.Add(one);
+                served.Add(one);
                 bare.Add(other);
-            }
-
-            medians.AddRange([page.Order().ElementAt(Rounds / 2), bare.Order().ElementAt(Rounds / 2)]);
-
-            async Task SumAsync()
-            {
-                foreach (var grouping in shown.Region) await ReadAsync(count.Command(grouping, asked));
-                foreach (var grouping in shown.Site)
-                    await ReadAsync(count.Command(
-                        grouping, asked with { Site = site }, grouping == ScreenGrouping.Received ? "day" : "null::date"));
-                foreach (var figures in shown.Statuses)
-                    await ReadAsync(statuses.Command(today, figures,
-                        figures == Attention ? (null, null) : (asked.Period.From, asked.Period.To), null,
-                        figures == Births ? "site_id" : "date_trunc('month', born_on)::date"));
             }
         }
 
-        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{births:N0} births measured"));
-        return [.. medians];
+        return [.. times.Select(t => (t.Served.Order().ElementAt(Rounds / 2), t.Bare.Order().ElementAt(Rounds / 2)))];
+    }
+
+    /// <summary>A region and the program that serves it.</summary>
+    private sealed class Region(
+        int births, ProgramOnLoopback program, HttpClient person, SiteId site, ScreensAsked asked, StatusesAsOf today) : IAsyncDisposable
+    {
+        public int Births => births;
+
+        public static async Task<Region> StartAsync(int births, string owner)
+        {
+            var program = new ProgramOnLoopback(owner);
+            program.StartServer();
+            await using var source = NpgsqlDataSource.Create(owner);
+            await using var command = source.CreateCommand("select id from sites where code = 'bench-0'");
+            return new(births, program, await program.PersonClientAsync(Role.Coordinator, null),
+                new((Guid)(await command.ExecuteScalarAsync())!),
+                await program.Services.GetRequiredService<AskScreens>().AsOfAsync(
+                    new(Today.AddYears(-1).AddDays(1), Today), CountedDay.Test, null, Today, CancellationToken.None),
+                await program.Services.GetRequiredService<StatusSource>().AsOfAsync(Today, CancellationToken.None));
+        }
+
+        public async Task ServeAsync(Page page)
+        {
+            var served = await person.GetStringAsync(page.Path);
+            if (!served.Contains(page.Says, StringComparison.Ordinal))
+                throw new InvalidOperationException($"{page.Path} is not what is served: {served[..Math.Min(served.Length, 2_000)]}");
+        }
+
+        public async Task SumAsync(Page page)
+        {
+            var count = program.Services.GetRequiredService<CountScreens>();
+            var statuses = program.Services.GetRequiredService<ReadStatusCounts>();
+            foreach (var (grouping, _) in page.Region) await ReadAsync(count.Command(grouping, asked));
+            foreach (var (grouping, day) in page.Site)
+                await ReadAsync(day is null ? count.Command(grouping, asked with { Site = site })
+                    : count.Command(grouping, asked with { Site = site }, day));
+            foreach (var figures in page.Statuses)
+                await ReadAsync(statuses.Command(today, figures, figures == Attention ? (null, null) : (asked.Period.From, asked.Period.To),
+                    null, figures == BenchPages.Births ? "site_id" : "date_trunc('month', born_on)::date"));
+        }
+
+        public async ValueTask DisposeAsync()
+        {
+            person.Dispose();
+            await program.DisposeAsync();
+        }
     }
 
     private static async Task ReadAsync(NpgsqlCommand command)

@@ -19,9 +19,9 @@ switch (args)
     case ["trust", "--infants", var infants] when int.TryParse(infants, out var count) && count > 0:
         return await BenchTrust.RunAsync(count);
     case ["pages"]:
-        return await BenchPages.RunAsync(20_000, 200_000);
-    case ["pages", "--births", var few, var many] when int.TryParse(few, out var small) && int.TryParse(many, out var large):
-        return await BenchPages.RunAsync(small, large);
+        return await BenchPages.RunAsync([20_000, 200_000]);
+    case ["pages", "--births", .. var sizes] when sizes.Length > 0 && sizes.All(s => int.TryParse(s, out var births) && births > 0):
+        return await BenchPages.RunAsync([.. sizes.Select(int.Parse)]);
     case ["v2"]:
         return await BenchV2.RunAsync();
     case ["fuzz", "--inputs", var inputs] when int.TryParse(inputs, out var count) && count > 0:
@@ -52,8 +52,8 @@ switch (args)
             + "regions of that size and ten times it; then a table of attacks");
         Console.WriteLine("bench search [--infants N]    finding an infant by name, day, phone and number, as a page and beneath it, beside the "
             + "bare indexed query, in regions of 100,000 and 1,000,000");
-        Console.WriteLine("bench pages [--births 20000 200000]    the pages of sites beside the bare statement that sums their counts, in "
-            + "regions of two sizes");
+        Console.WriteLine("bench pages [--births 20000 200000 …]    the pages of sites beside the bare statements that sum their counts, in "
+            + "regions of these sizes, all measured in turn");
         Console.WriteLine("bench trust reads    the same without the attacks on the doors, which take half an hour");
         Console.WriteLine("bench v2    HL7 v2 messages to rows, beside two npm parsers reading the same messages");
         Console.WriteLine("bench fuzz --inputs 1000000    mutated files and messages through every parser, one in 50 also over HTTP");

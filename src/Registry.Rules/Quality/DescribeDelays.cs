@@ -6,7 +6,7 @@ namespace Registry.Rules.Quality;
 /// <param name="TestDay">The day of the tests.</param>
 /// <param name="ReceivedDay">The day word of them first came.</param>
 /// <param name="Tests">How many.</param>
-/// <param name="Late">Of them those that took longer than a week.</param>
+/// <param name="Late">Of them those that came later than agreed.</param>
 public readonly record struct ReceivedTests(DateOnly TestDay, DateOnly ReceivedDay, int Tests, int Late)
 {
     /// <summary>Never negative: clocks differ.</summary>
@@ -17,7 +17,7 @@ public readonly record struct ReceivedTests(DateOnly TestDay, DateOnly ReceivedD
 /// <param name="Tests">Tests looked at.</param>
 /// <param name="MedianDays">Days from test to receipt; null without tests.</param>
 /// <param name="NinthDecileDays">The 90th percentile; null without tests.</param>
-/// <param name="Late">Tests that took longer than a week.</param>
+/// <param name="Late">Tests that came later than agreed.</param>
 /// <param name="Skipped">Tests that the site's own sendings passed by, and that came with a later one.</param>
 /// <param name="Bursts">Days of receipt that brought skipped tests of many days, oldest first.</param>
 public sealed record DelayFigures(
@@ -53,9 +53,6 @@ public readonly record struct ReceiptBurst(DateOnly ReceivedOn, int Tests, int T
 /// </remarks>
 public static class DescribeDelays
 {
-    /// <summary>Longer than this many days is late, whatever the rhythm. Own choice.</summary>
-    public const int LateAfterDays = 7;
-
     /// <summary>Fewer tests than this are described, and nothing is concluded from them. Own choice.</summary>
     public const int FewestTests = 20;
 

@@ -22,6 +22,10 @@ alter view test_details set (security_invoker = true);
 alter view evaluation_details set (security_invoker = true);
 grant select on test_details, evaluation_details to {writer}, {readers};
 
+-- Sums of tests, with what is not in them yet.
+alter view all_screen_counts set (security_invoker = true);
+grant select on all_screen_counts to {writer};
+
 -- Whose words a fact is: the site of its submission, and nothing else of what was sent.
 grant select (id, site_id) on submissions to {readers};
 

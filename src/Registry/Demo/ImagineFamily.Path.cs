@@ -124,11 +124,12 @@ internal sealed partial class ImagineFamily
     /// <summary>Share of ears that refer without a loss, of the share that lose the seal (O: refers rise more than threefold).</summary>
     private const double LeakRefers = .65;
 
-    /// <summary>Story 1: from its week on the probe leaks a little more every week.</summary>
+    /// <summary>Story 1: from its week on the probe leaks a little more every week, until its tip is changed.</summary>
     private double Leak(Place site, Equipment with, DateTime at)
     {
-        var weeks = (DateOnly.FromDateTime(at).DayNumber - anchor.DayNumber + Places.LeakingDays) / 7;
-        return site.Code == Places.LeakingSite && with.Probe == Places.LeakingProbe && weeks >= 0 ? Math.Min(.45, .08 + .03 * weeks) : 0;
+        var before = anchor.DayNumber - DateOnly.FromDateTime(at).DayNumber;
+        return site.Code == Places.LeakingSite && with.Probe == Places.LeakingProbe
+            && before is <= Places.LeakingDays and > Places.MendedDays ? Math.Min(.45, .08 + .03 * ((Places.LeakingDays - before) / 7)) : 0;
     }
 
     private void AfterDischarge(Infant infant, Screening screen)

@@ -11,6 +11,7 @@ using Registry.Intake.Applying;
 using Registry.Intake.Receiving;
 using Registry.PolicyVersions;
 using Registry.Records;
+using Registry.SiteQuality.Equipment;
 
 namespace Registry.Demo;
 
@@ -84,6 +85,7 @@ public static class LoadDemoRegion
         await services.GetRequiredService<KeepCountsCurrent>().FoldAsync(ct);
         await EnsureKeysAsync(services, region, sites, ct);
         await EnsurePeopleAsync(services, sites);
+        await EnsureEquipmentAsync(services, region, sites, ct);
         say($"Demo region: loaded {rows:#,0} rows of {files:#,0} files in {clock.Elapsed.TotalSeconds:0} s.");
     }
 
@@ -184,6 +186,18 @@ public static class LoadDemoRegion
             FromOn = region.FirstDay,
             StatedAt = new DateTimeOffset(region.FirstDay.ToDateTime(TimeOnly.MinValue), TimeSpan.Zero),
         });
+    }
+
+    private static async Task EnsureEquipmentAsync(
+        IServiceProvider services, DemoRegion region, Dictionary<string, SiteId> sites, CancellationToken ct)
+    {
+        await using var scope = services.CreateAsyncScope();
+        var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
+        if (await db.EquipmentEvents.AnyAsync(ct)) return;
+        var people = await db.Users.Where(p => p.Demonstration).ToListAsync(ct);
+        db.EquipmentEvents.AddRange(EquipmentHistory.Of(region.Anchor, sites,
+            people.First(p => p.Role == Role.SiteManager).Id, people.First(p => p.Role == Role.Coordinator).Id));
+        await db.SaveChangesAsync(ct);
     }
 
     private static async Task EnsurePeopleAsync(IServiceProvider services, Dictionary<string, SiteId> sites)

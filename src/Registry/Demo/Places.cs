@@ -46,6 +46,9 @@ public static class Places
     /// <summary>The week before the anchor day, counted in days, in which the probe began to leak.</summary>
     public const int LeakingDays = 119;
 
+    /// <summary>So many days before the anchor day its tip was changed, and the leak ended.</summary>
+    public const int MendedDays = 21;
+
     /// <summary>The county many families moved away from in the second half-year before the anchor day (story 4).</summary>
     public const string LeftCounty = "Harrow";
 

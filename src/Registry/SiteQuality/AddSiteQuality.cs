@@ -14,7 +14,8 @@ public static class SiteQualitySetup
         services.AddSingleton<ReadBirths>();
         services.AddSingleton<AskScreens>();
         services.AddSingleton<ReadCells>();
-        services.AddSingleton<ReadFoundUnits>();
+        services.AddScoped<ReadFoundUnits>();
+        services.AddScoped<ReadMarks>();
         services.AddSingleton<SilentSites>();
         services.AddSingleton<SilentFeeds>();
         services.AddSingleton<FindStoppedFacts>();

@@ -26,11 +26,15 @@ public static class CompareWithLike
         var codes = LikeSites.Of(Traits(own), sites.Select(Traits)).Select(s => s.Code).ToHashSet(StringComparer.Ordinal);
         if (codes.Count < LikeSites.Fewest) return null;
         List<UnitLine> others = [.. sites.Where(l => codes.Contains(l.Site.Code))];
-        var together = ScreenCounts.Sum(default, "", others.Select(l => l.Counts));
-        return new(others.Count, [.. SiteWords.LikeMeasures.Select(measure =>
+        var together = own with
         {
-            var rates = others.Select(l => measure.Of(l.Counts)).OrderBy(p => p.Rate ?? 0).ToList();
-            return new LikeMeasure(measure.Name, measure.Of(own.Counts), measure.Of(together), rates[0], rates[^1]);
+            Counts = ScreenCounts.Sum(default, "", others.Select(l => l.Counts)),
+            Late = UnitLine.LateOf(others),
+        };
+        return new(others.Count, [.. SiteWords.LikeMeasures.Where(m => m.Of(own) is not null).Select(measure =>
+        {
+            var rates = others.Select(l => measure.Of(l) ?? new(0, 0)).OrderBy(p => p.Rate ?? 0).ToList();
+            return new LikeMeasure(measure.Name, measure.Of(own)!.Value, measure.Of(together) ?? new(0, 0), rates[0], rates[^1]);
         })]);
     }
 

@@ -9,8 +9,17 @@ namespace Registry.SiteQuality;
 /// <summary>Reads what is counted of sites, instruments, probes, … over days, as known now or at the end of a day.</summary>
 public sealed class CountScreens(NpgsqlDataSource source)
 {
+    private const string DaysTogether = "null::date";
+
+    private const string Asked =
+        """
+        c.grouping = @grouping and (@site::uuid is null or c.site_id = @site)
+           and (c.counted_by = @by_month and c.day between @first and @last
+             or c.counted_by = @by_day and c.day between @from and @before or c.counted_by = @by_day and c.day between @after and @to)
+        """;
+
     private static readonly string Sql = EmbeddedSql.Of<CountScreens>()
-        .Replace("{figures}", ScreenColumns.Each(c => c), StringComparison.Ordinal)
+        .Replace("{asked}", Asked, StringComparison.Ordinal)
         .Replace("{sums}", ScreenColumns.Each(c => $"sum({c} * sign)::int as {c}"), StringComparison.Ordinal);
 
     /// <returns>A line for each site and unit that has any, in order.</returns>
@@ -38,16 +47,16 @@ public sealed class CountScreens(NpgsqlDataSource source)
     /// <param name="grouping">What is counted.</param>
     /// <param name="asked">Of whom, and when.</param>
     /// <param name="day">SQL of the day; without one days are put together.</param>
-    public NpgsqlCommand Command(ScreenGrouping grouping, ScreensAsked asked, string day = "null::date")
+    public NpgsqlCommand Command(ScreenGrouping grouping, ScreensAsked asked, string day = DaysTogether)
     {
-        var unit = grouping == ScreenGrouping.Week ? "to_char(date_trunc('week', day), 'YYYY-MM-DD')" : "unit";
-        var command = source.CreateCommand(
-            Sql.Replace("{unit}", unit, StringComparison.Ordinal).Replace("{day}", day, StringComparison.Ordinal)
-                .Replace("{changed_unit}", ScreenColumns.Unit(grouping), StringComparison.Ordinal)
-                .Replace("{changed_day}", ScreenColumns.Day(asked.By), StringComparison.Ordinal));
+        var command = source.CreateCommand(Sql.Replace("{day}", day, StringComparison.Ordinal));
         asked.Bind(command);
-        command.Parameters.AddWithValue("counted_by", Codes.Of(asked.By));
-        command.Parameters.AddWithValue("grouping", Codes.Of(grouping == ScreenGrouping.Week ? ScreenGrouping.Site : grouping));
+        var (byDay, byMonth) = ScreenColumns.Sums(grouping, asked.By);
+        var together = day == DaysTogether && byMonth is not null;
+        (together ? WholeMonths.Between(asked.Period.From, asked.Period.To) : WholeMonths.None(asked.Period.To)).Bind(command);
+        command.Parameters.AddWithValue("by_day", Codes.Of(byDay));
+        command.Parameters.AddWithValue("by_month", Codes.Of(byMonth ?? byDay));
+        command.Parameters.AddWithValue("grouping", Codes.Of(grouping));
         return command;
     }
 

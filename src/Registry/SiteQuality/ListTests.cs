@@ -32,8 +32,8 @@ public sealed record ListedTests(
 
 /// <summary>Lists the tests behind a number of a site's page; the read is recorded.</summary>
 public sealed class ListTests(
-    RegistryDb db, ViewerDatabase data, AskScreens ask, CompareOutcomes compare, MeasureDelays measure, NameScreeners names,
-    AuditReads audit, Viewer viewer)
+    RegistryDb db, ViewerDatabase data, AskScreens ask, CompareOutcomes compare, MeasureDelays measure, SilentSites silent,
+    NameScreeners names, AuditReads audit, Viewer viewer)
 {
     public const int PageSize = 100;
     private const int ExportLimit = 100_000;
@@ -83,7 +83,9 @@ public sealed class ListTests(
             asked = asked with { Unit = await names.BehindAsync(shown, screens, ct) };
         var compared = ComparedOutcomes.Shows.Any(s => s.Show == asked.Show)
             ? await compare.ForSiteAsync(site, screens, ct) ?? new(new Dictionary<Guid, CriterionResult>()) : null;
-        var skipped = await SkippedAsync(screens, asked, ct);
+        var within = asked.Show is "late" or "skipped" or "burst" ? MeasureDelays.WithinDays(
+            site, (await silent.RhythmsAsync(asOf, ct)).FirstOrDefault(r => r.Id == site.Id), screens.Policy) : 0;
+        var skipped = await SkippedAsync(screens, asked, within, ct);
         await using var connection = await data.OpenAsync(viewer, ct);
         await using var command = connection.CreateCommand();
         command.CommandText = Sql.Replace("{unit}", Unit(asked.By), StringComparison.Ordinal);
@@ -92,6 +94,7 @@ public sealed class ListTests(
         command.Parameters.AddNullable("unit", asked.By == ScreenGrouping.Site ? null : asked.Unit ?? "", NpgsqlDbType.Text);
         command.Parameters.AddWithValue("show", asked.Show ?? "all");
         command.Parameters.AddWithValue("of_infant", OfInfants.Contains(asked.Show));
+        command.Parameters.AddWithValue("within_days", within);
         command.Parameters.AddWithValue("ids", compared?.Ids(asked.Show) ?? []);
         command.Parameters.AddWithValue("tested", skipped.Select(d => d.TestDay).ToArray());
         command.Parameters.AddWithValue("received", skipped.Select(d => d.ReceivedDay).ToArray());
@@ -120,15 +123,15 @@ public sealed class ListTests(
 
     /// <summary>The days of the tests that the site's sendings passed by, or that came in a burst.</summary>
     private async Task<IReadOnlyList<(DateOnly TestDay, DateOnly ReceivedDay)>> SkippedAsync(
-        ScreensAsked screens, TestsAsked asked, CancellationToken ct) => asked.Show is "skipped" or "burst"
-        ? MeasureDelays.SkippedDays(await measure.RunAsync(screens, ct),
+        ScreensAsked screens, TestsAsked asked, int withinDays, CancellationToken ct) => asked.Show is "skipped" or "burst"
+        ? MeasureDelays.SkippedDays(await measure.RunAsync(screens, withinDays, ct),
             asked.By == ScreenGrouping.Instrument ? asked.Unit ?? "" : null, asked.Show == "burst", asked.ReceivedOn, screens.Policy)
         : [];
 
     /// <summary>SQL of a test's group, as it is counted (Infants/Counting/CountTests).</summary>
     private static string Unit(ScreenGrouping grouping) => grouping switch
     {
-        ScreenGrouping.Site or ScreenGrouping.Received => "''",
+        ScreenGrouping.Site or ScreenGrouping.Received or ScreenGrouping.Arrival => "''",
         ScreenGrouping.Instrument => "coalesce(t.instrument, '')",
         ScreenGrouping.Probe => "coalesce(t.probe, '')",
         ScreenGrouping.Screener => "coalesce(t.screener, '')",

@@ -25,7 +25,7 @@ with known as (
            when 'no_seal' then t.outcome = 'no_valid_result' and t.reason = 'no_seal'
            when 'noise' then t.outcome = 'no_valid_result' and t.reason = 'noise'
            when 'other_reason' then t.outcome = 'no_valid_result' and t.reason not in ('no_seal', 'noise')
-           when 'late' then t.received_at > t.performed_at + interval '7 days'
+           when 'late' then t.received_at::date - t.performed_at::date > @within_days
            when 'infants' then t.is_first
            when 'concluded' then t.decides
            when 'referred' then t.decides and t.outcome = 'refer'

@@ -3,6 +3,7 @@ using Registry.Infants.Counting;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Quality;
+using Registry.Rules.Statistics;
 
 namespace Registry.SiteQuality;
 
@@ -16,17 +17,30 @@ public sealed class MeasureDelays(CountScreens count)
     /// <summary>What a list of tests may be asked to show, by the name in the URL.</summary>
     public static readonly string[] Shows = ["late", "skipped", "burst"];
 
-    /// <summary>Of one site.</summary>
-    public async Task<IReadOnlyList<ReceivedAtSite>> RunAsync(ScreensAsked asked, CancellationToken ct) =>
+    /// <summary>Of one site, in the days its results are to be here.</summary>
+    public async Task<IReadOnlyList<ReceivedAtSite>> RunAsync(ScreensAsked asked, int withinDays, CancellationToken ct) =>
         [
-            .. (await count.ByDayAsync(ScreenGrouping.Received, asked with { By = CountedDay.Test }, ct)).Select(Read),
+            .. (await count.ByDayAsync(ScreenGrouping.Received, asked with { By = CountedDay.Test }, ct)).Select(c => Read(c, withinDays)),
         ];
 
-    private static ReceivedAtSite Read((ScreenCounts Counts, DateOnly Day) counted)
+    /// <summary>Tests of each site that came later than its results are to be here, of all of its tests.</summary>
+    public async Task<IReadOnlyDictionary<SiteId, Proportion>> LateAsync(
+        ScreensAsked asked, Func<SiteId, int> withinDays, CancellationToken ct) =>
+        (await count.ByAsync(ScreenGrouping.Arrival, asked with { By = CountedDay.Test }, ct)).GroupBy(c => c.SiteId)
+            .ToDictionary(g => g.Key, g => new Proportion(
+                g.Where(c => int.Parse(c.Unit, CultureInfo.InvariantCulture) > withinDays(g.Key)).Sum(c => c.Tests), g.Sum(c => c.Tests)));
+
+    /// <summary>Within how many days of the test results are to be here: as the site agreed; else the larger of the policy's days and the
+    /// usual gap of its own sendings.</summary>
+    public static int WithinDays(Site site, SiteRhythm? rhythm, Policy policy) =>
+        site.ArrivalDays ?? Math.Max(policy.ArrivalDays, rhythm?.UsualGap ?? 0);
+
+    private static ReceivedAtSite Read((ScreenCounts Counts, DateOnly Day) counted, int withinDays)
     {
         var (counts, day) = counted;
-        var received = DateOnly.ParseExact(counts.Unit[..10], "yyyy-MM-dd", CultureInfo.InvariantCulture);
-        return new(counts.SiteId, counts.Unit[11..], new(day, received, counts.Tests, counts[ScreenFigure.Late]));
+        var tests = new ReceivedTests(
+            day, DateOnly.ParseExact(counts.Unit[..10], "yyyy-MM-dd", CultureInfo.InvariantCulture), counts.Tests, Late: 0);
+        return new(counts.SiteId, counts.Unit[11..], tests with { Late = tests.Days > withinDays ? tests.Tests : 0 });
     }
 
     public static DelayFigures Figures(IEnumerable<ReceivedAtSite> tests, IEnumerable<ReceivedAtSite> ofSite, Policy policy) =>

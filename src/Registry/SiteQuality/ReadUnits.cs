@@ -2,6 +2,7 @@ using Microsoft.EntityFrameworkCore;
 using Registry.Infants.Counting;
 using Registry.Records;
 using Registry.Rules.Quality;
+using Registry.Rules.Statistics;
 
 namespace Registry.SiteQuality;
 
@@ -11,6 +12,13 @@ public sealed record UnitLine(Site Site, ScreenCounts Counts, IReadOnlyList<Qual
     /// <summary>Of a site: what became of the infants born there; null of others, and where none was.</summary>
     public BirthFigures? Births { get; init; }
 
+    /// <summary>Of a site: tests that came later than agreed; null of others, and by day of birth.</summary>
+    public Proportion? Late { get; init; }
+
+    /// <summary>The same of several sites together; null of none.</summary>
+    public static Proportion? LateOf(IEnumerable<UnitLine> sites) => sites.Select(s => s.Late).OfType<Proportion>().ToList()
+        is { Count: > 0 } late ? new(late.Sum(l => l.Numerator), late.Sum(l => l.Denominator)) : null;
+
     public bool IsFlagged => Findings.Count > 0;
 
     /// <summary>What is wrong with a measure.</summary>
@@ -18,8 +26,24 @@ public sealed record UnitLine(Site Site, ScreenCounts Counts, IReadOnlyList<Qual
 }
 
 /// <summary>Reads sites, or their units, with their counts and what stands against them.</summary>
-public sealed class ReadUnits(CountScreens count)
+public sealed class ReadUnits(CountScreens count, MeasureDelays delays)
 {
+    /// <summary>Sites, with how many of their tests came later than they agreed to.</summary>
+    /// <param name="db">The database.</param>
+    /// <param name="asked">Of all sites.</param>
+    /// <param name="rhythms">How often each sends.</param>
+    /// <param name="ct">Cancels.</param>
+    public async Task<IReadOnlyList<UnitLine>> SitesAsync(
+        RegistryDb db, ScreensAsked asked, IReadOnlyList<SiteRhythm> rhythms, CancellationToken ct)
+    {
+        var lines = await RunAsync(db, ScreenGrouping.Site, asked, ct);
+        if (asked.By != CountedDay.Test) return lines;
+        var sites = lines.ToDictionary(l => l.Site.Id, l => l.Site);
+        var late = await delays.LateAsync(asked, id =>
+            MeasureDelays.WithinDays(sites[id], rhythms.FirstOrDefault(r => r.Id == id), asked.Policy), ct);
+        return [.. lines.Select(l => l with { Late = late.TryGetValue(l.Site.Id, out var share) ? share : null })];
+    }
+
     /// <returns>Every unit that made a test in the period, by site and name.</returns>
     public async Task<IReadOnlyList<UnitLine>> RunAsync(RegistryDb db, ScreenGrouping grouping, ScreensAsked asked, CancellationToken ct)
     {

@@ -5,12 +5,8 @@ using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
-using Registry.SiteQuality.Equipment;
 
 namespace Registry.SiteQuality;
-
-/// <summary>A site's screening, week by week.</summary>
-public sealed record ScreeningWeeks(IReadOnlyList<ScreenCounts> Weeks, PChart? Refer, PChart? Invalid);
 
 /// <summary>From test to receipt, of the site and of each of its instruments.</summary>
 /// <param name="WithinDays">What the site agreed to; else the larger of the policy's days and the usual gap of its own sendings.</param>
@@ -40,6 +36,9 @@ public sealed record ShownSite(
     /// <summary>Births or screens that have stopped.</summary>
     public IReadOnlyList<StoppedFacts> Stopped { get; init; } = [];
 
+    /// <summary>Tests of the other sites that came later than each agreed to; null by day of birth.</summary>
+    public Proportion? OthersLate { get; init; }
+
     /// <summary>Beside sites of its care and volume; null where there are too few.</summary>
     public LikeComparison? Like { get; init; }
 }
@@ -47,7 +46,7 @@ public sealed record ShownSite(
 /// <summary>Shows where a site's refers and invalid tests come from.</summary>
 public sealed class ShowSite(
     RegistryDb db, CountScreens count, ReadUnits read, ReadBirths births, AskScreens ask, SilentSites silent, SilentFeeds feeds,
-    FindStoppedFacts stopped, CompareOutcomes outcomes, MeasureDelays measure, ReadFoundUnits found, ListEvents events,
+    FindStoppedFacts stopped, CompareOutcomes outcomes, MeasureDelays measure, ReadFoundUnits found, ReadMarks marks,
     NameScreeners names, Viewer viewer)
 {
     private static readonly ScreenGrouping[] Breakdowns =
@@ -62,53 +61,43 @@ public sealed class ShowSite(
         var site = await db.Sites.AsNoTracking().FirstOrDefaultAsync(s => s.Code == code, ct);
         if (site is null || !viewer.MaySee(site.Id)) return null;
         var asked = await ask.AsOfAsync(period, days, site.Id, asOf, ct);
-        var sites = await read.RunAsync(db, ScreenGrouping.Site, asked with { Site = null }, ct);
+        var rhythms = await silent.RhythmsAsync(asOf, ct);
+        var sites = await read.SitesAsync(db, asked with { Site = null }, rhythms, ct);
         var units = await UnitsAsync(asked, ct);
         var (born, _) = await births.RunAsync(period, asOf, ct);
         var own = born.GetValueOrDefault(site.Id);
-        var rhythms = await silent.RhythmsAsync(asOf, ct);
         var rhythm = rhythms.FirstOrDefault(s => s.Id == site.Id);
+        var done = await marks.OfSiteAsync(site.Id, asOf, ct);
         return new(
-            site, asked, asOf, await FoundAsync(asked, asOf, ct),
+            site, asked, asOf, await found.RunAsync(await ReadUnits.StandingAsync(db, asked, ct), asked, done, ct),
             Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)) is { } total ? total with { Births = own } : null,
             ScreenCounts.Sum(default, "", sites.Where(l => l.Site.Id != site.Id).Select(l => l.Counts)), own,
             BirthFigures.Sum(born.Where(b => b.Key != site.Id).Select(b => b.Value)),
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
                 .ToDictionary(l => l.Counts.Unit, l => l.Counts.Infants)),
-            await WeeksAsync(asked, ct), units, await outcomes.ForSiteAsync(site, asked, ct),
+            ScreeningWeeks.Of(await count.ByDayAsync(ScreenGrouping.Site, asked, ct)) with { Marks = [.. done.Where(m => m.IsOfSite)] },
+            units, await outcomes.ForSiteAsync(site, asked, ct),
             rhythm, await DelaysAsync(site, rhythm, asked, ct))
         {
+            OthersLate = UnitLine.LateOf(sites.Where(l => l.Site.Id != site.Id)),
             Like = sites.FirstOrDefault(l => l.Site.Id == site.Id) is { } line ? CompareWithLike.Of(line, sites) : null,
             Feeds = await feeds.OfSiteAsync(site.Id, asOf, ct),
             Stopped = [.. (await stopped.FindAsync(rhythms, asOf, ct)).Where(s => s.SiteId == site.Id)],
         };
     }
 
-    private async Task<IReadOnlyList<FoundUnit>> FoundAsync(ScreensAsked asked, DateOnly asOf, CancellationToken ct)
-    {
-        var units = new List<FoundUnit>();
-        foreach (var unit in await found.RunAsync(await ReadUnits.StandingAsync(db, asked, ct), asked, ct))
-            units.Add(unit with { Finding = names.Of(unit.Finding), Marks = await events.MarksAsync(unit.Finding, asOf, ct) });
-        return units;
-    }
-
     private UnitLine? Named(UnitLine? line) => line is null ? null : line with { Findings = [.. line.Findings.Select(names.Of)] };
-
-    private async Task<ScreeningWeeks> WeeksAsync(ScreensAsked asked, CancellationToken ct)
-    {
-        var weeks = await count.ByAsync(ScreenGrouping.Week, asked, ct);
-        return new(weeks, PChart.Exact([.. weeks.Select(w => w.FirstRefer)]), PChart.Exact([.. weeks.Select(w => w.InvalidTests)]));
-    }
 
     private async Task<SiteDelays> DelaysAsync(
         Site site, SiteRhythm? rhythm, ScreensAsked asked, CancellationToken ct)
     {
-        var received = await measure.RunAsync(asked, ct);
+        var within = MeasureDelays.WithinDays(site, rhythm, asked.Policy);
+        var received = await measure.RunAsync(asked, within, ct);
         return new(
             MeasureDelays.Figures(received, received, asked.Policy),
             [.. received.GroupBy(t => t.Instrument).OrderBy(g => g.Key, StringComparer.Ordinal)
                 .Select(g => (g.Key, MeasureDelays.Figures(g, received, asked.Policy)))],
-            site.ArrivalDays ?? Math.Max(asked.Policy.ArrivalDays, rhythm?.UsualGap ?? 0), asked.Policy);
+            within, asked.Policy);
     }
 
     private async Task<IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)>> UnitsAsync(

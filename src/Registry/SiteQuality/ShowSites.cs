@@ -2,6 +2,7 @@ using Microsoft.EntityFrameworkCore;
 using Registry.Access;
 using Registry.Infants.Counting;
 using Registry.Records;
+using Registry.Rules.Statistics;
 
 namespace Registry.SiteQuality;
 
@@ -24,6 +25,9 @@ public sealed record ShownSites(
 {
     /// <summary>Births or screens that have stopped.</summary>
     public IReadOnlyList<StoppedFacts> Stopped { get; init; } = [];
+
+    /// <summary>Tests of all sites that came later than each agreed to; null by day of birth, and of units.</summary>
+    public Proportion? Late { get; init; }
 }
 
 /// <summary>Compares the region's sites for a viewer. Others' rates are not a site's business: it sees its own line and the
@@ -41,8 +45,9 @@ public sealed class ShowSites(
     public async Task<ShownSites> AsOfAsync(SitesAsked sites, DateOnly asOf, CancellationToken ct)
     {
         var asked = await ask.AsOfAsync(sites.Period, sites.Days, null, asOf, ct);
-        var all = await read.RunAsync(db, sites.By, asked, ct);
         var rhythms = sites.By == ScreenGrouping.Site ? await silent.RhythmsAsync(asOf, ct) : [];
+        var all = sites.By == ScreenGrouping.Site ? await read.SitesAsync(db, asked, rhythms, ct)
+            : await read.RunAsync(db, sites.By, asked, ct);
         List<SiteRhythm> quiet = [.. rhythms.Where(s => s.IsSilent)];
         var (born, region) = sites.By == ScreenGrouping.Site ? await births.RunAsync(sites.Period, asOf, ct) : (Nothing, null);
         var lines = all.Concat(await WithoutTestsAsync(all, [.. quiet.Select(s => s.Id).Union(born.Keys)], ct))
@@ -57,6 +62,7 @@ public sealed class ShowSites(
             [.. all.Select(l => l.Site.County).Distinct().Order(StringComparer.Ordinal)],
             quiet)
         {
+            Late = UnitLine.LateOf(all),
             Stopped = rhythms.Count > 0 ? await stopped.FindAsync(rhythms, asOf, ct) : [],
         };
     }
@@ -87,7 +93,7 @@ public static class SortUnits
         ["early"] = l => l.Counts.EarlyFirst.Rate,
         ["missed"] = l => l.Births?.Missed.Rate,
         ["lost"] = l => l.Births?.Lost.Rate,
-        ["late"] = l => l.Counts.Of(ScreenFigure.Late).Rate,
+        ["late"] = l => l.Late?.Rate,
     };
 
     public static IEnumerable<UnitLine> By(IEnumerable<UnitLine> lines, string? sort) =>

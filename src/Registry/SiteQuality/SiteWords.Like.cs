@@ -1,5 +1,4 @@
 using System.Globalization;
-using Registry.Infants.Counting;
 using Registry.Rules.Statistics;
 
 namespace Registry.SiteQuality;
@@ -7,15 +6,18 @@ namespace Registry.SiteQuality;
 /// <summary>What the comparison with sites like it says.</summary>
 public static partial class SiteWords
 {
-    public static readonly IReadOnlyList<(string Name, Func<ScreenCounts, Proportion> Of)> LikeMeasures =
+    public static readonly IReadOnlyList<(string Name, Func<UnitLine, Proportion?> Of)> LikeMeasures =
     [
-        ("First test referred", c => c.FirstRefer),
-        ("Referred at discharge", c => c.Refer),
-        ("Tests without a valid result", c => c.InvalidTests),
-        ("A valid result in both ears", c => c.BothEars),
-        ("Early for the method", c => c.EarlyFirst),
-        ("Received later than 7 days", c => c.Of(ScreenFigure.Late)),
+        ("First test referred", l => l.Counts.FirstRefer),
+        ("Referred at discharge", l => l.Counts.Refer),
+        ("Tests without a valid result", l => l.Counts.InvalidTests),
+        ("A valid result in both ears", l => l.Counts.BothEars),
+        ("Early for the method", l => l.Counts.EarlyFirst),
+        (LaterThanAgreed, l => l.Late),
     ];
+
+    /// <summary>Each site by its own agreement.</summary>
+    public const string LaterThanAgreed = "Received later than agreed";
 
     public static string LikeExplained(int others) =>
         $"Beside the {others} others of its care and volume, never itself, from the lowest rate of one of them to the highest; none is "

@@ -1,5 +1,4 @@
 using System.Globalization;
-using Registry.Infants.Counting;
 using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
 
@@ -12,7 +11,7 @@ public sealed record MeasureShown(string? Tests, (string, object?)[]? Infants = 
 public static partial class SiteWords
 {
     public static IEnumerable<(string Name, Proportion Own, Proportion Others, MeasureShown Show)> Measures(
-        UnitLine site, ScreenCounts others, BirthFigures? born)
+        UnitLine site, ScreenCounts others, Proportion? othersLate, BirthFigures? born)
     {
         var own = site.Counts;
         yield return ("First test referred", own.FirstRefer, others.FirstRefer, new("first_refer"));
@@ -20,7 +19,7 @@ public static partial class SiteWords
         yield return ("Tests without a valid result", own.InvalidTests, others.InvalidTests, new("no_valid_result"));
         yield return ("A valid result in both ears", own.BothEars, others.BothEars, new("both_ears"));
         yield return ("Early for the method", own.EarlyFirst, others.EarlyFirst, new("early_first"));
-        yield return ("Received later than 7 days", own.Of(ScreenFigure.Late), others.Of(ScreenFigure.Late), new("late"));
+        if (site.Late is { } late) yield return (LaterThanAgreed, late, othersLate ?? new(0, 0), new("late"));
         if (site.Births is not { } births || born is null) yield break;
         yield return ("Infants missed", births.Missed, born.Missed, new(null, BirthFigures.MissedQuery));
         yield return ("Refers lost to follow-up", births.Lost, born.Lost, new(null, BirthFigures.LostQuery));
@@ -33,7 +32,7 @@ public static partial class SiteWords
             + $"here, by day of birth, wherever they were tested.");
 
     /// <summary>Where the site does at least as well as the others, surely enough to say so: its interval reaches no worse.</summary>
-    public static IReadOnlyList<string> GoodNews(ScreenCounts own, ScreenCounts others, int findings, DelayFigures delays)
+    public static IReadOnlyList<string> GoodNews(ScreenCounts own, ScreenCounts others, int findings, SiteDelays delays)
     {
         List<string> news = [];
         if (findings == 0) news.Add("Nothing stands out beyond chance: no instrument, probe or screener is flagged.");
@@ -43,8 +42,9 @@ public static partial class SiteWords
             news.Add(Said("tests gave no valid result, fewer than at the others", own.InvalidTests));
         if (own.EarlyFirst.Wilson()?.Upper <= others.EarlyFirst.Rate)
             news.Add(Said("infants were tested early for the method, fewer than at the others", own.EarlyFirst));
-        if (delays is { Tests: >= DescribeDelays.FewestTests, SkipsSendings: false, NinthDecileDays: <= DescribeDelays.LateAfterDays })
-            news.Add($"Nine in ten results were here within {Days(delays.NinthDecileDays)} of the test.");
+        if (delays.Site is { Tests: >= DescribeDelays.FewestTests, SkipsSendings: false, NinthDecileDays: { } days }
+            && days <= delays.WithinDays)
+            news.Add($"Nine in ten results were here within {Days(days)} of the test.");
         return news;
     }
 

@@ -66,9 +66,11 @@ public static partial class SiteWords
         "First test referred: infants with a refer in an ear's first valid result of their first session, of those with a valid result; "
         + "rescreens are not in it. Referred at discharge: infants whose last valid result at the site before discharge was a refer in at "
         + "least one ear, of those with a valid result. Both ears: a valid result in each, of infants tested. Early for the method: first "
-        + "tested before the policy's earliest age. Received late: more than 7 days after the test. Intervals are Wilson 95 %. A flag says "
-        + "where to look, not who is at fault; the site's page says what it stands on. No published benchmark exists for tests "
-        + "without a valid result; the comparison with the region is ours. A refer is not a diagnosis; a pass does not exclude later "
+        + "tested before the policy's earliest age. Received late: later than the "
+        + "days the site agreed to, else the larger of the policy's and its own usual gap between sendings; by day of test only. "
+        + "Intervals are Wilson 95 %. A flag says where to look, not who is at fault; the site's page says what it stands on. "
+        + "No published benchmark exists for tests without a valid result; the comparison with the region is ours. "
+        + "A refer is not a diagnosis; a pass does not exclude later "
         + "hearing loss.";
 
     public static string Arrival(DelayFigures d, int withinDays) =>
@@ -122,7 +124,7 @@ public static partial class SiteWords
         "pass_below_criterion" => "Pass, too few bands meet the criterion",
         "pass_with_too_few_bands" => "Pass, too few bands reported",
         "refer_meets_criterion" => "Refer, the bands meet the criterion",
-        "late" => $"Received later than {DescribeDelays.LateAfterDays} days",
+        "late" => LaterThanAgreed,
         "skipped" => "Passed by the site's sendings",
         "burst" => "Received in a burst",
         _ => show,
@@ -139,6 +141,9 @@ public static partial class SiteWords
                 + $"{Words.Count(rhythm.UsualGap ?? 0, "day")} at the 95th percentile; "
                 + "allowed is the larger of the policy's days and so many times the latter";
     }
+
+    public const string StoppedOfToday =
+        "Births or screens that have stopped are looked for today; as of a past day only silence as a whole is shown.";
 
     public static string InCell(StoppedFacts stopped) => $"no {Kind(stopped)} since {Words.Date(stopped.LastDay)}";
 
@@ -180,6 +185,18 @@ public static partial class SiteWords
         SessionMeasure.OtherInvalid => "No valid result, another reason",
         _ => "Early for the method",
     };
+
+    /// <summary>"5 Nov".</summary>
+    public static string Tick(DateOnly day) => day.ToString("d MMM", CultureInfo.InvariantCulture);
+
+    /// <summary>"5 Nov 2026: Probe P9: tip changed".</summary>
+    public static string Of(ChartMark mark) => $"{Words.Date(mark.Day)}: {mark.Words}";
+
+    /// <summary>What somebody did about a flag, with what the flag is of.</summary>
+    public static string About(QualityFinding f, string said) => $"{Titled(f)}, {said}";
+
+    /// <summary>"Done on 12 Sep 2026: Probe P9: tip changed."</summary>
+    public static string Done(ChartMark mark) => $"Done on {Of(mark)}.";
 
     private static string Titled(QualityFinding f) => char.ToUpperInvariant(Named(f)[0]) + Named(f)[1..];
 

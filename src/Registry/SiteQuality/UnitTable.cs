@@ -1,4 +1,5 @@
 using Registry.Infants.Counting;
+using Registry.Rules.Statistics;
 using Registry.Ui;
 
 namespace Registry.SiteQuality;
@@ -22,6 +23,12 @@ public sealed record UnitTable(
 
     /// <summary>Of all infants born; null: what became of them is not shown.</summary>
     public BirthFigures? Born { get; init; }
+
+    /// <summary>Tests of the foot's sites that came later than each agreed to; null of none.</summary>
+    public Proportion? Late { get; init; }
+
+    /// <summary>Of sites, by day of test.</summary>
+    public bool ShowsLate => Lines.Any(l => l.Late is not null);
 
     /// <summary>The infants behind a number of <see cref="BirthFigures"/>, by day of birth.</summary>
     public string Infants(UnitLine line, (string, object?)[] query) =>

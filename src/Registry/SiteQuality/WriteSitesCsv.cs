@@ -31,7 +31,7 @@ public static class WriteSitesCsv
             c.Refer.Denominator, c.Refer.Numerator, c[ScreenFigure.ReferredBoth], .. Rate(c.Refer), c.Tests, c.Invalid,
             c[ScreenFigure.NoSeal], c[ScreenFigure.Noise], c[ScreenFigure.OtherReason], .. Rate(c.InvalidTests),
             c.AttemptsPerEar?.ToString("0.00", CultureInfo.InvariantCulture), c.BothEars.Numerator, c.EarlyFirst.Denominator,
-            c.EarlyFirst.Numerator, c.FirstDay.Numerator, c[ScreenFigure.Late],
+            c.EarlyFirst.Numerator, c.FirstDay.Numerator, line.Late?.Numerator,
             line.Births?.Missed.Denominator, line.Births?.Missed.Numerator, line.Births?.Lost.Denominator, line.Births?.Lost.Numerator,
             line.IsFlagged ? "yes" : "no",
         ];

@@ -63,6 +63,7 @@ public sealed partial class SliceEdgesTests
         ("SetUp", "PolicyChanges"),    // deadlines of the policy to start from, in words
         ("Demo", "Intake"),            // the demo region goes through the intake like any sender
         ("Demo", "Infants"),
+        ("Demo", "SiteQuality"),       // what its people entered of instruments and probes
     ];
 
     /// <summary>The rooms of a slice, each with those it may use; what those use, it may use too.</summary>

@@ -1,7 +1,11 @@
 using System.Text;
+using Microsoft.EntityFrameworkCore;
 using Microsoft.Playwright;
 using Registry.Demo;
 using Registry.Records;
+using Registry.Rules.Quality;
+using Registry.SiteQuality;
+using Registry.Tests.SiteQuality.Flags;
 using UglyToad.PdfPig;
 
 namespace Registry.Tests.Browser;
@@ -45,6 +49,44 @@ public sealed class PrintTests(ScreensTests.Region region, Chromium chromium) : 
         Assert.Contains(Bare("National survey: Screening"), printed[0], StringComparison.Ordinal);
         var all = string.Concat(printed);
         Assert.All(lines, line => Assert.Contains(Bare(line), all, StringComparison.Ordinal));
+    }
+
+    /// <summary>The fullest there is: more flags and marks than are shown, with the longest sentences; and good news of every site that has
+    /// any.</summary>
+    [Theory]
+    [MemberData(nameof(Papers))]
+    public async Task The_report_of_a_site_takes_one_page_with_what_to_check_and_good_news(string paper)
+    {
+        await using (var db = region.App.OpenDb())
+        {
+            var site = await db.Sites.SingleAsync(s => s.Code == Places.LeakingSite);
+            if (!await db.QualityFindings.AnyAsync(f => f.SiteId == site.Id))
+            {
+                var today = region.App.Today;
+                db.QualityFindings.AddRange(new[]
+                {
+                    (SessionMeasure.OtherInvalid, CauseKind.Instrument), (SessionMeasure.NoSeal, CauseKind.Probe),
+                    (SessionMeasure.Noise, CauseKind.Weekdays), (SessionMeasure.Early, CauseKind.EarlyTests),
+                }.Select(f => FlagBed.Flag(site.Id, f.Item2 == CauseKind.Probe ? Places.LeakingProbe : "INS-02-1",
+                    today.AddDays(-20), f.Item2, today.AddDays(-70), f.Item1)));
+                await db.SaveChangesAsync();
+            }
+        }
+
+        var page = await CoordinatorAsync();
+        var good = 0;
+        foreach (var place in Places.Birthing)
+        {
+            await page.GotoAsync($"/sites/{place.Code}/report");
+            var printed = Assert.Single(await PrintAsync(page, paper));
+            if (printed.Contains(Bare("Good news"), StringComparison.Ordinal)) good++;
+            if (place.Code != Places.LeakingSite) continue;
+            Assert.Contains(Bare("What to check first"), printed, StringComparison.Ordinal);
+            Assert.Contains(Bare("tip changed"), printed, StringComparison.Ordinal);
+            Assert.Contains(Bare("A refer is not a diagnosis"), printed, StringComparison.Ordinal);
+        }
+
+        Assert.True(good > 5, $"Good news of {good} sites.");
     }
 
     [Fact]

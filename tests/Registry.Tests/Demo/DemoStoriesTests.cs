@@ -14,17 +14,20 @@ public sealed class DemoStoriesTests
     [Fact]
     public void Story_1_one_probe_loses_its_seal_more_and_more_from_a_given_week()
     {
-        var began = Anchor.AddDays(-Places.LeakingDays);
+        var (began, mended) = (Anchor.AddDays(-Places.LeakingDays), Anchor.AddDays(-Places.MendedDays));
         var probe = Tests.Where(t => t["probe"] == Places.LeakingProbe).ToList();
         Assert.Single(probe.Select(t => t.Site).Distinct());
         var before = probe.Where(t => Performed(t) < began).ToList();
         var early = probe.Where(t => Performed(t) >= began && Performed(t) < began.AddDays(42)).ToList();
-        var late = probe.Where(t => Performed(t) >= began.AddDays(77)).ToList();
+        var late = probe.Where(t => Performed(t) >= began.AddDays(63) && Performed(t) < mended).ToList();
+        var after = probe.Where(t => Performed(t) >= mended).ToList();
         var others = Tests.Where(t => t.Site == Places.LeakingSite && t["probe"] != Places.LeakingProbe && Performed(t) >= began).ToList();
         Assert.InRange(Share(before, NoSeal), 0, .04);
         Assert.InRange(Share(early, NoSeal), .06, .30);
         Assert.True(Share(late, NoSeal) > 1.5 * Share(early, NoSeal));
         Assert.True(Share(late, Refers) > 3 * Share(before, Refers), $"{Share(late, Refers)} {Share(before, Refers)}");
+        Assert.InRange(Share(after, NoSeal), 0, .06);
+        Assert.True(after.Count > 30, $"{after.Count} tests show little.");
         Assert.InRange(Share(others, NoSeal), 0, .04);
     }
 

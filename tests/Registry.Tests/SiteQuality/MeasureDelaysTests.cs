@@ -50,13 +50,14 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
             + "correct,screening,A1,right,refer,teoae,2026-10-02T10:00,ward 1\n");
         var asked = await bed.App.Services.GetRequiredService<AskScreens>()
             .AsOfAsync(new(new(2026, 9, 1), bed.App.Today), CountedDay.Test, bed.Harbour, bed.App.Today, IntakeBed.Ct);
-        var tests = await bed.App.Services.GetRequiredService<MeasureDelays>().RunAsync(asked, IntakeBed.Ct);
+        var tests = await bed.App.Services.GetRequiredService<MeasureDelays>().RunAsync(asked, 7, IntakeBed.Ct);
         var ward1 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 1"), tests, Policy.Default);
         var ward2 = MeasureDelays.Figures(tests.Where(t => t.Instrument == "ward 2"), tests, Policy.Default);
         Assert.Equal((40, 0, 0L, 0L, 0),
             (ward1.Tests, ward1.MedianDays, ward1.Late.Numerator, ward1.Skipped.Numerator, ward1.Bursts.Count));
         // The site sends every day: whatever came three days later or more was passed by twice.
-        Assert.Equal((40, 16L, 32L, 4, true, true), (ward2.Tests, ward2.Late.Numerator, ward2.Skipped.Numerator, ward2.Bursts.Count,
+        // Of each ten days' tests, kept until the eleventh day, those of the first three came later than seven days.
+        Assert.Equal((40, 12L, 32L, 4, true, true), (ward2.Tests, ward2.Late.Numerator, ward2.Skipped.Numerator, ward2.Bursts.Count,
             ward2.SkipsSendings, ward2.SendsInBursts));
 
         // The database's own percentiles, over the days of the same rows.
@@ -80,7 +81,7 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
         Assert.Contains("8 tests</a> of 8 different days", page, StringComparison.Ordinal);
         foreach (var (query, tests) in new[]
         {
-            ("show=late", 16), ("show=late&by=instrument&unit=ward 2", 16), ("show=late&by=instrument&unit=ward 1", 0),
+            ("show=late", 12), ("show=late&by=instrument&unit=ward 2", 12), ("show=late&by=instrument&unit=ward 1", 0),
             ("show=skipped&by=instrument&unit=ward 2", 32), ("show=skipped", 32), ("show=skipped&by=instrument&unit=ward 1", 0),
             ("show=burst&by=instrument&unit=ward 2", 32), ("show=burst&received=2026-10-11", 8), ("show=burst", 32),
         })
@@ -91,6 +92,37 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
 
         Assert.Contains("Received late", await client.GetStringAsync($"/sites?{Period}", IntakeBed.Ct),
             StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData(null, 12, "Later than 7 days")]
+    [InlineData(9, 4, "Later than 9 days")]
+    [InlineData(1, 36, "Later than 1 day")]
+    [InlineData(21, 0, "Later than 21 days")]
+    public async Task Late_is_later_than_the_site_agreed_to_wherever_it_is_said(int? agreed, int late, string column)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await SendAsync(bed);
+        await bed.ListAsync("update sites set arrival_days = nullif($1, 0) where code = 'harbour' returning 1", agreed ?? 0);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        async Task<string> Text(string path) => WebUtility.HtmlDecode(await client.GetStringAsync(path, IntakeBed.Ct));
+
+        var share = $"{late} of 80";
+        Assert.Contains(share, Cell(await Text($"/sites?by=site&{Period}"), "Received late"), StringComparison.Ordinal);
+        var site = await Text($"/sites/harbour?{Period}");
+        Assert.Contains(share, Cell(site, "Received late"), StringComparison.Ordinal);
+        Assert.Contains($"<th scope=\"col\">{column}</th>", site, StringComparison.Ordinal);
+        Assert.Contains(share, await Text($"/sites/harbour/report?{Period}"), StringComparison.Ordinal);
+        Assert.Contains($",{late},", await Text($"/sites?handler=Csv&by=site&{Period}"), StringComparison.Ordinal);
+        var listed = await Text($"/sites/harbour/tests?{Period}&handler=Csv&show=late");
+        Assert.Equal(late, listed.Trim().Split('\n').Length - 1);
+
+        // Of infants by day of birth, and of units, it is not said.
+        Assert.DoesNotContain("Received late</th>", await Text($"/sites?days=birth&{Period}"), StringComparison.Ordinal);
+        Assert.DoesNotContain("Received late</th>", await Text($"/sites?by=probe&{Period}"), StringComparison.Ordinal);
+
+        static string Cell(string page, string column) =>
+            page.Split($"data-th=\"{column}\">")[1] is var cell ? cell[..cell.IndexOf("</td>", StringComparison.Ordinal)] : "";
     }
 
     [Fact]

@@ -17,7 +17,12 @@ internal readonly record struct CountPlace(
         {
             foreach (var by in ScreenColumns.Days(grouping))
             {
-                var key = new CountKey(by, grouping, SiteId, Unit(grouping), by == CountedDay.Test ? TestedOn : BornOn, null);
+                var (byDay, byMonth) = ScreenColumns.Sums(grouping, by);
+                var key = new CountKey(byDay, grouping, SiteId, Unit(grouping), by == CountedDay.Test ? TestedOn : BornOn, null);
+                yield return key;
+                yield return key with { ChangedOn = ChangedOn };
+                if (byMonth is not { } months) continue;
+                key = key with { CountedBy = months, Day = WholeMonths.FirstDay(key.Day) };
                 yield return key;
                 yield return key with { ChangedOn = ChangedOn };
             }
@@ -33,13 +38,15 @@ internal readonly record struct CountPlace(
         ScreenGrouping.Age => Age,
         ScreenGrouping.Hour => Hour,
         ScreenGrouping.Received => Received,
+        ScreenGrouping.Arrival => ScreenColumns.Arrival(
+            TestedOn, DateOnly.ParseExact(Received.AsSpan(0, 10), "yyyy-MM-dd", CultureInfo.InvariantCulture)),
         _ => "",
     };
 }
 
 /// <summary>A row's place in <c>screen_counts</c>.</summary>
 internal readonly record struct CountKey(
-    CountedDay CountedBy, ScreenGrouping Grouping, SiteId SiteId, string Unit, DateOnly Day, DateOnly? ChangedOn);
+    SumDay CountedBy, ScreenGrouping Grouping, SiteId SiteId, string Unit, DateOnly Day, DateOnly? ChangedOn);
 
 /// <summary>What tests of many infants add to the counts, day by day.</summary>
 internal sealed class CountTests
@@ -90,7 +97,6 @@ internal sealed class CountTests
     {
         count(ScreenFigure.Tests, 1);
         if (test.Outcome == ScreeningOutcome.Refer) count(ScreenFigure.Refers, 1);
-        if (test.IsLate) count(ScreenFigure.Late, 1);
         if (test.Outcome == ScreeningOutcome.NoValidResult)
             count(test.Reason switch
             {

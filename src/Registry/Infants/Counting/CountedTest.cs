@@ -52,12 +52,6 @@ public sealed record CountedTest
     public required bool IsFirstValid { get; init; }
 
     public DateOnly TestedOn => DateOnly.FromDateTime(PerformedAt);
-
-    /// <summary>Received more than a week after the test.</summary>
-    public bool IsLate => ReceivedAt > PerformedAt.AddDays(LateAfterDays);
-
-    /// <summary>Own choice: a quarter of the month the screening has.</summary>
-    public const int LateAfterDays = 7;
 }
 
 /// <summary>No foreign keys: it is written from facts that have them, which are never deleted, in the transaction that wrote

@@ -1,3 +1,4 @@
+using System.Globalization;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Metadata.Builders;
 using Registry.Records;
@@ -8,9 +9,13 @@ namespace Registry.Infants.Counting;
 /// <summary>The day a count belongs to: that of the test (of an infant: of its first attempt at the site), or that of the birth.</summary>
 public enum CountedDay { Test, Birth }
 
-/// <summary>How tests are grouped, by the name a URL has for it. <c>Week</c> is a site's days put together, and is not kept;
-/// <c>Received</c> is a day of receipt with its instrument.</summary>
-public enum ScreenGrouping { Site, Instrument, Probe, Screener, Method, Age, Hour, Received, Week }
+/// <summary>What the day of a sum is: that of the test or of the birth; or the first of its month, all of whose days are in it: a year is
+/// read from a dozen months and the days around them (<see cref="WholeMonths"/>).</summary>
+public enum SumDay { Test, Birth, TestMonth, BirthMonth }
+
+/// <summary>How tests are grouped, by the name a URL has for it. <c>Week</c> is a site's days of a week, and is not kept;
+/// <c>Received</c> is a day of receipt with its instrument; <c>Arrival</c> the days from test to receipt.</summary>
+public enum ScreenGrouping { Site, Instrument, Probe, Screener, Method, Age, Hour, Received, Arrival, Week }
 
 /// <summary>
 /// What is counted of a group; each is a column. Tests are counted in the group they belong to, infants in that of their first attempt at
@@ -18,8 +23,8 @@ public enum ScreenGrouping { Site, Instrument, Probe, Screener, Method, Age, Hou
 /// </summary>
 public enum ScreenFigure
 {
-    /// <summary>Tests of one ear; of them without a valid result, by reason; refers; received late.</summary>
-    Tests, NoSeal, Noise, OtherReason, Refers, Late,
+    /// <summary>Tests of one ear; of them without a valid result, by reason; refers.</summary>
+    Tests, NoSeal, Noise, OtherReason, Refers,
 
     /// <summary>Infants tried, and their ears.</summary>
     Infants, Ears,
@@ -42,7 +47,6 @@ public abstract class ScreenFigureColumns
     public int Noise { get; init; }
     public int OtherReason { get; init; }
     public int Refers { get; init; }
-    public int Late { get; init; }
     public int Infants { get; init; }
     public int Ears { get; init; }
     public int Concluded { get; init; }
@@ -59,13 +63,13 @@ public abstract class ScreenFigureColumns
 }
 
 /// <summary>
-/// Counts of one site, group and day, of all changes that were folded (<see cref="FoldCounts"/>). The row without <see cref="ChangedOn"/>
-/// is what is known now; those with it are what each day changed: what was known at the end of a day is what is known now, less what
-/// changed after it.
+/// Counts of one site, group and day or month, of all changes that were folded (<see cref="FoldCounts"/>). The row without
+/// <see cref="ChangedOn"/> is what is known now; those with it are what each day changed: what was known at the end of a day is what is
+/// known now, less what changed after it.
 /// </summary>
 public sealed class ScreenCount : ScreenFigureColumns
 {
-    public CountedDay CountedBy { get; init; }
+    public SumDay CountedBy { get; init; }
     public ScreenGrouping Grouping { get; init; }
     public SiteId SiteId { get; init; }
     public required string Unit { get; init; }
@@ -74,7 +78,8 @@ public sealed class ScreenCount : ScreenFigureColumns
 }
 
 /// <summary>How a day changed what one test adds to the counts; not in <see cref="ScreenCount"/> yet. Intake adds these, folding takes them
-/// away, and whoever reads counts adds them up with the sums. A column for each <see cref="ScreenGrouping"/> that needs one.</summary>
+/// away, and whoever reads counts reads both together (the view <c>all_screen_counts</c>). A column for each <see cref="ScreenGrouping"/>
+/// that needs one.</summary>
 public sealed class CountChange : ScreenFigureColumns
 {
     public SiteId SiteId { get; init; }
@@ -115,11 +120,26 @@ public static class ScreenColumns
 
     /// <summary>The days each is kept by: how long results took is asked by day of test alone.</summary>
     public static CountedDay[] Days(ScreenGrouping grouping) =>
-        grouping == ScreenGrouping.Received ? [CountedDay.Test] : [CountedDay.Test, CountedDay.Birth];
+        grouping is ScreenGrouping.Received or ScreenGrouping.Arrival ? [CountedDay.Test] : [CountedDay.Test, CountedDay.Birth];
 
-    /// <summary>The column of a change that holds its group.</summary>
-    public static string Unit(ScreenGrouping grouping) =>
-        grouping is ScreenGrouping.Site or ScreenGrouping.Week ? "''" : Codes.Of(grouping);
+    /// <summary>How sums of days are kept, and how those of months; null: they are not.</summary>
+    public static (SumDay ByDay, SumDay? ByMonth) Sums(ScreenGrouping grouping, CountedDay by) => (
+        by == CountedDay.Test ? SumDay.Test : SumDay.Birth,
+        grouping == ScreenGrouping.Received ? null : by == CountedDay.Test ? SumDay.TestMonth : SumDay.BirthMonth);
+
+    /// <summary>The column of a change that holds its group, or what is made of its columns.</summary>
+    public static string Unit(ScreenGrouping grouping) => grouping switch
+    {
+        ScreenGrouping.Site or ScreenGrouping.Week => "''",
+        ScreenGrouping.Arrival => $"to_char(least({LongestArrival}, greatest(0, left(received, 10)::date - tested_on)), 'FM000')",
+        _ => Codes.Of(grouping),
+    };
+
+    /// <summary>The same of one change; results that were more days on their way are counted as so many, and clocks differ.</summary>
+    public static string Arrival(DateOnly tested, DateOnly received) =>
+        Math.Clamp(received.DayNumber - tested.DayNumber, 0, LongestArrival).ToString("000", CultureInfo.InvariantCulture);
+
+    private const int LongestArrival = 999;
 
     public static string Day(CountedDay by) => by == CountedDay.Test ? "tested_on" : "born_on";
 

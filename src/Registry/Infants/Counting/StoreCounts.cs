@@ -128,7 +128,7 @@ internal static class StoreCounts
 
     /// <summary>The place a sum belongs to, from a column on.</summary>
     public static CountKey ReadKey(NpgsqlDataReader r, int at = 0) => new(
-        r.Code<CountedDay>(at), r.Code<ScreenGrouping>(at + 1), new(r.GetGuid(at + 2)), r.GetString(at + 3), r.Date(at + 4),
+        r.Code<SumDay>(at), r.Code<ScreenGrouping>(at + 1), new(r.GetGuid(at + 2)), r.GetString(at + 3), r.Date(at + 4),
         r.ValueOrNull<DateOnly>(at + 5));
 
     /// <summary>The figures after <see cref="ReadKey"/>.</summary>

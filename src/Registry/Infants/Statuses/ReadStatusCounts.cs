@@ -1,5 +1,6 @@
 using Npgsql;
 using NpgsqlTypes;
+using Registry.Infants.Counting;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
@@ -14,7 +15,9 @@ public readonly record struct CountedStatus<TBy>(TBy By, StatusFigure Counted, s
 /// from its snapshot.</summary>
 public sealed class ReadStatusCounts(NpgsqlDataSource source)
 {
-    private static readonly string KeptSql = CountStatuses.With(EmbeddedSql.Of<ReadStatusCounts>());
+    private static readonly string KeptSql = CountStatuses.With(EmbeddedSql.Of<ReadStatusCounts>()).Replace("{asked}",
+        "c.counted = any (@figures) and (@site::text is null or c.site_id = (select id from sites where code = @site))",
+        StringComparison.Ordinal);
 
     private static readonly string LiveSql = CountStatuses.With(EmbeddedSql.Of<ReadStatusCounts>("ReadStatusesLive"));
 
@@ -39,8 +42,10 @@ public sealed class ReadStatusCounts(NpgsqlDataSource source)
         var command = source.CreateCommand(sql.Replace("{by}", by, StringComparison.Ordinal));
         command.Parameters.AddWithValue("today", statuses.AsOf);
         command.Parameters.AddWithValue("figures", figures.Select(f => Codes.Of(f)).ToArray());
-        command.Parameters.AddWithValue("from", born.From ?? DateOnly.MinValue);
-        command.Parameters.AddWithValue("to", born.To ?? DateOnly.MaxValue);
+        var (from, to) = (born.From ?? DateOnly.MinValue, born.To ?? DateOnly.MaxValue);
+        command.Parameters.AddWithValue("from", from);
+        command.Parameters.AddWithValue("to", to);
+        WholeMonths.Between(from, to).Bind(command);
         command.Parameters.AddNullable("site", site, NpgsqlDbType.Text);
         return command;
     }

@@ -9,12 +9,16 @@ namespace Registry.Infants.Statuses;
 public enum StatusFigure { Screened, Diagnosed, Enrolled, Due, LostHow, LostAt }
 
 /// <summary>
-/// Infants of a site born on one day, by what their statuses say on the day they were counted. Derived from <c>infant_status</c>, and true
-/// of every day until <see cref="HoldsUntil"/> unless a <see cref="StatusMark"/> says that something of that day changed.
+/// Infants of a site born on one day, or in one month, by what their statuses say on the day they were counted. Derived from
+/// <c>infant_status</c>, and true of every day until <see cref="HoldsUntil"/> unless a <see cref="StatusMark"/> says that something of that
+/// day changed.
 /// </summary>
 public sealed class StatusCount
 {
     public SiteId SiteId { get; init; }
+
+    /// <summary>Of all days of a month put together: <see cref="BornOn"/> is its first.</summary>
+    public bool WholeMonth { get; init; }
     public DateOnly BornOn { get; init; }
     public StatusFigure Counted { get; init; }
 
@@ -40,7 +44,7 @@ internal sealed class ConfigureStatusCount : IEntityTypeConfiguration<StatusCoun
     public void Configure(EntityTypeBuilder<StatusCount> builder)
     {
         builder.ToTable("status_counts").HasNoKey();
-        builder.HasIndex(c => new { c.Counted, c.BornOn, c.SiteId });
+        builder.HasIndex(c => new { c.WholeMonth, c.Counted, c.BornOn, c.SiteId });
         builder.HasIndex(c => new { c.SiteId, c.BornOn });
         builder.HasIndex(c => c.HoldsUntil);
     }

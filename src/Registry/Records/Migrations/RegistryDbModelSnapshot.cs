@@ -773,10 +773,6 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("instrument");
 
-                    b.Property<int>("Late")
-                        .HasColumnType("integer")
-                        .HasColumnName("late");
-
                     b.Property<string>("Method")
                         .IsRequired()
                         .HasColumnType("text")
@@ -1017,10 +1013,6 @@ namespace Registry.Records.Migrations
                         .HasColumnType("integer")
                         .HasColumnName("infants");
 
-                    b.Property<int>("Late")
-                        .HasColumnType("integer")
-                        .HasColumnName("late");
-
                     b.Property<int>("NoSeal")
                         .HasColumnType("integer")
                         .HasColumnName("no_seal");
@@ -1168,6 +1160,13 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("state");
 
+
+                });
+
+                    b.Property<bool>("WholeMonth")
+                        .HasColumnType("boolean")
+                        .HasColumnName("whole_month");
+
                     b.HasIndex("HoldsUntil")
                         .HasDatabaseName("ix_status_counts_holds_until");
 
@@ -1176,6 +1175,10 @@ namespace Registry.Records.Migrations
 
                     b.HasIndex("Counted", "BornOn", "SiteId")
                         .HasDatabaseName("ix_status_counts_counted_born_on_site_id");
+                });
+
+                    b.HasIndex("WholeMonth", "Counted", "BornOn", "SiteId")
+                        .HasDatabaseName("ix_status_counts_whole_month_counted_born_on_site_id");
 
                     b.ToTable("status_counts", (string)null);
                 });

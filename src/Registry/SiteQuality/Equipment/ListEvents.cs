@@ -25,24 +25,6 @@ public sealed class ListEvents(RegistryDb db, ProgramClock clock)
             .OrderByDescending(e => e.Day).ThenByDescending(e => e.RecordedAt).ToListAsync(ct);
     }
 
-    /// <summary>What is marked on the weeks of a finding: events of the unit it names; of all equipment where it names none.</summary>
-    public async Task<IReadOnlyList<ChartMark>> MarksAsync(QualityFinding finding, DateOnly asOf, CancellationToken ct)
-    {
-        var unit = finding.Cause switch
-        {
-            CauseKind.Instrument => QualityUnitKind.Instrument,
-            CauseKind.Probe => QualityUnitKind.Probe,
-            CauseKind.Screener => QualityUnitKind.Screener,
-            _ => QualityUnitKind.Site,
-        };
-        return
-        [
-            .. (await OfSiteAsync(finding.SiteId, asOf, ct))
-                .Where(e => unit == QualityUnitKind.Site ? e.Unit != QualityUnitKind.Screener : e.Unit == unit && e.Name == finding.Name)
-                .Select(e => new ChartMark(e.Day, EquipmentWords.Happened(e))),
-        ];
-    }
-
     /// <summary>Calibrations that are due within some weeks or over, of equipment that is in use at its site. Equipment without a recorded
     /// calibration has no date to be reminded of.</summary>
     public async Task<IReadOnlyList<DueCalibration>> DueAsync(SiteId? site, DateOnly today, Policy policy, CancellationToken ct)

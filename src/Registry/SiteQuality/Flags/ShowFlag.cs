@@ -4,7 +4,6 @@ using Registry.Infants.Counting;
 using Registry.Platform;
 using Registry.Platform.Encryption;
 using Registry.Records;
-using Registry.SiteQuality.Equipment;
 
 namespace Registry.SiteQuality.Flags;
 
@@ -26,7 +25,7 @@ public sealed record ShownFlag(
 
 /// <summary>Shows one flag: what was seen the night it was raised, how the weeks went on, what people did.</summary>
 public sealed class ShowFlag(
-    RegistryDb db, AskScreens ask, ReadFoundUnits units, ListEvents events, NameScreeners names, ProgramClock clock, Viewer viewer)
+    RegistryDb db, AskScreens ask, ReadFoundUnits units, ReadMarks marks, ProgramClock clock, Viewer viewer)
 {
     private const int WeeksBefore = 26;
 
@@ -47,14 +46,11 @@ public sealed class ShowFlag(
             FieldKeys.OfProcess.Decrypt(l.Act.Words, ActOnFlag.WordsColumn), back.Contains(l.Act.Number)))];
         var standing = FlagStanding.Of([.. lines.Select(l => l.Act)], clock.DateOf);
         var asked = await ask.AsOfAsync(new(flag.OnsetFirst.AddDays(-7 * WeeksBefore), asOf), CountedDay.Test, site.Id, asOf, ct);
-        var unit = (await units.RunAsync([flag], asked, ct))[0];
-        var done = acts.Where(a => a is { TakenBack: false, Act: { Kind: FlagActKind.Acted, Day: not null } })
-            .Select(a => new ChartMark(a.Act.Day!.Value, a.Said ?? ""));
-        var marks = (await events.MarksAsync(flag, asOf, ct)).Concat(done).OrderBy(m => m.Day).ToList();
+        var unit = (await units.RunAsync([flag], asked, await marks.OfSiteAsync(site.Id, asOf, ct), ct))[0];
         var others = await db.QualityFindings.AsNoTracking().Where(f => f.Id != id && f.SiteId == flag.SiteId && f.Cause == flag.Cause
             && f.Name == flag.Name && f.Measure == flag.Measure && f.FoundOn <= asOf).OrderByDescending(f => f.FoundOn).Take(10)
             .ToListAsync(ct);
-        return new(site, unit with { Finding = names.Of(flag), Marks = marks }, standing, acts, others,
+        return new(site, unit, standing, acts, others,
             standing.Last is { } last && (last.PersonId == viewer.PersonId || viewer.IsCoordinator));
     }
 }

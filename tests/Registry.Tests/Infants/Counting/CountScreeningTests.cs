@@ -26,7 +26,7 @@ public sealed class CountScreeningTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await new History(seed, bed).SendAsync();
-        foreach (var day in Days(bed)) Assert.Equal(await FromFactsAsync(bed, day), await CountedAsync(bed, day));
+        await AgreeAsync(bed, Days(bed));
         await StandsAsync(bed);
     }
 
@@ -45,6 +45,33 @@ public sealed class CountScreeningTests(TestDatabase database)
         Assert.Equal(0, await FoldAsync(bed, changes));
     }
 
+    [Theory]
+    [InlineData("2026-10-01", "2026-10-31"), InlineData("2026-10-01", "2026-11-25"), InlineData("2026-10-12", "2026-10-20")]
+    [InlineData("2026-09-30", "2026-11-01"), InlineData("2026-10-07", "2026-11-30"), InlineData("0001-01-01", "9999-12-31")]
+    [InlineData("2026-10-31", "2026-10-31"), InlineData("0001-01-01", "0001-01-05")]
+    public async Task Days_put_together_are_the_sum_of_each_whether_months_are_read_or_not(string from, string to)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await new History(7, bed).SendAsync();
+        await FoldAsync(bed, 150); // some are in the sums, some are not
+        var count = bed.App.Services.GetRequiredService<CountScreens>();
+        var period = new Period(DateOnly.Parse(from, CultureInfo.InvariantCulture), DateOnly.Parse(to, CultureInfo.InvariantCulture));
+        var policy = await bed.App.Services.GetRequiredService<PolicyStore>().InForceAsync(bed.App.Today, IntakeBed.Ct);
+        foreach (var day in new DateOnly?[] { null, new(2026, 10, 20), new(2026, 11, 3) })
+        {
+            foreach (var (grouping, by) in ScreenColumns.Kept.SelectMany(g => ScreenColumns.Days(g).Select(by => (g, by))))
+            {
+                var asked = new ScreensAsked(period, by, null, day, policy);
+                var days = (await count.ByDayAsync(grouping, asked, IntakeBed.Ct)).GroupBy(c => (c.Counts.SiteId, c.Counts.Unit))
+                    .Select(g => ScreenCounts.Sum(g.Key.SiteId, g.Key.Unit, g.Select(c => c.Counts)));
+                Assert.Equal(Lines(days), Lines(await count.ByAsync(grouping, asked, IntakeBed.Ct)));
+            }
+        }
+
+        static IEnumerable<string> Lines(IEnumerable<ScreenCounts> counts) => counts.Where(c => c.Figures.Any(f => f != 0))
+            .Select(c => $"{c.SiteId.Value} {c.Unit} {string.Join(' ', c.Figures)}").Order(StringComparer.Ordinal);
+    }
+
     [Fact]
     public async Task Several_fold_at_once_while_submissions_come_and_nothing_is_counted_twice_or_lost()
     {
@@ -59,7 +86,7 @@ public sealed class CountScreeningTests(TestDatabase database)
         await new History(6, bed).SendAsync();
         await over.CancelAsync();
         Assert.True((await Task.WhenAll(folding)).Sum() > 50, "Hardly anything was folded meanwhile.");
-        foreach (var day in Days(bed)) Assert.Equal(await FromFactsAsync(bed, day), await CountedAsync(bed, day));
+        await AgreeAsync(bed, Days(bed));
         await StandsAsync(bed);
     }
 
@@ -67,14 +94,20 @@ public sealed class CountScreeningTests(TestDatabase database)
     public async Task An_invented_region_counts_what_its_facts_say_and_agrees_with_itself_on_every_grouping()
     {
         await using var bed = await IntakeBed.StartWithRegionAsync(database);
-        foreach (var day in new[] { 0, 1, 9, 60, 200 }.Select(d => bed.App.Today.AddDays(-d)))
-            Assert.Equal(await FromFactsAsync(bed, day), await CountedAsync(bed, day));
+        await AgreeAsync(bed, new[] { 0, 1, 9, 60, 200 }.Select(d => bed.App.Today.AddDays(-d)));
         await StandsAsync(bed);
 
         // Every way to group puts the same tests, infants and sessions apart.
         var sums = await bed.ListAsync($"select distinct concat_ws(' ', {ScreenColumns.Each(c => "c." + c)}) from (select grouping, "
             + $"counted_by, {ScreenColumns.Each(c => $"sum({c}) as {c}")} from screen_counts where changed_on is null group by 1, 2) c");
         Assert.Single(sums);
+    }
+
+    private static async Task AgreeAsync(IntakeBed bed, IEnumerable<DateOnly> days)
+    {
+        foreach (var day in days)
+            foreach (var grouping in new[] { ScreenGrouping.Instrument, ScreenGrouping.Arrival })
+                Assert.Equal(await FromFactsAsync(bed, day, grouping), await CountedAsync(bed, day, grouping));
     }
 
     /// <summary>Nothing differs when all is counted anew, be it folded or not, and what is gone comes back.</summary>
@@ -136,7 +169,7 @@ public sealed class CountScreeningTests(TestDatabase database)
             .Order(StringComparer.Ordinal)];
     }
 
-    private static async Task<List<string>> FromFactsAsync(IntakeBed bed, DateOnly day)
+    private static async Task<List<string>> FromFactsAsync(IntakeBed bed, DateOnly day, ScreenGrouping grouping)
     {
         var sql = (await File.ReadAllTextAsync(
             Path.Combine(SourceTree.Root, "tests/Registry.Tests/Infants/Counting/CountsFromFacts.sql"), IntakeBed.Ct))
@@ -146,6 +179,7 @@ public sealed class CountScreeningTests(TestDatabase database)
         var p = command.Parameters;
         p.AddWithValue("known", day == bed.App.Today ? DateTime.SpecifyKind(new DateTime(2100, 1, 1), DateTimeKind.Utc)
             : DateTime.SpecifyKind(day.AddDays(1).ToDateTime(TimeOnly.MinValue), DateTimeKind.Utc));
+        p.AddWithValue("by_arrival", grouping == ScreenGrouping.Arrival);
         p.AddWithValue("trust_stage", policy.TrustReportedStage);
         p.AddWithValue("admission_hours", policy.BirthAdmissionHours);
         p.AddWithValue("inpatient_days", policy.InpatientDays);

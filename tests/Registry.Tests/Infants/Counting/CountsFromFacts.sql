@@ -1,18 +1,20 @@
--- What is counted of each site, instrument and day of test, from the facts as they were known at @known: written anew in SQL, beside the
--- counting of the program, which asks the rules. An attempt is one test of one ear with an outcome; "not performed" is none. A transfer
+-- What is counted of each site, instrument (or days to the first word of a test: @by_arrival) and day of test, from the facts as they were known
+-- at @known: written anew in SQL, beside the counting of the program, which asks the rules. An attempt is one test of one ear with an outcome; "not performed" is none. A transfer
 -- continues the birth admission, and a discharge stated for the day of the transfer is not the one home.
 with attempts as (
-select s.id, s.infant_id, s.site_id, s.ear, s.outcome, s.reason, s.performed_at, coalesce(s.instrument, '') as unit,
+select s.id, s.infant_id, s.site_id, s.ear, s.outcome, s.reason, s.performed_at,
+       case when not @by_arrival then coalesce(s.instrument, '') else
+         (select to_char(greatest(0, (min(coalesce(u.received_at, o.recorded_at)) at time zone @zone)::date - s.performed_at::date), 'FM000')
+            from screenings o left join submissions u on u.id = o.submission_id
+           where o.infant_id = s.infant_id and o.site_id = s.site_id and o.ear = s.ear and o.performed_at = s.performed_at
+             and o.recorded_at <= @known) end as unit,
        extract(epoch from (s.performed_at at time zone @zone) - ((b.born_on + b.born_at) at time zone @zone)) / 3600.0 as age_hours,
        extract(epoch from (s.performed_at at time zone @zone) - ((b.born_on + b.born_at) at time zone @zone)) / 3600.0
          < case when s.method in ('aabr', 'abr') then @early_abr else @early_oae end as early,
        -- At one moment the refer comes last, and the order does not depend on how the tests arrived.
        row_number() over (partition by s.infant_id order by s.performed_at,
          array_position(array['no_valid_result', 'pass', 'refer'], s.outcome), array_position(@methods, s.method), array_position(@stages, s.stage),
-         s.site_id, array_position(array['right', 'left'], s.ear), array_position(@reasons, s.reason), s.id) as nth,
-       (select min(coalesce(u.received_at, o.recorded_at)) from screenings o left join submissions u on u.id = o.submission_id
-         where o.infant_id = s.infant_id and o.site_id = s.site_id and o.ear = s.ear and o.performed_at = s.performed_at and o.recorded_at <= @known)
-         at time zone @zone > s.performed_at + interval '7 days' as late
+         s.site_id, array_position(array['right', 'left'], s.ear), array_position(@reasons, s.reason), s.id) as nth
   from screenings s
   join births b on b.infant_id = s.infant_id and b.recorded_at <= @known and (b.superseded_at is null or b.superseded_at > @known)
   left join lateral (
@@ -67,12 +69,12 @@ select s.id, s.infant_id, s.site_id, s.ear, s.outcome, s.reason, s.performed_at,
          count(*) filter (where outcome = 'no_valid_result' and reason = 'no_seal') as no_seal,
          count(*) filter (where outcome = 'no_valid_result' and reason = 'noise') as noise,
          count(*) filter (where outcome = 'no_valid_result' and reason not in ('no_seal', 'noise')) as other_reason,
-         count(*) filter (where outcome = 'refer') as refers, count(*) filter (where late) as late,
+         count(*) filter (where outcome = 'refer') as refers,
          0 as infants, 0 as ears, 0 as concluded, 0 as both_ears, 0 as referred, 0 as referred_both, 0 as with_age, 0 as early, 0 as first_day,
          0 as sessions, 0 as session_both_ears, 0 as session_referred, 0 as session_referred_both
     from valid group by 1, 2, 3
   union all
-  select site_id, unit, day, 0, 0, 0, 0, 0, 0, count(*), sum(ears), count(*) filter (where decided > 0), count(*) filter (where decided = 2),
+  select site_id, unit, day, 0, 0, 0, 0, 0, count(*), sum(ears), count(*) filter (where decided > 0), count(*) filter (where decided = 2),
          count(*) filter (where referred > 0), count(*) filter (where referred = 2), count(age_hours), count(*) filter (where early),
          count(*) filter (where age_hours < 24), count(*) filter (where in_session and valid > 0),
          count(*) filter (where in_session and valid = 2), count(*) filter (where in_session and session_referred > 0),

@@ -51,6 +51,33 @@ public sealed class RecordEventTests(TestDatabase database)
             StringComparison.Ordinal);
         Assert.Contains("<td>5 Nov 2026: Probe P9: tip changed</td>", flag, StringComparison.Ordinal);
         Assert.DoesNotContain("I-1: calibrated", flag, StringComparison.Ordinal); // another unit's
+        Assert.Contains("✓ Done on 5 Nov 2026: Probe P9: tip changed.", flag, StringComparison.Ordinal);
+        Assert.True(flag.IndexOf("Exchange the probe", StringComparison.Ordinal)
+            < flag.IndexOf("Look at the probe", StringComparison.Ordinal));
+
+        // The site's own weeks have it too, with what was done to the others, and every point still leads to its tests.
+        using (await SignedIn.SendFormAsync(manager, $"/sites/harbour/flags/{id}",
+            ("Form.Acts", "0"), ("Form.Act", "acted"), ("Form.Day", "2026-11-07"), ("Form.Words", "Rinsed the port")))
+        {
+        }
+
+        var site = WebUtility.HtmlDecode(await manager.GetStringAsync("/sites/harbour?days=test", IntakeBed.Ct));
+        foreach (var mark in new[]
+        {
+            "1 Nov 2026: Instrument I-7: lent out", "5 Nov 2026: Probe P9: tip changed", "7 Nov 2026: Probe P9, Rinsed the port",
+        })
+        {
+            Assert.True(site.Split($"<title>{mark}</title>").Length > 2, $"{mark} is not in both drawings.");
+            Assert.True(site.Split($"<li>{mark}</li>").Length > 2, $"{mark} is not said beneath both.");
+        }
+
+        Assert.Contains("/sites/harbour/tests?from=2025-11-26&to=2026-11-25&show=first_refer&by=week&unit=2026-11-02", site,
+            StringComparison.Ordinal);
+        // Whoever may not see flags sees what was done to equipment alone.
+        var screened = WebUtility.HtmlDecode(await screener.GetStringAsync("/sites/harbour?days=test", IntakeBed.Ct));
+        Assert.Contains("Probe P9: tip changed</title>", screened, StringComparison.Ordinal);
+        Assert.DoesNotContain("Rinsed", screened, StringComparison.Ordinal);
+        Assert.DoesNotContain("Competency", screened, StringComparison.Ordinal);
         Assert.Empty(await bed.ListAsync("select 1 from equipment_events where words like '%Wax%' or words not like 'enc:%'"));
         Assert.Equal(4, await bed.CountAsync("access_records where kind = 'equipment_recorded'"));
         var csv = (await manager.GetStringAsync("/sites/harbour/equipment?handler=Csv", IntakeBed.Ct)).Trim().Split("\r\n");
