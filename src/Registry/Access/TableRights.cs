@@ -65,7 +65,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
             "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, still_waiting, refusal, finished_at)"),
         new("infant_assignments", "insert, update (ended_at, ended_by)", ReaderSees.SeenInfants),
         new("opened_glasses", "insert, update (ended_at, ended_by, told_at)"),
-        .. new[] { "mail_stops", "claim_decisions", "flag_acts", "flag_digests" }.Select(t => new TableRights(t, Append)),
+        .. new[] { "mail_stops", "claim_decisions", "flag_acts", "flag_digests", "quality_plans" }.Select(t => new TableRights(t, Append)),
         new("installation", "update (demonstration)"),
         new("form_keys", Append),
         new("erasure_requests", "insert, update (decision, decided_at, decided_by)"),

@@ -14,6 +14,7 @@ public static class SiteQualitySetup
         services.AddSingleton<ReadBirths>();
         services.AddSingleton<AskScreens>();
         services.AddSingleton<ReadCells>();
+        services.AddSingleton<KeepPlans>();
         services.AddSingleton<ReadFoundUnits>();
         services.AddSingleton<SilentSites>();
         services.AddSingleton<SilentFeeds>();
