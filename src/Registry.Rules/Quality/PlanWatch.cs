@@ -25,6 +25,9 @@ public static class PlanWatch
         _ => 1.7,
     };
 
+    /// <summary>More false flags a year than this are given to no unit on average, however few share the region's. Own choice.</summary>
+    private const double MostAUnit = .5;
+
     private const int SampledDays = 20, GridPoints = 64, MostRounds = 40;
 
     /// <param name="reference">Cells of the year before, or of as much as there is.</param>
@@ -54,7 +57,8 @@ public static class PlanWatch
         var units = UnitsToChart.Of(cells);
         foreach (var kind in units.GroupBy(u => u.Key.Kind))
         {
-            var perUnit = Together(kind.Key) * policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count();
+            var perUnit = Together(kind.Key)
+                * Math.Min(MostAUnit, policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count());
             var infants = kind.ToDictionary(u => u.Key, u => u.Value.Sum(c => c.Rescreens ? 0 : c.Sessions));
             double[] mean = [.. WatchChart.All.Select(c => infants.Values.Average(i => c.Weight(kind.Key, i)))];
             foreach (var (unit, own) in kind)

@@ -66,13 +66,21 @@ internal static class BenchQuality
             var (unit, units, above) = question;
             var best = new BestPossible(new(kind, site, Watched), Births, Wanted);
             var share = WatchChart.ShareOf(unit) * WatchChart.All.Where(c => c.Measure == SessionMeasure.Referred && c.Above == above)
-                .Sum(c => c.Share(unit, 0));
+                .Sum(c => c.Share(unit, 0)) * Weight(site, unit, above);
             var each = Each(units, policy);
             var needed = best.Size(.9) * units * 365.25 / Wanted;
             Print($"{name,-46} {best.Evidence,8:0.0} {best.Power(share * each),10:0 %} {best.Power(each),10:0 %} {needed,9:0.00} a year");
         }
 
         return 0;
+    }
+
+    /// <summary>How much more than alike a site's own charts may raise.</summary>
+    private static double Weight(string code, QualityUnitKind unit, bool above)
+    {
+        var chart = WatchChart.All.First(c => c.Measure == SessionMeasure.Referred && c.Above == above);
+        double Of(ImaginedSite site) => chart.Weight(unit, (int)(site.Share * Births));
+        return Of(ImaginedRegion.Sites.First(s => s.Code == code)) / ImaginedRegion.Sites.Average(Of);
     }
 
     /// <summary>Probability of a false flag of one of so many units in the days wanted, all of the region's shared.</summary>
