@@ -1087,63 +1087,6 @@ namespace Registry.Records.Migrations
                     b.ToTable("screen_counts", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.Infants.Statuses.StatusMark", b =>
-                {
-                    b.Property<DateOnly>("BornOn")
-                        .HasColumnType("date")
-                        .HasColumnName("born_on");
-
-                    b.Property<Guid>("SiteId")
-                        .HasColumnType("uuid")
-                        .HasColumnName("site_id");
-
-                    b.ToTable("status_marks", (string)null);
-                });
-
-            modelBuilder.Entity("Registry.Infants.Statuses.StatusCount", b =>
-                {
-                    b.Property<DateOnly>("BornOn")
-                        .HasColumnType("date")
-                        .HasColumnName("born_on");
-
-                    b.Property<bool>("Closed")
-                        .HasColumnType("boolean")
-                        .HasColumnName("closed");
-
-                    b.Property<string>("Counted")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("counted");
-
-                    b.Property<DateOnly>("HoldsUntil")
-                        .HasColumnType("date")
-                        .HasColumnName("holds_until");
-
-                    b.Property<int>("Infants")
-                        .HasColumnType("integer")
-                        .HasColumnName("infants");
-
-                    b.Property<Guid>("SiteId")
-                        .HasColumnType("uuid")
-                        .HasColumnName("site_id");
-
-                    b.Property<string>("State")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("state");
-
-                    b.HasIndex("HoldsUntil")
-                        .HasDatabaseName("ix_status_counts_holds_until");
-
-                    b.HasIndex("SiteId", "BornOn")
-                        .HasDatabaseName("ix_status_counts_site_id_born_on");
-
-                    b.HasIndex("Counted", "BornOn", "SiteId")
-                        .HasDatabaseName("ix_status_counts_counted_born_on_site_id");
-
-                    b.ToTable("status_counts", (string)null);
-                });
-
             modelBuilder.Entity("Registry.Infants.Find.InfantWord", b =>
                 {
                     b.Property<Guid>("InfantId")
@@ -1191,6 +1134,63 @@ namespace Registry.Records.Migrations
                         .HasFilter("sound is not null");
 
                     b.ToTable("search_words", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Infants.Statuses.StatusCount", b =>
+                {
+                    b.Property<DateOnly>("BornOn")
+                        .HasColumnType("date")
+                        .HasColumnName("born_on");
+
+                    b.Property<bool>("Closed")
+                        .HasColumnType("boolean")
+                        .HasColumnName("closed");
+
+                    b.Property<string>("Counted")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("counted");
+
+                    b.Property<DateOnly>("HoldsUntil")
+                        .HasColumnType("date")
+                        .HasColumnName("holds_until");
+
+                    b.Property<int>("Infants")
+                        .HasColumnType("integer")
+                        .HasColumnName("infants");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<string>("State")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("state");
+
+                    b.HasIndex("HoldsUntil")
+                        .HasDatabaseName("ix_status_counts_holds_until");
+
+                    b.HasIndex("SiteId", "BornOn")
+                        .HasDatabaseName("ix_status_counts_site_id_born_on");
+
+                    b.HasIndex("Counted", "BornOn", "SiteId")
+                        .HasDatabaseName("ix_status_counts_counted_born_on_site_id");
+
+                    b.ToTable("status_counts", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Infants.Statuses.StatusMark", b =>
+                {
+                    b.Property<DateOnly>("BornOn")
+                        .HasColumnType("date")
+                        .HasColumnName("born_on");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.ToTable("status_marks", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Operations.Alarms.Alarm", b =>
@@ -4514,6 +4514,44 @@ namespace Registry.Records.Migrations
                         .HasFilter("closed_on is null");
 
                     b.ToTable("quality_findings", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.QualityPlan", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("Document")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("document");
+
+                    b.Property<int>("Infants")
+                        .HasColumnType("integer")
+                        .HasColumnName("infants");
+
+                    b.Property<DateTimeOffset>("MadeAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("made_at");
+
+                    b.Property<string>("PolicyVersion")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("policy_version");
+
+                    b.Property<DateOnly>("WatchedFrom")
+                        .HasColumnType("date")
+                        .HasColumnName("watched_from");
+
+                    b.HasKey("Id")
+                        .HasName("pk_quality_plans");
+
+                    b.HasIndex("WatchedFrom", "PolicyVersion", "MadeAt")
+                        .HasDatabaseName("ix_quality_plans_watched_from_policy_version_made_at");
+
+                    b.ToTable("quality_plans", (string)null);
                 });
 
             modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserClaim<System.Guid>", b =>
