@@ -6,8 +6,8 @@ public sealed partial record Policy
     [Choice("False flags a year",
         "How many standing problems may be raised in the whole region in a year when nothing is wrong anywhere, all sites, instruments, "
             + "probes and screeners together and every night looked at: about one a month by default. Fewer means that real problems are "
-            + "found later: refers that doubled at a site of 1,500 births within 30 days nine times in ten with 12, two in three with 2.",
-        "The number is ours, the fewest with which five planted problems are found so (docs/site-quality.md, measured).", SourceMark.Ours)]
+            + "found later: refers that doubled at a site of 1,500 births within 30 days 88 times in a hundred with 12, 67 times with 2.",
+        "The number is ours; what it finds was measured on imagined regions (docs/site-quality.md).", SourceMark.Ours)]
     public int FalseFlagsPerYear { get; init; } = 12;
 
     [Choice("Calibration, months",

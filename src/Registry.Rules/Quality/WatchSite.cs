@@ -112,15 +112,21 @@ internal sealed class WatchSite
             ? named with { Change = named.Change with { LogOdds = named.Change.LogOdds + line.Shift } } : null;
     }
 
-    /// <summary>A cause named early is named from little: a week later everything is asked again, as if it had just been raised.</summary>
+    /// <summary>A cause named early is named from little: a week later everything is asked again, as if it had just been raised. What began
+    /// after it was raised is not behind it.</summary>
     private void NameAgain(StandingProblem problem, int day)
     {
         var (line, finding) = (problem.Line, problem.Finding);
         var track = _tracks[finding.Measure];
         foreach (var effect in problem.Effects) effect.Forget();
-        if (Name(line, day) is { } cause && cause.Factor != finding.Cause.Factor && !_problems.Exists(p => p != problem && p.Stands
+        if (Name(line, day) is { } cause && cause.Factor != finding.Cause.Factor
+            && cause.Change.Best <= finding.RaisedOn.DayNumber && !_problems.Exists(p => p != problem && p.Stands
             && p.Finding.Cause.Factor == cause.Factor && p.Finding.Measure == finding.Measure))
         {
+            cause = cause with
+            {
+                Change = cause.Change with { Last = Math.Min(cause.Change.Last, finding.RaisedOn.DayNumber) },
+            };
             problem.Effects.Clear();
             problem.Finding = Raise(line, track, cause, day) with
             {
