@@ -8,7 +8,8 @@ namespace Registry.Rules.Quality;
 /// </summary>
 /// <remarks>
 /// The false flags are shared between kinds of unit (<see cref="WatchChart.ShareOf"/>), within a kind by <see cref="WatchChart.Share"/> and
-/// between its units by <see cref="WatchChart.Weight"/>. A unit's own days of the reference, as many infants with such risks, are walked through a
+/// between its units by <see cref="WatchChart.Weight"/>.
+/// A unit's own days of the reference, as many infants with such risks, are walked through a
 /// Markov chain of the chart instead of being simulated: the same answer without its noise. A unit that is the same
 /// sessions as a larger one is charted once.
 /// </remarks>

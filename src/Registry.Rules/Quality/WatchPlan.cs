@@ -29,8 +29,8 @@ public sealed record WatchChart(SessionMeasure Measure, double OddsRatio, double
     /// well, and its doubling may raise the false flags of both.</summary>
     public const double ManyRefers = 6;
 
-    /// <summary>Share of the region's false flags that a kind of unit may raise. Sites have most, and of theirs refers: a doubling at one is
-    /// the change that takes most of them to be found within a month, everything else is found with few. Own choice.</summary>
+    /// <summary>Share of the region's false flags that a kind of unit may raise. Sites have most, and of theirs refers: a doubling at one
+    /// is the change that takes most of them to be found within a month, everything else is found with few. Own choice.</summary>
     public static double ShareOf(QualityUnitKind kind) => kind == QualityUnitKind.Site ? .8 : .2 / 3;
 
     /// <summary>How much of its kind's false flags a unit may raise: too many refers at a site by the square root of its infants, so that a

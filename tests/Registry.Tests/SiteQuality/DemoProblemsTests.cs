@@ -37,8 +37,8 @@ public sealed class DemoProblemsTests(TestDatabase database)
         Story(Places.LeakingSite, SessionMeasure.NoSeal, CauseKind.Probe, Places.LeakingProbe, app.Today.AddDays(-Places.LeakingDays),
             "tip_and_port");
 
-        // A year and nearly a quarter are watched, of which the policy allows twelve a year: a Poisson count of mean fifteen exceeds 21 once
-        // in twenty.
+        // A year and nearly a quarter are watched, of which the policy allows twelve a year: a Poisson count of mean fifteen exceeds 21
+        // once in twenty.
         Assert.InRange(standing.Count, 0, 21);
 
         void Story(string site, SessionMeasure measure, CauseKind cause, string name, DateOnly day, string check)
