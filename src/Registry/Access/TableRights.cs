@@ -69,7 +69,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("hand_offs", "insert, update (state, acknowledged_on, consent_on, shown_to_site_id, superseded_at)", ReaderSees.SeenInfants),
         new("answer_requests", "insert, update (tries, answered_at, revoked_at, submission_id)", ReaderSees.SeenInfants),
         new("opened_glasses", "insert, update (ended_at, ended_by, told_at)"),
-        .. new[] { "mail_stops", "claim_decisions", "flag_acts", "flag_digests" }.Select(t => new TableRights(t, Append)),
+        .. new[] { "mail_stops", "claim_decisions", "flag_acts", "flag_digests", "quality_plans" }.Select(t => new TableRights(t, Append)),
         new("installation", "update (demonstration)"),
         new("form_keys", Append),
         new("erasure_requests", "insert, update (decision, decided_at, decided_by)"),

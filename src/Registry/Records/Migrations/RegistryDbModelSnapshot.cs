@@ -1166,6 +1166,7 @@ namespace Registry.Records.Migrations
                     b.Property<bool>("WholeMonth")
                         .HasColumnType("boolean")
                         .HasColumnName("whole_month");
+                });
 
                     b.HasIndex("HoldsUntil")
                         .HasDatabaseName("ix_status_counts_holds_until");
@@ -1179,6 +1180,8 @@ namespace Registry.Records.Migrations
 
                     b.HasIndex("WholeMonth", "Counted", "BornOn", "SiteId")
                         .HasDatabaseName("ix_status_counts_whole_month_counted_born_on_site_id");
+                });
+
 
                     b.ToTable("status_counts", (string)null);
                 });
@@ -4859,6 +4862,44 @@ namespace Registry.Records.Migrations
                         .HasFilter("closed_on is null");
 
                     b.ToTable("quality_findings", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.QualityPlan", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("Document")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("document");
+
+                    b.Property<int>("Infants")
+                        .HasColumnType("integer")
+                        .HasColumnName("infants");
+
+                    b.Property<DateTimeOffset>("MadeAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("made_at");
+
+                    b.Property<string>("PolicyVersion")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("policy_version");
+
+                    b.Property<DateOnly>("WatchedFrom")
+                        .HasColumnType("date")
+                        .HasColumnName("watched_from");
+
+                    b.HasKey("Id")
+                        .HasName("pk_quality_plans");
+
+                    b.HasIndex("WatchedFrom", "PolicyVersion", "MadeAt")
+                        .HasDatabaseName("ix_quality_plans_watched_from_policy_version_made_at");
+
+                    b.ToTable("quality_plans", (string)null);
                 });
 
             modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserClaim<System.Guid>", b =>
