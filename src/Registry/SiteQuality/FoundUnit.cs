@@ -50,7 +50,7 @@ public sealed class ReadFoundUnits(CountScreens count, NameScreeners names)
         {
             if (finding.Measure == SessionMeasure.RescreenReferred)
             {
-                units.Add(new(finding, [])); // the sums are of the birth admission
+                units.Add(new(names.Of(finding), new([]))); // the sums are of the birth admission
                 continue;
             }
 

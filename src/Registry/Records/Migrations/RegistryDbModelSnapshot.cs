@@ -1160,13 +1160,9 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("state");
 
-
-                });
-
                     b.Property<bool>("WholeMonth")
                         .HasColumnType("boolean")
                         .HasColumnName("whole_month");
-                });
 
                     b.HasIndex("HoldsUntil")
                         .HasDatabaseName("ix_status_counts_holds_until");
@@ -1174,14 +1170,8 @@ namespace Registry.Records.Migrations
                     b.HasIndex("SiteId", "BornOn")
                         .HasDatabaseName("ix_status_counts_site_id_born_on");
 
-                    b.HasIndex("Counted", "BornOn", "SiteId")
-                        .HasDatabaseName("ix_status_counts_counted_born_on_site_id");
-                });
-
                     b.HasIndex("WholeMonth", "Counted", "BornOn", "SiteId")
                         .HasDatabaseName("ix_status_counts_whole_month_counted_born_on_site_id");
-                });
-
 
                     b.ToTable("status_counts", (string)null);
                 });
