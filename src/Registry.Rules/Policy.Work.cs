@@ -34,4 +34,17 @@ public sealed partial record Policy
             + "answer are called first.",
         "The days are ours; it orders calls only.", SourceMark.Ours)]
     public int FruitlessTryDays { get; init; } = 2;
+
+    [Choice("Hand-off acknowledged within, days",
+        "Whoever an infant is handed to says so many days later at the latest that it arrived; else it is work again.", "",
+        SourceMark.CommonPractice)]
+    public int AcknowledgeDays { get; init; } = 7;
+
+    [Choice("Link for an answer opens, days",
+        "A clinic or program without an account answers by a link that opens for so many days, once.", "The days are ours.",
+        SourceMark.Ours)]
+    public int AnswerLinkDays { get; init; } = 14;
+
+    [Choice("Link for an answer, tries", "So many wrong birth dates close the link.", "The number is ours.", SourceMark.Ours)]
+    public int AnswerLinkTries { get; init; } = 5;
 }

@@ -64,10 +64,13 @@ public sealed partial record Policy
             ("reportingDays", ReportingDays, 0, 366), ("curveMinimum", CurveMinimum, 2, 100),
             ("falseFlagsPerYear", FalseFlagsPerYear, 1, 50), ("calibrationMonths", CalibrationMonths, 1, 60),
             ("arrivalDays", ArrivalDays, 1, 90), ("skippedSendings", SkippedSendings, 1, 20), ("burstTestDays", BurstTestDays, 2, 60),
+            ("keptBackPercent", KeptBackPercent, 1, 99), ("burstPercent", BurstPercent, 1, 99),
+            ("commonMarkPercent", CommonMarkPercent, 10, 100),
             ("silenceDays", SilenceDays, 1, 60), ("silenceGaps", SilenceGaps, 1, 10), ("silenceOdds", SilenceOdds, 10, 1_000_000),
             ("workAheadDays", WorkAheadDays, 0, 120), ("tryAgainDays", TryAgainDays, 1, 60), ("callBackDays", CallBackDays, 1, 120),
             ("foundDays", FoundDays, 1, 366), ("bothEarsDays", BothEarsDays, 0, 90), ("riskDays", RiskDays, 0, 90),
-            ("fruitlessTryDays", FruitlessTryDays, 0, 30),
+            ("fruitlessTryDays", FruitlessTryDays, 0, 30), ("acknowledgeDays", AcknowledgeDays, 1, 60),
+            ("answerLinkDays", AnswerLinkDays, 1, 60), ("answerLinkTries", AnswerLinkTries, 1, 20),
         })
         {
             if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";

@@ -54,7 +54,7 @@ internal static partial class BenchTrustAttacks
         await using var viewer = await data.OpenAsync(new(Guid.CreateVersion7(), null, Role.SiteManager, site, ""), CancellationToken.None);
         var appendOnly = TableRights.All.Where(t => t.IsAppendOnly).Select(t => t.Table).ToList();
         var secured = TableRights.All
-            .Where(t => t is { IsRowSecured: true, Infant: not "screening_id" }).ToList();
+            .Where(t => t is { IsRowSecured: true, Infant: not ("screening_id" or "diagnosis_id") }).ToList();
         Heading();
         await TryAsync("writer: rows of append-only tables deleted, or the table emptied", writer.CreateCommand,
             appendOnly.SelectMany(t => new[] { $"delete from \"{t}\"", $"truncate \"{t}\" cascade" }));

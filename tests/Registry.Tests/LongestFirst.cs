@@ -9,9 +9,13 @@ namespace Registry.Tests;
 public sealed class LongestFirst : ITestCollectionOrderer
 {
     private static readonly string[] Long =
-        ["Killed", "Guesse", "OrderOfRows", "R4", "SubmissionPages", "WaitingRows", "Screens", "FuzzTests"];
+    [
+        "EveryPage", "DemoProblems", "ReleaseAudit", "Killed", "FirstDay", "OrderOfRows", "Guesse", "OddRequests", "SignInLimits", "OpenId",
+        "R4", "SubmissionPages", "WaitingRows", "Screens", "SliceEdges", "LoadDemoRegion", "FuzzTests",
+    ];
 
     public IReadOnlyCollection<TTestCollection> OrderTestCollections<TTestCollection>(IReadOnlyCollection<TTestCollection> testCollections)
         where TTestCollection : ITestCollection =>
-        [.. testCollections.OrderByDescending(c => Long.Any(part => c.TestCollectionDisplayName.Contains(part, StringComparison.Ordinal)))];
+        [.. testCollections.OrderBy(c =>
+            (uint)Array.FindIndex(Long, part => c.TestCollectionDisplayName.Contains(part, StringComparison.Ordinal)))];
 }

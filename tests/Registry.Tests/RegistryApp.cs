@@ -9,6 +9,7 @@ using Microsoft.AspNetCore.TestHost;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
+using Registry.Demo;
 using Registry.Platform.Database;
 using Registry.Platform.Encryption;
 using Registry.Records;
@@ -92,8 +93,9 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         new(await database.CreateFromTemplateAsync(await MigratedAsync(database)), today ?? DefaultToday, settings);
 
     /// <summary>One more process on a database that another one uses.</summary>
-    public static RegistryApp On(string connectionString, IReadOnlyDictionary<string, string?>? settings = null) =>
-        new(connectionString, DefaultToday, settings);
+    public static RegistryApp On(
+        string connectionString, IReadOnlyDictionary<string, string?>? settings = null, DateOnly? today = null) =>
+        new(connectionString, today ?? DefaultToday, settings);
 
     /// <summary>The same on a database that <paramref name="prepare"/> filled, once a run for each name.</summary>
     public static async Task<RegistryApp> StartAsync(TestDatabase database, string name, Func<RegistryApp, Task> prepare,
@@ -106,6 +108,12 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         }, await MigratedAsync(database));
         return new(await database.CreateFromTemplateAsync(template), DefaultToday, settings);
     }
+
+    /// <summary>The same on the demonstration of so many births, loaded once a run.</summary>
+    public static Task<RegistryApp> StartWithDemonstrationAsync(TestDatabase database, int births = DemoRegion.DefaultBirths,
+        ulong seed = DemoRegion.DefaultSeed, IReadOnlyDictionary<string, string?>? settings = null) =>
+        StartAsync(database, $"demonstration {births} {seed}",
+            app => LoadDemoRegion.RunAsync(app.Services, new(app.Today, births, seed), _ => { }, default), settings);
 
     /// <summary>Puts it behind a real loopback port, for a browser or a socket.</summary>
     public RegistryApp Listen()
@@ -132,12 +140,7 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
     public string Address => ClientOptions.BaseAddress.ToString();
 
     /// <summary>A scope's own <see cref="RegistryDb"/>; dispose it.</summary>
-    public RegistryDb OpenDb()
-    {
-        var options = new DbContextOptionsBuilder<RegistryDb>();
-        options.UseNpgsql(Source).UseSnakeCaseNamingConvention();
-        return new RegistryDb(options.Options);
-    }
+    public RegistryDb OpenDb() => RecordsSetup.On(Source.CreateConnection());
 
     protected override void ConfigureWebHost(IWebHostBuilder builder)
     {

@@ -74,7 +74,7 @@ public sealed class TestDatabase : IAsyncLifetime
 
     /// <summary>Connection string of a new database that is a copy of <paramref name="template"/>, to which nobody may be
     /// connected.</summary>
-    public Task<string> CreateFromTemplateAsync(string template) => CreateAsync($" template \"{template}\"");
+    public Task<string> CreateFromTemplateAsync(string template) => CreateAsync($" template \"{template}\" strategy file_copy");
 
     /// <summary>Ends every connection to a database and lets nobody in any more: it can be copied.</summary>
     /// <returns>Its name.</returns>

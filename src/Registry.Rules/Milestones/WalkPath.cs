@@ -215,7 +215,7 @@ internal static class WalkPath
 }
 
 /// <summary>Part C of the Individuals with Disabilities Education Act: a program may not choose these.</summary>
-internal static class PartC
+public static class PartC
 {
     /// <summary>34 CFR 303.303(a)(2)(i): referral no more than seven calendar days after identification (F).</summary>
     public const int ReferralDays = 7;

@@ -71,6 +71,7 @@ public static class CheckFirst
         (SessionMeasure.Noise, _, _) => [Room, Settled],
         (SessionMeasure.OtherInvalid, _, CauseKind.Screener) => [Settled, Placement, Training],
         (SessionMeasure.OtherInvalid, _, _) => [Calibration, Electrodes, Protocol],
+        (SessionMeasure.RescreenReferred, _, CauseKind.Site) => [Protocol, Criterion, Placement],
         (_, _, CauseKind.Probe) => [Tip, Swap, Calibration],
         (_, _, CauseKind.Instrument) => [Calibration, Criterion, Electrodes, Tip],
         (_, _, CauseKind.Screener) => [Placement, Training],

@@ -28,7 +28,28 @@ public readonly record struct DatedChange(int First, int Best, int Last, double 
 public static class DateChange
 {
     private const double Fall = 3.32;
+
+    /// <summary>Days until a fault that grows has grown, and how many earlier days are asked about. Own choice.</summary>
+    private const int Growth = 28, Earlier = 56;
     private static readonly double[] Steps = [.25, .5, .75, 1, 1.25, 1.5, 2, 2.5, 3, 4, 5];
+
+    /// <summary>Infants of a day at one risk put together: the same answers from fewer rows.</summary>
+    /// <param name="rows">In order of day.</param>
+    public static List<DatedTrials> Together(IEnumerable<DatedTrials> rows)
+    {
+        var merged = new List<DatedTrials>();
+        var (first, day) = (0, int.MinValue);
+        foreach (var row in rows)
+        {
+            if (row.Day != day) (first, day) = (merged.Count, row.Day);
+            var at = first;
+            while (at < merged.Count && merged[at].Logit != row.Logit) at++;
+            if (at == merged.Count) merged.Add(row);
+            else merged[at] = merged[at] with { Trials = merged[at].Trials + row.Trials, Events = merged[at].Events + row.Events };
+        }
+
+        return merged;
+    }
 
     /// <param name="rows">In order of day.</param>
     /// <param name="above">Whether the odds rose; else they fell.</param>
@@ -37,17 +58,19 @@ public static class DateChange
     public static DatedChange? Of(IReadOnlyList<DatedTrials> rows, bool above, double spread = double.PositiveInfinity)
     {
         if (rows.Count == 0) return null;
+        rows = Together(rows);
         var days = rows.Select(r => r.Day).Distinct().ToArray();
         var best = new double[days.Length];
+        double[] risks = [.. rows.Select(r => LogisticRegression.Probability(r.Logit))];
         foreach (var step in Steps)
         {
             var delta = above ? step : -step;
-            var odds = Math.Exp(delta);
+            var times = Math.Exp(delta);
             var (sum, day) = (-Surprise(delta, spread), days.Length - 1);
             for (var i = rows.Count - 1; i >= 0; i--)
             {
                 if (rows[i].Day != days[day]) day--;
-                sum += Weight(rows[i], delta, odds);
+                sum += Weight(rows[i], risks[i], delta, times);
                 if (i == 0 || rows[i - 1].Day != days[day]) best[day] = Math.Max(best[day], sum);
             }
         }
@@ -56,9 +79,42 @@ public static class DateChange
         if (best[at] <= 0) return null;
         var since = rows.Where(r => r.Day >= days[at]).ToList();
         var (logOdds, error) = Estimate(since, above, spread);
-        var gain = Math.Max(best[at], since.Sum(r => Weight(r, logOdds, Math.Exp(logOdds))) - Surprise(logOdds, spread));
+        var odds = Math.Exp(logOdds);
+        var estimated = since.Sum(r => Weight(r, LogisticRegression.Probability(r.Logit), logOdds, odds)) - Surprise(logOdds, spread);
+        var gain = Math.Max(best[at], estimated);
         var inside = Enumerable.Range(0, days.Length).Where(i => best[i] >= best[at] - Fall).ToArray();
         return new(days[inside[0]], days[at], days[inside[^1]], logOdds, error, gain);
+    }
+
+    /// <summary>
+    /// The days on which it may have begun when it grew instead of being there at once: a leak is small at first, and a step is then dated
+    /// late. For each day of the interval and some before it the log odds ratio rises from there in a straight line to δ; a day that
+    /// explains the rows nearly as well as the best step belongs to the interval.
+    /// </summary>
+    /// <param name="rows">In order of day.</param>
+    /// <param name="change">Dated as a step, of the same rows.</param>
+    /// <param name="spread">As for the step.</param>
+    public static DatedChange Growing(IReadOnlyList<DatedTrials> rows, DatedChange change, double spread)
+    {
+        var since = Together(rows.Where(r => r.Day >= change.First - Earlier));
+        var step = Math.Sign(change.LogOdds);
+        var days = since.Select(r => r.Day).Where(d => d <= change.Best).Distinct()
+            .Select(d => (Day: d, Best: Steps.Max(s => Grown(since, d, step * s) - Surprise(s, spread)))).ToList();
+        var limit = Math.Max(change.Gain, days.Max(d => d.Best)) - Fall;
+        return change with { First = days.Where(d => d.Best >= limit).Select(d => d.Day).Append(change.First).Min() };
+    }
+
+    private static double Grown(List<DatedTrials> rows, int from, double delta)
+    {
+        var sum = 0.0;
+        foreach (var row in rows)
+        {
+            if (row.Day < from) continue;
+            var reached = delta * Math.Min(1, (row.Day - from + 1.0) / Growth);
+            sum += Weight(row, LogisticRegression.Probability(row.Logit), reached, Math.Exp(reached));
+        }
+
+        return sum;
     }
 
     /// <summary>δ of rows that all belong to the time after the change, by halving the range [−6, 6].</summary>
@@ -82,9 +138,6 @@ public static class DateChange
 
     private static double Surprise(double delta, double spread) => delta * delta / (2 * spread * spread);
 
-    private static double Weight(DatedTrials row, double delta, double odds)
-    {
-        var p = LogisticRegression.Probability(row.Logit);
-        return row.Events * delta - row.Trials * Math.Log(1 - p + p * odds);
-    }
+    private static double Weight(in DatedTrials row, double risk, double delta, double odds) =>
+        row.Events * delta - row.Trials * Math.Log(1 - risk + risk * odds);
 }

@@ -20,17 +20,16 @@ public readonly record struct ReceivedTests(DateOnly TestDay, DateOnly ReceivedD
 /// <param name="Late">Tests that came later than agreed.</param>
 /// <param name="Skipped">Tests that the site's own sendings passed by, and that came with a later one.</param>
 /// <param name="Bursts">Days of receipt that brought skipped tests of many days, oldest first.</param>
+/// <param name="SkipsSendings">Worth a look: enough tests to tell, and more of them than the policy allows could have been sent and were
+/// not.</param>
+/// <param name="SendsInBursts">Worth a look: enough tests to tell, and more of them than the policy allows came so.</param>
 public sealed record DelayFigures(
-    int Tests, int? MedianDays, int? NinthDecileDays, Proportion Late, Proportion Skipped, IReadOnlyList<ReceiptBurst> Bursts)
+    int Tests, int? MedianDays, int? NinthDecileDays, Proportion Late, Proportion Skipped, IReadOnlyList<ReceiptBurst> Bursts,
+    bool SkipsSendings, bool SendsInBursts)
 {
-    /// <summary>Worth a look: enough tests to tell, and more than a tenth of them could have been sent and were not.</summary>
-    public bool SkipsSendings => Tests >= DescribeDelays.FewestTests && Skipped.Numerator * 10 > Skipped.Denominator;
 
     /// <summary>Worth a look: enough tests to tell, and fewer than nine in ten were here within the days the site agreed to.</summary>
     public bool IsLaterThan(int days) => Tests >= DescribeDelays.FewestTests && NinthDecileDays > days;
-
-    /// <summary>Worth a look: enough tests to tell, and more than half of them came so.</summary>
-    public bool SendsInBursts => Tests >= DescribeDelays.FewestTests && 2 * Bursts.Sum(b => b.Tests) > Tests;
 }
 
 /// <summary>A day on which results of many days arrived that could have come before.</summary>
@@ -64,9 +63,12 @@ public static class DescribeDelays
         DateOnly[] days = [.. sendings.Distinct().Order()];
         var skipped = tests.Where(t => IsSkipped(t, days, policy)).ToList();
         var total = tests.Sum(t => t.Tests);
+        var (passedBy, bursts) = (skipped.Sum(t => t.Tests), Bursts(skipped, policy));
         return new(
-            total, Percentile(tests, total, 0.5), Percentile(tests, total, 0.9), new(tests.Sum(t => t.Late), total),
-            new(skipped.Sum(t => t.Tests), total), Bursts(skipped, policy));
+            total, Percentile(tests, total, 0.5), Percentile(tests, total, 0.9), new(tests.Sum(t => t.Late), total), new(passedBy, total),
+            bursts, MoreThan(policy.KeptBackPercent, passedBy), MoreThan(policy.BurstPercent, bursts.Sum(b => b.Tests)));
+
+        bool MoreThan(int percent, int some) => total >= FewestTests && 100 * some > percent * total;
     }
 
     /// <param name="test">The test.</param>

@@ -3,10 +3,10 @@ using Registry.Rules.Statistics;
 namespace Registry.Rules.Quality;
 
 /// <summary>
-/// Fits what the region lets expect of an infant: a logistic model of method × age band, intensive care and gestation for refers and of
-/// method and intensive care for the other measures. Main effects are hardly penalized (prior standard deviation 2.5 on the logit), a
-/// combination of method and age more (0.5): with few infants it follows the main effects. The intercept is free, so that the region's
-/// expected count is its observed one.
+/// Fits what the region lets expect of an infant: a logistic model of method × age band, intensive care and gestation for refers, of
+/// rescreens as of first sessions, and of method and intensive care for the other measures. Main effects are hardly penalized (prior
+/// standard deviation 2.5 on the logit), a combination of method and age more (0.5): with few infants it follows the main effects. The
+/// intercept is free, so that the region's expected count is its observed one.
 /// </summary>
 /// <remarks>
 /// The penalties are ours. Units far outside chance are left out of a second fit, so that a fault does not raise what is expected of
@@ -53,7 +53,7 @@ public static class FitCaseMix
 
         var (all, with) = (counts.Values.Sum(c => c.Trials), counts.Values.Sum(c => c.Events));
         if (with == 0 || with == all) return null;
-        var terms = Terms(counts, byAge: measure == SessionMeasure.Referred);
+        var terms = Terms(counts, byAge: measure is SessionMeasure.Referred or SessionMeasure.RescreenReferred);
         var ridge = terms.Select((t, i) => i == 0 ? 0 : t is { Method: not null, Age: not null } ? PairPenalty : MainPenalty).ToArray();
         var fit = LogisticRegression.Fit(
             [.. counts.Select(c => new GroupedTrials(

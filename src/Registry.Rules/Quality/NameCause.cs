@@ -78,7 +78,8 @@ public static class NameCause
         var same = candidates.Skip(1).Where(c => c.Held.Count == best.Held.Count && c.Held.SequenceEqual(best.Held)).ToList();
         var others = candidates.Skip(1).Except(same).ToList();
         var sure = 1 / (1 + others.Sum(c => Math.Exp(c.Score - best.Score)));
-        return new(best.Factor, best.Change, sure, [.. same.Select(c => c.Factor)], others.Count > 0 ? others[0].Factor : null);
+        var change = DateChange.Growing(best.Held, best.Change, Spread);
+        return new(best.Factor, change, sure, [.. same.Select(c => c.Factor)], others.Count > 0 ? others[0].Factor : null);
     }
 
     /// <summary>Every factor asked about, with how many of its kind there are.</summary>
@@ -109,9 +110,12 @@ public static class NameCause
     /// mix already. The numbers are ours.</summary>
     private static double Unlikelier(CauseKind kind, SessionMeasure measure) => (measure, kind) switch
     {
-        (SessionMeasure.Referred, CauseKind.Site) or (SessionMeasure.NoSeal, CauseKind.Probe) => 0,
+        (SessionMeasure.Referred or SessionMeasure.RescreenReferred, CauseKind.Site) => 0,
+        (SessionMeasure.NoSeal, CauseKind.Probe) => 0,
         (SessionMeasure.OtherInvalid, CauseKind.Instrument) or (SessionMeasure.Early, CauseKind.EarlyTests) => 0,
-        (SessionMeasure.Noise, CauseKind.Instrument or CauseKind.Probe) or (SessionMeasure.Referred, CauseKind.EarlyTests) => 2,
+        (SessionMeasure.Noise, CauseKind.Instrument or CauseKind.Probe) => 2,
+        (SessionMeasure.Referred, CauseKind.EarlyTests) => 3.5,
+        (SessionMeasure.Referred, _) => 2.5,
         (SessionMeasure.NoSeal, CauseKind.Instrument) => 2,
         (SessionMeasure.Noise, CauseKind.Site) => .5,
         (SessionMeasure.Noise, CauseKind.Weekends or CauseKind.NightTime) => 1,

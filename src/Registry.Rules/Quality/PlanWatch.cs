@@ -8,29 +8,36 @@ namespace Registry.Rules.Quality;
 /// </summary>
 /// <remarks>
 /// The false flags are shared between kinds of unit (<see cref="WatchChart.ShareOf"/>), within a kind by <see cref="WatchChart.Share"/> and
-/// then equally between its units. A unit's own days of the reference, as many infants with such risks, are walked through a
+/// between its units by <see cref="WatchChart.Weight"/>.
+/// A unit's own days of the reference, as many infants with such risks, are walked through a
 /// Markov chain of the chart instead of being simulated: the same answer without its noise. A unit that is the same
 /// sessions as a larger one is charted once.
 /// </remarks>
 public static class PlanWatch
 {
     /// <summary>Charts of the same infants signal together, and a problem already raised explains its shadows: so many times as many
-    /// signals as flags. Found on region-years without a fault, then measured on others (docs/site-quality.md). A probe has fewer infants
-    /// than its site and more than a screener: in between, it is the first to signal more often.</summary>
+    /// signals as flags. Found on region-years without a fault, then measured on others (docs/site-quality.md). An
+    /// instrument or a probe is explained by its site most often.</summary>
     private static double Together(QualityUnitKind kind) => kind switch
     {
-        QualityUnitKind.Site => 1.5,
-        QualityUnitKind.Instrument => 1.25,
-        QualityUnitKind.Probe => 1.1,
-        _ => 1.9,
+        QualityUnitKind.Site => 2,
+        QualityUnitKind.Instrument => 2.1,
+        QualityUnitKind.Probe => 2,
+        _ => 1.7,
     };
+
+    /// <summary>More false flags a year than this are given to no unit on average, however few share the region's. Own choice.</summary>
+    private const double MostAUnit = .5;
 
     private const int SampledDays = 20, GridPoints = 64, MostRounds = 40;
 
     /// <param name="reference">Cells of the year before, or of as much as there is.</param>
     /// <param name="policy">False flags a year; what is early.</param>
     /// <param name="version">Of the fit.</param>
-    public static WatchPlan From(IReadOnlyCollection<QualityCell> reference, Policy policy, int version)
+    /// <param name="recent">Cells of later days, which say what units there are and how many infants they have; null: the
+    /// reference does.</param>
+    public static WatchPlan From(
+        IReadOnlyCollection<QualityCell> reference, Policy policy, int version, IReadOnlyCollection<QualityCell>? recent = null)
     {
         var models = CountMeasure.All.Select(m => FitCaseMix.Of(reference, m, policy, version)).OfType<CaseMixModel>()
             .ToDictionary(m => m.Measure);
@@ -40,25 +47,29 @@ public static class PlanWatch
                 tolerance[(kind, model.Measure)] = Math.Sqrt(OddsSpread.Of(CountUnits.Of(reference, model, kind, policy).Values
                     .Select(c => (c.Observed - c.Expected, c.Variance))).TauSquared);
         var plan = new WatchPlan(models, tolerance, new Dictionary<QualityUnit, IReadOnlyList<double>>());
-        return plan with { Thresholds = Thresholds(reference, plan, policy) };
+        return new(models, tolerance, Thresholds(recent ?? reference, plan, policy));
     }
 
     private static Dictionary<QualityUnit, IReadOnlyList<double>> Thresholds(
-        IReadOnlyCollection<QualityCell> reference, WatchPlan plan, Policy policy)
+        IReadOnlyCollection<QualityCell> cells, WatchPlan plan, Policy policy)
     {
         var result = new Dictionary<QualityUnit, IReadOnlyList<double>>();
-        var days = reference.Count == 0 ? 1 : reference.Max(c => c.Day).DayNumber - reference.Min(c => c.Day).DayNumber + 1;
-        var units = UnitsToChart.Of(reference);
+        var days = cells.Count == 0 ? 1 : cells.Max(c => c.Day).DayNumber - cells.Min(c => c.Day).DayNumber + 1;
+        var units = UnitsToChart.Of(cells);
         foreach (var kind in units.GroupBy(u => u.Key.Kind))
         {
-            var perUnit = Together(kind.Key) * policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count();
-            foreach (var (unit, cells) in kind)
+            var perUnit = Together(kind.Key)
+                * Math.Min(MostAUnit, policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count());
+            var infants = kind.ToDictionary(u => u.Key, u => u.Value.Sum(c => c.Rescreens ? 0 : c.Sessions));
+            double[] mean = [.. WatchChart.All.Select(c => infants.Values.Average(i => c.Weight(kind.Key, i)))];
+            foreach (var (unit, own) in kind)
             {
                 var refers = plan.Models.TryGetValue(SessionMeasure.Referred, out var refer)
-                    ? cells.Sum(c => c.Valid * refer.Risk(CaseMix.Of(c))) * 30 / days : 0;
-                result[unit] = [.. WatchChart.All.Select(c =>
-                    plan.Models.TryGetValue(c.Measure, out var model) && c.Share(kind.Key, refers) is > 0 and var share
-                        ? Threshold(DaysOf(cells, c, model, plan.Shift(kind.Key, c), policy), days / 365.25, perUnit * share)
+                    ? own.Sum(c => CountMeasure.In(c, SessionMeasure.Referred, policy).Trials * refer.Risk(CaseMix.Of(c))) * 30 / days : 0;
+                result[unit] = [.. WatchChart.All.Select((c, i) =>
+                    plan.Models.TryGetValue(c.Measure, out var model)
+                        && c.Share(kind.Key, refers) * c.Weight(kind.Key, infants[unit]) / mean[i] is > 0 and var share
+                        ? Threshold(DaysOf(own, c, model, plan.Shift(kind.Key, c), policy), days / 365.25, perUnit * share)
                         : double.NaN)];
             }
         }

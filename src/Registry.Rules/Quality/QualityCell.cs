@@ -9,10 +9,11 @@ public enum AgeBand { Unknown, Under6, Under12, Under18, Under24, Under30, Under
 public enum GestationBand { Unknown, Under34, Under37, Term }
 
 /// <summary>
-/// Counts of first sessions that are alike: what every comparison of sites, instruments, probes and screeners is made of. The unit is
-/// the infant, not the ear: its first session is its attempts of the birth admission at the site of its very first attempt, as long as
-/// no more than two hours lie between two of them. Equipment, screener, hour and method are those of the session's first attempt. Two
-/// ears of one infant are alike, and a rescreen is of infants already selected, so neither is counted as one more independent test.
+/// Counts of sessions that are alike, infants' first ones or their rescreens: what every comparison of sites, instruments, probes and
+/// screeners is made of. The unit is the infant, not the ear: its first session is its attempts of the birth admission at the site of its
+/// very first attempt, within the policy's length of a session. Equipment, screener, hour and method are those of the session's first
+/// attempt. Two ears of one infant are alike, and a rescreen is of infants already selected, so neither is counted as one more independent
+/// test: the next session after one that referred is counted apart, and compared with other rescreens.
 /// </summary>
 /// <param name="Site">Its code.</param>
 /// <param name="Instrument">Its code within the site; null when not reported. Lent to another site it is another
@@ -31,10 +32,12 @@ public enum GestationBand { Unknown, Under34, Under37, Term }
 /// <param name="NoSeal">Sessions with at least one attempt that ended without a seal.</param>
 /// <param name="Noise">Sessions with at least one attempt that ended in noise.</param>
 /// <param name="OtherInvalid">Sessions with at least one attempt without a valid result for any other reason.</param>
+/// <param name="Rescreens">These are rescreens: of infants whose first session referred, the next session wherever it was.</param>
 public readonly record struct QualityCell(
     string Site, string? Instrument, string? Probe, string? Screener, DateOnly Day, int Hour,
     ScreeningMethod Method, AgeBand Age, bool Nicu, GestationBand Gestation,
-    int Sessions, int Valid, int Referred, int NoSeal, int Noise, int OtherInvalid)
+    int Sessions, int Valid, int Referred, int NoSeal, int Noise, int OtherInvalid,
+    bool Rescreens = false)
 {
     private static readonly double[] AgeLimits = [6, 12, 18, 24, 30, 36, 42, 48, 72];
 

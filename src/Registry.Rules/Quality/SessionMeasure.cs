@@ -2,7 +2,7 @@ using Registry.Rules.Facts;
 
 namespace Registry.Rules.Quality;
 
-/// <summary>What can be unusual about first sessions. Each has its own case mix.</summary>
+/// <summary>What can be unusual about sessions. Each has its own case mix.</summary>
 public enum SessionMeasure
 {
     /// <summary>A refer in at least one ear, of sessions with a valid result.</summary>
@@ -19,6 +19,9 @@ public enum SessionMeasure
 
     /// <summary>Tested before the age the policy asks for, of sessions at a known age of infants not in intensive care.</summary>
     Early,
+
+    /// <summary>A refer in at least one ear, of rescreens with a valid result. All others are of first sessions.</summary>
+    RescreenReferred,
 }
 
 /// <summary>Counts a measure in a cell.</summary>
@@ -29,6 +32,8 @@ public static class CountMeasure
     /// <returns>Infants at risk of it and infants with it; both 0 where the measure does not apply.</returns>
     public static (int Trials, int Events) In(in QualityCell cell, SessionMeasure measure, Policy policy) => measure switch
     {
+        _ when cell.Rescreens => measure == SessionMeasure.RescreenReferred ? (cell.Valid, cell.Referred) : (0, 0),
+        SessionMeasure.RescreenReferred => (0, 0),
         SessionMeasure.Referred => (cell.Valid, cell.Referred),
         SessionMeasure.NoSeal => (cell.Sessions, cell.NoSeal),
         SessionMeasure.Noise => (cell.Sessions, cell.Noise),

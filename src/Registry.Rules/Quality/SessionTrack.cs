@@ -8,28 +8,33 @@ internal sealed class SessionTrack
     private readonly Policy _policy;
     private readonly double[] _more;
     private readonly double[] _fewer;
+    private readonly int[] _levels;
     private readonly Dictionary<QualityUnit, List<int>> _units = [];
 
-    public SessionTrack(SessionMeasure measure, CaseMixModel model, IReadOnlyList<QualityCell> cells, Policy policy)
+    public SessionTrack(SessionMeasure measure, CaseMixModel model, IReadOnlyList<QualityCell> cells, UnitGroups groups, Policy policy)
     {
         _policy = policy;
         Measure = measure;
         var rows = new List<(DatedTrials, QualityCell)>();
-        foreach (var cell in cells)
+        var (levels, logits) = (new List<int>(), new Dictionary<double, int>());
+        var every = Enumerable.Range(0, groups.Count).Select(groups.Units).ToList();
+        foreach (var unit in every.SelectMany(u => u)) _units[unit] = [];
+        List<int>[][] ofGroups = [.. every.Select(units => units.Select(u => _units[u]).ToArray())];
+        for (var i = 0; i < cells.Count; i++)
         {
+            var cell = cells[i];
             var (trials, events) = CountMeasure.In(cell, measure, policy);
             if (trials == 0) continue;
-            foreach (var kind in QualityUnit.Kinds)
-            {
-                if (QualityUnit.Of(kind, cell) is not { } unit) continue;
-                if (!_units.TryGetValue(unit, out var own)) _units[unit] = own = [];
-                own.Add(rows.Count);
-            }
-
-            rows.Add((new(cell.Day.DayNumber, trials, events, model.Logit(CaseMix.Of(cell))), cell));
+            foreach (var own in ofGroups[groups.Of(i)]) own.Add(rows.Count);
+            var logit = model.Logit(CaseMix.Of(cell));
+            if (!logits.TryGetValue(logit, out var level)) logits[logit] = level = logits.Count;
+            levels.Add(level);
+            rows.Add((new(cell.Day.DayNumber, trials, events, logit), cell));
         }
 
         Rows = rows;
+        _levels = [.. levels];
+        Levels = [.. logits.OrderBy(l => l.Value).Select(l => l.Key)];
         (_more, _fewer) = (new double[rows.Count], new double[rows.Count]);
     }
 
@@ -37,6 +42,11 @@ internal sealed class SessionTrack
 
     /// <summary>In order of day, by case mix alone.</summary>
     public IReadOnlyList<(DatedTrials Trials, QualityCell Cell)> Rows { get; }
+
+    /// <summary>The logits that case mix gives, each once; and which is a row's, or -1 where something is explained.</summary>
+    public IReadOnlyList<double> Levels { get; }
+
+    public int Level(int row, bool above) => (above ? _more : _fewer)[row] == 0 ? _levels[row] : -1;
 
     /// <summary>First day not yet judged by a closed case.</summary>
     public int Since { get; set; }
@@ -66,6 +76,8 @@ internal sealed class SessionTrack
 internal sealed class ChartLine(SessionTrack track, QualityUnit unit, WatchChart chart, double threshold, double shift)
 {
     private readonly int[] _rows = [.. track.Of(unit)];
+    private readonly double[] _without = [.. track.Levels.Select(l => Without(l + shift, chart))];
+    private readonly double _with = Math.Log(chart.OddsRatio);
     private int _next;
 
     public QualityUnit Unit => unit;
@@ -81,14 +93,18 @@ internal sealed class ChartLine(SessionTrack track, QualityUnit unit, WatchChart
     /// <summary>How far above its threshold; not positive when it does not signal.</summary>
     public double Beyond => Muted ? 0 : Value - threshold;
 
+    private static double Without(double logit, WatchChart chart) =>
+        Math.Log(1 + (chart.OddsRatio - 1) * LogisticRegression.Probability(logit));
+
     public void Take(int day)
     {
         var sum = 0.0;
         for (; _next < _rows.Length && track.Rows[_rows[_next]].Trials.Day <= day; _next++)
         {
-            var row = track.At(_rows[_next], chart.Above);
-            var p = LogisticRegression.Probability(row.Logit + shift);
-            sum += row.Events * Math.Log(chart.OddsRatio) - row.Trials * Math.Log(1 - p + p * chart.OddsRatio);
+            var trials = track.Rows[_rows[_next]].Trials;
+            var level = track.Level(_rows[_next], chart.Above);
+            var without = level >= 0 ? _without[level] : Without(track.At(_rows[_next], chart.Above).Logit + shift, chart);
+            sum += trials.Events * _with - trials.Trials * without;
         }
 
         Value = Math.Max(0, Value + sum);

@@ -1,9 +1,27 @@
 namespace Registry.Rules.Quality;
 
 /// <summary>A finding while it stands, with what it explains of each measure.</summary>
-internal sealed class StandingProblem(UnitFinding finding)
+internal sealed class StandingProblem(UnitFinding finding, ChartLine line)
 {
+    /// <summary>Nights between two looks at what a problem is named by, and for how many nights after it was raised. Own choice: a week
+    /// is how often it is written about, and after two months there is little left to learn.</summary>
+    private const int AskEvery = 7, AskFor = 56;
+
+    private int _asked = finding.RaisedOn.DayNumber;
+
     public UnitFinding Finding { get; set; } = finding;
+
+    /// <summary>The chart that raised it.</summary>
+    public ChartLine Line => line;
+
+    /// <summary>Whether its cause is to be asked again this night. What two measures say of one part is not.</summary>
+    public bool AsksAgain(int day)
+    {
+        if (!Stands || Finding.AlsoMeasures.Count > 0 || day < _asked + AskEvery || day > Finding.RaisedOn.DayNumber + AskFor) return false;
+        _asked += (day - _asked) / AskEvery * AskEvery;
+        return true;
+    }
+
     public bool Stands => Finding.ClosedOn is null;
     public List<ProblemEffect> Effects { get; } = [];
 
@@ -49,8 +67,8 @@ internal sealed class ProblemEffect
     {
         if (_ended) return;
         var rows = Track.Through(day, Above).Where(r => r.Trials.Day >= _from && _factor.Holds(r.Cell, Track.Measure, policy))
-            .Select(r => r.Trials with { Logit = r.Trials.Logit - _logOdds }).ToList();
-        var renewed = DateChange.Estimate(rows, Above, NameCause.Spread).LogOdds;
+            .Select(r => r.Trials with { Logit = r.Trials.Logit - _logOdds });
+        var renewed = DateChange.Estimate(DateChange.Together(rows), Above, NameCause.Spread).LogOdds;
         Track.Explain(_factor, _from, renewed - _logOdds, Above);
         _logOdds = renewed;
     }

@@ -16,7 +16,7 @@ public readonly record struct Estimate(double Value, double Lower, double Upper)
 /// <param name="Measure">Of what.</param>
 /// <param name="Above">Too many; else too few.</param>
 /// <param name="RaisedOn">The night after this day.</param>
-/// <param name="Cause">What explains most, with its onset.</param>
+/// <param name="Cause">What explains most, with its onset: as it is named now.</param>
 /// <param name="Trials">Sessions of the named factor since the onset, when raised.</param>
 /// <param name="Observed">Of them with the outcome.</param>
 /// <param name="Expected">How many their case mix lets expect.</param>
@@ -34,6 +34,13 @@ public sealed record UnitFinding(
     /// <summary>A cause named later, of another finding, that explains this one too: it was its shadow, and no longer stands. Null where
     /// none does.</summary>
     public CauseFactor? ExplainedBy { get; init; }
+
+    /// <summary>What it was named by, and since which night: first when it was raised, then whenever a week more of evidence named
+    /// something else.</summary>
+    public IReadOnlyList<(DateOnly On, NamedCause Cause)> Named { get; init; } = [];
+
+    /// <summary>What it was named by on a night; the first name before it was raised.</summary>
+    public NamedCause NamedOn(DateOnly day) => Named.LastOrDefault(n => n.On <= day, Named[0]).Cause;
 
     public DateOnly OnsetFirst => DateOnly.FromDayNumber(Cause.Change.First);
     public DateOnly Onset => DateOnly.FromDayNumber(Cause.Change.Best);

@@ -17,20 +17,26 @@ public sealed record WatchChart(SessionMeasure Measure, double OddsRatio, double
     /// </summary>
     public static readonly IReadOnlyList<WatchChart> All =
     [
-        new(SessionMeasure.Referred, 2, .22, .18), new(SessionMeasure.Referred, 3, .22, .18),
-        new(SessionMeasure.Referred, .5, .04, .06), new(SessionMeasure.Referred, .1, .06, .16),
-        new(SessionMeasure.NoSeal, 3, .06, .09), new(SessionMeasure.NoSeal, 8, .06, .09),
-        new(SessionMeasure.Noise, 3, .10, .09), new(SessionMeasure.Noise, 8, .10, .09),
-        new(SessionMeasure.OtherInvalid, 3, .06, .06), new(SessionMeasure.Early, 3, .08, 0),
+        new(SessionMeasure.Referred, 2, .425, .15), new(SessionMeasure.Referred, 3, .425, .15),
+        new(SessionMeasure.Referred, .5, .01, .065), new(SessionMeasure.Referred, .1, .015, .175),
+        new(SessionMeasure.NoSeal, 3, .015, .1), new(SessionMeasure.NoSeal, 8, .015, .1),
+        new(SessionMeasure.Noise, 3, .025, .1), new(SessionMeasure.Noise, 8, .025, .1),
+        new(SessionMeasure.OtherInvalid, 3, .015, .06), new(SessionMeasure.Early, 3, .02, 0),
+        new(SessionMeasure.RescreenReferred, 3, .01, 0),
     ];
 
     /// <summary>A unit that refers at least so many infants a month sees a doubling within the season: it is not asked of a tripling as
     /// well, and its doubling may raise the false flags of both.</summary>
     public const double ManyRefers = 6;
 
-    /// <summary>Share of the region's false flags that a kind of unit may raise. Sites have most: what is wrong there concerns most
-    /// infants. Own choice.</summary>
-    public static double ShareOf(QualityUnitKind kind) => kind == QualityUnitKind.Site ? .5 : .5 / 3;
+    /// <summary>Share of the region's false flags that a kind of unit may raise. Sites have most, and of theirs refers: a doubling at one
+    /// is the change that takes most of them to be found within a month, everything else is found with few. Own choice.</summary>
+    public static double ShareOf(QualityUnitKind kind) => kind == QualityUnitKind.Site ? .8 : .2 / 3;
+
+    /// <summary>How much of its kind's false flags a unit may raise: too many refers at a site by the square root of its infants, so that a
+    /// large part goes where a month has enough infants to see a doubling; all else alike. Own choice.</summary>
+    public double Weight(QualityUnitKind kind, int infants) =>
+        kind == QualityUnitKind.Site && Measure == SessionMeasure.Referred && Above ? Math.Sqrt(infants) : 1;
 
     /// <summary>Share of its kind's false flags that it may raise in a unit; 0 where it is not asked.</summary>
     /// <param name="kind">Of the unit.</param>
@@ -56,6 +62,15 @@ public sealed record WatchPlan(
     /// <summary>Ordinary units differ by more than chance (method of work, families): the chart begins to count only beyond the upper
     /// 5 % of them. Own choice.</summary>
     private const double OrdinaryQuantile = 1.645;
+
+    private readonly Dictionary<QualityUnitKind, double[]> _largest = Thresholds.GroupBy(t => t.Key.Kind).ToDictionary(
+        k => k.Key, k => WatchChart.All.Select((_, i) => k.Select(t => t.Value[i]).Where(t => !double.IsNaN(t)).DefaultIfEmpty(double.NaN)
+            .Max()).ToArray());
+
+    /// <summary>Of a unit that was there when the plan was made its own; one that came later has the largest of its kind until the next
+    /// plan. Null where no unit of its kind was.</summary>
+    public IReadOnlyList<double>? Of(QualityUnit unit) =>
+        Thresholds.TryGetValue(unit, out var own) ? own : _largest.GetValueOrDefault(unit.Kind);
 
     /// <summary>Added to the logit expected of a unit's infants.</summary>
     public double Shift(QualityUnitKind kind, WatchChart chart) =>

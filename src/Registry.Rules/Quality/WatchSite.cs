@@ -25,11 +25,12 @@ internal sealed class WatchSite
     {
         (_policy, _site) = (policy, cells[0].Site);
         _days = [.. cells.Select(c => c.Day.DayNumber).Distinct()];
-        foreach (var (measure, model) in plan.Models) _tracks[measure] = new(measure, model, cells, policy);
+        var groups = new UnitGroups(cells);
+        foreach (var (measure, model) in plan.Models) _tracks[measure] = new(measure, model, cells, groups, policy);
         _closed = new(closed.Where(c => _tracks.ContainsKey(c.Measure)).OrderBy(c => c.On));
-        foreach (var unit in cells.SelectMany(c => QualityUnit.Kinds.Select(k => QualityUnit.Of(k, c))).OfType<QualityUnit>().Distinct())
+        foreach (var unit in groups.Apart().Union(plan.Thresholds.Keys.Where(u => u.Site == _site)))
         {
-            if (!plan.Thresholds.TryGetValue(unit, out var thresholds)) continue;
+            if (plan.Of(unit) is not { } thresholds) continue;
             foreach (var (i, chart) in WatchChart.All.Index())
                 if (_tracks.TryGetValue(chart.Measure, out var track) && !double.IsNaN(thresholds[i]))
                     _lines.Add(new(track, unit, chart, thresholds[i], plan.Shift(unit.Kind, chart)));
@@ -42,6 +43,7 @@ internal sealed class WatchSite
         {
             while (_closed.TryPeek(out var next) && next.On.DayNumber < day) Close(_closed.Dequeue());
             foreach (var line in _lines) line.Take(day);
+            foreach (var problem in _problems.Where(p => p.AsksAgain(day)).ToList()) NameAgain(problem, day);
             while (_lines.MaxBy(l => l.Beyond) is { Beyond: > 0 } line) Answer(line, day);
         }
 
@@ -51,8 +53,8 @@ internal sealed class WatchSite
     private void Close(ClosedCase closed)
     {
         var tracks = new HashSet<SessionTrack> { _tracks[closed.Measure] };
-        foreach (var problem in _problems.Where(p => p.Stands && p.Finding.Cause.Factor == closed.Factor
-            && p.Finding.Measure == closed.Measure).ToList())
+        foreach (var problem in _problems.Where(p => p.Stands && p.Finding.Measure == closed.Measure
+            && p.Finding.Named.Any(n => n.Cause.Factor == closed.Factor)).ToList())
         {
             problem.Finding = problem.Finding with { ClosedOn = closed.On };
             foreach (var effect in problem.Effects)
@@ -84,16 +86,11 @@ internal sealed class WatchSite
             return;
         }
 
-        CauseFactor[] known = [.. _problems.Where(p => p.Stands && p.Finding.Measure != measure && p.Finding.Cause.Factor.Kind
-            is CauseKind.Instrument or CauseKind.Probe or CauseKind.Screener or CauseKind.EarlyTests).Select(p => p.Finding.Cause.Factor)];
-        var rows = track.Through(day, above).ConvertAll(r => (r.Trials with { Logit = r.Trials.Logit + line.Shift }, r.Cell));
-        if (NameCause.Of(rows, measure, above, known, _policy) is { } named)
+        if (Name(line, day) is { } cause)
         {
-            // Dated against what is ordinary, stated against what is expected.
-            var cause = named with { Change = named.Change with { LogOdds = named.Change.LogOdds + line.Shift } };
             var problem = _problems.Find(p => p.Stands && (p.Finding.Cause.Factor == cause.Factor
                 || cause.Same.Contains(p.Finding.Cause.Factor)));
-            if (problem is null) _problems.Add(problem = new(Raise(line, track, cause, day)));
+            if (problem is null) _problems.Add(problem = new(Raise(line, track, cause, day), line));
             else problem.Join(measure, line.Unit);
             problem.Explain(track, above, cause);
             Again(track, day);
@@ -101,6 +98,50 @@ internal sealed class WatchSite
         }
 
         line.Muted = line.Beyond > 0;
+    }
+
+    private NamedCause? Name(ChartLine line, int day)
+    {
+        var (measure, above) = (line.Chart.Measure, line.Chart.Above);
+        CauseFactor[] known = [.. _problems.Where(p => p.Stands && p.Finding.Measure != measure && p.Finding.Cause.Factor.Kind
+            is CauseKind.Instrument or CauseKind.Probe or CauseKind.Screener or CauseKind.EarlyTests).Select(p => p.Finding.Cause.Factor)];
+        var rows = _tracks[measure].Through(day, above).ConvertAll(r => (r.Trials with { Logit = r.Trials.Logit + line.Shift }, r.Cell));
+
+        // Dated against what is ordinary, stated against what is expected.
+        return NameCause.Of(rows, measure, above, known, _policy) is { } named
+            ? named with { Change = named.Change with { LogOdds = named.Change.LogOdds + line.Shift } } : null;
+    }
+
+    /// <summary>A cause named early is named from little: a week later everything is asked again, as if it had just been raised. What began
+    /// after it was raised is not behind it.</summary>
+    private void NameAgain(StandingProblem problem, int day)
+    {
+        var (line, finding) = (problem.Line, problem.Finding);
+        var track = _tracks[finding.Measure];
+        foreach (var effect in problem.Effects) effect.Forget();
+        if (Name(line, day) is { } cause && cause.Factor != finding.Cause.Factor
+            && cause.Change.Best <= finding.RaisedOn.DayNumber && !_problems.Exists(p => p != problem && p.Stands
+            && p.Finding.Cause.Factor == cause.Factor && p.Finding.Measure == finding.Measure))
+        {
+            cause = cause with
+            {
+                Change = cause.Change with { Last = Math.Min(cause.Change.Last, finding.RaisedOn.DayNumber) },
+            };
+            problem.Effects.Clear();
+            problem.Finding = Raise(line, track, cause, day) with
+            {
+                RaisedOn = finding.RaisedOn,
+                Shadows = finding.Shadows,
+                Named = [.. finding.Named, (DateOnly.FromDayNumber(day), cause)],
+            };
+            problem.Explain(track, finding.Above, cause);
+        }
+        else
+        {
+            foreach (var effect in problem.Effects) effect.Renew(day, _policy);
+        }
+
+        Again(track, day);
     }
 
     /// <summary>What was raised before its cause was known: a problem without which nothing signals any more, now that another explains
@@ -156,7 +197,10 @@ internal sealed class WatchSite
         return new(_site, line.Unit, track.Measure, above, DateOnly.FromDayNumber(day), cause,
             held.Sum(r => r.Trials), held.Sum(r => r.Events), held.Sum(r => r.Trials * LogisticRegression.Probability(r.Logit)),
             new(Math.Exp(delta), Math.Exp(delta - 1.96 * error), Math.Exp(delta + 1.96 * error)),
-            above ? excess > 0 ? Share(delta, error) : null : excess < 0 ? Share(delta, -error) : null, [], [], null);
+            above ? excess > 0 ? Share(delta, error) : null : excess < 0 ? Share(delta, -error) : null, [], [], null)
+        {
+            Named = [(DateOnly.FromDayNumber(day), cause)],
+        };
 
         Estimate Share(double at, double spread) => new(Part(at), Part(at - 1.96 * spread), Part(at + 1.96 * spread));
         double Part(double at) => Math.Clamp(held.Sum(r => r.Trials * (LogisticRegression.Probability(r.Logit + at)

@@ -4,8 +4,10 @@ namespace Registry.Rules.Work;
 
 /// <summary>
 /// Says where an infant stands in the work of following up. In exactly one place, the first of these that holds:
-/// an appointment is booked; one has passed and its result is not known; a later day to call was set or follows from the last try;
-/// the infant is lost, and its family was not reached lately; only monitoring is due; the time to call has come. Else it is not yet.
+/// an appointment is booked; one has passed and its result is not known; a later day to call was set; the infant was handed off and the
+/// receipt is waited for, or what comes of it; a later day to call follows from the last try; a hand-off was not acknowledged in its time
+/// and nobody tried since (lost, it is searched for); the infant is lost, and its family was not reached lately; only monitoring is due;
+/// the time to call has come. Else it is not yet.
 /// </summary>
 /// <remarks>
 /// The order within a place is a day: the last one on which the next milestone can still be met, moved forward by both ears and by risk,
@@ -24,21 +26,22 @@ public static class SortWork
     private const int MostTries = 5;
 
     /// <returns>Null when nothing is due.</returns>
-    public static WorkPlace? Place(InfantFacts facts, InfantStatus status, Policy policy, DateOnly asOf, PutOff? putOff = null)
+    public static WorkPlace? Place(
+        InfantFacts facts, InfantStatus status, Policy policy, DateOnly asOf, PutOff? putOff = null, HandedOff? handedOff = null)
     {
         if (status.Dues.Length == 0) return null;
         var day = new Day(asOf);
         var next = status.Dues.FirstOrDefault(d => !IsMonitoring(d.Step), status.Dues[0]);
         var lastTry = LastTry(facts, ref day);
         var reasons = new List<WorkReason>();
-        var (tray, standing) = Sort(facts, status, policy, next, lastTry, putOff, reasons, ref day);
+        var (tray, standing) = Sort(facts, status, policy, next, lastTry, putOff, handedOff, reasons, ref day);
         if (lastTry is { } tried) reasons.Add(new(WorkReasonKind.LastTry, tried.AttemptedOn));
         return new(tray, next.Step, next.DueOn, standing * OneDay + (lastTry?.AttemptedOn.DayNumber ?? 0), reasons,
             day.Next == DateOnly.MaxValue ? null : day.Next);
     }
 
     private static (WorkTray Tray, long Standing) Sort(InfantFacts facts, InfantStatus status, Policy policy, Due next,
-        ContactAttempt? lastTry, PutOff? putOff, List<WorkReason> reasons, ref Day day)
+        ContactAttempt? lastTry, PutOff? putOff, HandedOff? handedOff, List<WorkReason> reasons, ref Day day)
     {
         var (booked, passed) = FindAppointments(facts, status, ref day);
         if (booked is { } on) return (WorkTray.AppointmentBooked, ByDay(WorkReasonKind.AppointmentOn, on, reasons));
@@ -49,18 +52,35 @@ public static class SortWork
         }
 
         if (putOff is { } wait && !day.Reached(wait.Until)) return (WorkTray.CallBack, ByDay(WorkReasonKind.PutOff, wait.Until, reasons));
-        if (lastTry is { } tried)
+        if (handedOff is { } handed && HandOffWaits(handed, policy, reasons, ref day) is { } until)
+            return (WorkTray.CallBack, until.DayNumber);
+        var unacknowledged = handedOff is { AcknowledgedOn: null } silent && !(lastTry?.AttemptedOn > silent.AcknowledgeBy);
+        if (lastTry is { } tried && !unacknowledged)
         {
             var again = tried.CallAgainOn ?? tried.AttemptedOn.AddDays(IsAnswer(tried) ? policy.CallBackDays : policy.TryAgainDays);
             if (!day.Reached(again)) return (WorkTray.CallBack, ByDay(WorkReasonKind.CallAgain, again, reasons));
         }
 
         var tray = IsLost(status, policy, lastTry, ref day) ? WorkTray.SearchAgain
+            : unacknowledged ? WorkTray.CallToday
             : !IsTime(next, policy, ref day) ? WorkTray.NotYet
             : IsMonitoring(next.Step) ? WorkTray.Monitoring : WorkTray.CallToday;
+        if (unacknowledged) reasons.Add(new(WorkReasonKind.NotAcknowledged, handedOff!.Value.AcknowledgeBy));
         if (tray == WorkTray.SearchAgain) reasons.Add(new(WorkReasonKind.Search));
         if (LastNoShow(facts, ref day) is { } missed) reasons.Add(new(WorkReasonKind.NoShow, missed));
         return (tray, Standing(facts, status, policy, next, reasons, ref day));
+    }
+
+    /// <summary>Until when a hand-off is waited for: its receipt to the day it was asked for; then, as after a family that was reached,
+    /// what comes of it. Null: no longer.</summary>
+    private static DateOnly? HandOffWaits(HandedOff handed, Policy policy, List<WorkReason> reasons, ref Day day)
+    {
+        var (kind, waits) = handed.AcknowledgedOn is { } on
+            ? (WorkReasonKind.HandOffAcknowledged, on.AddDays(policy.CallBackDays))
+            : (WorkReasonKind.HandedOff, handed.AcknowledgeBy.AddDays(1));
+        if (day.Reached(waits)) return null;
+        reasons.Add(new(kind, handed.AcknowledgedOn ?? handed.AcknowledgeBy));
+        return waits;
     }
 
     private static long ByDay(WorkReasonKind kind, DateOnly on, List<WorkReason> reasons)

@@ -51,6 +51,15 @@ public enum WorkReasonKind
     AppointmentOn,
     AppointmentPassed,
 
+    /// <summary>Handed off, and its receipt is in time to a day.</summary>
+    HandedOff,
+
+    /// <summary>Handed off, and received on a day.</summary>
+    HandOffAcknowledged,
+
+    /// <summary>Handed off, and nothing was heard to the day it was asked for.</summary>
+    NotAcknowledged,
+
     /// <summary>Lost to follow-up or documentation.</summary>
     Search,
 }

@@ -67,6 +67,15 @@ public enum AccessKind
 
     /// <summary>What somebody said of a child to break the glass led to no record, or they tried too often.</summary>
     GlassRefused,
+
+    /// <summary>An infant was handed off, or somebody answered that; the note says which.</summary>
+    HandedOff,
+
+    /// <summary>A clinic or program was asked about an infant; the note says what became of that.</summary>
+    AnswerAsked,
+
+    /// <summary>A link for an answer was given a wrong birth date, or opens nothing.</summary>
+    AnswerRefused,
     ErasureAsked,
     ErasureRefused,
     Erased,

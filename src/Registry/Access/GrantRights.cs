@@ -2,8 +2,24 @@ using Npgsql;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Platform.Database;
+using Registry.Rules.Facts;
+using Registry.Rules;
 
 namespace Registry.Access;
+
+/// <summary>What a connection of the reader sees. Each is a role that logs in nowhere, with policies of its own: what one need not ask
+/// costs it nothing.</summary>
+public enum ReaderView
+{
+    /// <summary>Everything: a coordinator.</summary>
+    Region,
+
+    /// <summary>The infants of one site.</summary>
+    Site,
+
+    /// <summary>Those of a site, of closed sites it continues, and those shown by keys (<see cref="Viewer.Keys"/>).</summary>
+    Keys,
+}
 
 /// <summary>
 /// Makes the logins of web and worker and states what they may do, table by table (<see cref="TableRights"/>), and which rows the reader
@@ -16,11 +32,6 @@ public static class GrantRights
     private const string ViewerSite = "(select nullif(current_setting('registry.viewer_site', true), '')::uuid)";
     private const string ViewerKeys = "(select nullif(current_setting('registry.viewer_keys', true), '')::text[])::text[]";
 
-    private static readonly string SeesOtherwise =
-        $"(select coalesce(cardinality({ViewerKeys}), 0) > 0 or exists ({Visibility.Continued(ViewerSite)}))";
-
-    private const string ViewerSeesAll = "(select current_setting('registry.viewer_sees_all', true) = 'true')";
-
     /// <param name="owner">A connection of the tables' owner.</param>
     /// <param name="logins">Names and passwords of the logins to make, where they are not there yet.</param>
     /// <param name="ct">Cancels.</param>
@@ -28,11 +39,17 @@ public static class GrantRights
     {
         var (writer, reader) = (new NpgsqlConnectionStringBuilder(logins.Writer), new NpgsqlConnectionStringBuilder(logins.Reader));
         // The writer checks and matches against every infant, and copies rows in, which row security does not let it.
-        await MakeAsync(owner, writer, "bypassrls", ct);
-        await MakeAsync(owner, reader, "nobypassrls", ct);
+        await MakeAsync(owner, writer.Username!, $"login bypassrls password {Text(writer.Password ?? "")}", ct);
+        await MakeAsync(owner, reader.Username!, $"login noinherit nobypassrls password {Text(reader.Password ?? "")}", ct);
+        foreach (var view in Enum.GetValues<ReaderView>())
+        {
+            await MakeAsync(owner, Role(reader, view), "nologin nobypassrls", ct);
+            await LetBecomeAsync(owner, reader.Username!, Role(reader, view), ct);
+        }
+
         await using var transaction = await owner.BeginTransactionAsync(ct);
         await AdvisoryLock.ForTransactionAsync(owner, LockedThing.Rights, "", ct);
-        await using var grant = new NpgsqlCommand(Script(Name(writer.Username!), Name(reader.Username!), owner.PostgreSqlVersion), owner);
+        await using var grant = new NpgsqlCommand(Script(Name(writer.Username!), reader, owner.PostgreSqlVersion), owner);
         await grant.ExecuteNonQueryAsync(ct);
         await transaction.CommitAsync(ct);
     }
@@ -64,16 +81,28 @@ public static class GrantRights
         return (bool)(await ask.ExecuteScalarAsync(ct))!;
     }
 
-    private static async Task MakeAsync(
-        NpgsqlConnection owner, NpgsqlConnectionStringBuilder login, string rowSecurity, CancellationToken ct)
+    /// <summary>The role in which a connection of the reader reads.</summary>
+    public static string Role(NpgsqlConnectionStringBuilder reader, ReaderView view) => $"{reader.Username}_{Codes.Of(view)}";
+
+    private static Task MakeAsync(NpgsqlConnection owner, string role, string rights, CancellationToken ct) =>
+        UnlessAsync(owner, "exists (select from pg_roles where rolname = $1)", [role], $"create role {Name(role)} {rights}", ct);
+
+    /// <summary>The login becomes one of its roles and has nothing of them before: one that said nothing meets no policy, and sees
+    /// nothing.</summary>
+    private static Task LetBecomeAsync(NpgsqlConnection owner, string login, string role, CancellationToken ct) =>
+        UnlessAsync(owner, "pg_has_role($1::name, $2::name, 'member') and not pg_has_role($1::name, $2::name, 'usage')", [login, role],
+            owner.PostgreSqlVersion.Major >= 16
+                ? $"grant {Name(role)} to {Name(login)} with inherit false, set true"
+                : $"alter role {Name(login)} noinherit; grant {Name(role)} to {Name(login)}", ct);
+
+    private static async Task UnlessAsync(NpgsqlConnection owner, string condition, string[] values, string sql, CancellationToken ct)
     {
-        await using var find = new NpgsqlCommand("select 1 from pg_roles where rolname = $1", owner);
-        find.Parameters.AddWithValue(login.Username!);
-        if (await find.ExecuteScalarAsync(ct) is not null) return;
+        await using var find = new NpgsqlCommand("select " + condition, owner);
+        foreach (var value in values) find.Parameters.AddWithValue(value);
+        if (await find.ExecuteScalarAsync(ct) is true) return;
         try
         {
-            await using var make = new NpgsqlCommand(
-                $"create role {Name(login.Username!)} login {rowSecurity} password {Text(login.Password ?? "")}", owner);
+            await using var make = new NpgsqlCommand(sql, owner);
             await make.ExecuteNonQueryAsync(ct);
         }
         catch (PostgresException error) when (error.SqlState is PostgresErrorCodes.DuplicateObject or PostgresErrorCodes.UniqueViolation)
@@ -82,19 +111,22 @@ public static class GrantRights
         }
     }
 
-    private static string Script(string writer, string reader, Version server)
+    private static string Script(string writer, NpgsqlConnectionStringBuilder login, Version server)
     {
-        var tables = string.Join('\n', TableRights.All.Select(table => Grants(table, writer, reader, server)));
+        var views = Enum.GetValues<ReaderView>().Select(view => (View: view, Role: Name(Role(login, view)))).ToList();
+        var readers = string.Join(", ", views.Select(v => v.Role).Prepend(Name(login.Username!)));
         return EmbeddedSql.Read(typeof(GrantRights), nameof(GrantRights))
             .Replace("{writer}", writer, StringComparison.Ordinal)
-            .Replace("{reader}", reader, StringComparison.Ordinal)
+            .Replace("{readers}", readers, StringComparison.Ordinal)
             .Replace("{of site}", Visibility.OfSite(ViewerSite), StringComparison.Ordinal)
             .Replace("{otherwise}", Visibility.Otherwise(ViewerSite, ViewerKeys), StringComparison.Ordinal)
-            .Replace("{tables}", tables, StringComparison.Ordinal)
+            .Replace("{tables}", string.Join('\n', TableRights.All.Select(t => Grants(t, writer, readers, views, server))),
+                StringComparison.Ordinal)
             .Replace("{who sees whom}", $"{InfantSites.Triggers()}\n{InfantShown.Triggers}", StringComparison.Ordinal);
     }
 
-    private static string Grants(TableRights table, string writer, string reader, Version server)
+    private static string Grants(
+        TableRights table, string writer, string readers, IEnumerable<(ReaderView View, string Role)> views, Version server)
     {
         var name = Name(table.Table);
         var rights = table.Writes.Length == 0 ? "select" : "select, " + table.Writes;
@@ -102,24 +134,36 @@ public static class GrantRights
         if (server.Major >= 17) rights += ", maintain";
         var grants = $"grant {rights} on {name} to {writer};";
         if (table.Reader == ReaderSees.Nothing) return grants;
-        grants += $"\ngrant select on {name} to {reader};";
-        return table.Reader == ReaderSees.All ? grants : grants + $"""
-
-            alter table {name} enable row level security;
-            drop policy if exists seen_by_viewer on {name};
-            create policy seen_by_viewer on {name} for select to {reader} using ({ViewerSeesAll} or {Seen(table)});
-            """;
+        grants += $"\ngrant select on {name} to {readers};";
+        if (table.Reader == ReaderSees.All) return grants;
+        return grants + $"\nalter table {name} enable row level security;" + string.Concat(views.Select(v =>
+            $"\ncreate policy seen_by_{Codes.Of(v.View)} on {name} for select to {v.Role} using ({Seen(table, v.View)});"));
     }
 
     /// <summary>As questions about one row, so that the planner may look the infant up or gather the site's infants once, whichever is
-    /// cheaper: it knows how many one site has, and not how many several and keys have, so these are asked apart, and only where there are
-    /// any. The detail of a test follows its test.</summary>
-    private static string Seen(TableRights table) =>
-        table.Reader == ReaderSees.OwnSites ? $"site_id = {ViewerSite} or site_id = any (array({Visibility.Continued(ViewerSite)}))"
-        : table.Reader == ReaderSees.OwnKeys ? $"shown_to = any ({ViewerKeys})"
-        : table.Infant == "screening_id" ? $"exists (select from screenings s where s.id = {Name(table.Table)}.screening_id)"
-        : $"exists (select from infants_of_site v where v.infant_id = {Name(table.Table)}.{table.Infant})"
-            + $" or ({SeesOtherwise} and exists (select from infants_otherwise v where v.infant_id = {Name(table.Table)}.{table.Infant}))";
+    /// cheaper: it knows how many one site has, and not how many several and keys have, so these are asked apart, and only of who has
+    /// any. The detail of a test follows its test, that of an evaluation its diagnosis: one probe of an index each (<c>offset 0</c>),
+    /// however few diagnoses there were when it was planned.</summary>
+    private static string Seen(TableRights table, ReaderView view)
+    {
+        if (view == ReaderView.Region) return "true";
+        if (table.Infant == "screening_id") return $"exists (select from screenings s where s.id = {Name(table.Table)}.screening_id)";
+        if (table.Infant == "diagnosis_id")
+            return $"exists (select from diagnoses d where d.id = {Name(table.Table)}.diagnosis_id offset 0)";
+        var ofSite = table.Reader switch
+        {
+            ReaderSees.OwnSites => $"site_id = {ViewerSite}",
+            ReaderSees.OwnKeys => "false",
+            _ => $"exists (select from infants_of_site v where v.infant_id = {Name(table.Table)}.{table.Infant})",
+        };
+        if (view == ReaderView.Site) return ofSite;
+        return $"{ofSite} or " + table.Reader switch
+        {
+            ReaderSees.OwnSites => $"site_id = any (array({Visibility.Continued(ViewerSite)}))",
+            ReaderSees.OwnKeys => $"shown_to = any ({ViewerKeys})",
+            _ => $"exists (select from infants_otherwise v where v.infant_id = {Name(table.Table)}.{table.Infant})",
+        };
+    }
 
     private static string Name(string identifier) => $"\"{identifier.Replace("\"", "\"\"", StringComparison.Ordinal)}\"";
 

@@ -1,9 +1,9 @@
 -- States the rights of the writer and the reader anew, whatever they were: what is not granted here is refused. GrantRights.cs puts in the
 -- names of the logins, the visibility rule, and the statements for each table.
-revoke all on all tables in schema public from public, {writer}, {reader};
-revoke all on all sequences in schema public from public, {writer}, {reader};
-revoke create on schema public from public, {writer}, {reader};
-grant usage on schema public to {writer}, {reader};
+revoke all on all tables in schema public from public, {writer}, {readers};
+revoke all on all sequences in schema public from public, {writer}, {readers};
+revoke create on schema public from public, {writer}, {readers};
+grant usage on schema public to {writer}, {readers};
 grant usage on all sequences in schema public to {writer};
 
 -- The jobs' own tables.
@@ -15,21 +15,31 @@ grant usage on all sequences in schema hangfire to {writer};
 -- asks them.
 create or replace view infants_of_site as {of site};
 create or replace view infants_otherwise as {otherwise};
-grant select on infants_of_site, infants_otherwise to {reader};
+grant select on infants_of_site, infants_otherwise to {readers};
 
--- The detail of a test is read with the rights of who reads it, not of who made the view.
+-- The detail of a test, or of an evaluation, is read with the rights of who reads it, not of who made the view.
 alter view test_details set (security_invoker = true);
-grant select on test_details to {writer}, {reader};
+alter view evaluation_details set (security_invoker = true);
+grant select on test_details, evaluation_details to {writer}, {readers};
 
 -- Sums of tests, with what is not in them yet.
 alter view all_screen_counts set (security_invoker = true);
 grant select on all_screen_counts to {writer};
 
 -- Whose words a fact is: the site of its submission, and nothing else of what was sent.
-grant select (id, site_id) on submissions to {reader};
+grant select (id, site_id) on submissions to {readers};
 
 -- It asks by itself whether two people decided.
 grant execute on function erase_infant to {writer};
+
+-- Who reads which rows is stated below, and by nothing else.
+do $$
+declare p record;
+begin
+  for p in select policyname, tablename from pg_policies where schemaname = 'public' loop
+    execute format('drop policy %I on %I', p.policyname, p.tablename);
+  end loop;
+end $$;
 
 {who sees whom}
 

@@ -83,6 +83,8 @@ public static class Permissions
         Role.Auditor => "/access/trail",
         Role.Epidemiologist => "/reports",
         Role.Screener => "/ward",
+        Role.AudiologyClinic => "/clinic",
+        Role.InterventionProgram => "/early-intervention",
         _ => "/",
     };
 

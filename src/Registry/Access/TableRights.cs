@@ -50,12 +50,14 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("infant_words", "", ReaderSees.SeenInfants), new("search_words", "", ReaderSees.All), // likewise
         new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
         new("screening_bands", Append, ReaderSees.SeenInfants, "screening_id"),
+        new("diagnosis_details", Append, ReaderSees.SeenInfants, "diagnosis_id"),
+        new("diagnosis_thresholds", Append, ReaderSees.SeenInfants, "diagnosis_id"),
 
         // Who looked, who was somebody when, what was sent, what was decided: added only.
         new("access_records", Append),
         new("trail_digests", Append),
         .. new[] { "person_changes", "site_changes" }.Select(t => new TableRights(t, "")), // triggers fill them
-        .. new[] { "program_settings", "set_up_steps" }.Select(t => new TableRights(t, Append)),
+        .. new[] { "program_settings", "set_up_steps", "hand_off_events" }.Select(t => new TableRights(t, Append)),
         new("submission_chunks", Append),
         new("row_changes", Append),
         new("column_mapping_versions", Append),
@@ -64,8 +66,10 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("submissions",
             "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, still_waiting, refusal, finished_at)"),
         new("infant_assignments", "insert, update (ended_at, ended_by)", ReaderSees.SeenInfants),
+        new("hand_offs", "insert, update (state, acknowledged_on, consent_on, shown_to_site_id, superseded_at)", ReaderSees.SeenInfants),
+        new("answer_requests", "insert, update (tries, answered_at, revoked_at, submission_id)", ReaderSees.SeenInfants),
         new("opened_glasses", "insert, update (ended_at, ended_by, told_at)"),
-        .. new[] { "mail_stops", "claim_decisions", "flag_acts", "flag_digests" }.Select(t => new TableRights(t, Append)),
+        .. new[] { "mail_stops", "claim_decisions", "flag_acts", "flag_digests", "quality_plans" }.Select(t => new TableRights(t, Append)),
         new("installation", "update (demonstration)"),
         new("form_keys", Append),
         new("erasure_requests", "insert, update (decision, decided_at, decided_by)"),

@@ -7,10 +7,10 @@ namespace Registry.Access;
 /// <summary>
 /// The one rule about who sees which infant. A coordinator sees every infant of the region. A case worker sees the infants of their
 /// counties and those assigned to them. Anybody else sees the infants about whom their site, or a closed one it continues, currently
-/// holds a fact (the birth, a test, an identifier, ...) or to whom care was passed
-/// by a transfer. A site keeps seeing an infant it has reported on, since it must be able to correct what it
-/// reported; a row that was retracted (attached to the wrong infant) no longer opens the record. Whoever broke the glass sees that one
-/// infant until it closes.
+/// holds a fact (the birth, a test, an identifier, ...) or to whom care was passed by a transfer, or by a hand-off while it stands. A site
+/// keeps seeing an infant it has reported on, since it must be able to correct what it reported;
+/// a row that was retracted (attached to the wrong infant) no longer opens the record. Whoever broke the glass sees that one infant until
+/// it closes.
 /// </summary>
 /// <remarks>
 /// Every query that returns infants must hold <see cref="Where"/>. Which sites see which infants is kept beside the facts

@@ -14,6 +14,14 @@ select 'decisions', coalesce(jsonb_agg(to_jsonb(c) order by c.id), '[]')::text
 union all
 select 'claims', coalesce(jsonb_agg(to_jsonb(t) order by t.id), '[]')::text from claim_decisions t where t.infant_id = @infant
 union all
+select 'hand_offs', coalesce(jsonb_agg(to_jsonb(t) order by t.sent_at), '[]')::text from hand_offs t where t.infant_id = @infant
+union all
+select 'hand_off_events', coalesce(jsonb_agg(to_jsonb(e) order by e.id), '[]')::text
+  from hand_off_events e join hand_offs t on t.id = e.hand_off_id where t.infant_id = @infant
+union all
+select 'answers_asked', coalesce(jsonb_agg(to_jsonb(t) - 'token_sha256' order by t.asked_at), '[]')::text
+  from answer_requests t where t.infant_id = @infant
+union all
 select 'reminders', coalesce(jsonb_agg(to_jsonb(t) - 'stop_token' order by t.queued_at), '[]')::text from reminders t where t.infant_id = @infant
 union all
 select 'reminders_stopped', coalesce(jsonb_agg(to_jsonb(t)), '[]')::text from mail_stops t where t.infant_id = @infant

@@ -31,6 +31,7 @@ public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact<Repo
     public string? ContactEmail { get; init; }
     public string? ContactPhone { get; init; }
     public bool? EmailConsent { get; init; }
+    public string? PostDischargeProvider { get; init; }
 
     public override DateOnly On => BornOn;
 
@@ -60,6 +61,7 @@ public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact<Repo
         ContactEmail = row.ContactEmail ?? ContactEmail,
         ContactPhone = row.ContactPhone ?? ContactPhone,
         EmailConsent = row.EmailConsent ?? EmailConsent,
+        PostDischargeProvider = row.PostDischargeProvider ?? PostDischargeProvider,
     };
 
     protected override FactVerdict ComparedWith(ReportedBirth recorded, bool sameSite, out ReportedBirth result)
@@ -135,6 +137,7 @@ public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact<Repo
         private readonly FactColumn<string?> _email = table.Secret("contact_email", f => f.ContactEmail);
         private readonly FactColumn<string?> _phone = table.Secret("contact_phone", f => f.ContactPhone);
         private readonly FactColumn<bool> _consent = table.Bool("email_consent", f => f.EmailConsent ?? false).NotExported();
+        private readonly FactColumn<string?> _provider = table.Secret("post_discharge_provider", f => f.PostDischargeProvider);
 
         public Birth ForRules(NpgsqlDataReader r) => new(_bornOn[r], _bornAt[r])
         {
@@ -171,6 +174,7 @@ public sealed record ReportedBirth(DateOnly BornOn, Sex Sex) : ReportedFact<Repo
             ContactEmail = _email[r],
             ContactPhone = _phone[r],
             EmailConsent = _consent[r],
+            PostDischargeProvider = _provider[r],
         };
     }
 }

@@ -85,7 +85,8 @@ internal static class TakeBackFacts
             {
                 yield return kind.Fill(detail).Replace("{detail table}", table, StringComparison.Ordinal)
                     .Replace("{detail key}", kind.Detail.Key, StringComparison.Ordinal)
-                    .Replace("{detail columns}", columns, StringComparison.Ordinal);
+                    .Replace("{detail columns}", columns, StringComparison.Ordinal)
+                    .Replace("{detail values}", $"d.{columns.Replace(", ", ", d.", StringComparison.Ordinal)}", StringComparison.Ordinal);
             }
         }
 

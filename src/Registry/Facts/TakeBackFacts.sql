@@ -30,7 +30,7 @@ select (jsonb_populate_record(
 
 -- What goes with a restated fact.
 insert into {detail table} ({detail key}, {detail columns})
-select again.id, {detail columns}
+select again.id, {detail values}
   from corrections c
   join {table} old on old.id = c.fact_id
   join {detail table} d on d.{detail key} = old.id

@@ -100,10 +100,11 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         {
             var (row, said) = (rows[at], bundle.Rows[at]);
             var own = said.Entry == entry.Index;
-            foreach (var issue in row.Problems.Select(p => Issue(entry, said, p))
+            var severity = row.Outcome == Accepted ? Severity.Warning : Severity.Error;
+            foreach (var issue in row.Problems.Select(p => Issue(entry, said, p, severity))
                 .Where(i => own || i.Expression.StartsWith($"Bundle.entry[{entry.Index}].", StringComparison.Ordinal)))
             {
-                blocked = true;
+                blocked |= severity == Severity.Error;
                 yield return issue;
             }
 
@@ -127,12 +128,12 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         foreach (var issue in entry.Issues) yield return issue;
     }
 
-    private static FhirIssue Issue(FhirEntry entry, FhirRow said, Problem problem)
+    private static FhirIssue Issue(FhirEntry entry, FhirRow said, Problem problem, Severity severity)
     {
         var condition = problem.Field == OnlyIfField.Name;
         var path = said.PathOf(condition ? $"{said.EntryPath}.request.ifNoneExist" : problem.Field);
         var type = entry.Unreadable ? IssueType.Invalid : condition ? IssueType.MultipleMatches : IssueType.BusinessRule;
         var column = problem.Field is { } field && !field.StartsWith("Bundle", StringComparison.Ordinal) ? $"{field}: " : "";
-        return new(entry.Index, Severity.Error, type, path, column + problem.Reason);
+        return new(entry.Index, severity, type, path, column + problem.Reason);
     }
 }

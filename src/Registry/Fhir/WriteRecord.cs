@@ -99,6 +99,7 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
 
         if (birth.Plurality is { } plurality) yield return AtBirth("plurality", new Integer(plurality));
         if (birth.BirthWeightGrams is { } grams) yield return AtBirth("birth_weight", new Quantity(grams, "g", FhirSystems.Ucum));
+        if (birth.PostDischargeProvider is { } provider) yield return AtBirth("provider", new FhirString(provider));
         if (birth.GestationWeeks is { } weeks) yield return AtBirth("gestation", new Quantity(weeks, "wk", FhirSystems.Ucum));
 
         Observation AtBirth(string means, DataType value) => Observation(
@@ -114,8 +115,7 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
                 yield return Screening(id, recorded.SiteId, test);
                 break;
             case ReportedDiagnosis d:
-                yield return Finding(Ear.Right, d.Right, d.RightDegree);
-                yield return Finding(Ear.Left, d.Left, d.LeftDegree);
+                yield return Evaluation(id, recorded.SiteId, d);
                 break;
             case ReportedRisk risk:
                 yield return Observation(id, Loinc("risk"), FhirTime.Iso(risk.On),
@@ -127,18 +127,6 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
             case { Code: { } code }:
                 yield return Own(code);
                 break;
-        }
-
-        Observation Finding(Ear ear, EarFinding finding, LossDegree degree)
-        {
-            var d = (ReportedDiagnosis)recorded.Fact;
-            var observation = Observation($"{id}-{Codes.Of(ear)}", OwnConcept("urn:x-registry:kind", "diagnosis"),
-                FhirTime.Iso(d.EvaluatedOn), OwnConcept(FhirSystems.Finding, Codes.Of(finding)));
-            observation.BodySite = Site(ear);
-            observation.Status = d.Provisional ? ObservationStatus.Preliminary : ObservationStatus.Final;
-            if (degree != LossDegree.NotStated)
-                observation.Component.Add(Part("degree", OwnConcept("urn:x-registry:degree", Codes.Of(degree))));
-            return observation;
         }
 
         Observation Own(string code)
@@ -179,6 +167,19 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
         if (test.Stage != ScreeningStage.Unstated)
             observation.Component.Add(Part("stage", OwnConcept("urn:x-registry:stage", Codes.Of(test.Stage))));
         if (test.Detail is { } detail) observation.Component.AddRange(Measured(test.Ear, detail));
+        return observation;
+    }
+
+    /// <summary>Both ears in one, as <c>TranslateEvaluation</c> reads it.</summary>
+    private Observation Evaluation(string id, Guid site, ReportedDiagnosis found)
+    {
+        var code = Loinc("audiology");
+        code.Coding.Add(new("urn:x-registry:kind", "diagnosis"));
+        var observation = Observation(id, code, FhirTime.Iso(found.EvaluatedOn), value: null);
+        observation.Status = found.Provisional ? ObservationStatus.Preliminary : ObservationStatus.Final;
+        if (found.Evaluator is { } by) observation.Performer.Add(new() { Type = "Practitioner", Identifier = new(null, by) });
+        observation.Performer.Add(new() { Type = "Organization", Display = sites[site].Name });
+        observation.Component.AddRange(WriteEvaluation.Components(found));
         return observation;
     }
 

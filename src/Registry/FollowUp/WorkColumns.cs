@@ -1,3 +1,4 @@
+using Registry.Infants.Record;
 using Registry.Rules.Work;
 
 namespace Registry.FollowUp;
@@ -12,7 +13,7 @@ internal static class WorkColumns
         ("child", (r, _) => r.Child),
         ("record_number", (r, _) => r.RecordNumber),
         ("born_on", (r, _) => r.BornOn),
-        ("age", (r, today) => WorkWords.Age(r.BornOn, today)),
+        ("age", (r, today) => RecordWords.Age(r.BornOn, today)),
         ("next_step", (r, _) => r.Step),
         ("next_due_on", (r, _) => r.DueOn),
         ("screening", (r, _) => r.Screening),

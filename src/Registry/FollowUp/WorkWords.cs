@@ -39,20 +39,6 @@ public static class WorkWords
         _ => "No monitoring is due.",
     };
 
-    /// <summary>"3 weeks old".</summary>
-    public static string Age(DateOnly born, DateOnly today)
-    {
-        var days = today.DayNumber - born.DayNumber;
-        var months = (today.Year - born.Year) * 12 + today.Month - born.Month - (today.Day < born.Day ? 1 : 0);
-        return (days switch
-        {
-            < 14 => Words.Count(days, "day"),
-            _ when months < 3 => Words.Count(days / 7, "week"),
-            _ when months < 24 => Words.Count(months, "month"),
-            _ => Words.Count(months / 12, "year"),
-        }) + " old";
-    }
-
     /// <summary>What is known of the child, in a few words.</summary>
     public static string Result(WorkRow row) =>
         row.Hearing == HearingConclusion.NotEvaluated ? Words.Of(row.Screening) : Words.Of(row.Hearing);
@@ -75,6 +61,9 @@ public static class WorkWords
         { Kind: WorkReasonKind.PutOff, On: { } on } => $"put off to {Words.Date(on)}",
         { Kind: WorkReasonKind.AppointmentOn, On: { } on } => $"appointment on {Words.Date(on)}",
         { Kind: WorkReasonKind.AppointmentPassed, On: { } on } => $"appointment was on {Words.Date(on)}, its result is not known",
+        { Kind: WorkReasonKind.HandedOff, On: { } on } => $"handed off, to be acknowledged by {Words.Date(on)}",
+        { Kind: WorkReasonKind.HandOffAcknowledged, On: { } on } => $"handed off, acknowledged on {Words.Date(on)}",
+        { Kind: WorkReasonKind.NotAcknowledged, On: { } on } => $"hand-off not acknowledged by {Words.Date(on)}: ask whether it arrived",
         { Kind: WorkReasonKind.Search } => "lost to follow-up or documentation in the survey's sense",
         _ => "",
     };
@@ -86,9 +75,6 @@ public static class WorkWords
 
     public static string LastContact(WorkRow row) => row.LastOutcome is { } outcome
         ? $"{Words.Of(outcome)}, {Words.Date(row.LastOn)} ({Words.Count(row.Attempts, "attempt")})" : "No attempt recorded";
-
-    /// <summary>What a link that dials holds: digits, and a plus before them.</summary>
-    public static string Dial(string phone) => string.Concat(phone.Where((c, i) => char.IsAsciiDigit(c) || (c == '+' && i == 0)));
 
     public static string Name(WorkRow row) => row.Mother.Length > 0 ? row.Mother
         : row.Child.Length > 0 ? row.Child : row.RecordNumber ?? "No name or number";

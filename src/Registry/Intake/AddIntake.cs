@@ -80,6 +80,7 @@ public static class IntakeSetup
             pages => pages.Conventions.AddPageRoute("/Intake/Typing/Enter", "/infants/new"));
         services.AddScoped<TypeRows>();
         services.AddSingleton<RememberInstrument>();
+        services.AddSingleton<RememberEvaluation>();
         services.AddSingleton<ListWard>();
     }
 

@@ -10,7 +10,8 @@ public static class RecordsSetup
     public static IServiceCollection AddRecords(this IServiceCollection services, string connectionString)
     {
         services.AddSingleton(_ => new NpgsqlDataSourceBuilder(connectionString).Build());
-        services.AddDbContextPool<RegistryDb>((provider, options) => Configure(options, provider.GetRequiredService<NpgsqlDataSource>()));
+        services.AddDbContext<RegistryDb>((provider, options) =>
+            Configure(options, provider.GetRequiredService<NpgsqlDataSource>().CreateConnection()));
         return services;
     }
 
@@ -18,12 +19,13 @@ public static class RecordsSetup
     public static RegistryDb On(NpgsqlConnection connection)
     {
         var options = new DbContextOptionsBuilder<RegistryDb>();
-        options.UseNpgsql(connection, contextOwnsConnection: true).UseSnakeCaseNamingConvention();
+        Configure(options, connection);
         return new(options.Options);
     }
 
-    internal static void Configure(DbContextOptionsBuilder options, NpgsqlDataSource source) =>
-        options.UseNpgsql(source).UseSnakeCaseNamingConvention();
+    /// <summary>A connection, not its source: EF makes its model and the plans of its queries once for all contexts that name none.</summary>
+    private static void Configure(DbContextOptionsBuilder options, NpgsqlConnection connection) =>
+        options.UseNpgsql(connection, contextOwnsConnection: true).UseSnakeCaseNamingConvention();
 }
 
 /// <summary>Used by <c>dotnet ef</c> only, which never connects.</summary>

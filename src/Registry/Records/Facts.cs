@@ -98,6 +98,9 @@ public sealed class BirthRecord : Fact
     public string? ContactEmailKey { get; init; }
     public string? ContactPhoneKey { get; init; }
     public bool EmailConsent { get; init; }
+
+    /// <summary>Who cares for the child after discharge, as the birth site stated it (LOINC 62324-9). Encrypted.</summary>
+    public string? PostDischargeProvider { get; init; }
 }
 
 public sealed class ScreeningRecord : Fact
@@ -149,6 +152,8 @@ public sealed class DiagnosisRecord : Fact
 
     /// <summary>The day the audiologist wants to see the child again.</summary>
     public DateOnly? NextOn { get; init; }
+    public string? Evaluator { get; init; }
+    public string? EvaluationPlace { get; init; }
 }
 
 internal sealed class ConfigureDiagnosis() : ConfigureFact<DiagnosisRecord>("diagnoses");

@@ -35,6 +35,8 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityU
     public DbSet<ScreeningRecord> Screenings => Set<ScreeningRecord>();
     public DbSet<ScreeningDetail> ScreeningDetails => Set<ScreeningDetail>();
     public DbSet<ScreeningBand> ScreeningBands => Set<ScreeningBand>();
+    public DbSet<DiagnosisDetail> DiagnosisDetails => Set<DiagnosisDetail>();
+    public DbSet<DiagnosisThreshold> DiagnosisThresholds => Set<DiagnosisThreshold>();
     public DbSet<DiagnosisRecord> Diagnoses => Set<DiagnosisRecord>();
     public DbSet<InterventionRecord> Interventions => Set<InterventionRecord>();
     public DbSet<DeathRecord> Deaths => Set<DeathRecord>();
@@ -53,6 +55,9 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityU
     public DbSet<InfantStatusRow> InfantStatuses => Set<InfantStatusRow>();
     public DbSet<InfantWork> InfantWork => Set<InfantWork>();
     public DbSet<WorkPutOff> WorkPutOffs => Set<WorkPutOff>();
+    public DbSet<HandOff> HandOffs => Set<HandOff>();
+    public DbSet<HandOffEvent> HandOffEvents => Set<HandOffEvent>();
+    public DbSet<AnswerRequest> AnswerRequests => Set<AnswerRequest>();
     public DbSet<PolicyRecord> Policies => Set<PolicyRecord>();
 
     protected override void ConfigureConventions(ModelConfigurationBuilder configurationBuilder)

@@ -14,6 +14,7 @@ public static class SiteQualitySetup
         services.AddSingleton<ReadBirths>();
         services.AddSingleton<AskScreens>();
         services.AddSingleton<ReadCells>();
+        services.AddSingleton<KeepPlans>();
         services.AddScoped<ReadFoundUnits>();
         services.AddScoped<ReadMarks>();
         services.AddSingleton<SilentSites>();

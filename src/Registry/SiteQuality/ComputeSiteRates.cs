@@ -11,16 +11,14 @@ namespace Registry.SiteQuality;
 
 /// <summary>
 /// Nightly: first sessions of every site, instrument, probe and screener are watched for a change, each by what such infants let expect
-/// (<see cref="WatchRegion"/>). The case mix is fitted on the year before the year that is watched, and anew every quarter. What was raised
-/// stands in <c>quality_findings</c> with the evidence of that night until somebody closes it; evidence is then collected anew.
+/// (<see cref="WatchRegion"/>). The case mix is fitted on the year before the year that is watched, and anew every quarter
+/// (<see cref="KeepPlans"/>). What was raised stands in <c>quality_findings</c> with the evidence of that night until somebody closes it;
+/// evidence is then collected anew.
 /// </summary>
 /// <remarks>Queue <c>default</c>, nightly and at start, one at a time, three retries; a second run on a day changes nothing.</remarks>
-public sealed class ComputeSiteRates(IServiceScopeFactory scopes, ReadCells read, PolicyStore policies, ProgramClock clock)
+public sealed class ComputeSiteRates(IServiceScopeFactory scopes, KeepPlans plans, PolicyStore policies, ProgramClock clock)
 {
     private const int Year = 365;
-
-    /// <summary>A younger registry has no year before: it is compared with all it has.</summary>
-    private const int FewestSessions = 500;
 
     [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
@@ -28,10 +26,8 @@ public sealed class ComputeSiteRates(IServiceScopeFactory scopes, ReadCells read
     {
         var today = clock.Today;
         var policy = await policies.InForceAsync(today, ct);
-        var watchedFrom = Quarter(today).AddDays(-Year);
-        var cells = await read.SinceAsync(watchedFrom.AddDays(-Year), ct);
-        List<QualityCell> before = [.. cells.Where(c => c.Day < watchedFrom)], watched = [.. cells.Where(c => c.Day >= watchedFrom)];
-        var plan = PlanWatch.From(before.Sum(c => c.Sessions) >= FewestSessions ? before : cells, policy, watchedFrom.DayNumber);
+        var watchedFrom = WatchedFrom(today);
+        var (plan, watched) = await plans.ForAsync(watchedFrom, policy, ct);
 
         await using var scope = scopes.CreateAsyncScope();
         var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
@@ -49,7 +45,8 @@ public sealed class ComputeSiteRates(IServiceScopeFactory scopes, ReadCells read
         return $"{standing} standing problems, {raised.Count} new, {gone} no longer";
     }
 
-    private static DateOnly Quarter(DateOnly day) => new(day.Year, ((day.Month - 1) / 3 * 3) + 1, 1);
+    /// <summary>The first day that is looked at on a day: the same for a whole quarter.</summary>
+    public static DateOnly WatchedFrom(DateOnly today) => new DateOnly(today.Year, ((today.Month - 1) / 3 * 3) + 1, 1).AddDays(-Year);
 
     private static QualityFinding Finding(UnitFinding found, SiteId site, string policy, DateOnly watchedFrom, DateOnly today) => new()
     {

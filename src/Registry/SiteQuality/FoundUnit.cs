@@ -48,6 +48,12 @@ public sealed class ReadFoundUnits(CountScreens count, NameScreeners names)
         var units = new List<FoundUnit>();
         foreach (var finding in findings)
         {
+            if (finding.Measure == SessionMeasure.RescreenReferred)
+            {
+                units.Add(new(names.Of(finding), new([]))); // the sums are of the birth admission
+                continue;
+            }
+
             var grouping = SiteWords.Grouping(finding.Cause);
             var days = (await count.ByDayAsync(grouping ?? ScreenGrouping.Site, asked, ct))
                 .Where(d => grouping is null || d.Counts.Unit == finding.Name);

@@ -89,6 +89,7 @@ public static class SiteQualityTables
     extension(RegistryDb db)
     {
         public DbSet<QualityFinding> QualityFindings => db.Set<QualityFinding>();
+        public DbSet<QualityPlan> QualityPlans => db.Set<QualityPlan>();
         public DbSet<FlagAct> FlagActs => db.Set<FlagAct>();
         public DbSet<FlagDigest> FlagDigests => db.Set<FlagDigest>();
     }

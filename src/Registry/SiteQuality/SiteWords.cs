@@ -170,6 +170,7 @@ public static partial class SiteWords
         SessionMeasure.NoSeal => "tests without a seal",
         SessionMeasure.Noise => "tests that ended in noise",
         SessionMeasure.OtherInvalid => "tests without a valid result for another reason",
+        SessionMeasure.RescreenReferred => "rescreens that referred",
         _ => "first tests early for the method",
     };
 
@@ -183,6 +184,7 @@ public static partial class SiteWords
         SessionMeasure.NoSeal => "No seal",
         SessionMeasure.Noise => "Noise",
         SessionMeasure.OtherInvalid => "No valid result, another reason",
+        SessionMeasure.RescreenReferred => "Rescreen referred",
         _ => "Early for the method",
     };
 
@@ -217,11 +219,17 @@ public static partial class SiteWords
         SessionMeasure.NoSeal => "first sessions with a test without a seal",
         SessionMeasure.Noise => "first sessions with a test that ended in noise",
         SessionMeasure.OtherInvalid => "first sessions with a test without a valid result for another reason",
+        SessionMeasure.RescreenReferred => "rescreens that refer",
         _ => "first tests before the policy's earliest age",
     };
 
+    /// <summary>The tests behind a flag's counts; null where no list has them: rescreens are not of the birth admission.</summary>
+    public static string? Behind(AsOf asOf, string site, QualityFinding f) => f.Measure == SessionMeasure.RescreenReferred ? null
+        : asOf.Link($"/sites/{site}/tests", ("from", f.OnsetOn), ("to", f.FoundOn), ("show", Show(f.Measure)), ("by", Grouping(f.Cause)),
+            ("unit", Grouping(f.Cause) is null ? null : f.Name));
+
     /// <summary>The list that shows what was counted.</summary>
-    public static string Show(SessionMeasure measure) => measure switch
+    private static string Show(SessionMeasure measure) => measure switch
     {
         SessionMeasure.Referred => "first_refer",
         SessionMeasure.NoSeal => "session_no_seal",

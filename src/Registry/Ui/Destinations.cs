@@ -26,6 +26,8 @@ public sealed record Destination(string Word, IReadOnlyList<Place> Pages);
 public static class Destinations
 {
     private static readonly HashSet<Role> AtTheBed = [Role.Screener, Role.SiteManager];
+    private static readonly HashSet<Role> InClinics = [Role.AudiologyClinic];
+    private static readonly HashSet<Role> InPrograms = [Role.InterventionProgram];
     private static readonly HashSet<Role> AllButCoordinators = Enum.GetValues<Role>().Except([Role.Coordinator]).ToHashSet();
 
     private static readonly Destination[] All =
@@ -33,6 +35,8 @@ public static class Destinations
         new("Work",
         [
             new("/ward", "Ward list", Permissions.SubmitForSite) { OnlyTo = AtTheBed },
+            new("/clinic", "Clinic", Permissions.SubmitForSite) { OnlyTo = InClinics },
+            new("/early-intervention", "Early intervention", Permissions.SubmitForSite) { OnlyTo = InPrograms },
             new("/follow-up", "Follow-up", Permissions.SeeInfants),
             new("/", "Overview", Permissions.SeeInfants),
             new("/submissions/held", "Held and rejected rows", Permissions.SubmitForSite),

@@ -59,6 +59,7 @@ internal sealed class BestPossible
             {
                 if (cell.Site != fault.Site || !Touched(cell)) continue;
                 var (trials, events) = CountMeasure.In(cell, SessionMeasure.Referred, Policy.Default);
+                if (trials == 0) continue;
                 var (n, x) = refers.GetValueOrDefault(CaseMix.Of(cell));
                 refers[CaseMix.Of(cell)] = (n + trials, x + events);
             }

@@ -13,6 +13,7 @@ internal sealed class ImagineSessions(int seed, int birthsPerYear, PlantedFault?
 {
     private readonly Random _dice = new(seed);
     private readonly double[] _upTo = Cumulate();
+    private readonly Dictionary<DateOnly, List<QualityCell>> _rescreens = [];
 
     /// <summary>Cells of some days, one infant each.</summary>
     public List<QualityCell> Over(DateOnly first, int days)
@@ -23,7 +24,14 @@ internal sealed class ImagineSessions(int seed, int birthsPerYear, PlantedFault?
             var date = first.AddDays(day);
             var weekend = date.DayOfWeek is DayOfWeek.Saturday or DayOfWeek.Sunday;
             var births = Poisson(_dice, birthsPerYear / 365.25 * (weekend ? .84 : 1.064));
-            for (var i = 0; i < births; i++) cells.Add(Session(date));
+            for (var i = 0; i < births; i++)
+            {
+                var session = Session(date);
+                cells.Add(session);
+                if (session.Referred > 0) Rescreen(session);
+            }
+
+            if (_rescreens.Remove(date, out var again)) cells.AddRange(again);
         }
 
         return cells;
@@ -49,6 +57,21 @@ internal sealed class ImagineSessions(int seed, int birthsPerYear, PlantedFault?
             brainstem ? ScreeningMethod.Aabr : site.Distortion ? ScreeningMethod.Dpoae : ScreeningMethod.Teoae,
             QualityCell.BandOfAge(hours), nicu, QualityCell.BandOfGestation(weeks), 1, ears.Valid ? 1 : 0, ears.Refer ? 1 : 0,
             ears.NoSeal ? 1 : 0, ears.Noise ? 1 : 0, ears.Other ? 1 : 0);
+    }
+
+    /// <summary>Nine in ten who referred are tested again in the second week, by any of the same units; about one in five refers again: the
+    /// rate is ours, and faults are not imagined here.</summary>
+    private void Rescreen(QualityCell first)
+    {
+        if (_dice.NextDouble() >= .9) return;
+        var code = first.Site;
+        var site = ImaginedRegion.Sites.First(s => s.Code == code);
+        var day = first.Day.AddDays(_dice.Next(7, 15));
+        var again = new QualityCell(code, $"I{_dice.Next(site.Instruments) + 1}", $"P{_dice.Next(site.Probes) + 1}",
+            $"S{_dice.Next(site.Screeners) + 1}", day, _dice.Next(8, 17), first.Method, AgeBand.Older, first.Nicu, first.Gestation,
+            1, 1, _dice.NextDouble() < .2 ? 1 : 0, 0, 0, 0, Rescreens: true);
+        if (_rescreens.TryGetValue(day, out var others)) others.Add(again);
+        else _rescreens[day] = [again];
     }
 
     private (bool Valid, bool Refer, bool NoSeal, bool Noise, bool Other) Ears(

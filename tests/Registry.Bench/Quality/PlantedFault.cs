@@ -24,6 +24,17 @@ internal sealed record PlantedFault(FaultKind Kind, string Site, DateOnly From)
     /// <summary>Whole weeks since it began: a leak grows.</summary>
     public int Weeks(DateOnly day) => (day.DayNumber - From.DayNumber) / 7;
 
+    /// <summary>Whether a flag is of it: one of its measures, in its direction. Chance raises others at the same site.</summary>
+    public bool ShowsIn(UnitFinding flag) => Kind switch
+    {
+        FaultKind.PassesEverything => flag is { Measure: SessionMeasure.Referred, Above: false },
+        FaultKind.LeakingProbe => flag is { Measure: SessionMeasure.NoSeal or SessionMeasure.Referred, Above: true },
+        FaultKind.EarlyTests => flag is { Measure: SessionMeasure.Early or SessionMeasure.Referred, Above: true },
+        FaultKind.NoisyRoom => flag is { Measure: SessionMeasure.Noise, Above: true },
+        FaultKind.Screener => flag is { Measure: SessionMeasure.Noise or SessionMeasure.Referred, Above: true },
+        _ => flag is { Measure: SessionMeasure.Referred, Above: true },
+    };
+
     /// <summary>What a reader should be told to look at first.</summary>
     public bool IsNamedBy(CauseFactor factor) => Kind switch
     {

@@ -70,6 +70,40 @@ public sealed class SortWorkTests
     }
 
     [Fact]
+    public void A_hand_off_is_waited_for_and_not_acknowledged_in_its_time_it_is_work_again()
+    {
+        var silent = new HandedOff(Born.AddDays(37), null);
+        var waits = On(Referred(), 30, handedOff: silent)!;
+        Assert.Equal((WorkTray.CallBack, new WorkReason(WorkReasonKind.HandedOff, Born.AddDays(37)), (DateOnly?)Born.AddDays(38)),
+            (waits.Tray, waits.Reasons[0], waits.ChangesOn));
+        Assert.Equal(WorkTray.CallBack, On(Referred(), 37, handedOff: silent)!.Tray);
+        var again = On(Referred(), 38, handedOff: silent)!;
+        Assert.Equal(WorkTray.CallToday, again.Tray);
+        Assert.Equal(new(WorkReasonKind.NotAcknowledged, Born.AddDays(37)), again.Reasons[0]);
+        // Neither a call set before nor a step not yet due keeps it from being work; a try after it does, for its days.
+        var called = Referred() with { ContactAttempts = [Try(ContactOutcome.Reached, 29, 60)] };
+        Assert.Equal(WorkTray.CallToday, On(called, 38, handedOff: silent)!.Tray);
+        called = Referred() with { ContactAttempts = [Try(ContactOutcome.NoResponse, 38)] };
+        Assert.Equal((WorkTray.CallBack, WorkTray.CallToday),
+            (On(called, 40, handedOff: silent)!.Tray, On(called, 41, handedOff: silent)!.Tray));
+        Assert.DoesNotContain(On(called, 41, handedOff: silent)!.Reasons, r => r.Kind == WorkReasonKind.NotAcknowledged);
+    }
+
+    [Fact]
+    public void An_acknowledged_hand_off_is_waited_for_as_after_a_family_that_was_reached()
+    {
+        var taken = new HandedOff(Born.AddDays(37), Born.AddDays(31));
+        Assert.Equal(WorkTray.CallBack, On(Referred(), 31, handedOff: taken)!.Tray);
+        Assert.Equal(WorkTray.CallBack, On(Referred(), 31 + Policy.Default.CallBackDays - 1, handedOff: taken)!.Tray);
+        Assert.Equal(WorkTray.CallToday, On(Referred(), 31 + Policy.Default.CallBackDays, handedOff: taken)!.Tray);
+        // What is booked, or was put off by a person, comes first.
+        var booked = Referred() with { Appointments = [At(AppointmentEvent.Made, 45, 30)] };
+        Assert.Equal(WorkTray.AppointmentBooked, On(booked, 31, handedOff: taken)!.Tray);
+        Assert.Equal(WorkReasonKind.PutOff,
+            On(Referred(), 32, new PutOff(Born.AddDays(40), PutOffReason.FamilyAsked), taken)!.Reasons[0].Kind);
+    }
+
+    [Fact]
     public void An_appointment_is_booked_until_its_day_has_passed_and_then_asks_for_its_result()
     {
         var facts = Referred() with
@@ -211,15 +245,20 @@ public sealed class SortWorkTests
             var (facts, policy, asOf) = generated.Next();
             facts = facts with { Appointments = Invented(random, asOf) };
             var status = EvaluateInfant.Evaluate(facts, policy, asOf);
-            if (SortWork.Place(facts, status, policy, asOf) is not { } place) continue;
+            var handedOff = Handed(random, asOf);
+            if (SortWork.Place(facts, status, policy, asOf, null, handedOff) is not { } place) continue;
             trays.Add(place.Tray);
             var until = new[] { status.NextChangeOn, place.ChangesOn, asOf.AddDays(200) }.Min()!.Value;
             for (var day = asOf.AddDays(1); day < until; day = day.AddDays(1))
-                AssertSame(place, SortWork.Place(facts, status, policy, day)!, $"infant {i}, {day}, before {until}");
+                AssertSame(place, SortWork.Place(facts, status, policy, day, null, handedOff)!,
+                    $"infant {i}, {day}, before {until}");
         }
 
         Assert.Equal(Enum.GetValues<WorkTray>().Except([WorkTray.CallBack]).Order(), trays.Except([WorkTray.CallBack]).Order());
     }
+
+    private static HandedOff? Handed(Random random, DateOnly asOf) => random.Next(3) > 0 ? null
+        : new(asOf.AddDays(random.Next(-20, 20)), random.Next(2) == 0 ? null : asOf.AddDays(-random.Next(20)));
 
     private static Appointment[] Invented(Random random, DateOnly asOf) => random.Next(3) > 0 ? [] :
         [.. Enumerable.Range(0, 1 + random.Next(3)).Select(_ => new Appointment(
@@ -233,10 +272,10 @@ public sealed class SortWorkTests
         Assert.Equal(expected.Reasons, actual.Reasons);
     }
 
-    private static WorkPlace? On(InfantFacts facts, int day, PutOff? putOff = null)
+    private static WorkPlace? On(InfantFacts facts, int day, PutOff? putOff = null, HandedOff? handedOff = null)
     {
         var asOf = Born.AddDays(day);
-        return SortWork.Place(facts, EvaluateInfant.Evaluate(facts, Policy.Default, asOf), Policy.Default, asOf, putOff);
+        return SortWork.Place(facts, EvaluateInfant.Evaluate(facts, Policy.Default, asOf), Policy.Default, asOf, putOff, handedOff);
     }
 
     private static ScreeningTest Test(Ear ear, ScreeningOutcome outcome, int day) =>

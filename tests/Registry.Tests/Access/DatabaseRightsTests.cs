@@ -64,7 +64,7 @@ public sealed class DatabaseRightsTests(TestDatabase database)
         }));
         await AllRefusedAsync(bed.App.Logins.Reader,
             TableRights.All.Where(t => t.Reader == ReaderSees.Nothing).Select(t => $"select * from \"{t.Table}\""));
-        await AllRefusedAsync(bed.App.Logins.Reader, Ways(bed.App.Logins).Append("drop policy seen_by_viewer on births"));
+        await AllRefusedAsync(bed.App.Logins.Reader, Ways(bed.App.Logins).Append("drop policy seen_by_site on births"));
     }
 
     [Fact]

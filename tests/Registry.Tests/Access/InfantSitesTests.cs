@@ -1,4 +1,4 @@
-using Registry.Facts;
+using Registry.Access;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.Access;
@@ -6,7 +6,7 @@ namespace Registry.Tests.Access;
 /// <summary>Which site sees which infant is kept beside the facts, and is at every moment what the facts say.</summary>
 public sealed class InfantSitesTests(TestDatabase database)
 {
-    private static readonly string OfFacts = string.Join(" union ", FactKinds.SeenBy.Select(s =>
+    private static readonly string OfFacts = string.Join(" union ", InfantSites.SeenBy.Select(s =>
         $"select {s.Site} as site_id, infant_id from {s.Table} where superseded_at is null and {s.Site} is not null"));
 
     [Fact]
@@ -15,7 +15,7 @@ public sealed class InfantSitesTests(TestDatabase database)
         await using var bed = await IntakeBed.StartWithRegionAsync(database);
         Assert.True(await bed.CountAsync("infant_sites") > 100);
         await AgreesAsync("loaded");
-        foreach (var (table, site) in FactKinds.SeenBy)
+        foreach (var (table, site) in InfantSites.SeenBy)
         {
             foreach (var (rows, which) in new[]
             {
@@ -51,7 +51,8 @@ public sealed class InfantSitesTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         var kept = await bed.ListAsync("select tgrelid::regclass || ' ' || replace(tgfoid::regproc::text, 'keep_infant_sites_by_', '') "
             + "from pg_trigger where tgfoid::regproc::text like 'keep_infant_sites_by_%'");
-        Assert.Equal(FactKinds.SeenBy.SelectMany(s => new[] { $"{s.Table} {s.Site}", $"{s.Table} {s.Site}" }).Order(StringComparer.Ordinal),
+        Assert.Equal(
+            InfantSites.SeenBy.SelectMany(s => new[] { $"{s.Table} {s.Site}", $"{s.Table} {s.Site}" }).Order(StringComparer.Ordinal),
             kept.Order(StringComparer.Ordinal)); // added, and closed
     }
 

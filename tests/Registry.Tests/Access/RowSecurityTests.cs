@@ -8,6 +8,7 @@ using Registry.Infants.List;
 using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.Reporting.Export;
+using Registry.Rules.Facts;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.Access;
@@ -20,15 +21,18 @@ public sealed class RowSecurityTests(TestDatabase database)
     private static Viewer Of(SiteId? site) => new(Guid.CreateVersion7(), null, Role.SiteManager, site, "Manager");
 
     [Fact]
-    public async Task Every_table_the_reader_sees_by_infant_has_row_security_and_one_rule()
+    public async Task Every_table_the_reader_sees_by_infant_has_row_security_and_one_rule_for_each_view()
     {
         await using var bed = await IntakeBed.StartAsync(database);
+        var reader = new NpgsqlConnectionStringBuilder(bed.App.Logins.Reader);
         var secured = await bed.ListAsync("""
-            select c.relname from pg_class c join pg_policy p on p.polrelid = c.oid
-             where c.relrowsecurity and p.polname = 'seen_by_viewer' and p.polcmd = 'r' and p.polpermissive order by 1
+            select c.relname || ' ' || p.polname || ' ' || array_to_string(p.polroles::regrole[], ' ')
+              from pg_class c join pg_policy p on p.polrelid = c.oid
+             where c.relrowsecurity and p.polcmd = 'r' and p.polpermissive
             """);
-        Assert.Equal(TableRights.All.Where(t => t.IsRowSecured).Select(t => t.Table)
-            .Order(StringComparer.Ordinal), secured);
+        Assert.Equal(TableRights.All.Where(t => t.IsRowSecured).SelectMany(t => Enum.GetValues<ReaderView>()
+            .Select(v => $"{t.Table} seen_by_{Codes.Of(v)} {GrantRights.Role(reader, v)}")).Order(), secured.Order());
+        Assert.Equal(secured.Count, await bed.CountAsync("pg_policy"));
         // Whatever says something of an infant is either secured or closed to the reader.
         var open = await bed.ListAsync("select distinct table_name from information_schema.columns "
             + "where table_schema = 'public' and column_name in ('infant_id', 'screening_id')");
@@ -43,7 +47,7 @@ public sealed class RowSecurityTests(TestDatabase database)
         {
             var seen = await VisibleAsync(bed, viewer);
             await using var connection = await bed.App.Services.GetRequiredService<ViewerDatabase>().OpenAsync(viewer, IntakeBed.Ct);
-            foreach (var table in TableRights.All.Where(t => t is { Reader: ReaderSees.SeenInfants, Infant: not "screening_id" }))
+            foreach (var table in TableRights.All.Where(t => t is { Reader: ReaderSees.SeenInfants, Infant: not ("screening_id" or "diagnosis_id") }))
             {
                 var sql = $"select distinct \"{table.Infant}\" from \"{table.Table}\"";
                 var all = (await bed.ListAsync(sql)).ToHashSet();
@@ -100,7 +104,7 @@ public sealed class RowSecurityTests(TestDatabase database)
         var one = bed.App.Logins with { Reader = bed.App.Logins.Reader + ";Maximum Pool Size=1;No Reset On Close=true;Multiplexing=true" };
         await using var data = new ViewerDatabase(one);
         var everybody = await bed.CountAsync("infants");
-        var backend = 0;
+        var backends = new Dictionary<bool, int>();
         // So often that the session's plan of the statement is one for whoever asks.
         for (var round = 0; round < 10; round++)
         {
@@ -111,8 +115,9 @@ public sealed class RowSecurityTests(TestDatabase database)
             })
             {
                 await using var connection = await data.OpenAsync(viewer, IntakeBed.Ct);
-                if (backend != 0) Assert.Equal(backend, connection.ProcessID); // the same session, lent again
-                backend = connection.ProcessID;
+                var backend = backends.TryAdd(viewer.IsCoordinator, connection.ProcessID) ? connection.ProcessID
+                    : backends[viewer.IsCoordinator];
+                Assert.Equal(backend, connection.ProcessID); // the same session, lent again
                 var seen = await AskAsync(connection, "select count(*) from infants");
                 Assert.Equal(sees, long.Parse(seen[0], CultureInfo.InvariantCulture));
             }
@@ -125,10 +130,26 @@ public sealed class RowSecurityTests(TestDatabase database)
         Assert.Equal(["0"], await AskAsync(stranger, "select count(*) from test_details"));
     }
 
-    /// <summary>A connection keeps its plans: one made while a coordinator asked would otherwise believe that a site has no infants, and
-    /// gather all of them to look one up.</summary>
     [Fact]
-    public async Task A_record_is_looked_up_however_many_infants_the_site_has_and_whoever_asked_first()
+    public async Task A_site_that_continues_a_closed_one_sees_its_infants_in_every_table_and_no_others()
+    {
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        var closed = await BusySiteAsync(bed);
+        await bed.App.AsOwnerAsync($"insert into site_heirs (site_id, heir_id) values ('{closed}', '{bed.Hill}')");
+        var seen = await VisibleAsync(bed, Of(bed.Hill));
+        Assert.NotEmpty(seen);
+        await using var connection = await bed.App.Services.GetRequiredService<ViewerDatabase>().OpenAsync(Of(bed.Hill), IntakeBed.Ct);
+        Assert.Equal(seen.Order(), (await AskAsync(connection, "select id from infants")).Order());
+        Assert.Equal(seen.Order(), (await AskAsync(connection, "select distinct infant_id from births")).Where(seen.Contains).Order());
+        Assert.NotEqual(seen.Count, await bed.CountAsync("infants"));
+    }
+
+    /// <summary>A connection keeps its plans: one made while nobody asked would otherwise believe that a site has no infants, and gather
+    /// all of them to look one up.</summary>
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public async Task A_record_is_looked_up_however_many_infants_the_site_has_and_whoever_asked_first(bool byKeys)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         await bed.App.AsOwnerAsync($"""
@@ -139,13 +160,14 @@ public sealed class RowSecurityTests(TestDatabase database)
             """);
         await using var data = new ViewerDatabase(bed.App.Logins with { Reader = bed.App.Logins.Reader + ";Maximum Pool Size=1" });
         const string keep = "set plan_cache_mode = force_generic_plan";
-        await using (var connection = await data.OpenAsync(Coordinator, IntakeBed.Ct))
+        IReadOnlyList<Guid> glasses = byKeys ? [Guid.NewGuid()] : [];
+        await using (var connection = await data.OpenAsync(Of(null) with { Glasses = glasses }, IntakeBed.Ct))
         {
             await AskAsync(connection, keep);
             for (var i = 0; i < 3; i++) await FactHistory.ReadAsync(connection, new(Guid.NewGuid()), bed.Now, IntakeBed.Ct);
         }
 
-        await using var site = await data.OpenAsync(Of(bed.Harbour), IntakeBed.Ct);
+        await using var site = await data.OpenAsync(Of(bed.Harbour) with { Glasses = glasses }, IntakeBed.Ct);
         await AskAsync(site, keep);
         var plans = await AskAsync(site, "select name from pg_prepared_statements where cardinality(parameter_types) = 2 "
             + "and statement like '%infant_id = $1%'");

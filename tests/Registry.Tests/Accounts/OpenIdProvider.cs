@@ -21,7 +21,7 @@ namespace Registry.Tests.Accounts;
 /// A real OpenID provider on a loopback port: OpenIddict, with its codes and clients in a database of its own. It lets in at once whoever a
 /// test says is there. Its honest answers can be altered on their way out and signed anew with its key, as only a provider gone bad could.
 /// </summary>
-internal sealed class OpenIdProvider : IAsyncDisposable
+public sealed class OpenIdProvider : IAsyncDisposable
 {
     public const string Client = "registry", Secret = "a secret of the tests";
     private readonly WebApplication _app;
@@ -43,6 +43,24 @@ internal sealed class OpenIdProvider : IAsyncDisposable
 
     /// <summary>What its metadata says it is.</summary>
     public string? SaysItIs { get; set; }
+
+    /// <summary>One for all tests of a class, which run one after the other.</summary>
+    public sealed class Shared(TestDatabase database) : IAsyncLifetime
+    {
+        private OpenIdProvider _provider = null!;
+
+        public async ValueTask InitializeAsync() => _provider = await StartAsync(database);
+
+        /// <summary>Honest, and nobody is there yet but its first subject.</summary>
+        public OpenIdProvider Fresh()
+        {
+            (_provider.Subject, _provider.Alter, _provider.Unsigned, _provider.SaysItIs) = ("subject-1", null, false, null);
+            _provider.Claims.Clear();
+            return _provider;
+        }
+
+        public ValueTask DisposeAsync() => _provider.DisposeAsync();
+    }
 
     public static async Task<OpenIdProvider> StartAsync(TestDatabase database)
     {

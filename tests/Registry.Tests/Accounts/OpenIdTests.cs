@@ -10,7 +10,7 @@ namespace Registry.Tests.Accounts;
 
 /// <summary>Signing in by an OpenID provider, over a real one on loopback (OpenIddict): whom it lets in as what, and every way in that is
 /// none. OpenID Connect Core 1.0, 3.1.3.7 (what of an ID token is checked) and 5.7 (issuer and subject); RFC 9700, 2.1 and 4.5.</summary>
-public sealed class OpenIdTests(TestDatabase database)
+public sealed class OpenIdTests(TestDatabase database, OpenIdProvider.Shared shared) : IClassFixture<OpenIdProvider.Shared>
 {
     private const string Page = "/sign-in/openid";
 
@@ -20,7 +20,7 @@ public sealed class OpenIdTests(TestDatabase database)
     [Fact]
     public async Task A_group_at_the_provider_becomes_a_role_at_a_site_and_follows_it_at_every_sign_in()
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         await using var bed = await StartAsync(provider, [], ("harbour-screeners", "screener", "harbour"),
             ("hill-clinic", "audiology_clinic", "HILL"), ("program", "coordinator", null));
         provider.Claims.AddRange([new("name", "Sena Quispel"), new("email", "sena@lindmere.example"), new("groups", "harbour-screeners")]);
@@ -56,7 +56,7 @@ public sealed class OpenIdTests(TestDatabase database)
     [Fact]
     public async Task Without_a_mapping_only_who_was_invited_gets_in_and_only_by_an_address_the_provider_verified()
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         await using var bed = await StartAsync(provider, []);
         await using (var scope = bed.App.Services.CreateAsyncScope())
         {
@@ -87,7 +87,7 @@ public sealed class OpenIdTests(TestDatabase database)
     [InlineData(true, true, "/sign-in?refused=address_taken")]
     public async Task The_address_of_somebody_who_is_there_opens_nothing(bool mapped, bool verified, string answer)
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         await using var bed = await StartAsync(provider, [], mapped ? [("all", "screener", "harbour")] : []);
         var coordinator = await bed.AddPersonAsync(Role.Coordinator);
         provider.Claims.AddRange([new("email", coordinator.Email!), Verified(verified), new("groups", "all")]);
@@ -99,7 +99,7 @@ public sealed class OpenIdTests(TestDatabase database)
     [Fact]
     public async Task Who_is_disabled_here_stays_out()
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         await using var bed = await StartAsync(provider, [], ("all", "screener", "harbour"));
         provider.Claims.AddRange([new("email", "sena@lindmere.example"), new("groups", "all")]);
         await RefusedOrAsync(bed, ScreenersPage);
@@ -116,7 +116,7 @@ public sealed class OpenIdTests(TestDatabase database)
     public async Task The_second_factor_is_taken_from_the_provider_only_where_a_setting_says_so_and_a_claim_proves_it(
         string? taken, string? shown, HttpStatusCode opens)
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         await using var bed = await StartAsync(provider, [("Access:RequireSecondFactor", "true"), ("OpenId:FactorValues:0", taken)],
             ("program", "coordinator", null));
         provider.Claims.AddRange([new("email", "cora@lindmere.example"), new("groups", "program")]);
@@ -133,7 +133,7 @@ public sealed class OpenIdTests(TestDatabase database)
     [InlineData(true)]
     public async Task A_password_of_this_registry_opens_for_people_of_the_provider_only_where_a_setting_says_so(bool local)
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         await using var bed = await StartAsync(provider, [("OpenId:LocalSignIn", local ? "true" : "false")],
             ("all", "screener", "harbour"));
         provider.Claims.AddRange([new("email", "sena@lindmere.example"), new("groups", "all")]);
@@ -161,7 +161,7 @@ public sealed class OpenIdTests(TestDatabase database)
     [InlineData("alg", "none")]
     public async Task An_ID_token_that_is_not_the_answer_to_what_was_asked_opens_nothing(string claim, string? value)
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         await using var bed = await StartAsync(provider, [], ("all", "coordinator", null));
         provider.Claims.AddRange([new("email", "cora@lindmere.example"), new("groups", "all")]);
         await RefusedOrAsync(bed, "/"); // the subject is known, and would be found
@@ -183,7 +183,7 @@ public sealed class OpenIdTests(TestDatabase database)
     [Fact]
     public async Task A_forged_state_a_stolen_answer_and_a_code_put_into_another_flow_open_nothing()
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         await using var bed = await StartAsync(provider, [], ("all", "screener", "harbour"));
         provider.Claims.AddRange([new("email", "sena@lindmere.example"), new("groups", "all")]);
         using var victim = SignedIn.Nobody(bed);
@@ -218,7 +218,7 @@ public sealed class OpenIdTests(TestDatabase database)
     [Fact]
     public async Task Metadata_that_speaks_for_another_issuer_leads_nowhere()
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         provider.SaysItIs = "https://elsewhere.example/";
         await using var bed = await StartAsync(provider, [], ("all", "screener", "harbour"));
         using var browser = SignedIn.Nobody(bed);
@@ -228,7 +228,7 @@ public sealed class OpenIdTests(TestDatabase database)
     [Fact]
     public async Task A_page_elsewhere_signs_nobody_in()
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         await using var bed = await StartAsync(provider, [], ("all", "screener", "harbour"));
         using var browser = SignedIn.Nobody(bed);
         browser.DefaultRequestHeaders.Add("Sec-Fetch-Site", "cross-site");
@@ -242,7 +242,7 @@ public sealed class OpenIdTests(TestDatabase database)
     [InlineData("/follow-up?due=any", "/follow-up?due=any")]
     public async Task Afterwards_one_is_on_a_page_of_this_registry(string asked, string page)
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         await using var bed = await StartAsync(provider, [], ("all", "screener", "harbour"));
         provider.Claims.AddRange([new("email", "sena@lindmere.example"), new("groups", "all")]);
         using var browser = SignedIn.Nobody(bed);
@@ -271,7 +271,7 @@ public sealed class OpenIdTests(TestDatabase database)
     [InlineData("OpenId:Authority", "nowhere", "is no address")]
     public async Task Settings_that_would_let_in_nobody_or_anybody_are_refused_at_the_start(string name, string value, string because)
     {
-        await using var provider = await OpenIdProvider.StartAsync(database);
+        var provider = shared.Fresh();
         var settings = provider.Settings(("all", "screener", "harbour"));
         settings[name] = value;
         var refused = await Assert.ThrowsAsync<InvalidOperationException>(() => IntakeBed.StartAsync(database, settings));

@@ -45,6 +45,9 @@ public sealed partial class SliceEdgesTests
         ("Benchmarks", "SiteQuality"), // and names silent sites
         ("SiteQuality", "Infants"),
         ("SiteQuality", "Outreach"),   // a weekly letter about flags leaves the way letters do
+        ("HandOffs", "Infants"),       // an infant is handed on from its record, and its work is sorted anew
+        ("HandOffs", "Intake"),        // what is answered by a link is a row like any other
+        ("HandOffs", "Outreach"),      // the link leaves the way letters do
         ("Outreach", "Infants"),
         ("Reporting", "Infants"),
         ("PolicyChanges", "Infants"),  // a draft is counted over everyone's facts

@@ -7,14 +7,14 @@ using Registry.Tests.Browser;
 namespace Registry.Tests.Browser;
 
 /// <summary>
-/// One headless Chromium for the run: <c>REGISTRY_CHROMIUM</c>, an installed one, else the test tool's own download, else
+/// One headless Chromium for the run: <c>REGISTRY_CHROMIUM</c>, an installed one (best the one without windows, which need as much again), else the test tool's own download, else
 /// Debian's package when run as root. Where none can be had the tests fail and say how to install one; they never skip.
 /// </summary>
 public sealed class Chromium : IAsyncDisposable
 {
     private static readonly string[] Installed =
     [
-        "/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome", "/usr/bin/google-chrome-stable",
+        "/usr/bin/chromium-headless-shell", "/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome", "/usr/bin/google-chrome-stable",
         "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
         @"C:\Program Files\Google\Chrome\Application\chrome.exe",
         @"C:\Program Files (x86)\Microsoft\Edge\Application\msedge.exe",
@@ -81,7 +81,7 @@ public sealed class Chromium : IAsyncDisposable
     private static string? InstallDebianPackage()
     {
         if (!File.Exists("/usr/bin/apt-get") || !Environment.IsPrivilegedProcess) return null;
-        foreach (var arguments in new[] { "update -qq", "install -y -qq chromium fonts-dejavu-core" })
+        foreach (var arguments in new[] { "update -qq", "install -y -qq chromium-headless-shell fonts-dejavu-core" })
         {
             using var process = Process.Start(new ProcessStartInfo("/usr/bin/apt-get", arguments) { RedirectStandardOutput = true })!;
             process.StandardOutput.ReadToEnd();

@@ -19,7 +19,7 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
     /// <summary>Reached by a link in a letter, by an answer, by what a night finds, or by a part of signing in; the first group without
     /// being signed in.</summary>
     private static readonly string[] ByNobody = ["/sign-in", "/sign-out", "/denied", "/problem/404", "/stop/none", "/password/none",
-        "/setup/link/none", "/sign-in/second-factor", "/sign-in/new-second-factor"];
+        "/setup/link/none", "/answer/none", "/sign-in/second-factor", "/sign-in/new-second-factor"];
 
     private static readonly string[] ByAnAnswer = ["sign-in/openid", "submissions/held/bulk/{id:guid}", "policy/drafts/{id:guid}",
         "policy/drafts/{id:guid}/infants", "entered/{id}", "reports/published/{id:guid}", "access/keys/{id:guid}",
@@ -36,6 +36,7 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
         await bed.SendAsync($"kind,record_number,birth_date,sex,mother_family_name\nbirth,{role},2026-08-01,female,Quist\n"
             + $"screening,{role},,,\n");
         var page = await SignedIn.OpenAsync(chromium, bed.App, person.Email!);
+        await using var ended = page.Context; // the program lives on, for the other roles
         var (seen, found) = (new HashSet<string>(), new List<string>());
         var waiting = new Queue<string>([Permissions.HomeOf(role)]);
         while (waiting.TryDequeue(out var path))
@@ -63,6 +64,7 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
         await bed.SendAsync("kind,record_number,birth_date,sex,mother_family_name\n"
             + $"birth,W-1,{bed.App.Today.AddDays(-1):yyyy-MM-dd},female,Quist\n");
         var page = await SignedIn.OpenAsync(chromium, bed.App, person.Email!, phone: true);
+        await using var ended = page.Context;
         await page.GotoAsync(path);
         var tops = await page.EvaluateAsync<int[]>(
             "[...document.querySelectorAll('.places a')].map(a => Math.round(a.getBoundingClientRect().top))");
@@ -83,6 +85,7 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
     public async Task Axe_finds_nothing_on_a_page_for_nobody()
     {
         var page = await chromium.OpenAsync(region.App.Address);
+        await using var ended = page.Context;
         var found = new List<string>();
         foreach (var path in ByNobody)
         {

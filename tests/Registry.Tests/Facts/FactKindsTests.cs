@@ -37,6 +37,7 @@ public sealed class FactKindsTests
         Assert.IsType(FactKinds.All.Single(k => k.Kind == kind).Reported, fact);
         Assert.Empty(FilledRows.Blank(fact));
         if (fact is ReportedScreening { Detail: { } detail }) Assert.Empty(FilledRows.Blank(detail));
+        if (fact is ReportedDiagnosis { Detail: { } evaluation }) Assert.Empty(FilledRows.Blank(evaluation));
     }
 
     [Theory]
@@ -66,7 +67,8 @@ public sealed class FactKindsTests
         string[] leftOut =
         [
             "infant_given_name", "infant_family_name", "mother_given_name", "mother_family_name", "mother_born_on", "contact_email",
-            "contact_phone", "email_consent", "screener", "screening_id", "refused_by", "note", "appointment_place",
+            "contact_phone", "email_consent", "post_discharge_provider", "screener", "screening_id", "evaluator", "evaluation_place",
+            "diagnosis_id", "refused_by", "note", "appointment_place",
         ];
         var notExported = FactKinds.All.SelectMany(k => k.Columns.Select(c => c.Name).Except(ExportFacts.ColumnsOf(k)));
         Assert.Equal(leftOut.Order(), notExported.Order());

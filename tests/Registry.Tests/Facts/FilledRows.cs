@@ -42,6 +42,15 @@ internal static class FilledRows
         [Field.RevokedOn] = "2026-09-08",
         [Field.EndedOn] = "2026-09-08",
         [Field.NextEvaluationOn] = "2026-12-08",
+        [Field.RightAir] = "500:40;1000:45m;2000:>110",
+        [Field.LeftAir] = "500:10",
+        [Field.RightBone] = "500:15m",
+        [Field.LeftBone] = "500:10",
+        [Field.SoundField] = "1000:25",
+        [Field.RightAbr] = "click:35;2000:40",
+        [Field.LeftAbr] = "500:30",
+        [Field.RightAbrBone] = "2000:20",
+        [Field.LeftAbrBone] = "2000:15",
     };
 
     /// <summary>Where the infant was born is said by a vital-records office only.</summary>

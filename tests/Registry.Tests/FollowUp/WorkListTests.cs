@@ -25,7 +25,7 @@ public sealed partial class WorkListTests(TestDatabase database)
             StringComparison.Ordinal);
         Assert.Contains("""<a class="dial" href="tel:5550142">555-0142</a>""", page, StringComparison.Ordinal);
         Assert.Contains("Spanish", page, StringComparison.Ordinal);
-        Assert.Contains("6 weeks old", page, StringComparison.Ordinal);
+        Assert.Contains("46 days old", page, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -66,7 +66,7 @@ public sealed partial class WorkListTests(TestDatabase database)
         var file = await coordinator.GetStringAsync("/follow-up?handler=csv", IntakeBed.Ct);
         var lines = file.Split("\r\n", StringSplitOptions.RemoveEmptyEntries);
         Assert.Equal(5, lines.Length);
-        Assert.StartsWith("call_today,Ada Quist,Ilse,W-2,2026-10-10,6 weeks old,diagnostic_evaluation,2027-01-10,referred_both_ears,",
+        Assert.StartsWith("call_today,Ada Quist,Ilse,W-2,2026-10-10,46 days old,diagnostic_evaluation,2027-01-10,referred_both_ears,",
             lines[1], StringComparison.Ordinal);
         Assert.Contains("555-0142,es,0,", lines[1], StringComparison.Ordinal);
         var id = await WorkBed.IdAsync(bed, "W-4");

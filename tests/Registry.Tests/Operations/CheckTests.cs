@@ -89,7 +89,7 @@ public sealed class CheckTests(TestDatabase database) : IDisposable
     {
         // The private server's user must reach it.
         if (!OperatingSystem.IsWindows()) File.SetUnixFileMode(_folder, (UnixFileMode)Convert.ToInt32("711", 8));
-        var port = FreePort();
+        var port = ProgramProcess.FreePort();
         using var program = await ProgramProcess.StartAsync(_folder, IntakeBed.Ct, ("Operations__MetricsUrl", $"http://127.0.0.1:{port}"));
         try
         {
@@ -122,13 +122,6 @@ public sealed class CheckTests(TestDatabase database) : IDisposable
         bed.App.Services.GetRequiredService<CheckInstallation>().RunAsync(reachOthers: true, IntakeBed.Ct);
 
     private static Task<string> WatchAsync(IntakeBed bed) => bed.App.Services.GetRequiredService<WatchOperations>().RunAsync(IntakeBed.Ct);
-
-    private static int FreePort()
-    {
-        using var listener = new TcpListener(IPAddress.Loopback, 0);
-        listener.Start();
-        return ((IPEndPoint)listener.LocalEndpoint).Port;
-    }
 
     public void Dispose() => Directory.Delete(_folder, recursive: true);
 }

@@ -1,4 +1,6 @@
 using System.Diagnostics;
+using System.Net;
+using System.Net.Sockets;
 using System.Security.Cryptography;
 using System.Text;
 using Npgsql;
@@ -136,6 +138,28 @@ internal sealed class ProgramProcess : IDisposable
             var state = (await File.ReadAllTextAsync($"/proc/{id}/stat", ct)).Split(')')[^1].TrimStart()[0];
             if (state is 'T' or 'Z' or 'X') return state == 'T';
             await Task.Delay(1, ct);
+        }
+    }
+
+    private static int _lastPort = 21_000 + (Environment.ProcessId % 500 * 20);
+
+    /// <summary>A port below those a system gives to outgoing connections, and no other test of this run's: it stays free until the program
+    /// takes it, and while it is down.</summary>
+    public static int FreePort()
+    {
+        while (true)
+        {
+            var port = Interlocked.Increment(ref _lastPort);
+            try
+            {
+                using var listener = new TcpListener(IPAddress.Loopback, port);
+                listener.Start();
+                return port;
+            }
+            catch (SocketException)
+            {
+                // Somebody listens there.
+            }
         }
     }
 

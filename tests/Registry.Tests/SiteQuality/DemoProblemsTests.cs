@@ -17,8 +17,7 @@ public sealed class DemoProblemsTests(TestDatabase database)
     [Fact]
     public async Task Each_story_of_a_site_is_raised_with_its_cause_and_day_and_little_else_is()
     {
-        await using var app = await RegistryApp.StartAsync(database);
-        await LoadDemoRegion.RunAsync(app.Services, new DemoRegion(app.Today), _ => { }, Ct);
+        await using var app = await RegistryApp.StartWithDemonstrationAsync(database);
         await app.Services.GetRequiredService<ComputeSiteRates>().RunAsync(Ct);
         await using var db = app.OpenDb();
         var sites = db.Sites.ToDictionary(s => s.Id, s => s.Code);
@@ -37,8 +36,9 @@ public sealed class DemoProblemsTests(TestDatabase database)
         Story(Places.LeakingSite, SessionMeasure.NoSeal, CauseKind.Probe, Places.LeakingProbe, app.Today.AddDays(-Places.LeakingDays),
             "tip_and_port");
 
-        // A year and nearly a quarter are watched: so many false flags, at most, nine times in ten.
-        Assert.InRange(standing.Count, 0, 4);
+        // A year and nearly a quarter are watched, of which the policy allows twelve a year: a Poisson count of mean fifteen exceeds 21
+        // once in twenty.
+        Assert.InRange(standing.Count, 0, 21);
 
         void Story(string site, SessionMeasure measure, CauseKind cause, string name, DateOnly day, string check)
         {

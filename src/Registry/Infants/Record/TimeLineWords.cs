@@ -28,7 +28,8 @@ public static class TimeLineWords
             found.Provisional ? "Diagnostic evaluation, provisional" : "Diagnostic evaluation", Join(
                 $"right {Finding(found.Right, found.RightDegree)}", $"left {Finding(found.Left, found.LeftDegree)}",
                 found.Permanent switch { true => "expected to be permanent", false => "not expected to be permanent", _ => null },
-                found.NextOn is { } next ? $"to be seen again {Words.Date(next)}" : null)),
+                found.NextOn is { } next ? $"to be seen again {Words.Date(next)}" : null,
+                found.Evaluator is { } by ? $"evaluated by {by}" : null, found.Place)),
         ReportedIntervention event_ => ("Early intervention", Words.Of(event_.Kind)),
         ReportedDeath => ("Death", ""),
         ReportedMove move => ("Move", Words.Of(move.Kind)),
@@ -59,7 +60,8 @@ public static class TimeLineWords
             ? $"one of {birth.Plurality}{(birth.BirthOrder is { } order ? $", born as number {order}" : "")}" : null,
         birth.NicuAdmittedOn is { } nicu
             ? $"NICU from {Words.Date(nicu)} to {(birth.NicuDischargedOn is { } left ? Words.Date(left) : "not known")}" : null,
-        birth.DischargedOn is { } home ? $"discharged {Words.Date(home)}" : null);
+        birth.DischargedOn is { } home ? $"discharged {Words.Date(home)}" : null,
+        birth.PostDischargeProvider is { } provider ? $"cared for by {provider} after discharge" : null);
 
     private static string Of(ReportedScreening test) => Join(
         Method(test.Method), test.Reason == ScreeningReason.None ? null : Lower(test.Reason),

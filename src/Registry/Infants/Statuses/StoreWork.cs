@@ -2,6 +2,7 @@ using System.Text.Json;
 using System.Text.Json.Serialization;
 using Npgsql;
 using Registry.Facts;
+using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Rules;
 using Registry.Rules.Work;
@@ -16,34 +17,41 @@ public static class StoreWork
         Converters = { new JsonStringEnumConverter(JsonNamingPolicy.SnakeCaseLower) },
     };
 
+    private static readonly string TakeOutSql = EmbeddedSql.Read(typeof(StoreWork), nameof(StoreWork));
+
     /// <summary>Replaces the work of <paramref name="infantIds"/>, on the caller's connection and in its transaction.</summary>
     public static async Task ReplaceAsync(
         NpgsqlConnection connection, Guid[] infantIds, IEnumerable<(KnownInfant Infant, InfantStatus Status)> statuses, Policy policy,
         DateOnly asOf, CancellationToken ct)
     {
-        var putOff = await TakeOutAsync(connection, infantIds, ct);
+        var (putOff, handedOff) = await TakeOutAsync(connection, infantIds, ct);
         var placed = new List<(KnownInfant Infant, InfantStatus Status, WorkPlace Place)>();
         foreach (var (infant, status) in statuses)
-            if (SortWork.Place(infant.Facts, status, policy, asOf, putOff.TryGetValue(infant.Id.Value, out var p) ? p : null) is { } place)
-                placed.Add((infant, status, place));
+        {
+            var place = SortWork.Place(infant.Facts, status, policy, asOf, putOff.TryGetValue(infant.Id.Value, out var p) ? p : null,
+                handedOff.TryGetValue(infant.Id.Value, out var h) ? h : null);
+            if (place is not null) placed.Add((infant, status, place));
+        }
+
+
         if (placed.Count == 0) return;
         await CopyRows.RunAsync(connection,
             "copy infant_work (infant_id, tray, step, due_on, rank, reasons, responsible_site_id, changes_on) from stdin (format binary)",
             placed, Write, ct);
     }
 
-    /// <summary>Removes what was kept, and finds who was put off.</summary>
-    private static async Task<Dictionary<Guid, PutOff>> TakeOutAsync(NpgsqlConnection connection, Guid[] infants, CancellationToken ct)
+    /// <summary>Removes what was kept, and finds who was put off and handed off.</summary>
+    private static async Task<(Dictionary<Guid, PutOff>, Dictionary<Guid, HandedOff>)> TakeOutAsync(
+        NpgsqlConnection connection, Guid[] infants, CancellationToken ct)
     {
-        await using var command = new NpgsqlCommand(
-            "delete from infant_work where infant_id = any(@infants); "
-                + "select infant_id, until_on, reason from work_put_off where infant_id = any(@infants) and ended_at is null",
-            connection);
+        await using var command = new NpgsqlCommand(TakeOutSql, connection);
         command.Parameters.AddWithValue("infants", infants);
-        var found = new Dictionary<Guid, PutOff>();
+        var (putOff, handedOff) = (new Dictionary<Guid, PutOff>(), new Dictionary<Guid, HandedOff>());
         await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct)) found[r.GetGuid(0)] = new(r.Date(1), r.Code<PutOffReason>(2));
-        return found;
+        while (await r.ReadAsync(ct)) putOff[r.GetGuid(0)] = new(r.Date(1), r.Code<PutOffReason>(2));
+        await r.NextResultAsync(ct);
+        while (await r.ReadAsync(ct)) handedOff[r.GetGuid(0)] = new(r.Date(1), r.ValueOrNull<DateOnly>(2));
+        return (putOff, handedOff);
     }
 
     private static void Write(NpgsqlBinaryImporter row, (KnownInfant Infant, InfantStatus Status, WorkPlace Place) placed)

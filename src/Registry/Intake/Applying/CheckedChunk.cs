@@ -12,7 +12,7 @@ internal sealed record SentRows(SubmissionId SubmissionId, SiteId SiteId, DateTi
 /// <param name="Place">Its place in the batch it was read into.</param>
 /// <param name="Kind">What it reports, where that could be read.</param>
 /// <param name="Valid">Its place among the rows that passed; -1 when it did not.</param>
-/// <param name="Problems">What is wrong with it.</param>
+/// <param name="Problems">What is wrong with it; of one that passed, what deserves a second look.</param>
 internal readonly record struct CheckedRow(
     int Place, int Number, int Line, RowKind? Kind, int Valid, IReadOnlyList<Problem> Problems)
 {
@@ -32,7 +32,8 @@ internal sealed class CheckedChunk
         for (var i = from; i < batch.Count; i++)
         {
             var row = check.Check(batch, i, out var kind, out var problems);
-            _rows.Add(new(i, batch.Number(i), batch.Line(i), kind, row is null ? -1 : _valid.Count, problems));
+            _rows.Add(new(i, batch.Number(i), batch.Line(i), kind, row is null ? -1 : _valid.Count,
+                row is null ? problems : DoubtRow.Of(row)));
             if (row is not null) _valid.Add(new(sent.SubmissionId, sent.SiteId, batch.Number(i), row, sent.ReceivedAt));
         }
     }
@@ -80,7 +81,8 @@ internal sealed class CheckedChunk
 internal readonly record struct RowResult(CheckedRow Row, AppliedRow Applied)
 {
     /// <summary>What is to be said of it.</summary>
-    public IReadOnlyList<Problem> Problems => Applied.Problem is { } problem ? [problem] : Row.Problems;
+    public IReadOnlyList<Problem> Problems => Applied.Problem is { } problem ? [problem]
+        : Row.Passed && Applied.Outcome != RowOutcome.Accepted ? [] : Row.Problems;
 
     public RowReport Report() =>
         RowReport.Of(Row.Number, Row.Line, Row.Kind, Applied.Outcome, Applied.Hold, Problems) with

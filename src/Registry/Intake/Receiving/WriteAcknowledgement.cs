@@ -20,6 +20,7 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
 {
     private const int Held = 0;
     private static readonly string StillWaiting = Codes.Of(RowOutcome.StillWaiting);
+    private static readonly string Accepted = Codes.Of(RowOutcome.Accepted);
     private const int MaxErrors = 100;
 
     /// <summary>ERR-5: a rule of the registry is broken, by values that are well formed. Table 0533 is the application's own.</summary>
@@ -38,7 +39,8 @@ public sealed class WriteAcknowledgement(IBufferWriter<byte> to, TimeZoneInfo zo
                 var text = problem.Field is null || problem.Field == Codes.Of(Field.Kind)
                     ? problem.Reason : $"{problem.Field} {problem.Reason}";
                 var (of, isRule) = map.Rows.IsRefused && errors.Count == 0 ? (map.Rows.RefusalCode, false) : CodeOf(problem);
-                errors.Add(new(map.Rows.Find(i, problem), of, 'E', text, isRule));
+                var severity = row.Outcome == Accepted ? 'W' : 'E';
+                errors.Add(new(map.Rows.Find(i, problem), of, severity, text, isRule));
             }
 
             if (row.HeldReason is { } reason)

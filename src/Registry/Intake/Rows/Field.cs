@@ -44,6 +44,7 @@ public enum Field
     ContactEmail,
     ContactPhone,
     EmailConsent,
+    PostDischargeProvider,
 
     // screening
     Ear,
@@ -71,6 +72,28 @@ public enum Field
     Provisional,
     Permanent,
     NextEvaluationOn,
+    Evaluator,
+    EvaluationPlace,
+    BehavioralMethod,
+    AirTransducer,
+    RightAir,
+    LeftAir,
+    RightBone,
+    LeftBone,
+    SoundField,
+    RightTympanogramLow,
+    RightTympanogramHigh,
+    LeftTympanogramLow,
+    LeftTympanogramHigh,
+    RightEmissions,
+    LeftEmissions,
+    EmissionsMethod,
+    RightAbr,
+    LeftAbr,
+    RightAbrBone,
+    LeftAbrBone,
+    AbrScale,
+    AbrCorrection,
 
     // intervention
     Event,
@@ -121,7 +144,7 @@ public static class FieldValues
     [
         Field.RecordNumber, Field.CardId, Field.PriorRecordNumber, Field.BirthDate, Field.BirthTime, Field.MotherGivenName,
         Field.MotherFamilyName, Field.MotherBirthDate, Field.InfantGivenName, Field.InfantFamilyName, Field.ContactEmail,
-        Field.ContactPhone, Field.ContactNote,
+        Field.ContactPhone, Field.ContactNote, Field.PostDischargeProvider,
     ];
 
     /// <summary>They say who the row is about or how to reach the family: no list shows them.</summary>
@@ -141,6 +164,14 @@ public static class FieldValues
         Field.Stage => Codes.All<ScreeningStage>(),
         Field.RightFinding or Field.LeftFinding => Codes.All<EarFinding>(),
         Field.RightDegree or Field.LeftDegree => Codes.All<LossDegree>(),
+        Field.BehavioralMethod => Codes.All<BehavioralMethod>(),
+        Field.AirTransducer => Codes.All<AirTransducer>(),
+        Field.RightTympanogramLow or Field.LeftTympanogramLow => Of(Tympanogram.TypeA, Tympanogram.TypeAs, Tympanogram.TypeAd,
+            Tympanogram.TypeB, Tympanogram.TypeC, Tympanogram.NoValidResult),
+        Field.RightTympanogramHigh or Field.LeftTympanogramHigh => Of(Tympanogram.Peaked, Tympanogram.Flat, Tympanogram.NoValidResult),
+        Field.RightEmissions or Field.LeftEmissions => Codes.All<Emissions>(),
+        Field.EmissionsMethod => Of(ScreeningMethod.Oae, ScreeningMethod.Teoae, ScreeningMethod.Dpoae),
+        Field.AbrScale => Codes.All<AbrScale>(),
         Field.Event => Codes.All<InterventionKind>(),
         Field.Move => Codes.All<MoveKind>(),
         Field.Step => Codes.All<PathStep>(),
@@ -152,4 +183,6 @@ public static class FieldValues
         Field.EmailConsent or Field.Provisional or Field.Permanent or Field.RaisesRisk => ["true", "false"],
         _ => [],
     };
+
+    private static IEnumerable<string> Of<T>(params T[] some) where T : struct, Enum => some.Select(Codes.Of);
 }

@@ -24,6 +24,7 @@ public static class FieldWords
         Field.EmailConsent => "The family agrees to e-mail",
         Field.ContactEmail => "E-mail of the family",
         Field.ContactPhone => "Phone of the family",
+        Field.PostDischargeProvider => "Provider after discharge",
         Field.ResidenceState => "State of residence",
         Field.RaceEthnicity => "Race or ethnicity",
         Field.MaternalEducation => "Mother's education",
@@ -63,6 +64,33 @@ public static class FieldWords
         Field.RaisesRisk => "With a condition that raises the risk of hearing loss",
         Field.FromOn => "From",
         Field.EndedOn => "Ended",
+        _ => OfTests(field),
+    };
+
+    /// <summary>Columns of the tests of an evaluation.</summary>
+    private static string OfTests(Field field) => field switch
+    {
+        Field.Evaluator => "Evaluated by",
+        Field.EvaluationPlace => "Evaluated where",
+        Field.BehavioralMethod => "Behavioral method",
+        Field.AirTransducer => "Earphones",
+        Field.RightAir => "Right ear, air",
+        Field.LeftAir => "Left ear, air",
+        Field.RightBone => "Right ear, bone",
+        Field.LeftBone => "Left ear, bone",
+        Field.RightTympanogramLow => "Right tympanogram, 226 Hz",
+        Field.RightTympanogramHigh => "Right tympanogram, 1000 Hz",
+        Field.LeftTympanogramLow => "Left tympanogram, 226 Hz",
+        Field.LeftTympanogramHigh => "Left tympanogram, 1000 Hz",
+        Field.RightEmissions => "Right ear, otoacoustic emissions",
+        Field.LeftEmissions => "Left ear, otoacoustic emissions",
+        Field.EmissionsMethod => "Method of the emissions",
+        Field.RightAbr => "Right ear, ABR by air",
+        Field.LeftAbr => "Left ear, ABR by air",
+        Field.RightAbrBone => "Right ear, ABR by bone",
+        Field.LeftAbrBone => "Left ear, ABR by bone",
+        Field.AbrScale => "ABR thresholds are in",
+        Field.AbrCorrection => "Correction to dB eHL",
         _ => Words.Of((Enum)field),
     };
 

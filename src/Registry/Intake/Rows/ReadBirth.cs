@@ -12,7 +12,7 @@ internal readonly ref partial struct ReadFields
         Field.BirthTime, Field.BirthPlace, Field.BirthSite, Field.Plurality, Field.GestationWeeks, Field.BirthWeightG,
         Field.NicuAdmittedOn, Field.NicuDischargedOn, Field.DischargedOn, Field.InfantGivenName, Field.InfantFamilyName,
         Field.County, Field.ResidenceState, Field.Insurance, Field.Language, Field.RaceEthnicity, Field.MaternalEducation,
-        Field.ContactEmail, Field.ContactPhone, Field.EmailConsent,
+        Field.ContactEmail, Field.ContactPhone, Field.EmailConsent, Field.PostDischargeProvider,
     ];
 
     public ReportedBirth? Birth(in Identity identity)
@@ -44,6 +44,7 @@ internal readonly ref partial struct ReadFields
             ContactEmail = Email(),
             ContactPhone = String(Field.ContactPhone, 40),
             EmailConsent = Bool(Field.EmailConsent),
+            PostDischargeProvider = String(Field.PostDischargeProvider, 100),
         };
         if (birth.NicuDischargedOn < birth.NicuAdmittedOn) problems.Add(new(Field.NicuDischargedOn, "is before nicu_admitted_on"));
         if (birth.NicuDischargedOn is not null && birth.NicuAdmittedOn is null && !IsStated(Field.NicuAdmittedOn))

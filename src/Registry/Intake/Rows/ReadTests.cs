@@ -16,7 +16,7 @@ internal readonly ref partial struct ReadFields
     public static Field[] OfDiagnosis =>
     [
         Field.EvaluatedOn, Field.RightFinding, Field.LeftFinding, Field.RightDegree, Field.LeftDegree,
-        Field.Provisional, Field.Permanent, Field.NextEvaluationOn,
+        Field.Provisional, Field.Permanent, Field.NextEvaluationOn, Field.Evaluator, Field.EvaluationPlace, .. OfEvaluationDetail,
     ];
 
     public ReportedScreening? Screening()
@@ -91,6 +91,8 @@ internal readonly ref partial struct ReadFields
         var provisional = Bool(Field.Provisional) ?? false;
         var permanent = Bool(Field.Permanent);
         var next = Date(Field.NextEvaluationOn);
+        var (evaluator, place) = (String(Field.Evaluator, 64), String(Field.EvaluationPlace, 100));
+        var detail = EvaluationDetail(right, left);
         if (next <= on) problems.Add(new(Field.NextEvaluationOn, "is not after evaluated_on"));
         return on is not { } day || right is not { } rf || left is not { } lf
             ? null
@@ -101,6 +103,9 @@ internal readonly ref partial struct ReadFields
                 Provisional = provisional,
                 Permanent = permanent,
                 NextOn = next,
+                Evaluator = evaluator,
+                Place = place,
+                Detail = detail,
             };
     }
 

@@ -35,6 +35,9 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     /// <summary>What was recorded since the form was opened.</summary>
     public IReadOnlyList<TimeLineEntry> Meanwhile { get; private set; } = [];
 
+    /// <summary>What of a row that could be saved does not fit together.</summary>
+    public IReadOnlyList<Problem> Doubts { get; private set; } = [];
+
     /// <summary>What is wrong with the form as a whole.</summary>
     public string? Refused { get; private set; }
 
@@ -115,15 +118,15 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
         var unsure = new List<RowReport>();
         foreach (var row in trial.Outcomes)
             if (row.Outcome != Codes.Of(RowOutcome.Accepted) || await IsKnownAsync(row, ct)) unsure.Add(row);
-        Unsure = unsure;
-        return Unsure.Count > 0;
+        (Unsure, Doubts) = (unsure, [.. trial.Outcomes.Where(o => o.Outcome == Codes.Of(RowOutcome.Accepted)).SelectMany(o => o.Problems)]);
+        return Unsure.Count + Doubts.Count > 0;
     }
 
     /// <summary>A birth that falls to an infant the viewer sees already; one that would be made is nowhere yet.</summary>
     private async Task<bool> IsKnownAsync(RowReport birth, CancellationToken ct) =>
         Id is null && birth.InfantId is { } infant && await records.AsOfAsync(infant, asOf.Today, ct) is not null;
 
-    private async Task<bool> OpenAsync(CancellationToken ct)
+    protected async Task<bool> OpenAsync(CancellationToken ct)
     {
         if (!await FindAsync(ct)) return false;
         Sites = await choices.AllAsync(ct);

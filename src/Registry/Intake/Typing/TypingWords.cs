@@ -76,6 +76,13 @@ public static class TypingWords
         Field.Reason => Words.Of((Enum)Codes.Parse<ScreeningReason>(code)),
         Field.RightFinding or Field.LeftFinding => Words.Of(Codes.Parse<EarFinding>(code)),
         Field.RightDegree or Field.LeftDegree => Words.Of((Enum)Codes.Parse<LossDegree>(code)),
+        Field.BehavioralMethod => EvaluationWords.Of(Codes.Parse<BehavioralMethod>(code)),
+        Field.AirTransducer => EvaluationWords.Of(Codes.Parse<AirTransducer>(code)),
+        Field.RightTympanogramLow or Field.RightTympanogramHigh or Field.LeftTympanogramLow or Field.LeftTympanogramHigh =>
+            EvaluationWords.Of(Codes.Parse<Tympanogram>(code)),
+        Field.RightEmissions or Field.LeftEmissions => EvaluationWords.Of(Codes.Parse<Emissions>(code)),
+        Field.EmissionsMethod => EvaluationWords.Of(Codes.Parse<ScreeningMethod>(code)),
+        Field.AbrScale => EvaluationWords.Of(Codes.Parse<AbrScale>(code)),
         Field.Event => Words.Of(Codes.Parse<InterventionKind>(code)),
         Field.Move => Words.Of((Enum)Codes.Parse<MoveKind>(code)),
         Field.Step => Words.Of((Enum)Codes.Parse<PathStep>(code)),

@@ -9,7 +9,8 @@ namespace Registry.Platform.Database;
 /// Connection strings hold passwords: never log them.
 /// </summary>
 /// <param name="Writer">Web and worker. Adds to what is append-only and changes the rest.</param>
-/// <param name="Reader">What is shown to a viewer or exported. Reads only, and only the rows the viewer may see.</param>
+/// <param name="Reader">What is shown to a viewer or exported. Reads only, and only the rows the viewer may see, in one of the roles
+/// <c>migrate</c> makes for it; in none it sees nothing.</param>
 /// <param name="Owner">The <c>migrate</c> verb, which makes tables and the other two logins. Null where only web or worker run.</param>
 public sealed record DatabaseLogins(string Writer, string Reader, string? Owner)
 {

@@ -1519,6 +1519,90 @@ namespace Registry.Records.Migrations
                     b.ToTable("policy_drafts", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.AnswerRequest", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateTimeOffset?>("AnsweredAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("answered_at");
+
+                    b.Property<DateTimeOffset>("AskedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("asked_at");
+
+                    b.Property<Guid>("AskedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("asked_by");
+
+                    b.Property<DateTimeOffset>("EndsAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("ends_at");
+
+                    b.Property<Guid?>("HandOffId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("hand_off_id");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Purpose")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("purpose");
+
+                    b.Property<DateTimeOffset?>("RevokedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("revoked_at");
+
+                    b.Property<string>("Step")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("step");
+
+                    b.Property<Guid?>("SubmissionId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("submission_id");
+
+                    b.Property<Guid?>("ToSiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("to_site_id");
+
+                    b.Property<byte[]>("TokenSha256")
+                        .HasColumnType("bytea")
+                        .HasColumnName("token_sha256");
+
+                    b.Property<int>("Tries")
+                        .HasColumnType("integer")
+                        .HasColumnName("tries");
+
+                    b.HasKey("Id")
+                        .HasName("pk_answer_requests");
+
+                    b.HasIndex("AskedBy")
+                        .HasDatabaseName("ix_answer_requests_asked_by");
+
+                    b.HasIndex("HandOffId")
+                        .HasDatabaseName("ix_answer_requests_hand_off_id");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_answer_requests_infant_id");
+
+                    b.HasIndex("ToSiteId")
+                        .HasDatabaseName("ix_answer_requests_to_site_id")
+                        .HasFilter("answered_at is null and revoked_at is null");
+
+                    b.HasIndex("TokenSha256")
+                        .IsUnique()
+                        .HasDatabaseName("ix_answer_requests_token_sha256");
+
+                    b.ToTable("answer_requests", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.AppointmentRecord", b =>
                 {
                     b.Property<Guid>("Id")
@@ -1726,6 +1810,10 @@ namespace Registry.Records.Migrations
                     b.Property<int?>("Plurality")
                         .HasColumnType("integer")
                         .HasColumnName("plurality");
+
+                    b.Property<string>("PostDischargeProvider")
+                        .HasColumnType("text")
+                        .HasColumnName("post_discharge_provider");
 
                     b.Property<string>("RaceEthnicity")
                         .HasColumnType("text")
@@ -2264,6 +2352,62 @@ namespace Registry.Records.Migrations
                     b.ToTable("deaths", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.DiagnosisDetail", b =>
+                {
+                    b.Property<Guid>("DiagnosisId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("diagnosis_id");
+
+                    b.Property<string>("AbrCorrection")
+                        .HasColumnType("text")
+                        .HasColumnName("abr_correction");
+
+                    b.Property<string>("AbrScale")
+                        .HasColumnType("text")
+                        .HasColumnName("abr_scale");
+
+                    b.Property<string>("AirTransducer")
+                        .HasColumnType("text")
+                        .HasColumnName("air_transducer");
+
+                    b.Property<string>("BehavioralMethod")
+                        .HasColumnType("text")
+                        .HasColumnName("behavioral_method");
+
+                    b.Property<string>("EmissionsMethod")
+                        .HasColumnType("text")
+                        .HasColumnName("emissions_method");
+
+                    b.Property<string>("LeftEmissions")
+                        .HasColumnType("text")
+                        .HasColumnName("left_emissions");
+
+                    b.Property<string>("LeftTympanogramHigh")
+                        .HasColumnType("text")
+                        .HasColumnName("left_tympanogram_high");
+
+                    b.Property<string>("LeftTympanogramLow")
+                        .HasColumnType("text")
+                        .HasColumnName("left_tympanogram_low");
+
+                    b.Property<string>("RightEmissions")
+                        .HasColumnType("text")
+                        .HasColumnName("right_emissions");
+
+                    b.Property<string>("RightTympanogramHigh")
+                        .HasColumnType("text")
+                        .HasColumnName("right_tympanogram_high");
+
+                    b.Property<string>("RightTympanogramLow")
+                        .HasColumnType("text")
+                        .HasColumnName("right_tympanogram_low");
+
+                    b.HasKey("DiagnosisId")
+                        .HasName("pk_diagnosis_details");
+
+                    b.ToTable("diagnosis_details", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.DiagnosisRecord", b =>
                 {
                     b.Property<Guid>("Id")
@@ -2274,6 +2418,14 @@ namespace Registry.Records.Migrations
                     b.Property<DateOnly>("EvaluatedOn")
                         .HasColumnType("date")
                         .HasColumnName("evaluated_on");
+
+                    b.Property<string>("EvaluationPlace")
+                        .HasColumnType("text")
+                        .HasColumnName("evaluation_place");
+
+                    b.Property<string>("Evaluator")
+                        .HasColumnType("text")
+                        .HasColumnName("evaluator");
 
                     b.Property<Guid>("InfantId")
                         .HasColumnType("uuid")
@@ -2341,6 +2493,196 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_diagnoses_site_id");
 
                     b.ToTable("diagnoses", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.DiagnosisThreshold", b =>
+                {
+                    b.Property<Guid>("DiagnosisId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("diagnosis_id");
+
+                    b.Property<string>("Kind")
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<string>("Ear")
+                        .HasColumnType("text")
+                        .HasColumnName("ear");
+
+                    b.Property<int>("FrequencyHz")
+                        .HasColumnType("integer")
+                        .HasColumnName("frequency_hz");
+
+                    b.Property<int>("LevelDb")
+                        .HasColumnType("integer")
+                        .HasColumnName("level_db");
+
+                    b.Property<bool>("Masked")
+                        .HasColumnType("boolean")
+                        .HasColumnName("masked");
+
+                    b.Property<bool>("NoResponse")
+                        .HasColumnType("boolean")
+                        .HasColumnName("no_response");
+
+                    b.HasKey("DiagnosisId", "Kind", "Ear", "FrequencyHz")
+                        .HasName("pk_diagnosis_thresholds");
+
+                    b.ToTable("diagnosis_thresholds", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.HandOff", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly>("AcknowledgeBy")
+                        .HasColumnType("date")
+                        .HasColumnName("acknowledge_by");
+
+                    b.Property<DateOnly?>("AcknowledgedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("acknowledged_on");
+
+                    b.Property<DateOnly?>("ConsentOn")
+                        .HasColumnType("date")
+                        .HasColumnName("consent_on");
+
+                    b.Property<Guid>("FormKey")
+                        .HasColumnType("uuid")
+                        .HasColumnName("form_key");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Kind")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<string>("SentAs")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("sent_as");
+
+                    b.Property<DateTimeOffset>("SentAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("sent_at");
+
+                    b.Property<Guid>("SentBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("sent_by");
+
+                    b.Property<Guid>("SentForSiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("sent_for_site_id");
+
+                    b.Property<Guid?>("ShownToSiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("shown_to_site_id");
+
+                    b.Property<string>("State")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("state");
+
+                    b.Property<string>("Step")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("step");
+
+                    b.Property<DateTimeOffset?>("SupersededAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("superseded_at");
+
+                    b.Property<string>("ToName")
+                        .HasColumnType("text")
+                        .HasColumnName("to_name");
+
+                    b.Property<Guid?>("ToSiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("to_site_id");
+
+                    b.HasKey("Id")
+                        .HasName("pk_hand_offs");
+
+                    b.HasIndex("FormKey")
+                        .IsUnique()
+                        .HasDatabaseName("ix_hand_offs_form_key");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_hand_offs_infant_id");
+
+                    b.HasIndex("SentBy")
+                        .HasDatabaseName("ix_hand_offs_sent_by");
+
+                    b.HasIndex("SentForSiteId")
+                        .HasDatabaseName("ix_hand_offs_sent_for_site_id");
+
+                    b.HasIndex("ShownToSiteId")
+                        .HasDatabaseName("ix_hand_offs_shown_to_site_id");
+
+                    b.HasIndex("ToSiteId", "State")
+                        .HasDatabaseName("ix_hand_offs_to_site_id_state")
+                        .HasFilter("superseded_at is null");
+
+                    b.ToTable("hand_offs", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.HandOffEvent", b =>
+                {
+                    b.Property<long>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("bigint")
+                        .HasColumnName("id");
+
+                    NpgsqlPropertyBuilderExtensions.UseIdentityByDefaultColumn(b.Property<long>("Id"));
+
+                    b.Property<string>("Act")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("act");
+
+                    b.Property<DateTimeOffset>("At")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("at");
+
+                    b.Property<Guid>("HandOffId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("hand_off_id");
+
+                    b.Property<Guid?>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<string>("Reason")
+                        .HasColumnType("text")
+                        .HasColumnName("reason");
+
+                    b.Property<string>("Role")
+                        .HasColumnType("text")
+                        .HasColumnName("role");
+
+                    b.Property<Guid?>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.HasKey("Id")
+                        .HasName("pk_hand_off_events");
+
+                    b.HasIndex("HandOffId")
+                        .HasDatabaseName("ix_hand_off_events_hand_off_id");
+
+                    b.HasIndex("PersonId")
+                        .HasDatabaseName("ix_hand_off_events_person_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_hand_off_events_site_id");
+
+                    b.ToTable("hand_off_events", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.HeldRow", b =>
@@ -4512,6 +4854,44 @@ namespace Registry.Records.Migrations
                     b.ToTable("quality_findings", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.SiteQuality.QualityPlan", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("Document")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("document");
+
+                    b.Property<int>("Infants")
+                        .HasColumnType("integer")
+                        .HasColumnName("infants");
+
+                    b.Property<DateTimeOffset>("MadeAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("made_at");
+
+                    b.Property<string>("PolicyVersion")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("policy_version");
+
+                    b.Property<DateOnly>("WatchedFrom")
+                        .HasColumnType("date")
+                        .HasColumnName("watched_from");
+
+                    b.HasKey("Id")
+                        .HasName("pk_quality_plans");
+
+                    b.HasIndex("WatchedFrom", "PolicyVersion", "MadeAt")
+                        .HasDatabaseName("ix_quality_plans_watched_from_policy_version_made_at");
+
+                    b.ToTable("quality_plans", (string)null);
+                });
+
             modelBuilder.Entity("Microsoft.AspNetCore.Identity.IdentityUserClaim<System.Guid>", b =>
                 {
                     b.HasOne("Registry.Records.Person", null)
@@ -4694,6 +5074,35 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_reminders_infants_infant_id");
                 });
 
+            modelBuilder.Entity("Registry.Records.AnswerRequest", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("AskedBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_answer_requests_asp_net_users_asked_by");
+
+                    b.HasOne("Registry.Records.HandOff", null)
+                        .WithMany()
+                        .HasForeignKey("HandOffId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_answer_requests_hand_offs_hand_off_id");
+
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_answer_requests_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("ToSiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_answer_requests_sites_to_site_id");
+                });
+
             modelBuilder.Entity("Registry.Records.AppointmentRecord", b =>
                 {
                     b.HasOne("Registry.Records.Site", null)
@@ -4848,6 +5257,16 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_deaths_sites_site_id");
                 });
 
+            modelBuilder.Entity("Registry.Records.DiagnosisDetail", b =>
+                {
+                    b.HasOne("Registry.Records.DiagnosisRecord", null)
+                        .WithOne()
+                        .HasForeignKey("Registry.Records.DiagnosisDetail", "DiagnosisId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_diagnosis_details_diagnoses_diagnosis_id");
+                });
+
             modelBuilder.Entity("Registry.Records.DiagnosisRecord", b =>
                 {
                     b.HasOne("Registry.Records.Infant", null)
@@ -4863,6 +5282,74 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_diagnoses_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.DiagnosisThreshold", b =>
+                {
+                    b.HasOne("Registry.Records.DiagnosisDetail", null)
+                        .WithMany()
+                        .HasForeignKey("DiagnosisId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_diagnosis_thresholds_diagnosis_details_diagnosis_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.HandOff", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_hand_offs_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("SentBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_hand_offs_asp_net_users_sent_by");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SentForSiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_hand_offs_sites_sent_for_site_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("ShownToSiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_hand_offs_sites_shown_to_site_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("ToSiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_hand_offs_sites_to_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.HandOffEvent", b =>
+                {
+                    b.HasOne("Registry.Records.HandOff", null)
+                        .WithMany()
+                        .HasForeignKey("HandOffId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_hand_off_events_hand_offs_hand_off_id");
+
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_hand_off_events_asp_net_users_person_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_hand_off_events_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.Records.HeldRow", b =>

@@ -31,6 +31,30 @@ document.addEventListener("keydown", event => {
   search.select();
 });
 
+// In a grid of levels the arrow keys and Enter go from cell to cell.
+document.addEventListener("keydown", event => {
+  const grid = event.target.closest?.("[data-levels]");
+  const step = { ArrowUp: [-1, 0], ArrowDown: [1, 0], Enter: [1, 0], ArrowLeft: [0, -1], ArrowRight: [0, 1] }[event.key];
+  if (!grid || !step || event.ctrlKey || event.metaKey || event.altKey) return;
+  const at = event.target;
+  if (step[1] < 0 && at.selectionEnd > 0) return;
+  if (step[1] > 0 && at.selectionStart < at.value.length) return;
+  event.preventDefault();
+  const rows = [...grid.tBodies[0].rows];
+  let row = at.closest("tr").sectionRowIndex;
+  let column = at.closest("td").cellIndex;
+  for (;;) {
+    [row, column] = [row + step[0], column + step[1]];
+    const cell = rows[row]?.cells[column];
+    if (!cell || column < 1) return;
+    const next = cell.querySelector("input");
+    if (!next) continue;
+    next.focus();
+    next.select();
+    return;
+  }
+});
+
 // The list a record is opened from is remembered in this tab, as addresses only: the way back, to the one before and to the next.
 const opened = "registry.list";
 const infant = address => /^\/infants\/[0-9a-f-]{36}$/.exec(new URL(address, location.href).pathname)?.[0];

@@ -34,7 +34,7 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
     [Fact]
     public async Task Every_message_answered_AA_is_there_once_and_every_other_can_be_sent_again()
     {
-        var port = FreePort();
+        var port = ProgramProcess.FreePort();
         await KillManyTimesAsync(
             [
                 ("Mllp__Listeners__0__Port", port.ToString(CultureInfo.InvariantCulture)),
@@ -167,22 +167,4 @@ public sealed partial class KilledMessagesTests : IAsyncDisposable
 
     [GeneratedRegex("\"status\":\"20[01]\"")]
     private static partial Regex Accepted();
-
-    /// <summary>A port below those a system gives to outgoing connections: it stays free while the program is down.</summary>
-    private static int FreePort()
-    {
-        for (var port = 21_000 + (Environment.ProcessId % 1_000 * 10); ; port++)
-        {
-            try
-            {
-                using var listener = new TcpListener(IPAddress.Loopback, port);
-                listener.Start();
-                return port;
-            }
-            catch (SocketException)
-            {
-                // Somebody listens there.
-            }
-        }
-    }
 }

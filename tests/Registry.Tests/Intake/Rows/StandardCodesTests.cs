@@ -42,15 +42,17 @@ public sealed class StandardCodesTests
     /// common names (as the code pages of healthassure.in reproduce them, 21 May 2026: 54109-4, 54108-6, 54106-0, 58232-0, 73739-5 to
     /// 73742-9, 73744-5); results: National Library of Medicine, Newborn Screening Coding and Terminology Guide, measurement Hear-L (LOINC
     /// answers beside SNOMED CT); methods: the value set of the hearing-screening outcome in HL7 and IHE templates; medical reasons: CMS
-    /// measure 31; body sites: SNOMED CT International Edition; the other birth terms and plurality answers: LOINC names. From memory, and
-    /// marked M in the file until somebody verifies them: 73743-7 and the answers of 58232-0.
+    /// measure 31; diagnostic audiology (98418-7 and its members, thresholds of 89015-2): the value sets of HL7 PACIO Personal
+    /// Functioning and Engagement 2.0.0 and the code systems of its hearing part;
+    /// body sites: SNOMED CT International Edition; the other birth terms and plurality answers: LOINC names. From memory, and marked M
+    /// in the file until somebody verifies them: 73743-7 and the answers of 58232-0.
     /// </summary>
     [Fact]
     public void Every_code_is_what_its_source_says()
     {
         const string Published =
             """
-            observation loinc: 54111-0 panel, 73744-5 panel right, 73741-1 panel left, 54109-4 result right, 54108-6 result left, 54106-0 method, 73740-3 duration left, 73742-9 reason right, 73739-5 reason left, 58232-0 risk, 57700-7 comment, 57722-1 plurality, 8339-4 birth_weight, 57714-8 gestation, 57723-9 card, 62324-9 provider, 73812-0 nicu
+            observation loinc: 54111-0 panel, 73744-5 panel right, 73741-1 panel left, 54109-4 result right, 54108-6 result left, 54106-0 method, 73740-3 duration left, 73742-9 reason right, 73739-5 reason left, 58232-0 risk, 57700-7 comment, 57722-1 plurality, 8339-4 birth_weight, 57714-8 gestation, 57723-9 card, 62324-9 provider, 73812-0 nicu, 98418-7 audiology, 98426-0 finding right, 98421-1 finding left, 98427-8 degree right, 98422-9 degree left, 98482-3 abr_click right, 98481-5 abr_click left, 91374-9 threshold_250 right, 91375-6 threshold_250 left, 89025-1 threshold_500 right, 89024-4 threshold_500 left, 91378-0 threshold_750 right, 91379-8 threshold_750 left, 89017-8 threshold_1000 right, 89016-0 threshold_1000 left, 91372-3 threshold_1500 right, 91373-1 threshold_1500 left, 89019-4 threshold_2000 right, 89018-6 threshold_2000 left, 89021-0 threshold_3000 right, 89020-2 threshold_3000 left, 89023-6 threshold_4000 right, 89022-8 threshold_4000 left, 89027-7 threshold_6000 right, 89026-9 threshold_6000 left, 89029-3 threshold_8000 right, 89028-5 threshold_8000 left
             outcome loinc: LA10392-1 pass, LA10393-9 refer, LA12408-3 no_valid_result, LA7304-4 not_performed, LA6644-4 not_performed declined, LA12409-1 not_performed medical_exclusion
             outcome snomed: 164059009 pass, 183924009 refer, 103709008 no_valid_result, 262008008 not_performed, 183948000 not_performed declined, 410534003 not_performed medical_exclusion, 397745006 not_performed medical_exclusion, 397773008 not_performed medical_exclusion
             method loinc: LA10387-1 aabr, LA10388-9 abr, LA10389-7 oae, LA10390-5 dpoae, LA10391-3 teoae, LA12406-7 unknown

@@ -112,6 +112,54 @@ public sealed partial class TypingTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task An_evaluation_is_typed_in_a_grid_and_what_does_not_fit_or_is_missing_is_asked_once()
+    {
+        await using var bed = await FilledAsync();
+        using var client = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
+        var form = $"/infants/{await InfantAsync(bed)}/enter/diagnosis";
+        (string, string)[] fields =
+        [
+            ("evaluated_on", "2026-11-24"), ("right_finding", "sensorineural"), ("left_finding", "normal"), ("right_degree", "mild"),
+            ("right_air_500", "45"), ("right_air_1000", " 45M"), ("right_air_2000", "50"), ("right_air_4000", ">110"),
+            ("left_abr_click", "20"), ("abr_scale", "nhl"), ("evaluator", "E. Vale"), ("air_transducer", "insert_earphones"),
+        ];
+        using (var wrong = await SaveAsync(client, form, [.. fields, ("right_bone_500", "loud"), ("left_bone_8000", "10")]))
+        {
+            var said = WebUtility.HtmlDecode(await wrong.Content.ReadAsStringAsync(IntakeBed.Ct));
+            Assert.Equal(HttpStatusCode.UnprocessableEntity, wrong.StatusCode);
+            Assert.Contains("Right ear, bone: 500 Hz: the level is not a whole number of dB", said, StringComparison.Ordinal);
+            Assert.Contains("value=\"loud\"", said, StringComparison.Ordinal);
+        }
+
+        using (var suggested = await (await OpenAsync(client, form, fields) with { Path = form + "?handler=Suggest" }).PostAsync())
+        {
+            var said = await suggested.Content.ReadAsStringAsync(IntakeBed.Ct);
+            Assert.Contains("moderate (41 to 55; Clark 1981)", said, StringComparison.Ordinal);
+        }
+
+        using (var asked = await SaveAsync(client, form, fields))
+        {
+            var said = WebUtility.HtmlDecode(await asked.Content.ReadAsStringAsync(IntakeBed.Ct));
+            Assert.Contains("Right ear: degree: look again: the degree is not the band", said, StringComparison.Ordinal);
+            Assert.Contains("Behavioral method: look again: how the child showed", said, StringComparison.Ordinal);
+        }
+
+        Assert.Equal(["0"], await bed.ListAsync("select count(*) from diagnoses"));
+        using var saved = await SaveAsync(client, form, fields, ("Form.Confirmed", "true"));
+        Assert.Equal(HttpStatusCode.Redirect, saved.StatusCode);
+        const string Holds = "select concat_ws(' ', right_degree, evaluator, right_air, left_abr, abr_scale) from diagnoses d "
+            + "join evaluation_details t on t.diagnosis_id = d.id where superseded_at is null";
+        Assert.Equal(["mild E. Vale 500:45;1000:45m;2000:50;4000:>110 click:20 nhl"], await bed.ListAsync(Holds));
+        using var undone = await PostAsync(client, saved.Headers.Location!.OriginalString, "?handler=Undo", []);
+        Assert.Empty(await bed.ListAsync(Holds));
+        // The words of another site's form reach no infant it does not see.
+        using var hill = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
+        Assert.Equal(HttpStatusCode.NotFound, (await hill.GetAsync(form, IntakeBed.Ct)).StatusCode);
+        foreach (var handler in (string[])["", "?handler=Suggest"])
+            Assert.Equal(HttpStatusCode.NotFound, (await SignedIn.SendFormAsync(hill, form + handler, fields)).StatusCode);
+    }
+
+    [Fact]
     public async Task Every_other_kind_is_entered_by_its_columns()
     {
         await using var bed = await FilledAsync();

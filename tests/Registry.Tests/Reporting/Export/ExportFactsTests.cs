@@ -141,6 +141,9 @@ public sealed class ExportFactsTests(TestDatabase database)
             + "ear,method,outcome,reason,stage,performed_at,instrument,probe,stimulus,duration_seconds,artefacts_rejected,"
             + "ear_canal_volume_ml,ambient_noise_db,bands,"
             + "evaluated_on,right_finding,left_finding,right_degree,left_degree,provisional,permanent,next_on,"
+            + "behavioral_method,air_transducer,right_tympanogram_low,right_tympanogram_high,left_tympanogram_low,left_tympanogram_high,"
+            + "right_emissions,left_emissions,emissions_method,abr_scale,abr_correction,right_air,left_air,right_bone,left_bone,sound_field,"
+            + "right_abr,left_abr,right_abr_bone,left_abr_bone,"
             + "kind,happened_on,died_on,moved_on,transferred_on,to_site_id,to_site,step,refused_on,revoked_on,noted_on,admitted_on,raises_risk,"
             + "from_on,ended_on,attempted_on,call_again_on,channel,person,"
             + "appointment_on,appointment_time,appointment_site_id,appointment_site",

@@ -23,8 +23,7 @@ public sealed class ReleaseAuditTests(TestDatabase database)
     [InlineData(DemoRegion.DefaultBirths, DemoRegion.DefaultSeed)]
     public async Task No_small_count_of_a_release_can_be_narrowed(int births, ulong seed)
     {
-        await using var bed = await IntakeBed.StartAsync(database);
-        await LoadDemoRegion.RunAsync(bed.App.Services, new(bed.App.Today, births, seed), _ => { }, IntakeBed.Ct);
+        await using var bed = await IntakeBed.OnAsync(await RegistryApp.StartWithDemonstrationAsync(database, births, seed));
         var (small, solved) = (0, 0);
         foreach (var (year, months) in new[] { (2024, 10), (2025, 8), (2025, 9), (2025, 10) })
         {

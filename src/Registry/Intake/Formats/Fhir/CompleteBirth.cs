@@ -64,7 +64,7 @@ public sealed partial class TranslateBundle
 
     private void CompleteBirth(Seen seen)
     {
-        if (seen.Code.Means is not ("plurality" or "birth_weight" or "gestation" or "card")) return;
+        if (seen.Code.Means is not ("plurality" or "birth_weight" or "gestation" or "card" or "provider")) return;
         var path = $"{PathOf(seen.Entry)}.value";
         if (seen.Observation.Status == ObservationStatus.EnteredInError)
         {
@@ -86,8 +86,11 @@ public sealed partial class TranslateBundle
             case "gestation":
                 Take(Field.GestationWeeks, Measure(stated, ("wk", 1), ("d", 1m / 7)), "is not a quantity in wk or d (UCUM)");
                 break;
+            case "provider":
+                Take(Field.PostDischargeProvider, TextOf(stated), "is not a text");
+                break;
             default:
-                Take(Field.CardId, CardIdOf(stated), "is not a text");
+                Take(Field.CardId, TextOf(stated), "is not a text");
                 break;
         }
 
@@ -106,7 +109,7 @@ public sealed partial class TranslateBundle
         _ => null,
     };
 
-    private static string? CardIdOf(DataType? stated) => stated switch
+    private static string? TextOf(DataType? stated) => stated switch
     {
         FhirString text => text.Value,
         CodeableConcept concept => concept.Text ?? concept.Coding.FirstOrDefault()?.Code,

@@ -32,6 +32,7 @@ public static class FhirSystems
     public const string Reason = "urn:x-registry:reason";
     public const string Risk = "urn:x-registry:risk";
     public const string Finding = "urn:x-registry:finding";
+    public const string Degree = "urn:x-registry:degree";
 
     /// <summary>The terminology a coding names, or null.</summary>
     public static CodingSystem? Of(string? system) => system switch

@@ -106,6 +106,7 @@ public sealed partial class TranslateBundle
         foreach (var seen in _observations) CompleteBirth(seen);
         PairObservations();
         foreach (var seen in _observations.Where(o => o.Code.Means == "result")) Screening(seen);
+        foreach (var seen in _observations.Where(o => o.Code.Means == "audiology")) Evaluation(seen);
         foreach (var seen in _observations) Observe(seen);
         foreach (var (i, procedure) in Taken<Procedure>()) NotDone(i, procedure);
         foreach (var (_, birth) in _births.ToList())

@@ -70,15 +70,20 @@ public sealed partial class TranslateBundle
             return;
         }
 
-        row.Set(field, component.Value switch
-        {
-            Quantity { Value: { } value } => value.ToString(CultureInfo.InvariantCulture),
-            Integer { Value: { } value } => value.ToString(CultureInfo.InvariantCulture),
-            FhirString text => text.Value,
-            CodeableConcept concept => concept.Coding.FirstOrDefault()?.Code ?? concept.Text,
-            _ => null,
-        }, $"{path}.value");
+        row.Set(field, ValueOf(component), $"{path}.value");
     }
+
+    /// <summary>What a component states in one of our columns.</summary>
+    private static string? ValueOf(Observation.ComponentComponent component) => component.Value switch
+    {
+        Quantity { Value: { } value } => value.ToString(CultureInfo.InvariantCulture),
+        Integer { Value: { } value } => value.ToString(CultureInfo.InvariantCulture),
+        FhirBoolean { Value: { } value } => value ? "true" : "false",
+        FhirDateTime date => date.Value,
+        FhirString text => text.Value,
+        CodeableConcept concept => concept.Coding.FirstOrDefault()?.Code ?? concept.Text,
+        _ => null,
+    };
 
     private static void Duration(FhirRow row, DataType? value, string path)
     {

@@ -29,9 +29,9 @@ public sealed partial class TranslateBundle
         }
 
         WarnOfNames(entry, observation.Code, CodeSet.Observation, $"{PathOf(entry)}.code");
-        if (code.Means is "comment" or "provider" or "nicu" or "panel")
+        if (code.Means is "comment" or "nicu" or "panel" || IsOfEvaluation(code.Means))
         {
-            Say(entry, PathOf(entry), "is not recorded");
+            Say(entry, PathOf(entry), IsOfEvaluation(code.Means) ? "is taken as a component of 98418-7 only" : "is not recorded");
             return;
         }
 

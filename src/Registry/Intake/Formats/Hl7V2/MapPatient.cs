@@ -8,9 +8,9 @@ namespace Registry.Intake.Formats.Hl7V2;
 public sealed partial class MapMessage
 {
     /// <summary>What the observations say of a birth; segments, 0 for none.</summary>
-    private record struct BirthObservations(int Plurality, int BirthWeight, int Gestation)
+    private record struct BirthObservations(int Plurality, int BirthWeight, int Gestation, int Provider)
     {
-        public readonly bool Any => Plurality + BirthWeight + Gestation > 0;
+        public readonly bool Any => Plurality + BirthWeight + Gestation + Provider > 0;
     }
 
     /// <summary>What every row of the infant says.</summary>
@@ -72,6 +72,7 @@ public sealed partial class MapMessage
         Plurality(pid, seen.Plurality);
         Measured(Field.BirthWeightG, seen.BirthWeight);
         Measured(Field.GestationWeeks, seen.Gestation);
+        if (seen.Provider > 0) Optional(Field.PostDischargeProvider, NameAt(seen.Provider), new(seen.Provider, 5));
         if (!_message.Field(pv1, 45).IsEmpty) SetDay(Field.DischargedOn, pv1, 45);
         var name = _message.Repetition(_message.Field(pid, 5), 1);
         Optional(Field.InfantFamilyName, _message.Component(name, 1), new(pid, 5, 1, 1));
@@ -81,6 +82,15 @@ public sealed partial class MapMessage
         Optional(Field.Language, _message.Value(pid, 15), new(pid, 15));
         if (Mother(pid, end) is > 0 and var nk1) Contact(nk1, 5);
         else Contact(pid, 13);
+    }
+
+    /// <summary>A name as text, or as a family and a given name (XCN and XPN differ in what stands first).</summary>
+    private string NameAt(int obx)
+    {
+        var value = _message.Repetition(_message.Field(obx, 5), 1);
+        var first = _message.Value(obx, 2) is "XCN" ? 2 : 1;
+        var (family, given) = (_message.Component(value, first).ToString(), _message.Component(value, first + 1).ToString());
+        return $"{given} {family}".Trim();
     }
 
     private void Optional(Field field, ReadOnlySpan<char> raw, Location at)

@@ -29,7 +29,8 @@ public sealed partial class MapMessage
         var orphan = See(pid, end);
         Who(pid, end, Last("card"));
         var before = _rows.Count;
-        var birth = new BirthObservations(Last("plurality"), Last("birth_weight"), Last("gestation"));
+        var birth = new BirthObservations(
+            Last("plurality"), Last("birth_weight"), Last("gestation"), Last("provider"));
         var newborn = Newborn(pid, end);
         if (newborn) Birth(pid, end, birth);
         else if (birth.Any) _rows.Remarks.Add(
@@ -43,8 +44,14 @@ public sealed partial class MapMessage
                 case "result": Screening(seen, newborn); break;
                 case "reason" when !Has("result", seen): Screening(seen, newborn); break;
                 case "risk": Risks(seen); break;
+                case var means when IsOfEvaluation(means):
+                    _rows.Remarks.Add(
+                        new(new(seen.Segment, 3), 0, 'W', "is taken in an order (OBR-4) of 98418-7 only; it was not recorded"));
+                    break;
             }
         }
+
+        foreach (var evaluation in _evaluations) Evaluation(evaluation, end);
 
         if (_rows.Count == before && _seen.Count == 0)
             _rows.BeginUnreadable(new(pid), "nothing here is about newborn hearing screening: no OBX-3 is one of its LOINC codes");
@@ -58,11 +65,17 @@ public sealed partial class MapMessage
     {
         _seen.Clear();
         _measured.Clear();
+        _evaluations.Clear();
         var (order, orphan) = (0, 0);
         for (var i = pid + 1; i < end; i++)
         {
-            if (_message.Is(i, "OBR")) order = i;
-            if (!_message.Is(i, "OBX")) continue;
+            if (_message.Is(i, "OBR"))
+            {
+                order = i;
+                if (CodeOf(i, 4)?.Means == "audiology") _evaluations.Add(i);
+            }
+
+            if (!_message.Is(i, "OBX") || (_evaluations.Count > 0 && _evaluations[^1] == order)) continue;
             if (order == 0) orphan = orphan == 0 ? i : orphan;
             else if (CodeOf(i, 3) is { } code) _seen.Add(new(i, order, code));
             else SeeOwn(i, order);

@@ -1,0 +1,9 @@
+-- Removes what was kept of the work of @infants, and finds who was put off,
+delete from infant_work where infant_id = any(@infants);
+select infant_id, until_on, reason from work_put_off where infant_id = any(@infants) and ended_at is null;
+
+-- and who was handed off: of several hand-offs that stand the one whose receipt is missed first.
+select distinct on (infant_id) infant_id, acknowledge_by, acknowledged_on
+  from hand_offs
+ where infant_id = any(@infants) and superseded_at is null
+ order by infant_id, acknowledged_on is not null, acknowledge_by, acknowledged_on desc;
