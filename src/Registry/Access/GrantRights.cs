@@ -3,7 +3,6 @@ using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Platform.Database;
 using Registry.Rules.Facts;
-using Registry.Rules;
 
 namespace Registry.Access;
 

@@ -58,10 +58,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("trail_digests", Append),
         .. new[] { "person_changes", "site_changes" }.Select(t => new TableRights(t, "")), // triggers fill them
         .. new[] { "program_settings", "set_up_steps", "hand_off_events" }.Select(t => new TableRights(t, Append)),
-        new("submission_chunks", Append),
-        new("row_changes", Append),
-        new("column_mapping_versions", Append),
-        new("published_reports", Append),
+        .. new[] { "submission_chunks", "row_changes", "column_mapping_versions", "published_reports" }
+            .Select(t => new TableRights(t, Append)),
         new("policies", "insert, update (withdrawn_at, withdrawn_by)"),
         new("submissions",
             "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, still_waiting, refusal, finished_at)"),

@@ -23,7 +23,7 @@ public static class RecordsSetup
         return new(options.Options);
     }
 
-    /// <summary>A connection, not its source: EF makes its model and the plans of its queries once for all contexts that name none.</summary>
+    /// <summary>A connection, not its source: contexts that name none share one model and the plans of its queries.</summary>
     private static void Configure(DbContextOptionsBuilder options, NpgsqlConnection connection) =>
         options.UseNpgsql(connection, contextOwnsConnection: true).UseSnakeCaseNamingConvention();
 }

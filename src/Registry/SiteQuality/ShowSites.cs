@@ -2,6 +2,7 @@ using Microsoft.EntityFrameworkCore;
 using Registry.Access;
 using Registry.Infants.Counting;
 using Registry.Records;
+using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
 
 namespace Registry.SiteQuality;
@@ -25,6 +26,9 @@ public sealed record ShownSites(
 {
     /// <summary>Births or screens that have stopped.</summary>
     public IReadOnlyList<StoppedFacts> Stopped { get; init; } = [];
+
+    /// <summary>Whose silence says something of the site; when most are silent it says something of the region.</summary>
+    public StandingMarks SilenceStands { get; init; } = new(false, new HashSet<string>());
 
     /// <summary>Tests of all sites that came later than each agreed to; null by day of birth, and of units.</summary>
     public Proportion? Late { get; init; }
@@ -63,6 +67,8 @@ public sealed class ShowSites(
             quiet)
         {
             Late = UnitLine.LateOf(all),
+            SilenceStands = CommonMarks.Of([.. rhythms.Select(r =>
+                new MarkedUnit(r.Code, r.IsSilent, (double)(r.Silence ?? SiteRhythm.DaysLookedAt) / r.ExpectedWithin))], asked.Policy),
             Stopped = rhythms.Count > 0 ? await stopped.FindAsync(rhythms, asOf, ct) : [],
         };
     }

@@ -21,6 +21,9 @@ public sealed record SiteRhythm(
     /// <summary>Fewer days make no rhythm.</summary>
     public const int FewestDays = 4;
 
+    /// <summary>The days before the as-of day whose sendings make the rhythm.</summary>
+    public const int DaysLookedAt = 400;
+
     /// <summary>It has sent nothing for longer than its own rhythm predicts, or never.</summary>
     public bool IsSilent => Silence is not { } days || days > ExpectedWithin;
 }

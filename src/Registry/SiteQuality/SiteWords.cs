@@ -1,6 +1,5 @@
 using System.Globalization;
 using Registry.Infants.Counting;
-using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Quality;
@@ -129,33 +128,6 @@ public static partial class SiteWords
         "burst" => "Received in a burst",
         _ => show,
     };
-
-    /// <summary>What the silence a site is allowed stands on.</summary>
-    public static string Grounds(SiteRhythm rhythm)
-    {
-        if (rhythm.LastDay is null) return "infants are born here, and nothing was ever received";
-        var days = $"{Words.Count(rhythm.Days, "day")} with a submission in 400 days";
-        return rhythm.Days < SiteRhythm.FewestDays
-            ? $"only {days}, too few for a rhythm: 30 days are allowed"
-            : $"{days}; from one to the next {Words.Count(rhythm.TypicalGap ?? 0, "day")} at the median and "
-                + $"{Words.Count(rhythm.UsualGap ?? 0, "day")} at the 95th percentile; "
-                + "allowed is the larger of the policy's days and so many times the latter";
-    }
-
-    public const string StoppedOfToday =
-        "Births or screens that have stopped are looked for today; as of a past day only silence as a whole is shown.";
-
-    public static string InCell(StoppedFacts stopped) => $"no {Kind(stopped)} since {Words.Date(stopped.LastDay)}";
-
-    public static string InFull(StoppedFacts stopped) =>
-        $"No {Kind(stopped)} since {Words.Date(stopped.LastDay)}: at the site's own number of infants a day about {stopped.Expected:0} "
-            + "were to be expected since, those left out that may be on their way. Look whether the system that sends them still does.";
-
-    public static string Of(FeedRhythm feed) => $"{Words.Of((Enum)feed.Format)}: last {Words.Date(feed.LastDay)}, "
-        + Words.Count(feed.Days, "day") + " in 400" + (feed.Allowed is { } allowed
-            ? $"; quiet for {Words.Count(feed.Silence, "day")}, allowed are {allowed}" : "; too few for a rhythm");
-
-    private static string Kind(StoppedFacts stopped) => stopped.Kind == RowKind.Birth ? "birth" : "screen";
 
     /// <summary>What stands against a line, in its cell.</summary>
     public static string InCell(QualityFinding f) => $"{Named(f)} since about {Words.Date(f.OnsetOn)}";

@@ -21,6 +21,9 @@ public sealed record UnitTable(
     /// <summary>Sites that are silent, by their code: what is wrong with them stands beside their name.</summary>
     public IReadOnlyDictionary<string, SiteRhythm> Silent { get; init; } = new Dictionary<string, SiteRhythm>();
 
+    /// <summary>Those of them whose silence is a mark of their own: the codes of the sites.</summary>
+    public IReadOnlySet<string> SilenceStands { get; init; } = new HashSet<string>();
+
     /// <summary>Of all infants born; null: what became of them is not shown.</summary>
     public BirthFigures? Born { get; init; }
 

@@ -47,7 +47,8 @@ public sealed class RowSecurityTests(TestDatabase database)
         {
             var seen = await VisibleAsync(bed, viewer);
             await using var connection = await bed.App.Services.GetRequiredService<ViewerDatabase>().OpenAsync(viewer, IntakeBed.Ct);
-            foreach (var table in TableRights.All.Where(t => t is { Reader: ReaderSees.SeenInfants, Infant: not ("screening_id" or "diagnosis_id") }))
+            foreach (var table in TableRights.All.Where(t =>
+                t is { Reader: ReaderSees.SeenInfants, Infant: not ("screening_id" or "diagnosis_id") }))
             {
                 var sql = $"select distinct \"{table.Infant}\" from \"{table.Table}\"";
                 var all = (await bed.ListAsync(sql)).ToHashSet();

@@ -248,7 +248,7 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
             "health/ready",
             "stop/{token}", "fhir/metadata",
             // Who holds the link, and who showed a password and not yet the second factor; each asks for that itself.
-            "setup/link/{token}", "password/{token}", "sign-in/second-factor", "sign-in/new-second-factor",
+            "setup/link/{token}", "password/{token}", "answer/{token}", "sign-in/second-factor", "sign-in/new-second-factor",
             // Who signs an assertion, where that is said, and who is sent to the provider to sign in.
             "oauth/token", "fhir/.well-known/smart-configuration", "sign-in/openid"]));
     }

@@ -7,14 +7,16 @@ using Registry.Tests.Browser;
 namespace Registry.Tests.Browser;
 
 /// <summary>
-/// One headless Chromium for the run: <c>REGISTRY_CHROMIUM</c>, an installed one (best the one without windows, which need as much again), else the test tool's own download, else
-/// Debian's package when run as root. Where none can be had the tests fail and say how to install one; they never skip.
+/// One headless Chromium for the run: <c>REGISTRY_CHROMIUM</c>, an installed one (best without windows, which cost as much again), else
+/// the test tool's own download, else Debian's package when run as root. Where none can be had the tests fail and say how to install
+/// one; they never skip.
 /// </summary>
 public sealed class Chromium : IAsyncDisposable
 {
     private static readonly string[] Installed =
     [
-        "/usr/bin/chromium-headless-shell", "/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome", "/usr/bin/google-chrome-stable",
+        "/usr/bin/chromium-headless-shell", "/usr/bin/chromium", "/usr/bin/chromium-browser",
+        "/usr/bin/google-chrome", "/usr/bin/google-chrome-stable",
         "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
         @"C:\Program Files\Google\Chrome\Application\chrome.exe",
         @"C:\Program Files (x86)\Microsoft\Edge\Application\msedge.exe",

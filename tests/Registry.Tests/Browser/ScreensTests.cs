@@ -158,7 +158,8 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
     {
         public RegistryApp App { get; private set; } = null!;
 
-        public async ValueTask InitializeAsync() => App = (await RegistryApp.StartWithDemonstrationAsync(database, Screen.Keep ? 3_000 : 300,
+        public async ValueTask InitializeAsync() => App = (await RegistryApp.StartWithDemonstrationAsync(
+            database, Screen.Keep ? 3_000 : 300,
             settings: DemoPeople.Settings().Append(new("Demo:Enabled", "true")).ToDictionary())).Listen();
 
         public ValueTask DisposeAsync() => App.DisposeAsync();

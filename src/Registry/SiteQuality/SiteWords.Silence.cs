@@ -1,0 +1,39 @@
+using Registry.Records;
+using Registry.Ui;
+
+namespace Registry.SiteQuality;
+
+/// <summary>What silence says.</summary>
+public static partial class SiteWords
+{
+    /// <summary>What the silence a site is allowed stands on.</summary>
+    public static string Grounds(SiteRhythm rhythm)
+    {
+        if (rhythm.LastDay is null) return "infants are born here, and nothing was ever received";
+        var days = $"{Words.Count(rhythm.Days, "day")} with a submission in 400 days";
+        return rhythm.Days < SiteRhythm.FewestDays
+            ? $"only {days}, too few for a rhythm: 30 days are allowed"
+            : $"{days}; from one to the next {Words.Count(rhythm.TypicalGap ?? 0, "day")} at the median and "
+                + $"{Words.Count(rhythm.UsualGap ?? 0, "day")} at the 95th percentile; "
+                + "allowed is the larger of the policy's days and so many times the latter";
+    }
+
+    public static string MostAreSilent(int sites) =>
+        $"▲ {Words.Count(sites, "site")}, most of those that send, have been silent for longer than usual: look "
+            + "at how results reach the registry before asking a site. Marked below is only who is far beyond the others.";
+
+    public const string StoppedOfToday =
+        "Births or screens that have stopped are looked for today; as of a past day only silence as a whole is shown.";
+
+    public static string InCell(StoppedFacts stopped) => $"no {Kind(stopped)} since {Words.Date(stopped.LastDay)}";
+
+    public static string InFull(StoppedFacts stopped) =>
+        $"No {Kind(stopped)} since {Words.Date(stopped.LastDay)}: at the site's own number of infants a day about {stopped.Expected:0} "
+            + "were to be expected since, those left out that may be on their way. Look whether the system that sends them still does.";
+
+    public static string Of(FeedRhythm feed) => $"{Words.Of((Enum)feed.Format)}: last {Words.Date(feed.LastDay)}, "
+        + Words.Count(feed.Days, "day") + " in 400" + (feed.Allowed is { } allowed
+            ? $"; quiet for {Words.Count(feed.Silence, "day")}, allowed are {allowed}" : "; too few for a rhythm");
+
+    private static string Kind(StoppedFacts stopped) => stopped.Kind == RowKind.Birth ? "birth" : "screen";
+}
