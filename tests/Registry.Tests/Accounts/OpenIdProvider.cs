@@ -39,7 +39,7 @@ public sealed class OpenIdProvider : IAsyncDisposable
     public Action<JsonObject>? Alter { get; set; }
 
     /// <summary>Takes the signature away (alg none).</summary>
-    public bool Unsigned { get; set; }
+    public bool WithoutSignature { get; set; }
 
     /// <summary>What its metadata says it is.</summary>
     public string? SaysItIs { get; set; }
@@ -54,7 +54,7 @@ public sealed class OpenIdProvider : IAsyncDisposable
         /// <summary>Honest, and nobody is there yet but its first subject.</summary>
         public OpenIdProvider Fresh()
         {
-            (_provider.Subject, _provider.Alter, _provider.Unsigned, _provider.SaysItIs) = ("subject-1", null, false, null);
+            (_provider.Subject, _provider.Alter, _provider.WithoutSignature, _provider.SaysItIs) = ("subject-1", null, false, null);
             _provider.Claims.Clear();
             return _provider;
         }
@@ -144,7 +144,7 @@ public sealed class OpenIdProvider : IAsyncDisposable
     private async Task AnswerAsync(HttpContext http, RequestDelegate next)
     {
         var metadata = SaysItIs is not null && http.Request.Path == "/.well-known/openid-configuration";
-        if (!metadata && ((Alter is null && !Unsigned) || http.Request.Path != "/connect/token"))
+        if (!metadata && ((Alter is null && !WithoutSignature) || http.Request.Path != "/connect/token"))
         {
             await next(http);
             return;
@@ -168,9 +168,9 @@ public sealed class OpenIdProvider : IAsyncDisposable
         var parts = token.Split('.');
         var payload = JsonNode.Parse(Base64UrlEncoder.DecodeBytes(parts[1]))!.AsObject();
         Alter?.Invoke(payload);
-        var header = Unsigned ? Base64UrlEncoder.Encode("""{"alg":"none","typ":"JWT"}""") : parts[0];
+        var header = WithoutSignature ? Base64UrlEncoder.Encode("""{"alg":"none","typ":"JWT"}""") : parts[0];
         var said = $"{header}.{Base64UrlEncoder.Encode(payload.ToJsonString())}";
-        return Unsigned ? said + "." : $"{said}.{Base64UrlEncoder.Encode(_key.Rsa.SignData(
+        return WithoutSignature ? said + "." : $"{said}.{Base64UrlEncoder.Encode(_key.Rsa.SignData(
             System.Text.Encoding.ASCII.GetBytes(said), HashAlgorithmName.SHA256, RSASignaturePadding.Pkcs1))}";
     }
 }

@@ -165,7 +165,7 @@ public sealed class OpenIdTests(TestDatabase database, OpenIdProvider.Shared sha
         await using var bed = await StartAsync(provider, [], ("all", "coordinator", null));
         provider.Claims.AddRange([new("email", "cora@lindmere.example"), new("groups", "all")]);
         await RefusedOrAsync(bed, "/"); // the subject is known, and would be found
-        provider.Unsigned = claim == "alg";
+        provider.WithoutSignature = claim == "alg";
         provider.Alter = token =>
         {
             if (claim == "alg") return;
@@ -176,7 +176,7 @@ public sealed class OpenIdTests(TestDatabase database, OpenIdProvider.Shared sha
         await RefusedOrAsync(bed, "/sign-in?refused=failed");
         Assert.Equal(1, await bed.CountAsync("sessions"));
         provider.Alter = _ => { }; // signed anew and unaltered it opens: it was not the signing that failed
-        provider.Unsigned = false;
+        provider.WithoutSignature = false;
         await RefusedOrAsync(bed, "/");
     }
 

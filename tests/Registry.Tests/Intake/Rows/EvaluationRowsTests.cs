@@ -165,7 +165,7 @@ public sealed class EvaluationRowsTests(TestDatabase database)
         Assert.Equal([Recorded], await RecordedAsync(bed));
     }
 
-    private static byte[] Workbook(IReadOnlyList<(string Name, string Value)> stated) => TestWorkbook.Of(
+    private static byte[] Workbook(List<(string Name, string Value)> stated) => TestWorkbook.Of(
         $"<row r=\"1\">{string.Concat(stated.Select((_, i) => $"<c r=\"{Letter(i)}1\" t=\"s\"><v>{i}</v></c>"))}</row>"
             + $"<row r=\"2\">{string.Concat(stated.Select((_, i) =>
                 $"<c r=\"{Letter(i)}2\" t=\"s\"><v>{stated.Count + i}</v></c>"))}</row>",
