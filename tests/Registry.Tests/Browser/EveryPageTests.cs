@@ -102,7 +102,7 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
     {
         await using var bed = await IntakeBed.StartWithRegionAsync(database);
         var seen = new HashSet<string>();
-        foreach (var role in new[] { Role.Coordinator, Role.Administrator, Role.SiteManager })
+        foreach (var role in Enum.GetValues<Role>())
         {
             using var client = await SignedIn.AsAsync(bed, role, Permissions.NeedsSite(role) ? bed.Harbour : null);
             var waiting = new Queue<string>([Permissions.HomeOf(role)]);
