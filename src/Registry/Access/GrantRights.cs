@@ -153,7 +153,8 @@ public static class GrantRights
         {
             ReaderSees.OwnSites => $"site_id = {ViewerSite}",
             ReaderSees.OwnKeys => "false",
-            _ => $"exists (select from infants_of_site v where v.infant_id = {Name(table.Table)}.{table.Infant})",
+            _ => (table.OfSite is { } own ? $"{own} = {ViewerSite} or " : "")
+                + $"exists (select from infants_of_site v where v.infant_id = {Name(table.Table)}.{table.Infant})",
         };
         if (view == ReaderView.Site) return ofSite;
         return $"{ofSite} or " + table.Reader switch

@@ -27,6 +27,10 @@ public enum ReaderSees
 /// <param name="Infant">The column row security asks about.</param>
 public sealed record TableRights(string Table, string Writes, ReaderSees Reader = ReaderSees.Nothing, string Infant = "infant_id")
 {
+    /// <summary>A column with a site that sees the infant by the facts it is derived from: asked before them, and for most rows the last
+    /// question.</summary>
+    public string? OfSite { get; init; }
+
     private const string Append = "insert";
     private const string Change = "insert, update";
     private const string ChangeAndRemove = "insert, update, delete";
@@ -88,7 +92,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         .. new[] { "held_rows", "bulk_decisions", "bulk_rows", "key_tokens" }.Select(t => new TableRights(t, ChangeAndRemove)),
         .. new[] { "claims", "places", "logins", "tokens", "passkeys" }.Select(t => new TableRights($"person_{t}", ChangeAndRemove)),
         new("infant_status", ChangeAndRemove, ReaderSees.SeenInfants),
-        new("infant_work", ChangeAndRemove, ReaderSees.SeenInfants),
+        new("infant_work", ChangeAndRemove, ReaderSees.SeenInfants) { OfSite = "responsible_site_id" },
         new("work_put_off", "insert, update (ended_at)", ReaderSees.SeenInfants),
         new("infant_status_snapshot", ChangeAndRemove, ReaderSees.SeenInfants),
         new("status_snapshots", ChangeAndRemove),

@@ -57,6 +57,17 @@ public sealed class RowSecurityTests(TestDatabase database)
         }
     }
 
+    /// <summary>What the policy of the work list takes for granted.</summary>
+    [Fact]
+    public async Task Whoever_owns_an_infants_next_step_sees_the_infant()
+    {
+        await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        Assert.NotEqual(0, await bed.CountAsync("infant_work"));
+        foreach (var table in new[] { "infant_work", "infant_status" })
+            Assert.Equal(0, await bed.CountAsync($"{table} w where responsible_site_id is not null and not exists (select "
+                + "from infant_sites v where v.infant_id = w.infant_id and v.site_id = w.responsible_site_id)"));
+    }
+
     [Fact]
     public async Task With_the_rule_taken_out_a_list_a_record_and_an_export_still_show_nothing_foreign()
     {
