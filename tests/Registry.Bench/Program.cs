@@ -34,6 +34,8 @@ switch (args)
         return BenchQuality.Run(Whole(years), Whole(runs), Whole(flags));
     case ["quality", "--years", var years, "--runs", var runs, "--false-flags", var flags, "--seeds", var seeds]:
         return BenchQuality.Run(Whole(years), Whole(runs), Whole(flags), Whole(seeds));
+    case ["quality", "--years", var years, "--runs", var runs, "--false-flags", var flags, "--seeds", var seeds, "--only", var name]:
+        return BenchQuality.Run(Whole(years), Whole(runs), Whole(flags), Whole(seeds), name);
     case ["quality", "nightly"]:
         return await BenchNightly.RunAsync(20_000, 200_000);
     case ["quality", "nightly", "--births", var few, var many]:
@@ -60,7 +62,7 @@ switch (args)
         Console.WriteLine("bench v2    HL7 v2 messages to rows, beside two npm parsers reading the same messages");
         Console.WriteLine("bench fuzz --inputs 1000000    mutated files and messages through every parser, one in 50 also over HTTP");
         Console.WriteLine("bench trust encryption    births with and without the encryption of what reaches a family");
-        Console.WriteLine("bench quality [--years 300 --runs 100 --false-flags 2 [--seeds 0]]    imagined region-years without a fault and "
+        Console.WriteLine("bench quality [--years 300 --runs 100 --false-flags 2 [--seeds 0 [--only refers]]]    imagined region-years without a fault and "
             + "with planted ones: false flags, days until found, causes named");
         Console.WriteLine("bench quality nightly [--births 20000 200000]    the night's look at every site and unit beside the bare "
             + "statement that adds up the same sessions");

@@ -6,7 +6,7 @@ namespace Registry.Rules.Quality;
 /// <summary>What is known of an infant before its first session and explains part of the outcome.</summary>
 public readonly record struct CaseMix(ScreeningMethod Method, AgeBand Age, bool Nicu, GestationBand Gestation)
 {
-    public static CaseMix Of(in QualityCell cell) => new(cell.Method, cell.Age, cell.Nicu, cell.Gestation);
+    public static CaseMix Of(QualityCell cell) => new(cell.Method, cell.Age, cell.Nicu, cell.Gestation);
 }
 
 /// <summary>One coefficient: it applies to infants who are everything it names.</summary>

@@ -59,31 +59,29 @@ public static class DateChange
     {
         if (rows.Count == 0) return null;
         rows = Together(rows);
-        var days = rows.Select(r => r.Day).Distinct().ToArray();
-        var best = new double[days.Length];
-        double[] risks = [.. rows.Select(r => LogisticRegression.Probability(r.Logit))];
+        var days = new RisksOfDays(rows);
+        var best = new double[days.Count];
         foreach (var step in Steps)
         {
             var delta = above ? step : -step;
-            var times = Math.Exp(delta);
-            var (sum, day) = (-Surprise(delta, spread), days.Length - 1);
-            for (var i = rows.Count - 1; i >= 0; i--)
+            var costs = days.Costs(delta);
+            var sum = -Surprise(delta, spread);
+            for (var day = days.Count - 1; day >= 0; day--)
             {
-                if (rows[i].Day != days[day]) day--;
-                sum += Weight(rows[i], risks[i], delta, times);
-                if (i == 0 || rows[i - 1].Day != days[day]) best[day] = Math.Max(best[day], sum);
+                sum += days.Gain(day, delta, costs);
+                best[day] = Math.Max(best[day], sum);
             }
         }
 
         var at = Array.IndexOf(best, best.Max());
         if (best[at] <= 0) return null;
-        var since = rows.Where(r => r.Day >= days[at]).ToList();
+        var since = rows.Where(r => r.Day >= days.Day(at)).ToList();
         var (logOdds, error) = Estimate(since, above, spread);
         var odds = Math.Exp(logOdds);
         var estimated = since.Sum(r => Weight(r, LogisticRegression.Probability(r.Logit), logOdds, odds)) - Surprise(logOdds, spread);
         var gain = Math.Max(best[at], estimated);
-        var inside = Enumerable.Range(0, days.Length).Where(i => best[i] >= best[at] - Fall).ToArray();
-        return new(days[inside[0]], days[at], days[inside[^1]], logOdds, error, gain);
+        var inside = Enumerable.Range(0, days.Count).Where(i => best[i] >= best[at] - Fall).ToArray();
+        return new(days.Day(inside[0]), days.Day(at), days.Day(inside[^1]), logOdds, error, gain);
     }
 
     /// <summary>
@@ -96,44 +94,68 @@ public static class DateChange
     /// <param name="spread">As for the step.</param>
     public static DatedChange Growing(IReadOnlyList<DatedTrials> rows, DatedChange change, double spread)
     {
-        var since = Together(rows.Where(r => r.Day >= change.First - Earlier));
-        var step = Math.Sign(change.LogOdds);
-        var days = since.Select(r => r.Day).Where(d => d <= change.Best).Distinct()
-            .Select(d => (Day: d, Best: Steps.Max(s => Grown(since, d, step * s) - Surprise(s, spread)))).ToList();
-        var limit = Math.Max(change.Gain, days.Max(d => d.Best)) - Fall;
-        return change with { First = days.Where(d => d.Best >= limit).Select(d => d.Day).Append(change.First).Min() };
-    }
-
-    private static double Grown(List<DatedTrials> rows, int from, double delta)
-    {
-        var sum = 0.0;
-        foreach (var row in rows)
+        var since = new RisksOfDays(Together(rows.Where(r => r.Day >= change.First - Earlier)));
+        var begins = Enumerable.Range(0, since.Count).Where(d => since.Day(d) <= change.Best).ToArray();
+        var best = begins.ToDictionary(d => d, _ => double.NegativeInfinity);
+        foreach (var step in Steps)
         {
-            if (row.Day < from) continue;
-            var reached = delta * Math.Min(1, (row.Day - from + 1.0) / Growth);
-            sum += Weight(row, LogisticRegression.Probability(row.Logit), reached, Math.Exp(reached));
+            var delta = Math.Sign(change.LogOdds) * step;
+            var reached = Enumerable.Range(1, Growth).Select(g => delta * g / Growth).ToArray();
+            var costs = reached.Select(since.Costs).ToArray();
+            foreach (var begin in begins)
+            {
+                var sum = -Surprise(step, spread);
+                for (var day = begin; day < since.Count; day++)
+                {
+                    var grown = Math.Min(Growth, since.Day(day) - since.Day(begin) + 1) - 1;
+                    sum += since.Gain(day, reached[grown], costs[grown]);
+                }
+
+                best[begin] = Math.Max(best[begin], sum);
+            }
         }
 
-        return sum;
+        var limit = Math.Max(change.Gain, best.Values.Max()) - Fall;
+        return change with { First = begins.Where(d => best[d] >= limit).Select(since.Day).Append(change.First).Min() };
     }
 
     /// <summary>δ of rows that all belong to the time after the change, by halving the range [−6, 6].</summary>
     public static (double LogOdds, double StandardError) Estimate(
         IReadOnlyList<DatedTrials> rows, bool above, double spread = double.PositiveInfinity)
     {
+        var risks = ByRisk(rows);
         var (low, high) = above ? (0.0, 6.0) : (-6.0, 0.0);
         for (var i = 0; i < 40; i++)
         {
             var middle = (low + high) / 2;
-            var slope = rows.Sum(r => r.Events - r.Trials * LogisticRegression.Probability(r.Logit + middle)) - middle / (spread * spread);
+            var slope = risks.Sum(r => r.Events - r.Trials * LogisticRegression.Probability(r.Logit + middle)) - middle / (spread * spread);
             if (slope > 0) low = middle;
             else high = middle;
         }
 
         var delta = (low + high) / 2;
-        var information = rows.Sum(r => LogisticRegression.Probability(r.Logit + delta) is var p ? r.Trials * p * (1 - p) : 0)
+        var information = risks.Sum(r => LogisticRegression.Probability(r.Logit + delta) is var p ? r.Trials * p * (1 - p) : 0)
             + 1 / (spread * spread);
         return (delta, information > 0 ? 1 / Math.Sqrt(information) : double.PositiveInfinity);
+    }
+
+    private static List<(int Trials, int Events, double Logit)> ByRisk(IReadOnlyList<DatedTrials> rows)
+    {
+        var risks = new List<(int Trials, int Events, double Logit)>();
+        var known = new Dictionary<double, int>();
+        foreach (var row in rows)
+        {
+            if (known.TryGetValue(row.Logit, out var at))
+            {
+                risks[at] = (risks[at].Trials + row.Trials, risks[at].Events + row.Events, row.Logit);
+                continue;
+            }
+
+            known[row.Logit] = risks.Count;
+            risks.Add((row.Trials, row.Events, row.Logit));
+        }
+
+        return risks;
     }
 
     private static double Surprise(double delta, double spread) => delta * delta / (2 * spread * spread);

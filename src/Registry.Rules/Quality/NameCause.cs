@@ -10,7 +10,7 @@ public readonly record struct CauseFactor(CauseKind Kind, string Code)
 {
     /// <summary>Whether a session of the site belongs to it. Of early tests themselves timing is behind all sessions, of another measure
     /// behind those that were early.</summary>
-    public bool Holds(in QualityCell cell, SessionMeasure measure, Policy policy) => Kind switch
+    public bool Holds(QualityCell cell, SessionMeasure measure, Policy policy) => Kind switch
     {
         CauseKind.Instrument => cell.Instrument == Code,
         CauseKind.Probe => cell.Probe == Code,
@@ -32,8 +32,8 @@ public readonly record struct CauseFactor(CauseKind Kind, string Code)
         _ => CauseKind.Screener,
     };
 
-    private static bool IsWeekday(in QualityCell cell) => cell.Day.DayOfWeek is not (DayOfWeek.Saturday or DayOfWeek.Sunday);
-    private static bool IsDaytime(in QualityCell cell) => cell.Hour is >= 7 and < 19;
+    private static bool IsWeekday(QualityCell cell) => cell.Day.DayOfWeek is not (DayOfWeek.Saturday or DayOfWeek.Sunday);
+    private static bool IsDaytime(QualityCell cell) => cell.Hour is >= 7 and < 19;
 }
 
 /// <summary>The factor that explains most, and what else could.</summary>
@@ -78,9 +78,20 @@ public static class NameCause
         var same = candidates.Skip(1).Where(c => c.Held.Count == best.Held.Count && c.Held.SequenceEqual(best.Held)).ToList();
         var others = candidates.Skip(1).Except(same).ToList();
         var sure = 1 / (1 + others.Sum(c => Math.Exp(c.Score - best.Score)));
-        var change = DateChange.Growing(best.Held, best.Change, Spread);
-        return new(best.Factor, change, sure, [.. same.Select(c => c.Factor)], others.Count > 0 ? others[0].Factor : null);
+        return new(best.Factor, best.Change, sure, [.. same.Select(c => c.Factor)], others.Count > 0 ? others[0].Factor : null);
     }
+
+    /// <summary>The same cause with the days on which it may have begun if it grew (<see cref="DateChange.Growing"/>).</summary>
+    /// <param name="cause">Named.</param>
+    /// <param name="rows">The rows it was named from.</param>
+    /// <param name="measure">That was asked about.</param>
+    /// <param name="policy">What is early.</param>
+    public static NamedCause MayHaveGrown(
+        NamedCause cause, IEnumerable<(DatedTrials Trials, QualityCell Cell)> rows, SessionMeasure measure, Policy policy) => cause with
+        {
+            Change = DateChange.Growing(
+                [.. rows.Where(r => cause.Factor.Holds(r.Cell, measure, policy)).Select(r => r.Trials)], cause.Change, Spread),
+        };
 
     /// <summary>Every factor asked about, with how many of its kind there are.</summary>
     private static IEnumerable<(CauseFactor Factor, int Among)> Factors(

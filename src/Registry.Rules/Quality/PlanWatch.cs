@@ -8,7 +8,7 @@ namespace Registry.Rules.Quality;
 /// </summary>
 /// <remarks>
 /// The false flags are shared between kinds of unit (<see cref="WatchChart.ShareOf"/>), within a kind by <see cref="WatchChart.Share"/> and
-/// between its units by <see cref="WatchChart.Weight"/>.
+/// between its units alike, but for too many refers at sites (<see cref="ShareSignals"/>).
 /// A unit's own days of the reference, as many infants with such risks, are walked through a
 /// Markov chain of the chart instead of being simulated: the same answer without its noise. A unit that is the same
 /// sessions as a larger one is charted once.
@@ -20,16 +20,14 @@ public static class PlanWatch
     /// instrument or a probe is explained by its site most often.</summary>
     private static double Together(QualityUnitKind kind) => kind switch
     {
-        QualityUnitKind.Site => 2,
-        QualityUnitKind.Instrument => 2.1,
-        QualityUnitKind.Probe => 2,
-        _ => 1.7,
+        QualityUnitKind.Site => 1.25,
+        QualityUnitKind.Instrument => 1.35,
+        QualityUnitKind.Probe => 1.45,
+        _ => 1.8,
     };
 
     /// <summary>More false flags a year than this are given to no unit on average, however few share the region's. Own choice.</summary>
     private const double MostAUnit = .5;
-
-    private const int SampledDays = 20, GridPoints = 64, MostRounds = 40;
 
     /// <param name="reference">Cells of the year before, or of as much as there is.</param>
     /// <param name="policy">False flags a year; what is early.</param>
@@ -60,88 +58,30 @@ public static class PlanWatch
         {
             var perUnit = Together(kind.Key)
                 * Math.Min(MostAUnit, policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count());
-            var infants = kind.ToDictionary(u => u.Key, u => u.Value.Sum(c => c.Rescreens ? 0 : c.Sessions));
-            double[] mean = [.. WatchChart.All.Select(c => infants.Values.Average(i => c.Weight(kind.Key, i)))];
-            foreach (var (unit, own) in kind)
+            var refers = kind.ToDictionary(u => u.Key, u => Refers(u.Value) * 30 / days);
+            var signals = kind.Key == QualityUnitKind.Site ? OfTooManyRefers(perUnit * kind.Count()) : [];
+            foreach (var unit in kind.Select(u => u.Key))
+                result[unit] = [.. WatchChart.All.Select(c => c.Share(kind.Key, refers[unit]) is > 0 and var share && Chart(unit, c) is { } chart
+                    ? chart.Threshold(share * (c.AsksTooManyRefers ? signals.GetValueOrDefault(unit, perUnit) : perUnit)) : double.NaN)];
+
+            // Of each site; its charts have their share of them.
+            Dictionary<QualityUnit, double> OfTooManyRefers(double perYear)
             {
-                var refers = plan.Models.TryGetValue(SessionMeasure.Referred, out var refer)
-                    ? own.Sum(c => CountMeasure.In(c, SessionMeasure.Referred, policy).Trials * refer.Risk(CaseMix.Of(c))) * 30 / days : 0;
-                result[unit] = [.. WatchChart.All.Select((c, i) =>
-                    plan.Models.TryGetValue(c.Measure, out var model)
-                        && c.Share(kind.Key, refers) * c.Weight(kind.Key, infants[unit]) / mean[i] is > 0 and var share
-                        ? Threshold(DaysOf(own, c, model, plan.Shift(kind.Key, c), policy), days / 365.25, perUnit * share)
-                        : double.NaN)];
+                var doubling = WatchChart.All[0];
+                QualityUnit[] sites = [.. kind.Select(u => u.Key)];
+                var needed = sites.Select(s => refers[s] < WatchChart.ManyRefers ? double.PositiveInfinity
+                    : Chart(s, doubling)!.Needed(ShareSignals.Wanted, ShareSignals.WithinDays) / doubling.Share(kind.Key, refers[s]));
+                return sites.Zip(ShareSignals.Among(
+                    [.. needed], [.. sites.Select(s => Math.Sqrt(refers[s]))], perYear)).ToDictionary(s => s.First, s => s.Second);
             }
         }
 
         return result;
-    }
 
-    /// <summary>Per day with sessions: how the chart moves, and how likely.</summary>
-    private static List<CusumStep[]> DaysOf(
-        IReadOnlyList<QualityCell> cells, WatchChart chart, CaseMixModel model, double shift, Policy policy)
-    {
-        var days = new List<CusumStep[]>();
-        foreach (var day in cells.GroupBy(c => c.Day).OrderBy(d => d.Key))
-        {
-            var trials = new List<RiskedTrials>();
-            foreach (var cell in day)
-                if (CountMeasure.In(cell, chart.Measure, policy).Trials is > 0 and var n)
-                    trials.Add(new(n, LogisticRegression.Probability(model.Logit(CaseMix.Of(cell)) + shift)));
-            if (trials.Count > 0) days.Add(Steps(trials, chart.OddsRatio));
-        }
+        ChartDays? Chart(QualityUnit unit, WatchChart chart) => plan.Models.TryGetValue(chart.Measure, out var model)
+            ? new(units[unit], chart, model, plan.Shift(unit.Kind, chart), policy, days) : null;
 
-        return days;
-    }
-
-    private static CusumStep[] Steps(List<RiskedTrials> trials, double oddsRatio)
-    {
-        var all = trials.Sum(t => t.Trials);
-        var mean = trials.Sum(t => t.Trials * t.Risk);
-        var mass = PoissonBinomial.Below(trials, (int)Math.Min(all + 1, mean + 8 * Math.Sqrt(mean) + 8));
-        var none = -trials.Sum(t => t.Trials * Math.Log(1 - t.Risk + oddsRatio * t.Risk));
-        return [.. mass.Select((p, k) => new CusumStep(none + k * Math.Log(oddsRatio), p)).Where(s => s.Probability > 1e-7)];
-    }
-
-    /// <summary>The value at which so many signals a year come by chance: their logarithm is nearly a straight line in it.</summary>
-    private static double Threshold(List<CusumStep[]> days, double years, double perYear)
-    {
-        const double lowest = 1.5, highest = 14;
-        if (days.Count == 0) return highest;
-        var stride = Math.Max(1, days.Count / SampledDays);
-        CusumStep[][] sample = [.. days.Where((_, i) => i % stride == 0)];
-        var daysPerYear = days.Count / years;
-        var (low, high) = ((At: 4.0, Rate: Rate(sample, 4)), (At: 7.0, Rate: Rate(sample, 7)));
-        for (var i = 0; i < 2; i++)
-        {
-            if (low.Rate <= 0 || high.Rate <= 0) return low.At;
-            var slope = (Math.Log(high.Rate) - Math.Log(low.Rate)) / (high.At - low.At);
-            var at = Math.Clamp(low.At + (Math.Log(perYear / daysPerYear) - Math.Log(low.Rate)) / slope, lowest, highest);
-            if (i == 1) return at;
-            var middle = (At: at, Rate: Rate(sample, at));
-            if (Math.Abs(at - low.At) < .01 || Math.Abs(at - high.At) < .01) return at;
-            (low, high) = Math.Abs(at - low.At) < Math.Abs(at - high.At) ? (low, middle) : (high, middle);
-        }
-
-        return low.At;
-    }
-
-    /// <summary>Signals per day with sessions, once the chart has run so long that they no longer become more or fewer.</summary>
-    private static double Rate(CusumStep[][] sample, double threshold)
-    {
-        var chain = new CusumRunLength(threshold, GridPoints);
-        chain.StartRunning();
-        var (before, rate) = (0.0, 0.0);
-        for (var round = 0; round < MostRounds; round++)
-        {
-            foreach (var day in sample) chain.Take(day);
-            if (chain.Running <= 1e-200) return 1;
-            rate = -Math.Log(chain.Running) / sample.Length;
-            if (Math.Abs(rate - before) < .05 * rate) break;
-            before = rate;
-            chain.Renew();
-        }
-
-        return rate;
+        double Refers(IEnumerable<QualityCell> own) => plan.Models.TryGetValue(SessionMeasure.Referred, out var model)
+            ? own.Sum(c => CountMeasure.In(c, SessionMeasure.Referred, policy).Trials * model.Risk(CaseMix.Of(c))) : 0;
     }
 }

@@ -33,7 +33,7 @@ public enum GestationBand { Unknown, Under34, Under37, Term }
 /// <param name="Noise">Sessions with at least one attempt that ended in noise.</param>
 /// <param name="OtherInvalid">Sessions with at least one attempt without a valid result for any other reason.</param>
 /// <param name="Rescreens">These are rescreens: of infants whose first session referred, the next session wherever it was.</param>
-public readonly record struct QualityCell(
+public sealed record QualityCell(
     string Site, string? Instrument, string? Probe, string? Screener, DateOnly Day, int Hour,
     ScreeningMethod Method, AgeBand Age, bool Nicu, GestationBand Gestation,
     int Sessions, int Valid, int Referred, int NoSeal, int Noise, int OtherInvalid,

@@ -12,7 +12,7 @@ public readonly record struct QualityUnit(QualityUnitKind Kind, string Site, str
     public static readonly IReadOnlyList<QualityUnitKind> Kinds = Enum.GetValues<QualityUnitKind>();
 
     /// <summary>The unit of a kind to which a cell's sessions belong; null when it was not reported.</summary>
-    public static QualityUnit? Of(QualityUnitKind kind, in QualityCell cell) => kind switch
+    public static QualityUnit? Of(QualityUnitKind kind, QualityCell cell) => kind switch
     {
         QualityUnitKind.Site => new(kind, cell.Site, cell.Site),
         QualityUnitKind.Instrument => Named(kind, cell.Site, cell.Instrument),

@@ -30,7 +30,7 @@ public static class CountMeasure
     public static readonly IReadOnlyList<SessionMeasure> All = Enum.GetValues<SessionMeasure>();
 
     /// <returns>Infants at risk of it and infants with it; both 0 where the measure does not apply.</returns>
-    public static (int Trials, int Events) In(in QualityCell cell, SessionMeasure measure, Policy policy) => measure switch
+    public static (int Trials, int Events) In(QualityCell cell, SessionMeasure measure, Policy policy) => measure switch
     {
         _ when cell.Rescreens => measure == SessionMeasure.RescreenReferred ? (cell.Valid, cell.Referred) : (0, 0),
         SessionMeasure.RescreenReferred => (0, 0),
@@ -42,7 +42,7 @@ public static class CountMeasure
     };
 
     /// <summary>Wholly before the age the policy asks for with the method: bands end every six hours.</summary>
-    public static bool IsEarly(in QualityCell cell, Policy policy)
+    public static bool IsEarly(QualityCell cell, Policy policy)
     {
         var brainstem = cell.Method is ScreeningMethod.Aabr or ScreeningMethod.Abr;
         var hours = brainstem ? policy.EarliestAbrHours : policy.EarliestOaeHours;

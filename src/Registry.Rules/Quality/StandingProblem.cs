@@ -67,8 +67,8 @@ internal sealed class ProblemEffect
     {
         if (_ended) return;
         var rows = Track.Through(day, Above).Where(r => r.Trials.Day >= _from && _factor.Holds(r.Cell, Track.Measure, policy))
-            .Select(r => r.Trials with { Logit = r.Trials.Logit - _logOdds });
-        var renewed = DateChange.Estimate(DateChange.Together(rows), Above, NameCause.Spread).LogOdds;
+            .Select(r => r.Trials with { Logit = r.Trials.Logit - _logOdds }).ToList();
+        var renewed = DateChange.Estimate(rows, Above, NameCause.Spread).LogOdds;
         Track.Explain(_factor, _from, renewed - _logOdds, Above);
         _logOdds = renewed;
     }

@@ -9,6 +9,9 @@ public sealed record WatchChart(SessionMeasure Measure, double OddsRatio, double
 {
     public bool Above => OddsRatio > 1;
 
+    /// <summary>Too many refers.</summary>
+    public bool AsksTooManyRefers => Measure == SessionMeasure.Referred && Above;
+
     /// <summary>
     /// A doubling and a tripling of refers; half of them and a tenth, since a probe that passes everything is the dangerous fault; invalid
     /// results by reason, where faults multiply the odds more; early tests, which a site decides. What is wrong with a whole site
@@ -33,18 +36,13 @@ public sealed record WatchChart(SessionMeasure Measure, double OddsRatio, double
     /// is the change that takes most of them to be found within a month, everything else is found with few. Own choice.</summary>
     public static double ShareOf(QualityUnitKind kind) => kind == QualityUnitKind.Site ? .8 : .2 / 3;
 
-    /// <summary>How much of its kind's false flags a unit may raise: too many refers at a site by the square root of its infants, so that a
-    /// large part goes where a month has enough infants to see a doubling; all else alike. Own choice.</summary>
-    public double Weight(QualityUnitKind kind, int infants) =>
-        kind == QualityUnitKind.Site && Measure == SessionMeasure.Referred && Above ? Math.Sqrt(infants) : 1;
-
     /// <summary>Share of its kind's false flags that it may raise in a unit; 0 where it is not asked.</summary>
     /// <param name="kind">Of the unit.</param>
     /// <param name="refers">Expected of the unit in a month.</param>
     public double Share(QualityUnitKind kind, double refers)
     {
         var own = kind == QualityUnitKind.Site ? OfSites : OfUnits;
-        if (Measure != SessionMeasure.Referred || !Above || refers < ManyRefers) return own;
+        if (!AsksTooManyRefers || refers < ManyRefers) return own;
         return this == All[0] ? own + All[1].Share(kind, 0) : 0;
     }
 }

@@ -47,6 +47,8 @@ internal sealed class WatchSite
             while (_lines.MaxBy(l => l.Beyond) is { Beyond: > 0 } line) Answer(line, day);
         }
 
+        // A small site may have seen nobody since.
+        while (_closed.TryDequeue(out var last)) Close(last);
         return _problems.Select(p => p.Finding);
     }
 
@@ -105,12 +107,15 @@ internal sealed class WatchSite
         var (measure, above) = (line.Chart.Measure, line.Chart.Above);
         CauseFactor[] known = [.. _problems.Where(p => p.Stands && p.Finding.Measure != measure && p.Finding.Cause.Factor.Kind
             is CauseKind.Instrument or CauseKind.Probe or CauseKind.Screener or CauseKind.EarlyTests).Select(p => p.Finding.Cause.Factor)];
-        var rows = _tracks[measure].Through(day, above).ConvertAll(r => (r.Trials with { Logit = r.Trials.Logit + line.Shift }, r.Cell));
 
         // Dated against what is ordinary, stated against what is expected.
-        return NameCause.Of(rows, measure, above, known, _policy) is { } named
+        return NameCause.Of(Ordinary(line, day), measure, above, known, _policy) is { } named
             ? named with { Change = named.Change with { LogOdds = named.Change.LogOdds + line.Shift } } : null;
     }
+
+    /// <summary>Sessions of a chart's measure with what is expected of ordinary units of its kind.</summary>
+    private List<(DatedTrials Trials, QualityCell Cell)> Ordinary(ChartLine line, int day) => _tracks[line.Chart.Measure]
+        .Through(day, line.Chart.Above).ConvertAll(r => (r.Trials with { Logit = r.Trials.Logit + line.Shift }, r.Cell));
 
     /// <summary>A cause named early is named from little: a week later everything is asked again, as if it had just been raised. What began
     /// after it was raised is not behind it.</summary>
@@ -128,11 +133,12 @@ internal sealed class WatchSite
                 Change = cause.Change with { Last = Math.Min(cause.Change.Last, finding.RaisedOn.DayNumber) },
             };
             problem.Effects.Clear();
-            problem.Finding = Raise(line, track, cause, day) with
+            var raised = Raise(line, track, cause, day);
+            problem.Finding = raised with
             {
                 RaisedOn = finding.RaisedOn,
                 Shadows = finding.Shadows,
-                Named = [.. finding.Named, (DateOnly.FromDayNumber(day), cause)],
+                Named = [.. finding.Named, .. raised.Named],
             };
             problem.Explain(track, finding.Above, cause);
         }
@@ -190,6 +196,7 @@ internal sealed class WatchSite
     private UnitFinding Raise(ChartLine line, SessionTrack track, NamedCause cause, int day)
     {
         var above = line.Chart.Above;
+        cause = NameCause.MayHaveGrown(cause, Ordinary(line, day), track.Measure, _policy);
         var rows = track.Through(day, above).Where(r => r.Trials.Day >= cause.Change.Best).ToList();
         var held = rows.Where(r => cause.Factor.Holds(r.Cell, track.Measure, _policy)).Select(r => r.Trials).ToList();
         var (delta, error) = (cause.Change.LogOdds, cause.Change.StandardError);

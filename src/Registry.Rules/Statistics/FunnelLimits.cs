@@ -19,7 +19,7 @@ public static class FunnelLimits
         InUnit(target, nameof(target));
         InUnit(p, nameof(p));
         ArgumentOutOfRangeException.ThrowIfLessThan(n, 1);
-        var (low, high) = (-1, n);
+        var (low, high) = Around(target, n, p);
         while (high - low > 1)
         {
             var middle = low + (high - low) / 2;
@@ -31,6 +31,28 @@ public static class FunnelLimits
         var upTo = Binomial.CDF(target, n, high);
         var alpha = (upTo - p) / (upTo - below);
         return Math.Max(0, (high - alpha) / n);
+    }
+
+    /// <summary>Two counts between which the limit is, F(low) &lt; p ≤ F(high), near where the normal curve has it: a few looks instead of one
+    /// for every doubling of n.</summary>
+    private static (int Low, int High) Around(double target, int n, double p)
+    {
+        var guess = (int)Math.Clamp(Normal.InvCDF(n * target, Math.Sqrt(n * target * (1 - target)), p), 0, n - 1);
+        var (low, high, step) = (guess, guess, 1);
+        while (high < n && Binomial.CDF(target, n, high) < p)
+        {
+            (low, high) = (high, Math.Min(n, high + step));
+            step *= 2;
+        }
+
+        if (high > guess) return (low, high);
+        while (low >= 0 && Binomial.CDF(target, n, low) >= p)
+        {
+            (high, low) = (low, Math.Max(-1, low - step));
+            step *= 2;
+        }
+
+        return (low, high);
     }
 
     /// <summary>Exact probability of a count at least as high as observed when the true rate is <paramref name="target"/>: the

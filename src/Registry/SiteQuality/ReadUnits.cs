@@ -1,6 +1,7 @@
 using Microsoft.EntityFrameworkCore;
 using Registry.Infants.Counting;
 using Registry.Records;
+using Registry.Rules;
 using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
 
@@ -18,6 +19,16 @@ public sealed record UnitLine(Site Site, ScreenCounts Counts, IReadOnlyList<Qual
     /// <summary>The same of several sites together; null of none.</summary>
     public static Proportion? LateOf(IEnumerable<UnitLine> sites) => sites.Select(s => s.Late).OfType<Proportion>().ToList()
         is { Count: > 0 } late ? new(late.Sum(l => l.Numerator), late.Sum(l => l.Denominator)) : null;
+
+    /// <summary>Whose lateness is a mark: fewer than nine in ten results were here within the days agreed.</summary>
+    /// <param name="sites">All that are compared.</param>
+    /// <param name="policy">How many may carry a mark.</param>
+    public static StandingMarks LateStands(IEnumerable<UnitLine> sites, Policy policy) => CommonMarks.Of(
+        [.. sites.Where(s => s.Late is not null).Select(s => new MarkedUnit(s.Site.Code, IsLate(s.Late!.Value), s.Late.Value.Rate ?? 0))],
+        policy);
+
+    private static bool IsLate(Proportion late) =>
+        late.Denominator >= DescribeDelays.FewestTests && 10 * late.Numerator > late.Denominator;
 
     public bool IsFlagged => Findings.Count > 0;
 

@@ -39,6 +39,9 @@ public sealed record ShownSite(
     /// <summary>Tests of the other sites that came later than each agreed to; null by day of birth.</summary>
     public Proportion? OthersLate { get; init; }
 
+    /// <summary>Whether its own late results are a mark, or most sites' are late.</summary>
+    public StandingMarks LateStands { get; init; } = new(false, new HashSet<string>());
+
     /// <summary>Beside sites of its care and volume; null where there are too few.</summary>
     public LikeComparison? Like { get; init; }
 }
@@ -80,6 +83,7 @@ public sealed class ShowSite(
             rhythm, await DelaysAsync(site, rhythm, asked, ct))
         {
             OthersLate = UnitLine.LateOf(sites.Where(l => l.Site.Id != site.Id)),
+            LateStands = UnitLine.LateStands(sites, asked.Policy),
             Like = sites.FirstOrDefault(l => l.Site.Id == site.Id) is { } line ? CompareWithLike.Of(line, sites) : null,
             Feeds = await feeds.OfSiteAsync(site.Id, asOf, ct),
             Stopped = [.. (await stopped.FindAsync(rhythms, asOf, ct)).Where(s => s.SiteId == site.Id)],

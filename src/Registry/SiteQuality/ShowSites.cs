@@ -30,6 +30,9 @@ public sealed record ShownSites(
     /// <summary>Whose silence says something of the site; when most are silent it says something of the region.</summary>
     public StandingMarks SilenceStands { get; init; } = new(false, new HashSet<string>());
 
+    /// <summary>Whose late results say something of the site.</summary>
+    public StandingMarks LateStands { get; init; } = new(false, new HashSet<string>());
+
     /// <summary>Tests of all sites that came later than each agreed to; null by day of birth, and of units.</summary>
     public Proportion? Late { get; init; }
 }
@@ -67,6 +70,7 @@ public sealed class ShowSites(
             quiet)
         {
             Late = UnitLine.LateOf(all),
+            LateStands = UnitLine.LateStands(all, asked.Policy),
             SilenceStands = CommonMarks.Of([.. rhythms.Select(r =>
                 new MarkedUnit(r.Code, r.IsSilent, (double)(r.Silence ?? SiteRhythm.DaysLookedAt) / r.ExpectedWithin))], asked.Policy),
             Stopped = rhythms.Count > 0 ? await stopped.FindAsync(rhythms, asOf, ct) : [],

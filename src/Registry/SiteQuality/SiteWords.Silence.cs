@@ -22,6 +22,9 @@ public static partial class SiteWords
         $"▲ {Words.Count(sites, "site")}, most of those that send, have been silent for longer than usual: look "
             + "at how results reach the registry before asking a site. Marked below is only who is far beyond the others.";
 
+    public const string MostAreLate = "▲ Most sites' results came later than each agreed to: look at how results reach the registry before "
+        + "asking a site. Marked is only who is far beyond the others.";
+
     public const string StoppedOfToday =
         "Births or screens that have stopped are looked for today; as of a past day only silence as a whole is shown.";
 

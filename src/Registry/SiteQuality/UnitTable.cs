@@ -24,6 +24,9 @@ public sealed record UnitTable(
     /// <summary>Those of them whose silence is a mark of their own: the codes of the sites.</summary>
     public IReadOnlySet<string> SilenceStands { get; init; } = new HashSet<string>();
 
+    /// <summary>Those whose late results are a mark of their own: the codes of the sites.</summary>
+    public IReadOnlySet<string> LateStands { get; init; } = new HashSet<string>();
+
     /// <summary>Of all infants born; null: what became of them is not shown.</summary>
     public BirthFigures? Born { get; init; }
 

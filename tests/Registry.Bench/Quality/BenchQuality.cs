@@ -35,7 +35,8 @@ internal static class BenchQuality
     /// <param name="runs">Of each planted fault.</param>
     /// <param name="falseFlags">Allowed a year; null: what the policy says by default.</param>
     /// <param name="seeds">Added to every seed: what is chosen on some is reported on others.</param>
-    public static int Run(int years, int runs, int? falseFlags, int seeds = 0)
+    /// <param name="only">Of the faults those whose name has it; empty: all.</param>
+    public static int Run(int years, int runs, int? falseFlags, int seeds = 0, string only = "")
     {
         var policy = falseFlags is { } allowed ? Policy.Default with { FalseFlagsPerYear = allowed } : Policy.Default;
         Print($"{Births} births a year, {ImaginedRegion.Sites.Count} sites; stated: {policy.FalseFlagsPerYear} false flags a region-year.");
@@ -47,51 +48,39 @@ internal static class BenchQuality
         Print($"Others: false flags a year beside it.");
         Print($"Best: the most that any method could find in {Wanted} days, with all the region's false flags for this one question.");
         Row("planted", "30 days", "best", "90 days", "180", "median", "first", "right", "held", "others");
-        foreach (var (name, kind, site) in Faults) Plant(name, kind, site, runs, seeds, policy);
+        foreach (var (name, kind, site) in Faults.Where(f => f.Name.Contains(only, StringComparison.Ordinal))) Plant(name, kind, site, runs, seeds, policy);
         return 0;
     }
 
     /// <summary>
-    /// What nothing could do better (<see cref="BestPossible"/>), of the faults whose only trace are refers: with the false flags this
-    /// one question has, and with all the region's, each shared alike between the units it is asked of; and how many a year would be
-    /// needed for nine in ten.
+    /// What nothing could do better (<see cref="BestPossible"/>), of the faults whose only trace are refers: with all the region's false
+    /// flags, shared alike between the units it is asked of; and how many a year would be needed for nine in ten.
     /// </summary>
     public static int Best(Policy policy)
     {
         Print($"Best possible within {Wanted} days, told the place, the change and its day beforehand.");
-        Print($"{"planted",-46} {"evidence",8} {"own share",10} {"all flags",10} {"needed for 90 %",16}");
+        Print($"{"planted",-46} {"evidence",8} {"all flags",10} {"needed for 90 %",16}");
         foreach (var (name, kind, site) in Faults)
         {
-            if (Question(kind) is not { } question) continue;
-            var (unit, units, above) = question;
+            if (Question(kind) is not { } units) continue;
             var best = new BestPossible(new(kind, site, Watched), Births, Wanted);
-            var share = WatchChart.ShareOf(unit) * WatchChart.All.Where(c => c.Measure == SessionMeasure.Referred && c.Above == above)
-                .Sum(c => c.Share(unit, 0)) * Weight(site, unit, above);
             var each = Each(units, policy);
             var needed = best.Size(.9) * units * 365.25 / Wanted;
-            Print($"{name,-46} {best.Evidence,8:0.0} {best.Power(share * each),10:0 %} {best.Power(each),10:0 %} {needed,9:0.00} a year");
+            Print($"{name,-46} {best.Evidence,8:0.0} {best.Power(each),10:0 %} {needed,9:0.00} a year");
         }
 
         return 0;
     }
 
-    /// <summary>How much more than alike a site's own charts may raise.</summary>
-    private static double Weight(string code, QualityUnitKind unit, bool above)
-    {
-        var chart = WatchChart.All.First(c => c.Measure == SessionMeasure.Referred && c.Above == above);
-        double Of(ImaginedSite site) => chart.Weight(unit, (int)(site.Share * Births));
-        return Of(ImaginedRegion.Sites.First(s => s.Code == code)) / ImaginedRegion.Sites.Average(Of);
-    }
-
     /// <summary>Probability of a false flag of one of so many units in the days wanted, all of the region's shared.</summary>
     private static double Each(int units, Policy policy) => policy.FalseFlagsPerYear * Wanted / 365.25 / units;
 
-    /// <summary>The kind of unit the fault is of, how many are watched, and whether refers rise; null where not only refers tell.</summary>
-    private static (QualityUnitKind Unit, int Units, bool Above)? Question(FaultKind kind) => kind switch
+    /// <summary>How many units of the kind the fault is of are watched; null where not only refers tell.</summary>
+    private static int? Question(FaultKind kind) => kind switch
     {
-        FaultKind.DoubledRefers => (QualityUnitKind.Site, ImaginedRegion.Sites.Count, true),
-        FaultKind.FourPointsMore => (QualityUnitKind.Instrument, Several().Sum(s => s.Instruments), true),
-        FaultKind.PassesEverything => (QualityUnitKind.Probe, Several().Sum(s => s.Probes), false),
+        FaultKind.DoubledRefers => ImaginedRegion.Sites.Count,
+        FaultKind.FourPointsMore => Several().Sum(s => s.Instruments),
+        FaultKind.PassesEverything => Several().Sum(s => s.Probes),
         _ => null,
     };
 
@@ -159,8 +148,8 @@ internal static class BenchQuality
         if (!causes.IsEmpty) Print($"    else: {string.Join(", ", wrong)}");
 
         string Within(int limit) => Percent(days.Count(d => d <= limit), runs);
-        string Best() => Question(kind) is { } question
-            ? Text($"{new BestPossible(new(kind, site, Watched), Births, Wanted).Power(Each(question.Units, policy)):0 %}") : "";
+        string Best() => Question(kind) is { } units
+            ? Text($"{new BestPossible(new(kind, site, Watched), Births, Wanted).Power(Each(units, policy)):0 %}") : "";
         double Others() => results.Sum(r => r.Others) * 365.0 / (BeforeFault + Patience) / runs;
     }
 

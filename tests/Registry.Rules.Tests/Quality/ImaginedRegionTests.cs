@@ -23,10 +23,14 @@ public sealed class ImaginedRegionTests
     public void A_planted_fault_is_found_within_a_month_with_what_to_check_first(string kind, string site, string check)
     {
         var fault = new PlantedFault(Enum.Parse<FaultKind>(kind), site, Begin.AddDays(Year + 30));
-        var found = Watch(11, fault, 60).First(f => f.Site == site && f.RaisedOn >= fault.From && fault.ShowsIn(f));
-        Assert.True(fault.IsNamedBy(found.Cause.Factor), found.Cause.Factor.ToString());
-        Assert.InRange(found.RaisedOn, fault.From, fault.From.AddDays(30));
-        Assert.Equal(check, CheckFirst.For(found.Measure, found.Above, found.Cause.Factor.Kind)[0].Id);
+
+        // Nine in ten are: of five, four.
+        var regions = Enumerable.Range(11, 5).ToList();
+        var found = regions.ConvertAll(seed => Watch(seed, fault, 60)
+            .FirstOrDefault(f => f.Site == site && f.RaisedOn >= fault.From && f.RaisedOn < fault.From.AddDays(30) && fault.ShowsIn(f)));
+        Assert.InRange(found.Count(f => f is not null), 4, 5);
+        Assert.InRange(found.Count(f => f is not null && fault.IsNamedBy(f.Cause.Factor)
+            && CheckFirst.For(f.Measure, f.Above, f.Cause.Factor.Kind)[0].Id == check), 4, 5);
     }
 
     private static IReadOnlyList<UnitFinding> Watch(int seed, PlantedFault? fault, int days)

@@ -1,3 +1,4 @@
+using MathNet.Numerics.Distributions;
 using CsCheck;
 using Registry.Rules.Statistics;
 using Registry.Rules.Tests.Published;
@@ -192,5 +193,22 @@ public sealed class ControlLimitsTests
     {
         Assert.Null(PChart.Exact([new(0, 0)]));
         Assert.All(PChart.Exact([new(0, 5), new(0, 0)])!.Points, p => Assert.False(p.Signal));
+    }
+
+    /// <summary>By its definition: the smallest count with F(r) ≥ p, looked for from 0 up.</summary>
+    [Theory]
+    [InlineData(.08)]
+    [InlineData(.003)]
+    [InlineData(.6)]
+    public void The_limit_is_the_smallest_count_of_its_definition(double target)
+    {
+        foreach (var n in new[] { 1, 2, 7, 60, 850 })
+            foreach (var p in new[] { .001, .025, .5, .975, .999 })
+            {
+                var r = 0;
+                while (Binomial.CDF(target, n, r) < p) r++;
+                var (below, upTo) = (r == 0 ? 0 : Binomial.CDF(target, n, r - 1), Binomial.CDF(target, n, r));
+                Assert.Equal(Math.Max(0, (r - (upTo - p) / (upTo - below)) / n), FunnelLimits.At(target, n, p), 12);
+            }
     }
 }
