@@ -5,4 +5,4 @@ const places = process.argv.slice(2).map((place) => {
   const [segment, field] = place.split('-');
   return [place, definitions['2.6'].segments[segment].fields[Number(field) - 1].desc];
 });
-console.log(JSON.stringify({ places: Object.fromEntries(places), conditions: tables['357'].values, severities: tables['516'].values, statuses: tables['85'].values }));
+console.log(JSON.stringify({ places: Object.fromEntries(places), conditions: tables['357'].values, severities: tables['516'].values, statuses: tables['85'].values, relationships: tables['63'].values }));

@@ -37,6 +37,8 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
         var referred = Born("WORK-02", "tarnbrook", Before(26));
         Screen(referred, "refer", "refer");
         _reports.Contact(referred, At(Before(5)), "screening", "appointment_made");
+        Said(referred, 5, ("relation", "father"), ("person_name", "Joel Sandholm"), ("contact_phone", "555-0161"), ("phone_use", "mobile"),
+            ("preferred_hours", "after 17:00"));
 
         var noisy = Born("WORK-03", "wrenfield", Before(25));
         Screen(noisy, "pass", "no_valid_result");
@@ -45,6 +47,8 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
         Screen(late, "refer", "pass");
         _reports.Contact(late, At(Before(20)), "screening", "no_response");
         _reports.Contact(late, At(Before(9)), "screening", "unable_to_contact");
+        Said(late, 7, ("relation", "mother"), ("contact_phone", "555-0162"), ("phone_use", "mobile"), ("street", "4 Weir Lane"),
+            ("city", "Kestrel Moor"), ("language", "Spanish"), ("interpreter_needed", "yes"), ("preferred_channel", "text_message"));
     }
 
     private void Diagnosis()
@@ -58,6 +62,12 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
         var due = Born("WORK-06", "stonebeck", anchor.AddMonths(-3).AddDays(2));
         Rescreened(due);
         _reports.Contact(due, At(Before(30)), "diagnosis", "reached");
+        // A placement: the agency decides, the child lives with a foster family, and the mother must not be told.
+        Said(due, 28, ("relation", "agency"), ("person_name", "Stonebeck child protection"), ("contact_phone", "555-0163"),
+            ("phone_use", "work"), ("holds_custody", "yes"), ("may_be_told", "yes"));
+        Said(due, 28, ("relation", "foster_parent"), ("person_name", "Maren Oddley"), ("contact_phone", "555-0164"),
+            ("may_be_told", "yes"));
+        Said(due, 28, ("relation", "mother"), ("may_be_told", "no"));
 
         var open = Born("WORK-07", "quarry-hill", Before(104));
         Rescreened(open);
@@ -66,6 +76,9 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
         var lost = Born("WORK-08", "saltmarsh-general", Before(150));
         Rescreened(lost);
         foreach (var days in new[] { 110, 90, 60 }) _reports.Contact(lost, At(Before(days)), "diagnosis", "unable_to_contact");
+        Said(lost, 120, ("relation", "grandparent"), ("person_name", "Edda Farrow"), ("contact_phone", "555-0165"), ("phone_use", "home"));
+        _reports.Add(lost.Site, RowKind.Care, At(Before(120)), lost, ("primary_care", "Saltmarsh family practice"),
+            ("primary_care_phone", "555-0166"), ("primary_care_confirmed", "no"), ("insurance", "medicaid"));
 
         // Evaluated at the clinic that stopped reporting: what it found never came (story 3).
         var undocumented = Born("WORK-09", "aldery-cross", Before(140));
@@ -160,6 +173,10 @@ internal sealed class ArrangedFamilies(DateOnly anchor, ulong seed)
         evaluation.Evaluation(a with { CardIsKnown = false }, Places.ClinicOf("Harrow"), At(Before(6)), "normal", "normal", "not_stated");
         _reports.Add(evaluation.Reports[0].Without("birth_order"));
     }
+
+    /// <summary>What its birth site was told of the family so many days ago.</summary>
+    private void Said(Infant infant, int days, params (string, string)[] values) =>
+        _reports.Add(infant.Site, RowKind.FamilyContact, At(Before(days)), infant, "stated_on", values);
 
     private DateOnly Before(int days) => anchor.AddDays(-days);
 

@@ -45,6 +45,9 @@ public abstract class FactKind(RowKind kind, string table, string day)
     /// <summary>How many of the first columns the rules are given.</summary>
     public int ColumnsForRules { get; protected set; }
 
+    /// <summary>The rules are given these facts at all: no status depends on who is called, and nothing is read for it.</summary>
+    public abstract bool IsForRules { get; }
+
     public FactDetail? Detail { get; protected set; }
 
     /// <summary>The columns that hold a site that sees the infant as long as the fact holds.</summary>

@@ -23,6 +23,8 @@ public static class FactKinds
         ReportedMedicalDelay.Table(),
         ReportedContact.Table(),
         ReportedAppointment.Table(),
+        ReportedFamilyContact.Table(),
+        ReportedCare.Table(),
     ];
 
     /// <summary>Record numbers and card ids are kept like facts, and no row states them alone.</summary>

@@ -21,6 +21,7 @@ internal sealed class FactTable<T>(RowKind kind, string table, string day) : Fac
     private string? _copy;
 
     public override Type Reported => typeof(T);
+    public override bool IsForRules => _gather is not null;
     public override IReadOnlyList<FactColumn> Columns => _columns;
     public override IReadOnlyList<string> Written => [.. _written.Select(w => w.Name)];
 

@@ -12,8 +12,10 @@ public sealed record KnownInfant(InfantId Id, SiteId BirthSiteId, InfantFacts Fa
 /// <summary>Reads the facts of a set of infants as they were known at a moment.</summary>
 public static class FactsForRules
 {
+    private static readonly IReadOnlyList<FactKind> Kinds = [.. FactKinds.All.Where(k => k.IsForRules)];
+
     private static readonly string Sql = string.Join(
-        ";\n", FactKinds.All.Select(k => k.Fill(EmbeddedSql.Read(typeof(FactsForRules), nameof(FactsForRules)))));
+        ";\n", Kinds.Select(k => k.Fill(EmbeddedSql.Read(typeof(FactsForRules), nameof(FactsForRules)))));
 
     private static readonly InfantFacts Nothing = new() { Birth = default };
 
@@ -28,7 +30,7 @@ public static class FactsForRules
 
         // Of each infant what was gathered of each kind. Births come first: who has none is left out.
         var found = new Dictionary<Guid, object?[]>(infants.Count);
-        foreach (var (i, kind) in FactKinds.All.Index())
+        foreach (var (i, kind) in Kinds.Index())
         {
             while (await reader.ReadAsync(ct))
             {
@@ -36,7 +38,7 @@ public static class FactsForRules
                 if (!found.TryGetValue(id, out var gathered))
                 {
                     if (i > 0) continue;
-                    found[id] = gathered = new object?[FactKinds.All.Count];
+                    found[id] = gathered = new object?[Kinds.Count];
                 }
 
                 gathered[i] = kind.GatherForRules(gathered[i], reader);
@@ -52,7 +54,7 @@ public static class FactsForRules
     {
         var facts = Nothing;
         foreach (var (i, ofKind) in gathered.Index())
-            if (ofKind is not null) facts = FactKinds.All[i].GiveToRules(facts, ofKind);
+            if (ofKind is not null) facts = Kinds[i].GiveToRules(facts, ofKind);
         return new(new(id), new(facts.Birth.SiteId!.Value), facts);
     }
 }

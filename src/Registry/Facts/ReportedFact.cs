@@ -13,6 +13,13 @@ public abstract record ReportedFact
     /// <summary>The one coded value that says most, for formats that hold a fact in a code; null where there is none.</summary>
     public virtual string? Code => null;
 
+    /// <summary>Nobody said of which day it is. Then it says what holds now: where it repeats what its site said last it says nothing new,
+    /// and where the site said something else in between it does.</summary>
+    public virtual bool IsUndated => false;
+
+    /// <summary>Would this, said later, hold in the place of the other? Only of what changes, and is said again as it changes.</summary>
+    public virtual bool Outdates(ReportedFact earlier) => false;
+
     internal abstract FactVerdict ComparedWith(ReportedFact recorded, bool sameSite, out ReportedFact result);
     internal abstract bool IsAboutTheSameAs(ReportedFact recorded);
     internal abstract bool TakesBack(ReportedFact recorded);

@@ -30,6 +30,7 @@ public static class FhirSetup
         Get(record.MapGet("Patient/{id}", ReadRecord.OneAsync), "fhir_patient", "One Patient");
         Get(record.MapGet("RelatedPerson/{id}", ReadRecord.OneAsync), "fhir_related_person", "One RelatedPerson");
         Get(record.MapGet("Encounter/{id}", ReadRecord.OneAsync), "fhir_encounter", "One Encounter");
+        Get(record.MapGet("Coverage/{id}", ReadRecord.OneAsync), "fhir_coverage", "One Coverage");
         Get(record.MapGet("Observation/{id}", ReadRecord.OneAsync), "fhir_observation", "One Observation");
 
         // Counts of the region: for signed-in people, as the measures API.

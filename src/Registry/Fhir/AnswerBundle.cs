@@ -76,7 +76,7 @@ public sealed class AnswerBundle(TranslatedBundle bundle, IReadOnlyList<RowRepor
         var isOwn = bundle.Rows[first.Row - 1].Entry == entry.Index;
         var location = IsTrial ? null : entry.ResourceType == "Patient" || !facts.TryGetValue(first.Row, out var fact)
             ? first.InfantId is { } infant && entry.ResourceType == "Patient" ? $"Patient/{infant}" : null
-            : $"Observation/{fact}";
+            : $"{(entry.ResourceType is "RelatedPerson" or "Coverage" ? entry.ResourceType : "Observation")}/{fact}";
         return (isOwn && (IsTrial || location is not null) && of.Exists(r => r.Outcome == Accepted) ? 201 : 200, location);
     }
 

@@ -37,6 +37,7 @@ public static class DescribeCapabilities
                     Of(ResourceType.Observation, CapabilityStatement.TypeRestfulInteraction.Create,
                         CapabilityStatement.TypeRestfulInteraction.Read),
                     Of(ResourceType.RelatedPerson, CapabilityStatement.TypeRestfulInteraction.Read),
+                    Of(ResourceType.Coverage, CapabilityStatement.TypeRestfulInteraction.Read),
                     Of(ResourceType.Encounter, CapabilityStatement.TypeRestfulInteraction.Read),
                     Of(ResourceType.Measure, CapabilityStatement.TypeRestfulInteraction.Read,
                         CapabilityStatement.TypeRestfulInteraction.SearchType),
@@ -47,8 +48,8 @@ public static class DescribeCapabilities
                     new()
                     {
                         Code = CapabilityStatement.SystemRestfulInteraction.Transaction,
-                        Documentation = "POST of Patient, RelatedPerson, Observation, Encounter, Device and Procedure. What would have to "
-                            + "wait for a person is refused.",
+                        Documentation = "POST of Patient, RelatedPerson, Observation, Encounter, Device, Procedure and Coverage. "
+                            + "What would have to wait for a person is refused.",
                     },
                 ],
             },

@@ -49,6 +49,7 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
         if (birth.County is not null || birth.ResidenceState is not null)
             patient.Address.Add(new() { District = birth.County, State = birth.ResidenceState });
         if (birth.Language is { } language) patient.Communication.Add(new() { Language = new() { Text = language }, Preferred = true });
+        if (WriteFamily.Provider(facts) is { } provider) patient.GeneralPractitioner.Add(provider);
         return patient;
     }
 
@@ -106,7 +107,7 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
             $"{id}-{means.Replace('_', '-')}", Loinc(means), FhirTime.Iso(birth.BornOn), value);
     }
 
-    private IEnumerable<Observation> Of(RecordedFact recorded)
+    private IEnumerable<Resource> Of(RecordedFact recorded)
     {
         var id = recorded.Id.ToString();
         switch (recorded.Fact)
@@ -123,6 +124,12 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
                 break;
             case ReportedTransfer transfer:
                 yield return Own(sites[transfer.ToSiteId].Code);
+                break;
+            case ReportedFamilyContact person:
+                yield return WriteFamily.Person(id, _subject, person);
+                break;
+            case ReportedCare care:
+                if (WriteFamily.Coverage(id, _subject, care) is { } coverage) yield return coverage;
                 break;
             case { Code: { } code }:
                 yield return Own(code);

@@ -4,10 +4,10 @@ using System.Text.Json;
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Access;
+using Registry.Facts;
 using Registry.Infants.Statuses;
 using Registry.Platform;
 using Registry.Platform.Data;
-using Registry.Platform.Encryption;
 using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Facts;
@@ -20,7 +20,8 @@ public sealed class ListWork(ViewerDatabase data)
 {
     public const int PageSize = 25;
 
-    private static readonly string Sql = EmbeddedSql.Of<ListWork>();
+    private static readonly string Sql =
+        EmbeddedSql.Of<ListWork>().Replace("{family}", WhomToCall.Join("p.infant_id"), StringComparison.Ordinal);
 
     public async Task<WorkCounts> CountAsync(WorkFilter filter, Viewer viewer, CancellationToken ct)
     {
@@ -109,26 +110,30 @@ public sealed class ListWork(ViewerDatabase data)
         return $"from infant_work w join sites rs on rs.id = w.responsible_site_id where {string.Join(" and ", conditions)}";
     }
 
-    private static WorkRow Read(NpgsqlDataReader r) => new()
+    private static WorkRow Read(NpgsqlDataReader r)
     {
-        Id = new(r.GetGuid(0)),
-        Tray = r.Code<WorkTray>(1),
-        Step = r.Code<DueStep>(2),
-        DueOn = r.Date(3),
-        Position = ListPosition.Of(r.GetInt64(4).ToString(CultureInfo.InvariantCulture), r.GetGuid(0).ToString()),
-        Reasons = JsonSerializer.Deserialize<List<WorkReason>>(r.GetString(5), StoreWork.ReasonJson)!,
-        BornOn = r.Date(6),
-        Screening = r.Code<ScreeningConclusion>(7),
-        Hearing = r.Code<HearingConclusion>(8),
-        Flags = (StatusFlags)r.GetInt32(9),
-        Site = new(r.GetString(10), r.TextOrNull(21), r.TextOrNull(22)),
-        Child = $"{r.TextOrNull(11)} {r.TextOrNull(12)}".Trim(),
-        Mother = $"{r.TextOrNull(13)} {r.TextOrNull(14)}".Trim(),
-        Phone = FieldKeys.OfProcess.Decrypt(r.TextOrNull(15), "births.contact_phone"),
-        Language = r.TextOrNull(16),
-        RecordNumber = r.TextOrNull(17),
-        Attempts = r.GetInt32(18),
-        LastOn = r.ValueOrNull<DateOnly>(19),
-        LastOutcome = r.CodeOrNull<ContactOutcome>(20),
-    };
+        var call = WhomToCall.Of(r.TextOrNull(15), r.TextOrNull(16), r.TextOrNull(23));
+        return new()
+        {
+            Id = new(r.GetGuid(0)),
+            Tray = r.Code<WorkTray>(1),
+            Step = r.Code<DueStep>(2),
+            DueOn = r.Date(3),
+            Position = ListPosition.Of(r.GetInt64(4).ToString(CultureInfo.InvariantCulture), r.GetGuid(0).ToString()),
+            Reasons = JsonSerializer.Deserialize<List<WorkReason>>(r.GetString(5), StoreWork.ReasonJson)!,
+            BornOn = r.Date(6),
+            Screening = r.Code<ScreeningConclusion>(7),
+            Hearing = r.Code<HearingConclusion>(8),
+            Flags = (StatusFlags)r.GetInt32(9),
+            Site = new(r.GetString(10), r.TextOrNull(21), r.TextOrNull(22)),
+            Child = $"{r.TextOrNull(11)} {r.TextOrNull(12)}".Trim(),
+            Mother = $"{r.TextOrNull(13)} {r.TextOrNull(14)}".Trim(),
+            Phone = call.Phone,
+            Language = call.Language,
+            RecordNumber = r.TextOrNull(17),
+            Attempts = r.GetInt32(18),
+            LastOn = r.ValueOrNull<DateOnly>(19),
+            LastOutcome = r.CodeOrNull<ContactOutcome>(20),
+        };
+    }
 }

@@ -4,7 +4,7 @@ with page as (
 select p.infant_id, p.tray, p.step, p.due_on, p.rank, p.reasons::text, s.born_on, s.screening, s.hearing, s.flags, rs.name,
        b.infant_given_name, b.infant_family_name, b.mother_given_name, b.mother_family_name, b.contact_phone, b.language,
        number.value, contact.attempts, contact.last_on, contact.last_outcome, called.name,
-       nullif(concat_ws(', ', nullif(called.contact_name, ''), coalesce(called.contact_phone, called.contact_email)), '')
+       nullif(concat_ws(', ', nullif(called.contact_name, ''), coalesce(called.contact_phone, called.contact_email)), ''), family.said
   from page p
   join infant_status s on s.infant_id = p.infant_id
   join sites rs on rs.id = p.responsible_site_id
@@ -22,4 +22,5 @@ select p.infant_id, p.tray, p.step, p.due_on, p.rank, p.reasons::text, s.born_on
     select count(*)::int as attempts, max(c.attempted_on) as last_on,
            (array_agg(c.outcome order by c.attempted_on desc, c.recorded_at desc))[1] as last_outcome
       from contacts c where c.infant_id = p.infant_id and c.superseded_at is null) contact on true
+{family}
  order by p.rank, p.infant_id;

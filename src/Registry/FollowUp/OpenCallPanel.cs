@@ -1,5 +1,6 @@
 using Microsoft.EntityFrameworkCore;
 using Registry.Access;
+using Registry.Facts;
 using Registry.Infants.Record;
 using Registry.Platform;
 using Registry.Platform.Encryption;
@@ -24,6 +25,9 @@ public sealed record CallPanel(
     WorkRow Row, IReadOnlyList<PanelContact> Contacts, AppointmentRecord? Booked, AppointmentRecord? Passed, WorkPutOff? PutOff,
     IReadOnlyList<Site> Sites)
 {
+    /// <summary>Who may be called, and who may not.</summary>
+    public required FamilyNow Family { get; init; }
+
     /// <summary>What the form holds: nothing chosen, or what was typed and refused.</summary>
     public required ContactForm Form { get; init; }
     public ContactAnswer? Problem { get; init; }
@@ -49,6 +53,7 @@ public sealed class OpenCallPanel(
         return new(row, await SaidAsync(contacts, ct), booked, standing.FindLast(a => a.AppointmentOn < clock.Today), putOff,
             await sites.ActiveAsync(ct))
         {
+            Family = await ReadFamily.OfAsync(data, viewer, infant, ct),
             Form = new()
             {
                 Key = Guid.CreateVersion7(),

@@ -2,7 +2,7 @@ using Npgsql;
 using Registry.Access;
 using Registry.Platform;
 using Registry.Platform.Data;
-using Registry.Platform.Encryption;
+using Registry.Facts;
 using Registry.Records;
 using Registry.Rules.Facts;
 
@@ -27,7 +27,8 @@ public sealed class ListClinicWork(ViewerDatabase data, ProgramClock clock)
     public const int Most = 500;
 
     private static readonly string Sql = EmbeddedSql.Of<ListClinicWork>()
-        .Replace("{visible}", Visibility.Where("w.infant_id"), StringComparison.Ordinal);
+        .Replace("{visible}", Visibility.Where("w.infant_id"), StringComparison.Ordinal)
+        .Replace("{family}", WhomToCall.Join("w.infant_id"), StringComparison.Ordinal);
 
     public async Task<IReadOnlyList<ClinicRow>> OfAsync(Viewer viewer, CancellationToken ct)
     {
@@ -41,11 +42,14 @@ public sealed class ListClinicWork(ViewerDatabase data, ProgramClock clock)
         var rows = new List<ClinicRow>();
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct))
+        {
+            var call = WhomToCall.Of(r.TextOrNull(12), r.TextOrNull(13), r.TextOrNull(16));
             rows.Add(new(
                 r.Code<ClinicWork>(0), new(r.GetGuid(1)), r.GetGuid(2), r.Code<PathStep>(3), r.Date(4), r.ValueOrNull<TimeOnly>(5),
                 r.TextOrNull(6), r.Date(7), $"{r.TextOrNull(8)} {r.TextOrNull(9)}".Trim(), $"{r.TextOrNull(10)} {r.TextOrNull(11)}".Trim(),
-                FieldKeys.OfProcess.Decrypt(r.TextOrNull(12), "births.contact_phone"), r.TextOrNull(13), r.TextOrNull(14),
-                r.TextOrNull(15)));
+                call.Phone, call.Language, r.TextOrNull(14), r.TextOrNull(15)));
+        }
+
         return rows;
     }
 }

@@ -44,7 +44,7 @@ with expected as (
 )
 select w.kind, w.infant_id, w.subject, w.step, w.on_day, w.at_time, sender.name, b.born_on, b.infant_given_name, b.infant_family_name,
        b.mother_given_name, b.mother_family_name, b.contact_phone, b.language, number.value,
-       sender.code
+       sender.code, family.said
   from work w
   join births b on b.infant_id = w.infant_id and b.superseded_at is null
   left join sites sender on sender.id = w.from_site
@@ -52,6 +52,7 @@ select w.kind, w.infant_id, w.subject, w.step, w.on_day, w.at_time, sender.name,
     select i.value from infant_identifiers i
      where i.infant_id = w.infant_id and i.kind = 'record_number' and i.superseded_at is null
      order by (i.site_id = @site) desc, i.recorded_at, i.id limit 1) number on true
+{family}
  where {visible}
  order by w.on_day, w.at_time nulls first, w.infant_id, w.kind
  limit @most;

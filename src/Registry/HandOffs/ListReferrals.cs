@@ -2,7 +2,7 @@ using Npgsql;
 using Registry.Access;
 using Registry.Platform;
 using Registry.Platform.Data;
-using Registry.Platform.Encryption;
+using Registry.Facts;
 using Registry.Records;
 using Registry.Rules.Milestones;
 
@@ -34,7 +34,8 @@ public sealed class ListReferrals(NpgsqlDataSource source)
     /// <summary>More than a program has at once.</summary>
     public const int Most = 500;
 
-    private static readonly string Sql = EmbeddedSql.Of<ListReferrals>();
+    private static readonly string Sql = EmbeddedSql.Of<ListReferrals>()
+        .Replace("{family}", WhomToCall.Join("h.infant_id"), StringComparison.Ordinal);
 
     public async Task<IReadOnlyList<Referral>> OfAsync(Viewer viewer, CancellationToken ct)
     {
@@ -51,6 +52,7 @@ public sealed class ListReferrals(NpgsqlDataSource source)
     private static Referral Read(NpgsqlDataReader r)
     {
         var (state, received, consent) = (r.Code<HandOffState>(2), r.ValueOrNull<DateOnly>(5), r.ValueOrNull<DateOnly>(6));
+        var call = WhomToCall.Of(r.TextOrNull(13), r.TextOrNull(14), r.TextOrNull(17));
         var stage = state == HandOffState.Sent ? ReferralStage.ToAcknowledge
             : consent is null ? ReferralStage.ConsentAwaited
             : !r.GetBoolean(15) ? ReferralStage.ToEnroll
@@ -58,6 +60,6 @@ public sealed class ListReferrals(NpgsqlDataSource source)
         return new(
             r.GetGuid(0), new(r.GetGuid(1)), stage, r.Moment(3), r.Date(4), received, consent, received?.AddDays(PartC.ServicePlanDays),
             r.GetString(7), r.Date(8), $"{r.TextOrNull(9)} {r.TextOrNull(10)}".Trim(), $"{r.TextOrNull(11)} {r.TextOrNull(12)}".Trim(),
-            FieldKeys.OfProcess.Decrypt(r.TextOrNull(13), "births.contact_phone"), r.TextOrNull(14), state == HandOffState.Accepted);
+            call.Phone, call.Language, state == HandOffState.Accepted);
     }
 }

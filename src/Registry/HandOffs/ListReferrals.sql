@@ -5,10 +5,12 @@ select h.id, h.infant_id, h.state, h.sent_at, h.acknowledge_by, h.acknowledged_o
        h.shown_to_site_id is not null and exists (select from interventions i
          where i.infant_id = h.infant_id and i.superseded_at is null and i.kind in ('enrolled', 'not_eligible', 'other_services', 'monitoring_only')),
        h.shown_to_site_id is not null and exists (select from interventions i
-         where i.infant_id = h.infant_id and i.superseded_at is null and i.kind in ('service_plan', 'not_eligible', 'other_services', 'monitoring_only'))
+         where i.infant_id = h.infant_id and i.superseded_at is null and i.kind in ('service_plan', 'not_eligible', 'other_services', 'monitoring_only')),
+       family.said
   from hand_offs h
   join births b on b.infant_id = h.infant_id and b.superseded_at is null
   join sites sender on sender.id = h.sent_for_site_id
+{family}
  where h.to_site_id = @site and h.superseded_at is null and h.kind = 'intervention_program'
  order by h.sent_at, h.id
  limit @most;

@@ -18,6 +18,19 @@ select d.infant_id, d.step, d.due_on, b.contact_email, b.contact_email_key, b.la
   join births b on b.infant_id = d.infant_id and b.superseded_at is null
  where b.email_consent and b.contact_email is not null and b.contact_email <> ''
    and not exists (select from mail_stops m where m.infant_id = d.infant_id)
+   -- The address is the mother's: not where she may not be told, nor where somebody else than the parents holds custody and nobody said that
+   -- she may be. Of each the newest statement holds (Facts/FamilyNow).
+   and not exists (
+     select from (
+         select bool_or(f.told) filter (where f.kind = 'mother') as told, bool_or(f.custody) filter (where f.kind = 'mother') as custody,
+                bool_or(f.custody) filter (where f.kind not in ('mother', 'father', 'other_parent', 'self')) as guarded
+           from (select c.kind,
+                        (array_agg(c.may_be_told order by coalesce(c.stated_on, (c.recorded_at at time zone 'UTC')::date) desc, c.recorded_at desc)
+                           filter (where c.may_be_told is not null))[1] as told,
+                        (array_agg(c.holds_custody order by coalesce(c.stated_on, (c.recorded_at at time zone 'UTC')::date) desc, c.recorded_at desc)
+                           filter (where c.holds_custody is not null))[1] as custody
+                   from family_contacts c where c.infant_id = d.infant_id and c.superseded_at is null group by c.kind) f) family
+      where not coalesce(family.told, coalesce(family.custody, false) or not coalesce(family.guarded, false)))
    -- An appointment is booked: the family knows, and hears again if nothing came of it.
    and not exists (select from appointments a
          where a.infant_id = d.infant_id and a.superseded_at is null and a.kind = 'made' and a.step = d.path_step and a.appointment_on >= @today

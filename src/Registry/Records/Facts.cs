@@ -6,7 +6,7 @@ namespace Registry.Records;
 public enum RowKind
 {
     Birth, Screening, Diagnosis, Intervention, Death, Move, Transfer, Refusal, Risk, Contact, Readmission, MedicalDelay,
-    Merge, Appointment
+    Merge, Appointment, FamilyContact, Care
 }
 
 /// <summary>What a row does with what its site said before about the same thing. <c>Report</c>: states it. <c>Correct</c>: states it

@@ -48,6 +48,8 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityU
     public DbSet<ReadmissionRecord> Readmissions => Set<ReadmissionRecord>();
     public DbSet<MedicalDelayRecord> MedicalDelays => Set<MedicalDelayRecord>();
     public DbSet<AppointmentRecord> Appointments => Set<AppointmentRecord>();
+    public DbSet<FamilyContactRecord> FamilyContacts => Set<FamilyContactRecord>();
+    public DbSet<CareRecord> Care => Set<CareRecord>();
     public DbSet<CorrectionRecord> Corrections => Set<CorrectionRecord>();
     public DbSet<CareAgreement> CareAgreements => Set<CareAgreement>();
     public DbSet<ClaimDecision> ClaimDecisions => Set<ClaimDecision>();

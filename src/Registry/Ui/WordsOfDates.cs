@@ -29,18 +29,7 @@ public static partial class Words
         day.Value, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var on) ? Date(on) : day.Value);
 
     /// <summary>A language by its name, where its code is one of ISO 639; else as it was reported.</summary>
-    public static string? Language(string? code)
-    {
-        if (code is not { Length: 2 or 3 }) return code;
-        try
-        {
-            return CultureInfo.GetCultureInfo(code, predefinedOnly: true).EnglishName;
-        }
-        catch (CultureNotFoundException)
-        {
-            return code;
-        }
-    }
+    public static string? Language(string? code) => Languages.NameOf(code);
 
     private static string Pattern(DateOrder order) => order switch
     {

@@ -147,6 +147,7 @@ internal static class Routes
             ["/fhir/Patient/{id}"] = $"/fhir/Patient/{infant}",
             ["/fhir/Patient/{id}/$everything"] = $"/fhir/Patient/{infant}/$everything",
             ["/fhir/RelatedPerson/{id}"] = $"/fhir/RelatedPerson/{infant}",
+            ["/fhir/Coverage/{id}"] = $"/fhir/Coverage/{infant}",
             ["/fhir/Encounter/{id}"] = $"/fhir/Encounter/{infant}",
             ["/fhir/Observation/{id}"] = $"/fhir/Observation/{screening}",
             ["/fhir/Measure/{id}"] = "/fhir/Measure/screened",

@@ -13,7 +13,7 @@ public sealed partial class DemoRegionTests
 {
     /// <summary>A pinned fingerprint: another runtime, machine or library must not change a byte. A change of the generator does, and sets
     /// it anew.</summary>
-    private const string SmallSha256 = "bfec126adbbff349583002e5a9eacd53ff02149e56b9cf4807e00b47f326ebd3";
+    private const string SmallSha256 = "ffd5af4664322413d7d2e12a390dddf39551951c2825fb15c1c42d0e99d6a4e6";
 
     [Fact]
     public void The_same_anchor_and_seed_give_the_same_bytes_on_every_machine()

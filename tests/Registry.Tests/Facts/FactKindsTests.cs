@@ -69,6 +69,9 @@ public sealed class FactKindsTests
             "infant_given_name", "infant_family_name", "mother_given_name", "mother_family_name", "mother_born_on", "contact_email",
             "contact_phone", "email_consent", "post_discharge_provider", "screener", "screening_id", "evaluator", "evaluation_place",
             "diagnosis_id", "refused_by", "note", "appointment_place",
+            // of the family, and of who cares for the child
+            "person_name", "contact_phone", "other_phone", "contact_email", "street", "city", "postal_code", "preferred_hours",
+            "primary_care", "primary_care_phone",
         ];
         var notExported = FactKinds.All.SelectMany(k => k.Columns.Select(c => c.Name).Except(ExportFacts.ColumnsOf(k)));
         Assert.Equal(leftOut.Order(), notExported.Order());
@@ -79,6 +82,8 @@ public sealed class FactKindsTests
     {
         var named = new InfantFacts { Birth = default }.ByKind().ToList();
         Assert.Equal(typeof(InfantFacts).GetProperties().Length, named.Count);
-        Assert.Equal(FactKinds.All.Count, named.Count);
+        Assert.Equal(FactKinds.All.Count(k => k.IsForRules), named.Count);
+        // No status depends on who is called.
+        Assert.Equal([RowKind.FamilyContact, RowKind.Care], FactKinds.All.Where(k => !k.IsForRules).Select(k => k.Kind));
     }
 }

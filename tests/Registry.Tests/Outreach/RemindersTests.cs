@@ -66,6 +66,40 @@ public sealed class RemindersTests(TestDatabase database)
         Assert.Empty(Letters(bed));
     }
 
+    /// <summary>The mother may not be told, or somebody else decides; what opens it is said in words, by nothing less.</summary>
+    [Theory]
+    [InlineData("mother,,,no,2026-11-01", 0)]
+    [InlineData("mother,,,no,", 0)]
+    [InlineData("agency,Lind child protection,yes,,2026-11-01", 0)]
+    [InlineData("foster_parent,Nora Berg,yes,yes,2026-11-01", 0)]
+    [InlineData("mother,,,no,2026-11-01\nfamily_contact,A,mother,Brannoch A,,,2026-11-02", 0)] // another word about her opens nothing
+    [InlineData("mother,,,yes,2026-11-01\nfamily_contact,A,mother,,,no,2026-11-02", 0)]
+    [InlineData("mother,,,no,2026-11-02\nfamily_contact,A,mother,,,yes,2026-11-01", 0)] // sent late: older than what holds
+    [InlineData("father,,,no,2026-11-01", 1)]
+    [InlineData("father,,yes,,2026-11-01", 1)] // both parents decide
+    [InlineData("mother,,,no,2026-11-01\nfamily_contact,A,mother,,,yes,2026-11-02", 1)]
+    [InlineData("agency,Lind child protection,yes,,2026-11-01\nfamily_contact,A,agency,,no,,2026-11-02", 1)]
+    [InlineData("agency,Lind child protection,yes,,2026-11-01\nfamily_contact,A,mother,,,yes,2026-11-02", 1)]
+    public async Task Nobody_is_written_to_who_may_not_be_told(string said, int letters)
+    {
+        await using var bed = await StartAsync();
+        await bed.SendAsync(Header + Birth("A", "a@family.example"));
+        Assert.Equal("1 reminders queued, 0 withdrawn", await QueueAsync(bed));
+        var id = await bed.SendAsync(
+            $"kind,record_number,relation,person_name,holds_custody,may_be_told,stated_on\nfamily_contact,A,{said}\n");
+        Assert.All(await bed.OutcomesAsync(id), o => Assert.Equal("accepted", o));
+        // Asked again at the moment of sending.
+        Assert.StartsWith($"{letters} reminders", await SendAsync(bed), StringComparison.Ordinal);
+        Assert.Equal(letters, Letters(bed).Count);
+        Assert.Equal($"0 reminders queued, {1 - letters} withdrawn", await QueueAsync(bed));
+
+        // The record says the same as the letters do.
+        await using var connection = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
+        var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
+        var family = (await Registry.Infants.Record.ReadFamily.OfAsync(connection, [infant], IntakeBed.Ct))[infant];
+        Assert.Equal(letters == 1, family.MotherMayBeWrittenTo);
+    }
+
     [Theory]
     [InlineData("screening,A,,,,,,,,,,,,right,no_valid_result,noise,aabr,2026-11-02T10:00\n", 1)]
     [InlineData("screening,A,,,,,,,,,,,,right,no_valid_result,noise,aabr,2026-11-01T10:00\n", 0)]

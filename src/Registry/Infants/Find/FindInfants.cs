@@ -160,6 +160,12 @@ internal sealed record AskedTerm(SearchTerm Term, IReadOnlyList<string> Words)
                 select b.infant_id, b.born_on, 1 from births b
                  where b.superseded_at is null and b.contact_phone_key is not null
                    and b.contact_phone_key = any({Bind("phones", PhoneKeys(Term.Phones))})
+                union all
+                select f.infant_id, null::date, 1 from family_contacts f
+                 where f.superseded_at is null and f.contact_phone_key is not null and f.contact_phone_key = any(@phones{at})
+                union all
+                select f.infant_id, null::date, 1 from family_contacts f
+                 where f.superseded_at is null and f.other_phone_key is not null and f.other_phone_key = any(@phones{at})
                 """);
         if (Term.Numbers.Count > 0)
             parts.Add($"""

@@ -2,7 +2,10 @@
 -- never by what was typed.
 with found as (select infant_id, row_number() over () as n from ({found}) ordered)
 select f.infant_id, b.born_on, b.infant_given_name, b.infant_family_name, b.mother_given_name, b.mother_family_name, bs.name, number.value,
-       matched.numbers, coalesce(b.contact_phone_key = any(@all_phones), false), st.screening, st.next_step, st.next_due_on
+       matched.numbers, coalesce(b.contact_phone_key = any(@all_phones), false) or exists (
+         select from family_contacts c
+          where c.infant_id = f.infant_id and c.superseded_at is null
+            and (c.contact_phone_key = any(@all_phones) or c.other_phone_key = any(@all_phones))), st.screening, st.next_step, st.next_due_on
   from found f
   join births b on b.infant_id = f.infant_id and b.superseded_at is null
   join sites bs on bs.id = b.site_id

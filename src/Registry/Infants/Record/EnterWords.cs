@@ -11,6 +11,7 @@ public static class EnterWords
     [
         RowKind.Diagnosis, RowKind.Intervention, RowKind.Contact, RowKind.Refusal, RowKind.Risk, RowKind.Readmission, RowKind.MedicalDelay,
         RowKind.Transfer, RowKind.Move, RowKind.Death, RowKind.Appointment,
+        RowKind.FamilyContact, RowKind.Care,
     ];
 
     public static IReadOnlyList<(string Code, string Words)> Kinds { get; } = [.. Entered.Select(k => (Codes.Of(k), Of(k)))];
@@ -30,6 +31,8 @@ public static class EnterWords
         RowKind.Transfer => "Transfer to another site",
         RowKind.Move => "Move",
         RowKind.Appointment => "Appointment",
+        RowKind.FamilyContact => "Family: new phone, address or person",
+        RowKind.Care => "Primary care and insurance",
         _ => Words.Of((Enum)kind),
     };
 }

@@ -29,6 +29,13 @@ public sealed record OpenedRecord(
     /// <summary>What happened, as a person would tell it, latest first; without numbers.</summary>
     public required IReadOnlyList<StoryLine> Story { get; init; }
 
+    /// <summary>The family as it was then.</summary>
+    public FamilyNow Family { get; } = FamilyNow.Of(
+        TimeLine.Where(e => e is { Fact: not null, SupersededAt: null }).Select(e => (e.Fact!, e.Said.RecordedAt)));
+
+    /// <summary>Submissions that a person typed, of those that said something of the family: they can be undone.</summary>
+    public required IReadOnlySet<SubmissionId> Typed { get; init; }
+
     /// <summary>Record numbers and cards, those no longer held true included.</summary>
     public IEnumerable<TimeLineEntry> Identifiers => TimeLine.Where(e => e.Identifier is not null);
 
@@ -93,6 +100,7 @@ public sealed class OpenRecord(
             ByGlass = viewer.Glasses.Count > 0
                 && !await db.VisibleInfants(viewer with { Glasses = [] }).AnyAsync(i => i.Id == id, ct),
             SameCard = viewer.IsCoordinator ? await SameCardAsync(id, ct) : [],
+            Typed = await TypedAsync(timeLine, ct),
             PartC = status is null ? null : DescribePartC.On(
                 new InfantFacts
                 {
@@ -114,6 +122,14 @@ public sealed class OpenRecord(
         var told = new List<StoryLine>();
         foreach (var part in parts) told.AddRange(await part.ReadAsync(id, known, ct));
         return told;
+    }
+
+    private async Task<IReadOnlySet<SubmissionId>> TypedAsync(IReadOnlyList<TimeLineEntry> timeLine, CancellationToken ct)
+    {
+        var sent = timeLine.Where(e => e.Fact is ReportedFamilyContact or ReportedCare).Select(e => e.Said.SubmissionId)
+            .OfType<SubmissionId>().Distinct().ToList();
+        return sent.Count == 0 ? new HashSet<SubmissionId>() : await rows.Submissions
+            .Where(s => sent.Contains(s.Id) && s.Format == SubmissionFormat.Typed).Select(s => s.Id).ToHashSetAsync(ct);
     }
 
     /// <remarks>What waits, and cards of infants the viewer does not see, are no facts of this one: not what row security shows.</remarks>

@@ -46,7 +46,7 @@ public static class TimeLine
         TimeLineEntry OfFact(RecordedFact f)
         {
             var (what, detail) = TimeLineWords.Of(f.Fact, sites);
-            var entry = Entry(At(f.Fact), what, detail, SaidBy(f), f.SupersededAt);
+            var entry = Entry(At(f), what, detail, SaidBy(f), f.SupersededAt);
             return entry with { HasTime = HasTime(f.Fact), Fact = f.Fact };
         }
 
@@ -82,11 +82,12 @@ public static class TimeLine
         .ToDictionary(c => c.FactId, c => new Closing(
             c.Action, sites.GetValueOrDefault(c.SiteId, TimeLineWords.SomeSite), c.SubmissionId, c.RowNumber));
 
-    private static DateTime At(ReportedFact fact) => fact switch
+    private static DateTime At(RecordedFact recorded) => recorded.Fact switch
     {
+        { IsUndated: true } => recorded.RecordedAt.LocalDateTime.Date,
         ReportedBirth birth => birth.BornOn.ToDateTime(birth.BornAt ?? TimeOnly.MinValue),
         ReportedScreening test => test.PerformedAt,
-        _ => fact.On.ToDateTime(TimeOnly.MinValue),
+        var fact => fact.On.ToDateTime(TimeOnly.MinValue),
     };
 
     private static bool HasTime(ReportedFact fact) => fact switch

@@ -49,6 +49,8 @@ public static class TimeLineWords
         ReportedAppointment at => ($"Appointment {Words.Date(at.AppointmentOn)} for {Lower(at.Step)}: {Lower(at.Kind)}", Join(
             at.Time?.ToString("HH:mm", CultureInfo.InvariantCulture),
             at.AtSiteId is { } site ? sites.GetValueOrDefault(new(site), SomeSite) : null, at.Place)),
+        ReportedFamilyContact person => ($"Family: {Lower(person.Kind)}", FamilyWords.Said(person)),
+        ReportedCare care => ("Primary care and insurance", FamilyWords.Said(care)),
         _ => throw new ArgumentOutOfRangeException(nameof(fact), $"No words for a {fact.GetType().Name}."),
     };
 

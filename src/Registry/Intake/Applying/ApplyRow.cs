@@ -99,6 +99,7 @@ internal sealed class ApplyRow(KnownInfants known, RecordedFacts recorded, Recor
     {
         foreach (var earlier in recorded.Of(infantId))
         {
+            if (IsOutdated(infantId, fact, earlier)) continue;
             var verdict = CompareFacts.Compare(fact, earlier.Fact, earlier.SiteId == row.SiteId.Value, out var result);
             if (verdict != FactVerdict.New && row.Row.BirthSiteId is { } birthSite && birthSite != earlier.SiteId)
                 verdict = FactVerdict.Contradicts;
@@ -123,6 +124,13 @@ internal sealed class ApplyRow(KnownInfants known, RecordedFacts recorded, Recor
 
         return null;
     }
+
+    /// <summary>An undated fact says what holds now, and its site said something else of it after the earlier one: saying the earlier again
+    /// is news.</summary>
+    private bool IsOutdated(Guid infantId, ReportedFact fact, RecordedFact earlier) =>
+        fact.IsUndated && fact.Outdates(earlier.Fact) && recorded.Of(infantId).Any(later => later.SiteId == earlier.SiteId
+            && fact.Outdates(later.Fact)
+            && (later.RecordedAt, later.RowNumber).CompareTo((earlier.RecordedAt, earlier.RowNumber)) > 0);
 
     /// <summary>It stands beside what it contradicts, since a person said that both happened.</summary>
     private bool SaidBeside(Guid infantId, RowToApply row, ReportedFact fact) => fact is not ReportedBirth && recorded.Of(infantId)

@@ -133,6 +133,25 @@ public enum Field
     AppointmentSite,
     AppointmentPlace,
 
+    // family, care
+    StatedOn,
+    Relation,
+    PersonName,
+    PhoneUse,
+    OtherPhone,
+    OtherPhoneUse,
+    Street,
+    City,
+    PostalCode,
+    InterpreterNeeded,
+    PreferredChannel,
+    PreferredHours,
+    HoldsCustody,
+    MayBeTold,
+    PrimaryCare,
+    PrimaryCarePhone,
+    PrimaryCareConfirmed,
+
     /// <summary>What we said about a rejected row: in the file of rejected rows, ignored when it is sent back.</summary>
     Problems,
 }
@@ -144,7 +163,8 @@ public static class FieldValues
     [
         Field.RecordNumber, Field.CardId, Field.PriorRecordNumber, Field.BirthDate, Field.BirthTime, Field.MotherGivenName,
         Field.MotherFamilyName, Field.MotherBirthDate, Field.InfantGivenName, Field.InfantFamilyName, Field.ContactEmail,
-        Field.ContactPhone, Field.ContactNote, Field.PostDischargeProvider,
+        Field.ContactPhone, Field.ContactNote, Field.PostDischargeProvider, Field.PersonName, Field.OtherPhone, Field.Street, Field.City,
+        Field.PostalCode, Field.PreferredHours, Field.PrimaryCare, Field.PrimaryCarePhone,
     ];
 
     /// <summary>They say who the row is about or how to reach the family: no list shows them.</summary>
@@ -180,7 +200,11 @@ public static class FieldValues
         Field.ContactChannel => Codes.All<ContactChannel>(),
         Field.ContactPerson => Codes.All<ContactPerson>(),
         Field.Appointment => Codes.All<AppointmentEvent>(),
-        Field.EmailConsent or Field.Provisional or Field.Permanent or Field.RaisesRisk => ["true", "false"],
+        Field.Relation => Codes.All<FamilyRelation>(),
+        Field.PhoneUse or Field.OtherPhoneUse => Codes.All<PhoneUse>(),
+        Field.PreferredChannel => Codes.All<ContactChannel>(),
+        Field.EmailConsent or Field.Provisional or Field.Permanent or Field.RaisesRisk or Field.InterpreterNeeded or Field.HoldsCustody
+            or Field.MayBeTold or Field.PrimaryCareConfirmed => ["true", "false"],
         _ => [],
     };
 

@@ -64,7 +64,26 @@ public static class FieldWords
         Field.RaisesRisk => "With a condition that raises the risk of hearing loss",
         Field.FromOn => "From",
         Field.EndedOn => "Ended",
-        _ => OfTests(field),
+        _ => OfFamily(field) ?? OfTests(field),
+    };
+
+    private static string? OfFamily(Field field) => field switch
+    {
+        Field.Relation => "Who it is to the child",
+        Field.PersonName => "Name",
+        Field.PhoneUse => "Kind of phone",
+        Field.OtherPhone => "Another phone",
+        Field.OtherPhoneUse => "Kind of the other phone",
+        Field.InterpreterNeeded => "Needs an interpreter",
+        Field.PreferredChannel => "Best way to reach them",
+        Field.PreferredHours => "Best hours",
+        Field.HoldsCustody => "Holds custody: decides for the child",
+        Field.MayBeTold => "May be told of the child's hearing",
+        Field.StatedOn => "As of (today, if left empty)",
+        Field.PrimaryCare => "Primary care (doctor or office)",
+        Field.PrimaryCarePhone => "Phone of primary care",
+        Field.PrimaryCareConfirmed => "Confirmed, by them or the family",
+        _ => null,
     };
 
     /// <summary>Columns of the tests of an evaluation.</summary>

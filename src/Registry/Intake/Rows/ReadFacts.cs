@@ -56,6 +56,8 @@ internal sealed record KindOfRow(Field Day, IReadOnlyList<Field> States, ReadFac
             static (in row, in _, _) => row.RequiredPast(Field.AdmittedOn) is { } on ? new ReportedReadmission(on, default) : null),
         RowKind.MedicalDelay => new(Field.FromOn, [Field.Step, Field.FromOn, Field.EndedOn], static (in row, in _, _) => row.MedicalDelay(),
             static (in row, in _, _) => row.StepOn(Field.FromOn) is var (step, on) ? new ReportedMedicalDelay(step, on) : null),
+        RowKind.FamilyContact => new(Field.StatedOn, ReadFields.OfFamilyContact, static (in row, in _, _) => row.FamilyContact()),
+        RowKind.Care => new(Field.StatedOn, ReadFields.OfCare, static (in row, in _, _) => row.Care()),
         RowKind.Merge => new KindOfRow(Field.PriorRecordNumber, [Field.PriorRecordNumber],
             static (in row, in _, _) => row.Merge(), static (in row, in _, _) => row.RetractedMerge()),
         _ => throw new InvalidOperationException($"Nothing says what a {Codes.Of(kind)} row states."),

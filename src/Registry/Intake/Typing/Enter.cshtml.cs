@@ -26,6 +26,9 @@ public sealed class EnterModel(
 
     [FromRoute(Name = "kind")] public string? KindCode { get; set; }
 
+    /// <summary>Who something is said of, as the record asks for it.</summary>
+    [FromQuery(Name = "of")] public string? Of { get; set; }
+
     public RowKind Kind { get; private set; }
     public IReadOnlyList<Site> Everywhere { get; private set; } = [];
 
@@ -55,6 +58,8 @@ public sealed class EnterModel(
     /// <summary>An appointment is mostly entered when it is made, about the step that waits.</summary>
     protected override Task BeginAsync(CancellationToken ct)
     {
+        if (Kind == RowKind.FamilyContact && Codes.TryParse<FamilyRelation>(Of, out var relation))
+            Form.Columns[Codes.Of(Field.Relation)] = Codes.Of(relation);
         if (Kind != RowKind.Appointment || Record is null) return Task.CompletedTask;
         Form.Columns[Codes.Of(Field.Appointment)] = Codes.Of(AppointmentEvent.Made);
         Form.Columns[Codes.Of(Field.Step)] = Codes.Of(Record.LikelyStep);

@@ -9,7 +9,7 @@ using Registry.Ui;
 namespace Registry.Intake.Typing;
 
 /// <summary>How a column is asked for.</summary>
-public enum InputKind { Words, Number, Day, Time, Choice, Place }
+public enum InputKind { Words, Number, Day, Time, Choice, Place, Phone, Language }
 
 /// <summary>What the forms say by which a person types rows.</summary>
 public static class TypingWords
@@ -23,6 +23,8 @@ public static class TypingWords
         Field.ToSite or Field.BirthSite or Field.AppointmentSite => InputKind.Place,
         Field.BirthTime or Field.AppointmentTime => InputKind.Time,
         Field.BirthDate or Field.MotherBirthDate => InputKind.Day,
+        Field.ContactPhone or Field.OtherPhone or Field.PrimaryCarePhone => InputKind.Phone,
+        Field.Language => InputKind.Language,
         Field.Plurality or Field.BirthOrder or Field.GestationWeeks or Field.BirthWeightG => InputKind.Number,
         _ when FieldValues.CodesOf(field).Any() => InputKind.Choice,
         _ when field.ToString().EndsWith("On", StringComparison.Ordinal) => InputKind.Day,
@@ -38,6 +40,7 @@ public static class TypingWords
         Field.EvaluatedOn, Field.RightFinding, Field.LeftFinding, Field.Event, Field.HappenedOn, Field.DiedOn, Field.Move, Field.MovedOn,
         Field.ToSite, Field.TransferredOn, Field.Step, Field.RefusedOn, Field.Indicator, Field.AttemptedOn, Field.ContactOutcome,
         Field.AdmittedOn, Field.RaisesRisk, Field.FromOn, Field.Appointment, Field.AppointmentOn,
+        Field.Relation,
     ];
 
     /// <summary>The codes of a column, in words.</summary>
@@ -69,7 +72,11 @@ public static class TypingWords
 
     private static string Choice(Field field, string code) => field switch
     {
-        Field.EmailConsent or Field.Provisional or Field.Permanent or Field.RaisesRisk => code == "true" ? "Yes" : "No",
+        Field.Relation => FamilyWords.Of(Codes.Parse<FamilyRelation>(code)),
+        Field.PhoneUse or Field.OtherPhoneUse => Words.Of((Enum)Codes.Parse<PhoneUse>(code)),
+        Field.PreferredChannel => Words.Of((Enum)Codes.Parse<ContactChannel>(code)),
+        Field.EmailConsent or Field.Provisional or Field.Permanent or Field.RaisesRisk or Field.InterpreterNeeded or Field.HoldsCustody
+            or Field.MayBeTold or Field.PrimaryCareConfirmed => code == "true" ? "Yes" : "No",
         Field.Sex => Words.Of((Enum)Codes.Parse<Sex>(code)),
         Field.BirthPlace => Words.Of((Enum)Codes.Parse<BirthPlace>(code)),
         Field.Method => Words.Of((Enum)Codes.Parse<ScreeningMethod>(code)),

@@ -63,7 +63,7 @@ public sealed record EncryptedPlace(
     }
 
     private static string? LookUp(string column, string? text, FieldKeys keys) =>
-        column == "contact_phone" ? keys.KeyOfPhone(text) : keys.KeyOfEmail(text);
+        column.EndsWith("phone", StringComparison.Ordinal) ? keys.KeyOfPhone(text) : keys.KeyOfEmail(text);
 
     private static SealedText SealText(string stored, FieldKeys keys, string place) =>
         new(keys.Encrypt(keys.Decrypt(stored, place), place)!);

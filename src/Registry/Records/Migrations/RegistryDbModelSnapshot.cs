@@ -2048,6 +2048,69 @@ namespace Registry.Records.Migrations
                     b.ToTable("care_agreements", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.CareRecord", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Insurance")
+                        .HasColumnType("text")
+                        .HasColumnName("insurance");
+
+                    b.Property<string>("PrimaryCare")
+                        .HasColumnType("text")
+                        .HasColumnName("primary_care");
+
+                    b.Property<bool?>("PrimaryCareConfirmed")
+                        .HasColumnType("boolean")
+                        .HasColumnName("primary_care_confirmed");
+
+                    b.Property<string>("PrimaryCarePhone")
+                        .HasColumnType("text")
+                        .HasColumnName("primary_care_phone");
+
+                    b.Property<DateTimeOffset>("RecordedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("recorded_at");
+
+                    b.Property<int?>("RowNumber")
+                        .HasColumnType("integer")
+                        .HasColumnName("row_number");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<DateOnly?>("StatedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("stated_on");
+
+                    b.Property<Guid?>("SubmissionId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("submission_id");
+
+                    b.Property<DateTimeOffset?>("SupersededAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("superseded_at");
+
+                    b.HasKey("Id")
+                        .HasName("pk_care");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_care_infant_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_care_site_id");
+
+                    b.ToTable("care", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.ClaimDecision", b =>
                 {
                     b.Property<long>("Id")
@@ -2529,6 +2592,138 @@ namespace Registry.Records.Migrations
                         .HasName("pk_diagnosis_thresholds");
 
                     b.ToTable("diagnosis_thresholds", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.FamilyContactRecord", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("City")
+                        .HasColumnType("text")
+                        .HasColumnName("city");
+
+                    b.Property<string>("ContactEmail")
+                        .HasColumnType("text")
+                        .HasColumnName("contact_email");
+
+                    b.Property<string>("ContactPhone")
+                        .HasColumnType("text")
+                        .HasColumnName("contact_phone");
+
+                    b.Property<string>("ContactPhoneKey")
+                        .HasColumnType("text")
+                        .HasColumnName("contact_phone_key");
+
+                    b.Property<bool?>("HoldsCustody")
+                        .HasColumnType("boolean")
+                        .HasColumnName("holds_custody");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<bool?>("InterpreterNeeded")
+                        .HasColumnType("boolean")
+                        .HasColumnName("interpreter_needed");
+
+                    b.Property<string>("Kind")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<string>("Language")
+                        .HasColumnType("text")
+                        .HasColumnName("language");
+
+                    b.Property<bool?>("MayBeTold")
+                        .HasColumnType("boolean")
+                        .HasColumnName("may_be_told");
+
+                    b.Property<string>("OtherPhone")
+                        .HasColumnType("text")
+                        .HasColumnName("other_phone");
+
+                    b.Property<string>("OtherPhoneKey")
+                        .HasColumnType("text")
+                        .HasColumnName("other_phone_key");
+
+                    b.Property<string>("OtherPhoneUse")
+                        .HasColumnType("text")
+                        .HasColumnName("other_phone_use");
+
+                    b.Property<string>("PersonName")
+                        .HasColumnType("text")
+                        .HasColumnName("person_name");
+
+                    b.Property<string>("PhoneUse")
+                        .HasColumnType("text")
+                        .HasColumnName("phone_use");
+
+                    b.Property<string>("PostalCode")
+                        .HasColumnType("text")
+                        .HasColumnName("postal_code");
+
+                    b.Property<string>("PreferredChannel")
+                        .HasColumnType("text")
+                        .HasColumnName("preferred_channel");
+
+                    b.Property<string>("PreferredHours")
+                        .HasColumnType("text")
+                        .HasColumnName("preferred_hours");
+
+                    b.Property<DateTimeOffset>("RecordedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("recorded_at");
+
+                    b.Property<string>("ResidenceState")
+                        .HasColumnType("text")
+                        .HasColumnName("residence_state");
+
+                    b.Property<int?>("RowNumber")
+                        .HasColumnType("integer")
+                        .HasColumnName("row_number");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<DateOnly?>("StatedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("stated_on");
+
+                    b.Property<string>("Street")
+                        .HasColumnType("text")
+                        .HasColumnName("street");
+
+                    b.Property<Guid?>("SubmissionId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("submission_id");
+
+                    b.Property<DateTimeOffset?>("SupersededAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("superseded_at");
+
+                    b.HasKey("Id")
+                        .HasName("pk_family_contacts");
+
+                    b.HasIndex("ContactPhoneKey")
+                        .HasDatabaseName("ix_family_contacts_contact_phone_key")
+                        .HasFilter("superseded_at is null and contact_phone_key is not null");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_family_contacts_infant_id");
+
+                    b.HasIndex("OtherPhoneKey")
+                        .HasDatabaseName("ix_family_contacts_other_phone_key")
+                        .HasFilter("superseded_at is null and other_phone_key is not null");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_family_contacts_site_id");
+
+                    b.ToTable("family_contacts", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.HandOff", b =>
@@ -5179,6 +5374,23 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_care_agreements_sites_to_site_id");
                 });
 
+            modelBuilder.Entity("Registry.Records.CareRecord", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_care_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_care_sites_site_id");
+                });
+
             modelBuilder.Entity("Registry.Records.ClaimDecision", b =>
                 {
                     b.HasOne("Registry.Records.Infant", null)
@@ -5292,6 +5504,23 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_diagnosis_thresholds_diagnosis_details_diagnosis_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.FamilyContactRecord", b =>
+                {
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_family_contacts_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_family_contacts_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.Records.HandOff", b =>

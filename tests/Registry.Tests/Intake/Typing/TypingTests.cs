@@ -179,6 +179,8 @@ public sealed partial class TypingTests(TestDatabase database)
             ["readmission"] = [("admitted_on", "2026-11-22"), ("raises_risk", "true")],
             ["medical_delay"] = [("step", "diagnosis"), ("from_on", "2026-11-22")],
             ["transfer"] = [("to_site", "hill"), ("transferred_on", "2026-11-22")],
+            ["family_contact"] = [("relation", "father"), ("person_name", "Tom Marlow"), ("contact_phone", "555 010 0102")],
+            ["care"] = [("primary_care", "Dr. Berg"), ("primary_care_confirmed", "true")],
             ["move"] = [("move", "out_of_region"), ("moved_on", "2026-11-24")],
             ["death"] = [("died_on", "2026-11-25")],
         };

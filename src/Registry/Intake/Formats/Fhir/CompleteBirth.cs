@@ -7,17 +7,9 @@ namespace Registry.Intake.Formats.Fhir;
 /// <summary>What completes a birth: the mother, the admission, plurality, weight and gestation.</summary>
 public sealed partial class TranslateBundle
 {
-    private static readonly string[] MotherRoles = ["MTH", "NMTH", "NMTHF", "GESTM"];
-
     private void Mother(int entry, RelatedPerson person)
     {
         var path = PathOf(entry);
-        if (!person.Relationship.Exists(r => r.Coding.Exists(c => c.System == FhirSystems.RoleCode && MotherRoles.Contains(c.Code))))
-        {
-            Say(entry, $"{path}.relationship", "only the mother (MTH) is recorded");
-            return;
-        }
-
         if (Subject(entry) is not { } subject || BirthOf(subject, entry) is not { } row) return;
         Names(row, person.Name, Field.MotherGivenName, Field.MotherFamilyName, $"{path}.name");
         row.Set(Field.MotherBirthDate, person.BirthDate, $"{path}.birthDate");

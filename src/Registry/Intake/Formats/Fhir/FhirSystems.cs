@@ -12,10 +12,12 @@ public static class FhirSystems
     public const string DataAbsent = "http://terminology.hl7.org/CodeSystem/data-absent-reason";
     public const string IdentifierType = "http://terminology.hl7.org/CodeSystem/v2-0203";
     public const string RoleCode = "http://terminology.hl7.org/CodeSystem/v3-RoleCode";
+    public const string ContactRole = "http://terminology.hl7.org/CodeSystem/v2-0131";
     public const string ActCode = "http://terminology.hl7.org/CodeSystem/v3-ActCode";
     public const string ObservationCategory = "http://terminology.hl7.org/CodeSystem/observation-category";
     public const string Ucum = "http://unitsofmeasure.org";
     public const string BirthTime = "http://hl7.org/fhir/StructureDefinition/patient-birthTime";
+    public const string Interpreter = "http://hl7.org/fhir/StructureDefinition/patient-interpreterRequired";
     public const string DataAbsentExtension = "http://hl7.org/fhir/StructureDefinition/data-absent-reason";
 
     /// <summary>The number on the blood-spot card, unique in the region.</summary>
@@ -27,6 +29,7 @@ public static class FhirSystems
     /// <summary>Codes that are names of our columns, for components no terminology has a code for.</summary>
     public const string Field = "urn:x-registry:field";
 
+    public const string Relation = "urn:x-registry:relation";
     public const string Outcome = "urn:x-registry:outcome";
     public const string Method = "urn:x-registry:method";
     public const string Reason = "urn:x-registry:reason";

@@ -75,7 +75,7 @@ public sealed partial class TranslateBundle
             return new($"{path}.resource",
                 "has a modifierExtension or implicitRules this registry does not know, and so may mean something else");
         if (resource is not null && !IsTaken(resource))
-            return new($"{path}.resource", "only Patient, RelatedPerson, Observation, Encounter, Device and Procedure are taken");
+            return new($"{path}.resource", "only Patient, RelatedPerson, Observation, Encounter, Device, Procedure and Coverage are taken");
         if (entry?.Request is not { } request) return new($"{path}.request", "is required: POST and the resource's type");
         if (request.Method != Bundle.HTTPVerb.POST)
             return new($"{path}.request.method", "only POST is taken; a correction is an Observation with status corrected");
@@ -93,14 +93,16 @@ public sealed partial class TranslateBundle
         || (resource is Observation observation && observation.Component.Exists(c => c.ModifierExtension.Count > 0));
 
     private static bool IsTaken(Resource resource) =>
-        resource is Patient or RelatedPerson or Observation or Encounter or Device or Procedure;
+        resource is Patient or RelatedPerson or Observation or Encounter or Device or Procedure or Coverage;
 
     private void Run()
     {
         // Births first: whatever completes one finds it, in whatever order the entries come.
         foreach (var (i, patient) in Taken<Patient>()) Birth(i, patient);
-        foreach (var (i, person) in Taken<RelatedPerson>()) Mother(i, person);
+        foreach (var (i, person) in Taken<RelatedPerson>()) Relative(i, person);
         foreach (var (i, encounter) in Taken<Encounter>()) BirthEncounter(i, encounter);
+        foreach (var (i, patient) in Taken<Patient>()) Family(i, patient);
+        foreach (var (i, coverage) in Taken<Coverage>()) Pays(i, coverage);
         foreach (var (i, _) in Taken<Device>()) Say(i, PathOf(i), "is recorded with the tests that name it");
         foreach (var (i, observation) in Taken<Observation>()) ReadCode(i, observation);
         foreach (var seen in _observations) CompleteBirth(seen);
@@ -148,6 +150,7 @@ public sealed partial class TranslateBundle
         RelatedPerson p => p.Patient,
         Encounter e => e.Subject,
         Procedure p => p.Subject,
+        Coverage c => c.Beneficiary,
         _ => null,
     };
 
@@ -159,7 +162,12 @@ public sealed partial class TranslateBundle
         if (subject?.Entry is { } patient && _rejected.Contains(patient))
             (subject, problem) = (null, "refers to a Patient that is not taken");
         if (problem is not null)
-            Reject(entry, new Problem($"{PathOf(entry)}.{(resource is RelatedPerson ? "patient" : "subject")}", problem));
+            Reject(entry, new Problem($"{PathOf(entry)}.{(resource switch
+            {
+                RelatedPerson => "patient",
+                Coverage => "beneficiary",
+                _ => "subject",
+            })}", problem));
         return subject;
     }
 

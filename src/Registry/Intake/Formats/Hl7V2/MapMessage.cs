@@ -102,8 +102,10 @@ public sealed partial class MapMessage(TimeZoneInfo zone)
     private void Admission(int pid, int end)
     {
         var before = _rows.Count;
-        if (Newborn(pid, end)) Birth(pid, end, default);
+        var newborn = Newborn(pid, end);
+        if (newborn) Birth(pid, end, default);
         Death(pid);
+        if (newborn) Family(pid, end, ofBirth: true);
         if (_rows.Count == before)
             _rows.Remarks.Add(new(
                 new(pid), 0, 'I', "nothing to record: PV1-4 does not say newborn (N), so this is not the admission of a birth"));

@@ -176,21 +176,21 @@ public sealed partial class MapMessage
             }
             else if (!phone)
             {
-                phone = Telephone(one, new(segment, number, n));
+                phone = Telephone(Field.ContactPhone, one, new(segment, number, n));
             }
         }
     }
 
     /// <summary>XTN.1 (before 2.7), else country, area and local number (XTN.5-7), else the unformatted number (XTN.12).</summary>
-    private bool Telephone(ReadOnlySpan<char> xtn, Location at)
+    private bool Telephone(Field field, ReadOnlySpan<char> xtn, Location at)
     {
         var whole = _message.Component(xtn, 1);
         if (whole.IsEmpty) whole = _message.Component(xtn, 12);
-        if (!whole.IsEmpty) return Set(Field.ContactPhone, whole, at);
+        if (!whole.IsEmpty) return Set(field, whole, at);
         if (_message.Component(xtn, 7).IsEmpty) return false;
         string[] parts =
             [_message.Component(xtn, 5).ToString(), _message.Component(xtn, 6).ToString(), _message.Component(xtn, 7).ToString()];
-        return Set(Field.ContactPhone, string.Join(' ', parts.Where(p => p.Length > 0 && p != "\"\"")), at);
+        return Set(field, string.Join(' ', parts.Where(p => p.Length > 0 && p != "\"\"")), at);
     }
 
     /// <summary>PID-29 and PID-30.</summary>

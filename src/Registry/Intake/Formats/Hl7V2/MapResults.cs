@@ -57,6 +57,8 @@ public sealed partial class MapMessage
             _rows.BeginUnreadable(new(pid), "nothing here is about newborn hearing screening: no OBX-3 is one of its LOINC codes");
         else if (_rows.Count == before)
             _rows.Remarks.Add(new(new(pid), 0, 'I', "nothing to record"));
+        else if (orphan == 0)
+            Family(pid, end, newborn);
     }
 
     /// <summary>Notes the observations we know.</summary>

@@ -9,12 +9,13 @@ internal static class Messages
 
     public static string Admission(string number = "4711", string trigger = "A01", string control = "A-1", string born = "202611200441",
         string sex = "F",
-        string type = "N", string multiple = "N", string order = "", string discharged = "", string death = "", string version = "2.6") =>
+        string type = "N", string multiple = "N", string order = "", string discharged = "", string death = "", string version = "2.6",
+        string address = "^^^^^^^^Lind") =>
             Lines(
         $"MSH|^~\\&|WARD|HARBOUR|REGISTRY|LINDMERE|20261121080000||ADT^{trigger}^ADT_A01|{control}|P|{version}",
         $"EVN|{trigger}|20261121080000",
-        $"PID|1||{number}^^^HARBOUR^MR||Marlow^Girl||{born}|{sex}|||1 Quay "
-            + $"Rd^^Harbour^^^^^^Lind||||en|||||||||{multiple}|{order}||||{death}",
+        $"PID|1||{number}^^^HARBOUR^MR||Marlow^Girl||{born}|{sex}|||{address}||||en|"
+            + $"||||||||{multiple}|{order}||||{death}",
         "NK1|1|Marlow^Ada|MTH^Mother^HL70063||^PRN^PH^^^555^0123~^NET^Internet^ada@example.test|||||||||||19950203",
         Segment("PV1", (1, "1"), (2, "I"), (3, "NURSERY^1"), (4, type), (44, "202611200500"), (45, discharged)));
 
