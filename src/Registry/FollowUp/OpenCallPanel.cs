@@ -20,9 +20,10 @@ public sealed record PanelContact(
 /// <param name="Passed">One that has passed and of which it is not said what became.</param>
 /// <param name="PutOff">Until when it is put off, and why.</param>
 /// <param name="Sites">Where an appointment can be.</param>
+/// <param name="Openings">What clinics have open.</param>
 public sealed record CallPanel(
     WorkRow Row, IReadOnlyList<PanelContact> Contacts, AppointmentRecord? Booked, AppointmentRecord? Passed, WorkPutOff? PutOff,
-    IReadOnlyList<Site> Sites)
+    IReadOnlyList<Site> Sites, IReadOnlyList<OfferedOpening> Openings)
 {
     /// <summary>What the form holds: nothing chosen, or what was typed and refused.</summary>
     public required ContactForm Form { get; init; }
@@ -31,7 +32,8 @@ public sealed record CallPanel(
 
 /// <summary>Opens the panel of one infant for a viewer. The page records the read.</summary>
 public sealed class OpenCallPanel(
-    ListWork list, ViewerDatabase data, Appointing appointing, RegistryDb rows, SiteChoices sites, ProgramClock clock, Viewer viewer)
+    ListWork list, ViewerDatabase data, Appointing appointing, OfferOpenings openings, RegistryDb rows, SiteChoices sites,
+    ProgramClock clock, Viewer viewer)
 {
     private const int ShownContacts = 3;
 
@@ -47,7 +49,7 @@ public sealed class OpenCallPanel(
         var standing = await appointing.StandingAsync(infant, ct);
         var booked = standing.Find(a => a.AppointmentOn >= clock.Today);
         return new(row, await SaidAsync(contacts, ct), booked, standing.FindLast(a => a.AppointmentOn < clock.Today), putOff,
-            await sites.ActiveAsync(ct))
+            await sites.ActiveAsync(ct), await openings.AheadAsync(ct))
         {
             Form = new()
             {
