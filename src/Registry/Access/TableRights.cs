@@ -99,7 +99,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("equipment_events", "insert, update (taken_back_at, taken_back_by)"),
 
         // What waits, and is done with; what is derived, and derived again.
-        .. new[] { "held_rows", "bulk_decisions", "bulk_rows", "key_tokens", "saved_views", "default_views" }.Select(t => new TableRights(t, ChangeAndRemove)),
+        .. new[] { "held_rows", "bulk_decisions", "bulk_rows", "key_tokens", "saved_views", "default_views" }
+            .Select(t => new TableRights(t, ChangeAndRemove)),
         .. new[] { "claims", "places", "logins", "tokens", "passkeys" }.Select(t => new TableRights($"person_{t}", ChangeAndRemove)),
         new("infant_status", ChangeAndRemove, ReaderSees.SeenInfants),
         new("infant_work", ChangeAndRemove, ReaderSees.SeenInfants) { OfSite = "responsible_site_id" },

@@ -43,7 +43,8 @@ public sealed class AnswerHandOff(RegistryDb db, WriteForInfant write, ProgramCl
     }
 
     /// <summary>What somebody may say of a hand-off: the site it went to, or who continues it, whether it takes the
-    /// infant on; who sees the record and sent it, or the program's own people, all the rest, and what somebody without an account said on the telephone.</summary>
+    /// infant on; who sees the record and sent it, or the program's own people, all the rest, and what somebody without an account
+    /// said on the telephone.</summary>
     public async Task<bool> MayAsync(HandOff handOff, HandOffAct act, CancellationToken ct)
     {
         if (viewer.PersonId is null || viewer.Role is not { } role || !Enum.IsDefined(act) || act == HandOffAct.Sent) return false;

@@ -5,6 +5,7 @@ using Registry.Access;
 using Registry.Infants.Record;
 using Registry.Records;
 using Registry.Rules.Facts;
+using Registry.Rules.Work;
 using Registry.Ui;
 
 namespace Registry.Openings;
@@ -54,7 +55,7 @@ public sealed class BookModel(
         var standing = await appointing.StandingAsync(new(Id), ct);
         Sites = await sites.ActiveAsync(ct);
         Booked = standing.ConvertAll(a => ContactWords.Of(a, Sites));
-        var step = form?.Step ?? record.LikelyStep;
+        var step = form?.Step ?? (record.Dues.Count > 0 ? WorkPlace.PathOf(record.Dues[0].Step) : record.LikelyStep);
         var booked = standing.Find(a => a.Step == step && a.AppointmentOn >= asOf.Today);
         Openings = [.. (await openings.AheadAsync(ct)).Where(o => o.Step == step)];
         Form = (form ?? new() { Step = step }) with { Key = Guid.CreateVersion7(), BookedOn = booked?.AppointmentOn };

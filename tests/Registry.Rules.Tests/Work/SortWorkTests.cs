@@ -193,9 +193,9 @@ public sealed class SortWorkTests
         Assert.Equal(WorkTray.Closed, On(facts, 300, decided: closed)!.Tray);
         Assert.Equal(WorkTray.Closed, On(facts, 700, decided: closed)!.Tray);
         Assert.Equal(WorkTray.SearchAgain, On(facts, 300, decided: new() { Closed = new(PathStep.Intervention, Born.AddDays(300)) })!.Tray);
-        Assert.Equal(WorkTray.Closed, On(facts with { ContactAttempts = [Try(ContactOutcome.NoResponse, 310)] }, 320, decided: closed)!.Tray);
-        Assert.Equal(WorkTray.CallBack, On(facts with { ContactAttempts = [Try(ContactOutcome.Reached, 310)] }, 320, decided: closed)!.Tray);
-        Assert.Equal(WorkTray.Closed, On(facts with { ContactAttempts = [Try(ContactOutcome.Reached, 290)] }, 320, decided: closed)!.Tray);
+        foreach (var (outcome, day, tray) in new[] { (ContactOutcome.NoResponse, 310, WorkTray.Closed),
+            (ContactOutcome.Reached, 310, WorkTray.CallBack), (ContactOutcome.Reached, 290, WorkTray.Closed) })
+            Assert.Equal(tray, On(facts with { ContactAttempts = [Try(outcome, day)] }, 320, decided: closed)!.Tray);
         Assert.NotEqual(WorkTray.Closed, On(facts with { Tests = [.. facts.Tests, Test(Ear.Right, ScreeningOutcome.Refer, 310)] }, 320,
             decided: closed)!.Tray);
     }

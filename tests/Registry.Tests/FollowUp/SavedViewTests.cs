@@ -25,7 +25,8 @@ public sealed class SavedViewTests(TestDatabase database)
         // Another's, until it is shared with the office; the program's office is one, a site another.
         foreach (var client in new[] { worker, manager })
         {
-            Assert.DoesNotContain("by phone", HandOffBed.Said(await client.GetStringAsync("/follow-up", IntakeBed.Ct)), StringComparison.Ordinal);
+            var list = HandOffBed.Said(await client.GetStringAsync("/follow-up", IntakeBed.Ct));
+            Assert.DoesNotContain("by phone", list, StringComparison.Ordinal);
             using var opened = await client.GetAsync($"/follow-up?view={id}", IntakeBed.Ct);
             Assert.Equal(HttpStatusCode.OK, opened.StatusCode);
         }
@@ -38,7 +39,8 @@ public sealed class SavedViewTests(TestDatabase database)
         await SayAsync(worker, "Default", HttpStatusCode.Redirect, ("view", id));
         using (var opened = await worker.GetAsync("/follow-up", IntakeBed.Ct))
             Assert.Equal($"/follow-up?tray=call_today&step=diagnosis&phone=true&view={id}", opened.Headers.Location?.OriginalString);
-        using (var asked = await worker.GetAsync("/follow-up?tray=monitoring", IntakeBed.Ct)) Assert.Equal(HttpStatusCode.OK, asked.StatusCode);
+        using (var asked = await worker.GetAsync("/follow-up?tray=monitoring", IntakeBed.Ct))
+            Assert.Equal(HttpStatusCode.OK, asked.StatusCode);
         using (var asked = await coordinator.GetAsync("/follow-up", IntakeBed.Ct)) Assert.Equal(HttpStatusCode.OK, asked.StatusCode);
         await SayAsync(worker, "Default", HttpStatusCode.Redirect, ("view", ""));
         using (var opened = await worker.GetAsync("/follow-up", IntakeBed.Ct)) Assert.Equal(HttpStatusCode.OK, opened.StatusCode);
@@ -81,7 +83,8 @@ public sealed class SavedViewTests(TestDatabase database)
 
     private static async Task<string> SaveAsync(IntakeBed bed, HttpClient client, string filter, string name, bool shared = false)
     {
-        using var saved = await SignedIn.SendFormAsync(client, $"/follow-up/views?{filter}", ("name", name), ("shared", shared ? "true" : "false"));
+        using var saved = await SignedIn.SendFormAsync(
+            client, $"/follow-up/views?{filter}", ("name", name), ("shared", shared ? "true" : "false"));
         var id = (await bed.ListAsync("select id from saved_views order by saved_at desc limit 1"))[0];
         Assert.EndsWith($"&view={id}", saved.Headers.Location!.OriginalString, StringComparison.Ordinal);
         Assert.DoesNotContain(Uri.EscapeDataString(name), saved.Headers.Location.OriginalString, StringComparison.Ordinal);

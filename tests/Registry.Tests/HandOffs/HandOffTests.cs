@@ -198,7 +198,8 @@ public sealed class HandOffTests(TestDatabase database)
     {
         await using var beds = await HandOffBed.StartAsync(database);
         var bed = beds.Bed;
-        var (heir, stranger) = (await bed.AddSiteAsync("bay", SiteKind.AudiologyClinic), await bed.AddSiteAsync("tarn", SiteKind.AudiologyClinic));
+        var heir = await bed.AddSiteAsync("bay", SiteKind.AudiologyClinic);
+        var stranger = await bed.AddSiteAsync("tarn", SiteKind.AudiologyClinic);
         var steps = await bed.AddSiteAsync("next-steps", SiteKind.InterventionProgram);
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         using var clinic = await SignedIn.AsAsync(bed, Role.AudiologyClinic, heir);
@@ -212,7 +213,8 @@ public sealed class HandOffTests(TestDatabase database)
         await bed.ListAsync("update sites set closed_on = $1, active = false, continued_by = case code when 'cove' then $2::uuid else $3 end "
             + "where code in ('cove', 'first-steps') returning 1", bed.App.Today, heir.Value, steps.Value);
         Assert.Contains("Ada Marlow", HandOffBed.Said(await clinic.GetStringAsync("/clinic", IntakeBed.Ct)), StringComparison.Ordinal);
-        Assert.Contains("Ada Quist", HandOffBed.Said(await program.GetStringAsync("/early-intervention", IntakeBed.Ct)), StringComparison.Ordinal);
+        var referrals = HandOffBed.Said(await program.GetStringAsync("/early-intervention", IntakeBed.Ct));
+        Assert.Contains("Ada Quist", referrals, StringComparison.Ordinal);
         using (var foreign = await HandOffBed.SayAsync(other, "/clinic", handOff, "Accepted"))
             Assert.Equal(HttpStatusCode.NotFound, foreign.StatusCode);
         using (await HandOffBed.SayAsync(clinic, "/clinic", handOff, "Accepted")) { }

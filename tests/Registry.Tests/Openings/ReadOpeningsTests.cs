@@ -15,8 +15,12 @@ public sealed class ReadOpeningsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var read = new ReadOpenings(bed.App.Services.GetRequiredService<ProgramClock>());
-        Assert.Equal([new(new(2026, 12, 1), new(10, 30), 60, 2, PathStep.Diagnosis), new(new(2026, 12, 2), new(9, 0), 30, 1, PathStep.Screening)],
-            read.Read("day,time,minutes,capacity,step\n2026-12-01,10:30,60,2,diagnosis\n2026-12-02,9:00,30,1,screening\n", 1, PathStep.Diagnosis, out var problem));
+        Assert.Equal(
+            [
+                new(new(2026, 12, 1), new(10, 30), 60, 2, PathStep.Diagnosis), new(new(2026, 12, 2), new(9, 0), 30, 1, PathStep.Screening),
+            ],
+            read.Read("day,time,minutes,capacity,step\n2026-12-01,10:30,60,2,diagnosis\n2026-12-02,9:00,30,1,screening\n", 1,
+                PathStep.Diagnosis, out var problem));
         Assert.Null(problem);
         foreach (var wrong in new[] { "day,time\nsoon,10:30\n", "day,time,minutes,capacity,step\n2026-12-01,10:30,60,2,surgery\n", "day,who\n1,2\n", "" })
         {
@@ -25,8 +29,9 @@ public sealed class ReadOpeningsTests(TestDatabase database)
         }
     }
 
-    /// <summary>RFC 5545, section 3.8.5.3: "Every other week on Monday, Wednesday, and Friday until ..." and "Weekly for 10 occurrences", with
-    /// the year changed to one ahead of the program's day; 3.3.5: a floating time is meant as it stands, one in UTC is converted.</summary>
+    /// <summary>RFC 5545, section 3.8.5.3: "Every other week on Monday, Wednesday, and Friday until ..." and "Weekly for 10 occurrences",
+    /// with the year changed to one ahead of the program's day; 3.3.5: a floating time is meant as it stands, one in UTC is
+    /// converted.</summary>
     [Fact]
     public async Task Repeated_events_give_the_days_of_the_standard()
     {

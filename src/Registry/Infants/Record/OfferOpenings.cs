@@ -43,7 +43,8 @@ public sealed class OfferOpenings(RegistryDb db, ProgramClock clock)
     internal async Task<bool> HavePlaceAgainAsync(IReadOnlyList<AppointmentRecord> facts, CancellationToken ct)
     {
         var ids = facts.Select(f => f.Id).ToList();
-        foreach (var fact in facts)
+        // Who came, or did not, kept the place.
+        foreach (var fact in facts.Where(f => f.Kind is not (AppointmentEvent.Kept or AppointmentEvent.NoShow)))
         {
             var opening = await (
                 from k in db.BookedOpenings
@@ -52,7 +53,7 @@ public sealed class OfferOpenings(RegistryDb db, ProgramClock clock)
                     && a.SupersededAt == null && !ids.Contains(a.Id)
                 orderby a.RecordedAt descending, a.Id descending
                 select (Guid?)k.OpeningId).FirstOrDefaultAsync(ct);
-            if (fact.Kind == AppointmentEvent.NoShow || opening is not { } id) continue;
+            if (opening is not { } id) continue;
             await LockAsync(id, ct);
             if ((await ReadAsync("o.id = @opening", id, ct)).Count == 0) return false;
         }

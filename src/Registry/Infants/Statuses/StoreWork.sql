@@ -12,7 +12,7 @@ select distinct on (infant_id) infant_id, acknowledge_by, acknowledged_on
 select distinct on (infant_id) infant_id, searched_on, result
   from searches
  where infant_id = any(@infants) and superseded_at is null
- order by infant_id, searched_on desc, recorded_at desc;
+ order by infant_id, searched_on desc, recorded_at desc, id desc;
 select c.infant_id, c.step, c.closed_on
   from closed_work c
  where c.infant_id = any(@infants) and c.reopened_at is null
