@@ -1,4 +1,3 @@
-using Registry.Rules.Facts;
 using Registry.Ui;
 
 namespace Registry.FollowUp;

@@ -1,5 +1,4 @@
 using System.Globalization;
-using Registry.Records;
 using Registry.Ui;
 
 namespace Registry.Openings;

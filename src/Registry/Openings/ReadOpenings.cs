@@ -1,5 +1,4 @@
 using System.Globalization;
-using Ical.Net.CalendarComponents;
 using Ical.Net.DataTypes;
 using Ical.Net.Evaluation;
 using Registry.Platform;
@@ -22,7 +21,7 @@ public sealed class ReadOpenings(ProgramClock clock)
         text.TrimStart('\uFEFF', ' ', '\r', '\n').StartsWith("BEGIN:VCALENDAR", StringComparison.OrdinalIgnoreCase)
             ? OfCalendar(text, capacity, step, out problem) : OfCsv(text, out problem);
 
-    private static IReadOnlyList<StatedOpening> OfCsv(string text, out string? problem)
+    private static List<StatedOpening> OfCsv(string text, out string? problem)
     {
         if (ReadCsv.Rows(text, Columns.ToHashSet(), out problem) is not { } rows) return [];
         var read = new List<StatedOpening>();
@@ -51,7 +50,7 @@ public sealed class ReadOpenings(ProgramClock clock)
         return new(day, time, minutes, capacity, step);
     }
 
-    private IReadOnlyList<StatedOpening> OfCalendar(string text, int capacity, PathStep step, out string? problem)
+    private List<StatedOpening> OfCalendar(string text, int capacity, PathStep step, out string? problem)
     {
         problem = null;
         if (text.Length > ReadCsv.MostCharacters)

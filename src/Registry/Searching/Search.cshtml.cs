@@ -4,7 +4,6 @@ using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
 using Registry.Infants.Record;
 using Registry.PolicyVersions;
-using Registry.Records;
 using Registry.Rules.Work;
 using Registry.Ui;
 

@@ -24,7 +24,7 @@ public sealed class CompareFamiliesTests
     {
         Assert.Equal(FamilyTie.Sibling, Tie(Child with { BornOn = new(2024, 5, 1) }));
         Assert.Equal(FamilyTie.Sibling, Tie(Child with { Sex = Sex.Male }));
-        Assert.Equal(FamilyTie.Sibling, 
+        Assert.Equal(FamilyTie.Sibling,
             CompareFamilies.Compare(Child with { BirthOrder = 1 }, Child with { BirthOrder = 2 }, false, false)?.Tie);
         Assert.Equal(FamilyTie.SameInfant, Tie(Child with { Sex = Sex.Unknown }));
         Assert.Equal(FamilyTie.Sibling, Tie(new(new(2024, 5, 1), null, null, null, Sex.Unknown, null, null), phone: true));

@@ -68,7 +68,8 @@ public sealed class SavedViewTests(TestDatabase database)
             await SayAsync(coordinator, "Rename", HttpStatusCode.Redirect, ("view", id), ("name", name));
         Assert.Equal(["Mine"], await bed.ListAsync("select name from saved_views"));
         // A shared view shows each what they may see.
-        Assert.Empty(await WorkBed.ShownAsync(await SignedIn.AsAsync(bed, Role.CaseWorker, null, "Nowhere"), "?tray=call_today"));
+        using var nowhere = await SignedIn.AsAsync(bed, Role.CaseWorker, null, "Nowhere");
+        Assert.Empty(await WorkBed.ShownAsync(nowhere, "?tray=call_today"));
         foreach (var verb in new[] { HttpMethod.Put, HttpMethod.Delete, HttpMethod.Patch })
         {
             using var request = new HttpRequestMessage(verb, "/follow-up/views?handler=Discard");

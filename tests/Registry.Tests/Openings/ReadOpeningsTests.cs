@@ -68,7 +68,8 @@ public sealed class ReadOpeningsTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         var read = new ReadOpenings(bed.App.Services.GetRequiredService<ProgramClock>());
-        var stated = await Task.Run(() => read.Read(Calendar(lines), 1, PathStep.Diagnosis, out _)).WaitAsync(TimeSpan.FromMinutes(2));
+        var stated = await Task.Run(() => read.Read(Calendar(lines), 1, PathStep.Diagnosis, out _), IntakeBed.Ct)
+            .WaitAsync(TimeSpan.FromMinutes(10), IntakeBed.Ct);
         Assert.True(stated.Count is 0 or > StateOpenings.Most);
     }
 

@@ -1,7 +1,6 @@
 using System.Net;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
-using Registry.Access;
 using Registry.Infants.Statuses;
 using Registry.Records;
 using Registry.Tests.FollowUp;

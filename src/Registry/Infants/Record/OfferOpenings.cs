@@ -5,7 +5,6 @@ using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
 using Registry.Rules.Facts;
-using Registry.Ui;
 
 namespace Registry.Infants.Record;
 
@@ -62,7 +61,7 @@ public sealed class OfferOpenings(RegistryDb db, ProgramClock clock)
     }
 
     /// <summary>Whoever asks for the same opening waits, and then counts what was taken.</summary>
-    private Task LockAsync(Guid opening, CancellationToken ct) =>
+    private Task<int> LockAsync(Guid opening, CancellationToken ct) =>
         db.Database.ExecuteSqlAsync($"select from clinic_openings where id = {opening} for no key update", ct);
 
     private async Task<IReadOnlyList<OfferedOpening>> ReadAsync(string where, Guid? opening, CancellationToken ct)
