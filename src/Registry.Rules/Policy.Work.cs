@@ -1,3 +1,5 @@
+using Registry.Rules.Work;
+
 namespace Registry.Rules;
 
 // How the work list sorts infants, and in which order they are called.
@@ -47,4 +49,48 @@ public sealed partial record Policy
 
     [Choice("Link for an answer, tries", "So many wrong birth dates close the link.", "The number is ours.", SourceMark.Ours)]
     public int AnswerLinkTries { get; init; } = 5;
+
+    [Choice("Search again after, days",
+        "A family that was searched for in vain is searched for again after so many days. One for whom a search brought a phone or an "
+            + "address is called at once.",
+        "The days are ours.", SourceMark.Ours)]
+    public int SearchAgainDays { get; init; } = 30;
+
+    [Choice("Families searched for at Medicaid", "The law and an agreement let the program look for a family in Medicaid's records.", "",
+        SourceMark.CommonPractice)]
+    public bool SearchMedicaid { get; init; } = true;
+
+    [Choice("Families searched for at the immunization registry",
+        "The law and an agreement let the program look for a family in the immunization registry.", "",
+        SourceMark.CommonPractice)]
+    public bool SearchImmunization { get; init; } = true;
+
+    [Choice("Families searched for at WIC", "The law and an agreement let the program look for a family in WIC's records.", "",
+        SourceMark.CommonPractice)]
+    public bool SearchWic { get; init; } = true;
+
+    [Choice("Families searched for at vital records", "The law and an agreement let the program look for a family in vital records.", "",
+        SourceMark.CommonPractice)]
+    public bool SearchVitalRecords { get; init; } = true;
+
+    [Choice("Families searched for at the blood-spot program",
+        "The law and an agreement let the program look for a family in the blood-spot screening program.", "",
+        SourceMark.CommonPractice)]
+    public bool SearchBloodSpot { get; init; } = true;
+
+    [Choice("Tries before a case is closed",
+        "Work is closed as contacted and unresponsive, unable to contact, or unknown after so many attempts and one search at least.", "",
+        SourceMark.CommonPractice)]
+    public int TriesBeforeClosing { get; init; } = 3;
+
+    /// <summary>Where this program looks for a family.</summary>
+    public IEnumerable<SearchPlace> PlacesToSearch() => Enum.GetValues<SearchPlace>().Where(p => p switch
+    {
+        SearchPlace.Medicaid => SearchMedicaid,
+        SearchPlace.ImmunizationRegistry => SearchImmunization,
+        SearchPlace.Wic => SearchWic,
+        SearchPlace.VitalRecords => SearchVitalRecords,
+        SearchPlace.BloodSpotProgram => SearchBloodSpot,
+        _ => true,
+    });
 }

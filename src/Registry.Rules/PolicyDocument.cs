@@ -71,6 +71,7 @@ public sealed partial record Policy
             ("foundDays", FoundDays, 1, 366), ("bothEarsDays", BothEarsDays, 0, 90), ("riskDays", RiskDays, 0, 90),
             ("fruitlessTryDays", FruitlessTryDays, 0, 30), ("acknowledgeDays", AcknowledgeDays, 1, 60),
             ("answerLinkDays", AnswerLinkDays, 1, 60), ("answerLinkTries", AnswerLinkTries, 1, 20),
+            ("searchAgainDays", SearchAgainDays, 1, 366), ("triesBeforeClosing", TriesBeforeClosing, 0, 20),
         })
         {
             if (value < least || value > most) yield return $"{name}: {value} is not between {least} and {most}.";

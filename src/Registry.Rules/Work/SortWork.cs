@@ -4,10 +4,12 @@ namespace Registry.Rules.Work;
 
 /// <summary>
 /// Says where an infant stands in the work of following up. In exactly one place, the first of these that holds:
-/// an appointment is booked; one has passed and its result is not known; a later day to call was set; the infant was handed off and the
+/// an appointment is booked; one has passed and its result is not known; the work was closed and nothing came since; a later day to call
+/// was set; the infant was handed off and the
 /// receipt is waited for, or what comes of it; a later day to call follows from the last try; a hand-off was not acknowledged in its time
-/// and nobody tried since (lost, it is searched for); the infant is lost, and its family was not reached lately; only monitoring is due;
-/// the time to call has come. Else it is not yet.
+/// and nobody tried since (lost, it is searched for); the infant is lost, and its family was not reached lately (searched for, it is called
+/// about when that brought a way to, else it waits to be searched for again); only monitoring is due; the time to call has come. Else it
+/// is not yet.
 /// </summary>
 /// <remarks>
 /// The order within a place is a day: the last one on which the next milestone can still be met, moved forward by both ears and by risk,
@@ -27,21 +29,21 @@ public static class SortWork
 
     /// <returns>Null when nothing is due.</returns>
     public static WorkPlace? Place(
-        InfantFacts facts, InfantStatus status, Policy policy, DateOnly asOf, PutOff? putOff = null, HandedOff? handedOff = null)
+        InfantFacts facts, InfantStatus status, Policy policy, DateOnly asOf, WorkDecisions decided = default)
     {
         if (status.Dues.Length == 0) return null;
         var day = new Day(asOf);
         var next = status.Dues.FirstOrDefault(d => !IsMonitoring(d.Step), status.Dues[0]);
         var lastTry = LastTry(facts, ref day);
         var reasons = new List<WorkReason>();
-        var (tray, standing) = Sort(facts, status, policy, next, lastTry, putOff, handedOff, reasons, ref day);
+        var (tray, standing) = Sort(facts, status, policy, next, lastTry, decided, reasons, ref day);
         if (lastTry is { } tried) reasons.Add(new(WorkReasonKind.LastTry, tried.AttemptedOn));
         return new(tray, next.Step, next.DueOn, standing * OneDay + (lastTry?.AttemptedOn.DayNumber ?? 0), reasons,
             day.Next == DateOnly.MaxValue ? null : day.Next);
     }
 
     private static (WorkTray Tray, long Standing) Sort(InfantFacts facts, InfantStatus status, Policy policy, Due next,
-        ContactAttempt? lastTry, PutOff? putOff, HandedOff? handedOff, List<WorkReason> reasons, ref Day day)
+        ContactAttempt? lastTry, WorkDecisions decided, List<WorkReason> reasons, ref Day day)
     {
         var (booked, passed) = FindAppointments(facts, status, ref day);
         if (booked is { } on) return (WorkTray.AppointmentBooked, ByDay(WorkReasonKind.AppointmentOn, on, reasons));
@@ -51,10 +53,13 @@ public static class SortWork
             return (WorkTray.ResultAwaited, Standing(facts, status, policy, next, reasons, ref day));
         }
 
-        if (putOff is { } wait && !day.Reached(wait.Until)) return (WorkTray.CallBack, ByDay(WorkReasonKind.PutOff, wait.Until, reasons));
-        if (handedOff is { } handed && HandOffWaits(handed, policy, reasons, ref day) is { } until)
+        if (decided.Closed is { } closed && closed.Step == WorkPlace.PathOf(next.Step) && !closed.HasNews(facts, ref day))
+            return (WorkTray.Closed, ByDay(WorkReasonKind.Closed, closed.On, reasons));
+        if (decided.PutOff is { } wait && !day.Reached(wait.Until))
+            return (WorkTray.CallBack, ByDay(WorkReasonKind.PutOff, wait.Until, reasons));
+        if (decided.HandedOff is { } handed && HandOffWaits(handed, policy, reasons, ref day) is { } until)
             return (WorkTray.CallBack, until.DayNumber);
-        var unacknowledged = handedOff is { AcknowledgedOn: null } silent && !(lastTry?.AttemptedOn > silent.AcknowledgeBy);
+        var unacknowledged = decided.HandedOff is { AcknowledgedOn: null } silent && !(lastTry?.AttemptedOn > silent.AcknowledgeBy);
         if (lastTry is { } tried && !unacknowledged)
         {
             var again = tried.CallAgainOn ?? tried.AttemptedOn.AddDays(IsAnswer(tried) ? policy.CallBackDays : policy.TryAgainDays);
@@ -65,7 +70,19 @@ public static class SortWork
             : unacknowledged ? WorkTray.CallToday
             : !IsTime(next, policy, ref day) ? WorkTray.NotYet
             : IsMonitoring(next.Step) ? WorkTray.Monitoring : WorkTray.CallToday;
-        if (unacknowledged) reasons.Add(new(WorkReasonKind.NotAcknowledged, handedOff!.Value.AcknowledgeBy));
+        if (tray == WorkTray.SearchAgain && decided.Searched is { } searched)
+        {
+            var isUntried = searched.BroughtContact && !(lastTry?.AttemptedOn > searched.On);
+            var again = searched.On.AddDays(policy.SearchAgainDays);
+            if (!isUntried && !day.Reached(again)) return (WorkTray.CallBack, ByDay(WorkReasonKind.SearchedFor, again, reasons));
+            if (isUntried)
+            {
+                tray = WorkTray.CallToday;
+                reasons.Add(new(WorkReasonKind.ContactFound, searched.On));
+            }
+        }
+
+        if (unacknowledged) reasons.Add(new(WorkReasonKind.NotAcknowledged, decided.HandedOff!.Value.AcknowledgeBy));
         if (tray == WorkTray.SearchAgain) reasons.Add(new(WorkReasonKind.Search));
         if (LastNoShow(facts, ref day) is { } missed) reasons.Add(new(WorkReasonKind.NoShow, missed));
         return (tray, Standing(facts, status, policy, next, reasons, ref day));

@@ -21,6 +21,9 @@ public enum WorkTray
 
     /// <summary>Something is due, and it is too early to call about it.</summary>
     NotYet,
+
+    /// <summary>Something is due, and somebody ended the work about it, with a reason. It can be opened again.</summary>
+    Closed,
 }
 
 /// <summary>Why an infant was put off.</summary>
@@ -62,6 +65,15 @@ public enum WorkReasonKind
 
     /// <summary>Lost to follow-up or documentation.</summary>
     Search,
+
+    /// <summary>Searched for, and searched for again on a day.</summary>
+    SearchedFor,
+
+    /// <summary>A search on a day brought a way to reach the family, and nobody tried it.</summary>
+    ContactFound,
+
+    /// <summary>The work was closed on a day.</summary>
+    Closed,
 }
 
 /// <param name="Kind">What it is.</param>

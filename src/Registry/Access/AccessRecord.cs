@@ -76,6 +76,15 @@ public enum AccessKind
 
     /// <summary>A link for an answer was given a wrong birth date, or opens nothing.</summary>
     AnswerRefused,
+
+    /// <summary>Somebody searched for a family, or took that back; the note says what it brought.</summary>
+    SearchedFor,
+
+    /// <summary>Work about an infant was closed, or opened again; the note says why.</summary>
+    WorkClosed,
+
+    /// <summary>A clinic's openings were stated, or one withdrawn; the note says which.</summary>
+    OpeningsStated,
     ErasureAsked,
     ErasureRefused,
     Erased,

@@ -52,3 +52,11 @@ internal sealed class ConfigureSiteHeir : IEntityTypeConfiguration<SiteHeir>
         builder.HasIndex(h => h.SiteId);
     }
 }
+
+/// <summary>Whether a site speaks for another.</summary>
+public static class SiteHeirs
+{
+    /// <summary>Itself, or a closed one that it continues.</summary>
+    public static async Task<bool> SpeaksForAsync(this RegistryDb db, SiteId? site, SiteId other, CancellationToken ct) =>
+        site is { } own && (own == other || await db.Set<SiteHeir>().AnyAsync(h => h.HeirId == own && h.SiteId == other, ct));
+}

@@ -41,6 +41,18 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
     /// <summary>Nothing recorded is edited or removed: at most columns that say how it ended are filled in.</summary>
     public bool IsAppendOnly => Writes != Change && Writes != ChangeAndRemove;
 
+    /// <summary>What is decided and done about infants in the day's work: added, and ended.</summary>
+    private static IReadOnlyList<TableRights> OfWork { get; } =
+    [
+        new("infant_assignments", "insert, update (ended_at, ended_by)", ReaderSees.SeenInfants),
+        new("hand_offs", "insert, update (state, acknowledged_on, consent_on, shown_to_site_id, superseded_at)", ReaderSees.SeenInfants),
+        new("answer_requests", "insert, update (tries, answered_at, revoked_at, submission_id)", ReaderSees.SeenInfants),
+        new("searches", "insert, update (superseded_at)", ReaderSees.SeenInfants),
+        new("closed_work", "insert, update (reopened_at, reopened_by)", ReaderSees.SeenInfants),
+        new("clinic_openings", "insert, update (withdrawn_at, withdrawn_by)"),
+        new("booked_openings", Append, ReaderSees.SeenInfants),
+    ];
+
     /// <summary>The one list of tables. A table that is not here is closed to web and worker, and fails a test.</summary>
     public static IReadOnlyList<TableRights> All { get; } =
     [
@@ -67,9 +79,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("policies", "insert, update (withdrawn_at, withdrawn_by)"),
         new("submissions",
             "insert, update (state, row_count, rows_done, accepted, unchanged, rejected, held, still_waiting, refusal, finished_at)"),
-        new("infant_assignments", "insert, update (ended_at, ended_by)", ReaderSees.SeenInfants),
-        new("hand_offs", "insert, update (state, acknowledged_on, consent_on, shown_to_site_id, superseded_at)", ReaderSees.SeenInfants),
-        new("answer_requests", "insert, update (tries, answered_at, revoked_at, submission_id)", ReaderSees.SeenInfants),
+        .. OfWork,
         new("opened_glasses", "insert, update (ended_at, ended_by, told_at)"),
         .. new[] { "mail_stops", "claim_decisions", "flag_acts", "flag_digests", "quality_plans" }.Select(t => new TableRights(t, Append)),
         new("installation", "update (demonstration)"),
@@ -89,7 +99,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("equipment_events", "insert, update (taken_back_at, taken_back_by)"),
 
         // What waits, and is done with; what is derived, and derived again.
-        .. new[] { "held_rows", "bulk_decisions", "bulk_rows", "key_tokens" }.Select(t => new TableRights(t, ChangeAndRemove)),
+        .. new[] { "held_rows", "bulk_decisions", "bulk_rows", "key_tokens", "saved_views", "default_views" }
+            .Select(t => new TableRights(t, ChangeAndRemove)),
         .. new[] { "claims", "places", "logins", "tokens", "passkeys" }.Select(t => new TableRights($"person_{t}", ChangeAndRemove)),
         new("infant_status", ChangeAndRemove, ReaderSees.SeenInfants),
         new("infant_work", ChangeAndRemove, ReaderSees.SeenInfants) { OfSite = "responsible_site_id" },

@@ -43,6 +43,8 @@ internal static class ReadWords
         AccessKind.InfantAssigned => read.Note == "taken" ? "took the infant from its case worker" : "gave the infant to a case worker",
         AccessKind.HandedOff => "handed the infant off, or said what came of that",
         AccessKind.AnswerAsked => "asked a clinic or program about the infant, or took its answer",
+        AccessKind.SearchedFor => "searched for the family, or took that back",
+        AccessKind.WorkClosed => "closed the follow-up, or opened it again",
         AccessKind.AnswerRefused => "tried a link for an answer, and nothing was opened",
         AccessKind.ExtractTaken => "took the de-identified extract",
         AccessKind.SignedIn => "signed in",

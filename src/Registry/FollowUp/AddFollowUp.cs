@@ -8,6 +8,7 @@ public static class FollowUpSetup
     {
         services.AddSingleton<ListWork>();
         services.AddScoped<OpenCallPanel>();
+        services.AddScoped<KeepViews>();
         services.AddSingleton<FindLossToFollowUp>();
         services.AddSingleton(RecurringJob.Of<FindLossToFollowUp>(
             "find-loss-to-follow-up", "Infants newly lost, or found again", "15 0 * * *", j =>

@@ -13,7 +13,7 @@ namespace Registry.FollowUp;
 [ShowsInfants]
 public sealed class FollowUpModel(
     ListWork list, OpenCallPanel panels, RecordContact contact, Appointing appointing, PutOffInfant putOff, AssignInfants assign,
-    StatusSource days, SiteChoices sites, AuditReads audit, AsOf asOf, Viewer viewer) : PageModel
+    StatusSource days, SiteChoices sites, KeepViews keep, AuditReads audit, AsOf asOf, Viewer viewer) : PageModel
 {
     public WorkFilter Filter { get; private set; } = new();
     public WorkCounts Counts { get; private set; } = null!;
@@ -30,6 +30,13 @@ public sealed class FollowUpModel(
     /// <summary>Null when no infant is chosen.</summary>
     public CallPanel? Panel { get; private set; }
 
+    /// <summary>Filters saved by the viewer or for the viewer's office.</summary>
+    public IReadOnlyList<ShownView> Views { get; private set; } = [];
+
+    /// <summary>The saved view that is asked for, or whose filter is shown.</summary>
+    [FromQuery]
+    public Guid? View { get; set; }
+
     public bool MayTake => viewer.IsCoordinator || viewer.IsCaseWorker;
 
     [FromQuery]
@@ -39,12 +46,19 @@ public sealed class FollowUpModel(
     [FromQuery]
     public Guid? Infant { get; set; }
 
-    public async Task OnGetAsync(CancellationToken ct)
+    public async Task<IActionResult> OnGetAsync(CancellationToken ct)
     {
         await days.RefuseOutsideAsync(asOf.Date, ct);
+        if (!Request.Query.ContainsKey("tray") && Opened(await keep.AllAsync(ct)) is { } view)
+            return LocalRedirect($"/follow-up?{view.Filter.ToQuery()}&view={view.Id}");
         if (Infant is { } chosen) Panel = await panels.OfAsync(new(chosen), ct);
         await ShowAsync(ct);
+        return Page();
     }
+
+    /// <summary>The saved view that is asked for; when nothing at all is asked for, the one the viewer's list opens with.</summary>
+    private ShownView? Opened(IReadOnlyList<ShownView> views) => View is { } asked ? views.FirstOrDefault(v => v.Id == asked)
+        : Request.Query.Count == 0 ? views.FirstOrDefault(v => v.IsDefault) : null;
 
     public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct)
     {
@@ -132,6 +146,7 @@ public sealed class FollowUpModel(
         if (Panel is { } panel) shown.Add(panel.Row.Id);
         await audit.ListAsync(shown, ct);
         Owners = await assign.NamesAsync(shown, ct);
+        Views = await keep.AllAsync(ct);
         if (viewer.IsCoordinator) Workers = await assign.WorkersAsync(ct);
     }
 

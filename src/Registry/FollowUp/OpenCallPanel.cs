@@ -21,9 +21,10 @@ public sealed record PanelContact(
 /// <param name="Passed">One that has passed and of which it is not said what became.</param>
 /// <param name="PutOff">Until when it is put off, and why.</param>
 /// <param name="Sites">Where an appointment can be.</param>
+/// <param name="Openings">What clinics have open.</param>
 public sealed record CallPanel(
     WorkRow Row, IReadOnlyList<PanelContact> Contacts, AppointmentRecord? Booked, AppointmentRecord? Passed, WorkPutOff? PutOff,
-    IReadOnlyList<Site> Sites)
+    IReadOnlyList<Site> Sites, IReadOnlyList<OfferedOpening> Openings)
 {
     /// <summary>Who may be called, and who may not.</summary>
     public required FamilyNow Family { get; init; }
@@ -35,7 +36,8 @@ public sealed record CallPanel(
 
 /// <summary>Opens the panel of one infant for a viewer. The page records the read.</summary>
 public sealed class OpenCallPanel(
-    ListWork list, ViewerDatabase data, Appointing appointing, RegistryDb rows, SiteChoices sites, ProgramClock clock, Viewer viewer)
+    ListWork list, ViewerDatabase data, Appointing appointing, OfferOpenings openings, RegistryDb rows, SiteChoices sites,
+    ProgramClock clock, Viewer viewer)
 {
     private const int ShownContacts = 3;
 
@@ -51,7 +53,7 @@ public sealed class OpenCallPanel(
         var standing = await appointing.StandingAsync(infant, ct);
         var booked = standing.Find(a => a.AppointmentOn >= clock.Today);
         return new(row, await SaidAsync(contacts, ct), booked, standing.FindLast(a => a.AppointmentOn < clock.Today), putOff,
-            await sites.ActiveAsync(ct))
+            await sites.ActiveAsync(ct), await openings.AheadAsync(ct))
         {
             Family = await ReadFamily.OfAsync(data, viewer, infant, ct),
             Form = new()

@@ -1,3 +1,4 @@
+using Microsoft.AspNetCore.WebUtilities;
 using Npgsql;
 using Registry.Access;
 using Registry.Rules.Facts;
@@ -39,6 +40,15 @@ public sealed record WorkFilter
 
         string? Text(string name) => query[name].ToString() is { Length: > 0 and <= 100 } text ? text : null;
     }
+
+    /// <summary>The filter as the list's address has it: codes only.</summary>
+    public string ToQuery() => string.Join('&', new[]
+    {
+        ("tray", Codes.Of(Tray)), ("step", Step is { } step ? Codes.Of(step) : null), ("site", Site), ("county", County),
+        ("language", Language), ("owner", Owner), ("phone", WithPhone ? "true" : null),
+    }.Where(p => p.Item2 is not null).Select(p => $"{p.Item1}={Uri.EscapeDataString(p.Item2!)}"));
+
+    public static WorkFilter OfQuery(string query) => Read(new QueryCollection(QueryHelpers.ParseQuery(query)));
 
     /// <summary>The conditions on <c>w</c> (work) and <c>rs</c> (the site that owns the next step) but for the tray; binds their
     /// values.</summary>

@@ -42,5 +42,5 @@ public sealed record WorkCounts(IReadOnlyDictionary<WorkTray, long> ByTray)
     public long Of(WorkTray tray) => ByTray.GetValueOrDefault(tray);
 
     /// <summary>All that is work now.</summary>
-    public long All => Trays.Sum(Of);
+    public long All => Trays.Where(t => t != WorkTray.Closed).Sum(Of);
 }

@@ -14,7 +14,7 @@ public static class WorkWords
             + "tried longest ago. The order is the program's choice (policy) and concludes nothing about a child.";
 
     public const string InOne =
-        "Each infant is in one only, the first that holds: appointment booked; waiting for a result; waiting for a call back; "
+        "Each infant is in one only, the first that holds: appointment booked; waiting for a result; closed; waiting for a call back; "
             + "lost to follow-up or documentation; monitoring; call today. An infant with several steps due is counted once, by the "
             + "soonest.";
 
@@ -26,6 +26,7 @@ public static class WorkWords
         WorkTray.ResultAwaited => "Waiting for a result",
         WorkTray.SearchAgain => "Lost to follow-up: search again",
         WorkTray.Monitoring => "Monitoring",
+        WorkTray.Closed => "Closed",
         _ => "Not due yet",
     };
 
@@ -36,6 +37,7 @@ public static class WorkWords
         WorkTray.AppointmentBooked => "No appointment is booked.",
         WorkTray.ResultAwaited => "No appointment has passed without a result.",
         WorkTray.SearchAgain => "Nobody you may see is lost to follow-up.",
+        WorkTray.Closed => "No work was closed. What ends by a death, a move or a refusal is not here: nothing is due any more.",
         _ => "No monitoring is due.",
     };
 
@@ -64,6 +66,9 @@ public static class WorkWords
         { Kind: WorkReasonKind.HandedOff, On: { } on } => $"handed off, to be acknowledged by {Words.Date(on)}",
         { Kind: WorkReasonKind.HandOffAcknowledged, On: { } on } => $"handed off, acknowledged on {Words.Date(on)}",
         { Kind: WorkReasonKind.NotAcknowledged, On: { } on } => $"hand-off not acknowledged by {Words.Date(on)}: ask whether it arrived",
+        { Kind: WorkReasonKind.SearchedFor, On: { } on } => $"searched for, again on {Words.Date(on)}",
+        { Kind: WorkReasonKind.ContactFound, On: { } on } => $"a search on {Words.Date(on)} brought a way to reach the family",
+        { Kind: WorkReasonKind.Closed, On: { } on } => $"closed on {Words.Date(on)}",
         { Kind: WorkReasonKind.Search } => "lost to follow-up or documentation in the survey's sense",
         _ => "",
     };

@@ -42,15 +42,17 @@ public sealed class AnswerHandOff(RegistryDb db, WriteForInfant write, ProgramCl
         return (answer, infant);
     }
 
-    /// <summary>What somebody may say of a hand-off: the site it went to whether it takes the infant on; who sees the record and sent it,
-    /// or the program's own people, all the rest, and what somebody without an account said on the telephone.</summary>
+    /// <summary>What somebody may say of a hand-off: the site it went to, or who continues it, whether it takes the
+    /// infant on; who sees the record and sent it, or the program's own people, all the rest, and what somebody without an account
+    /// said on the telephone.</summary>
     public async Task<bool> MayAsync(HandOff handOff, HandOffAct act, CancellationToken ct)
     {
         if (viewer.PersonId is null || viewer.Role is not { } role || !Enum.IsDefined(act) || act == HandOffAct.Sent) return false;
         var answers = act is HandOffAct.Received or HandOffAct.Accepted or HandOffAct.Returned;
-        if (answers && handOff.ToSiteId is { } to && viewer.SiteId == to) return Receivers.Contains(role);
+        if (answers && handOff.ToSiteId is { } to && await db.SpeaksForAsync(viewer.SiteId, to, ct)) return Receivers.Contains(role);
         if (viewer.IsCoordinator) return true;
-        var sent = viewer.IsCaseWorker || viewer.SiteId == handOff.SentForSiteId && Receivers.Contains(role);
+        var sent = viewer.IsCaseWorker
+            || Receivers.Contains(role) && await db.SpeaksForAsync(viewer.SiteId, handOff.SentForSiteId, ct);
         return sent && (!answers || handOff.ToSiteId is null) && await write.MayAsync(handOff.InfantId, ct);
     }
 

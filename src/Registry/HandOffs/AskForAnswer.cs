@@ -95,9 +95,9 @@ public sealed class AskForAnswer(
     public async Task<bool> HasNothingAsync(Guid id, CancellationToken ct)
     {
         if (viewer is not { PersonId: not null, SiteId: { } site } || viewer.Role == Role.VitalRecords) return false;
-        var infant = await db.AnswerRequests.Where(r => r.Id == id && r.ToSiteId == site && r.Purpose == AnswerPurpose.Result)
-            .Select(r => (InfantId?)r.InfantId).SingleOrDefaultAsync(ct);
-        return infant is { } of && await write.MayAsync(of, ct) && await EndAsync(id, of, "no_result", ct);
+        var asked = await db.AnswerRequests.AsNoTracking().SingleOrDefaultAsync(r => r.Id == id && r.Purpose == AnswerPurpose.Result, ct);
+        return asked is { ToSiteId: { } to, InfantId: var of } && await db.SpeaksForAsync(site, to, ct)
+            && await write.MayAsync(of, ct) && await EndAsync(id, of, "no_result", ct);
     }
 
     /// <summary>What was asked about an infant the viewer was shown, the latest first.</summary>

@@ -1,6 +1,4 @@
 using Microsoft.AspNetCore.Authorization;
-using Microsoft.AspNetCore.Mvc;
-using Microsoft.AspNetCore.Mvc.RazorPages;
 using Microsoft.Extensions.Options;
 using Registry.Access;
 using Registry.Platform;
@@ -14,53 +12,30 @@ namespace Registry.HandOffs;
 /// whose plan is to be recorded.</summary>
 [Authorize(Policy = Permissions.SubmitForSite), ShowsInfants]
 public sealed class EarlyInterventionModel(
-    ListReferrals list, AnswerHandOff answers, IOptions<ProgramOptions> program, AuditReads audit, Viewer viewer, AsOf asOf) : PageModel
+    ListReferrals list, AnswerHandOff answers, IOptions<ProgramOptions> program, AuditReads audit, Viewer viewer, AsOf asOf)
+    : HomeModel<Referral>(answers, audit, viewer, asOf)
 {
-    private static readonly string[] Columns =
+    public ReferralStage? Shown => Codes.TryParse<ReferralStage>(Show, out var stage) ? stage : null;
+    public string Phone => program.Value.Phone;
+
+    protected override string Home => "/early-intervention";
+    protected override string CsvName => "referrals";
+    protected override string[] Columns { get; } =
     [
         "stage", "parent", "child", "born_on", "from", "referred_on", "acknowledge_by", "acknowledged_on", "consent_on", "plan_by", "phone",
         "language",
     ];
 
-    /// <summary>Which stage is shown; null: all.</summary>
-    [FromQuery(Name = "show")] public string? Show { get; set; }
+    protected override Task<IReadOnlyList<Referral>> ListAsync(Viewer of, CancellationToken ct) => list.OfAsync(of, ct);
 
-    public IReadOnlyList<Referral> All { get; private set; } = [];
-    public IReadOnlyList<Referral> Rows { get; private set; } = [];
-    public ReferralStage? Shown => Codes.TryParse<ReferralStage>(Show, out var stage) ? stage : null;
-    public string Phone => program.Value.Phone;
+    /// <summary>Those in services only when they are asked for.</summary>
+    protected override bool IsShown(Referral row) => Shown is null ? row.Stage != ReferralStage.InServices : row.Stage == Shown;
 
-    public async Task<IActionResult> OnGetAsync(CancellationToken ct)
-    {
-        if (viewer.SiteId is null) return NotFound();
-        await ReadAsync(ct);
-        return Page();
-    }
+    protected override InfantId InfantOf(Referral row) => row.Id;
 
-    public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct)
-    {
-        if (viewer.SiteId is null) return NotFound();
-        await ReadAsync(ct);
-        return new CsvResult($"referrals-{asOf.Today:yyyy-MM-dd}.csv", Columns, Rows.Select(r => new object?[]
-        {
-            r.Stage, r.Parent, r.Child, r.BornOn, r.From, r.SentAt, r.AcknowledgeBy, r.AcknowledgedOn, r.ConsentOn, r.PlanBy, r.Phone,
-            r.Language,
-        }).ToAsyncEnumerable());
-    }
-
-    public async Task<IActionResult> OnPostAnswerAsync(
-        [FromForm] Guid handOff, [FromForm] HandOffAct? act, [FromForm] string? reason, CancellationToken ct)
-    {
-        var (answer, _) = await answers.RunAsync(handOff, act, HandOffWords.Read(reason), null, ct);
-        if (answer == HandOffAnswer.NoSuchHandOff) return NotFound();
-        TempData[answer == HandOffAnswer.Recorded ? "Done" : "Problem"] = HandOffWords.Of(answer);
-        return LocalRedirect("/early-intervention");
-    }
-
-    private async Task ReadAsync(CancellationToken ct)
-    {
-        All = await list.OfAsync(viewer, ct);
-        Rows = [.. All.Where(r => Shown is null ? r.Stage != ReferralStage.InServices : r.Stage == Shown)];
-        await audit.ListAsync(Rows.Select(r => r.Id), ct);
-    }
+    protected override object?[] Cells(Referral r) =>
+    [
+        r.Stage, r.Parent, r.Child, r.BornOn, r.From, r.SentAt, r.AcknowledgeBy, r.AcknowledgedOn, r.ConsentOn, r.PlanBy, r.Phone,
+        r.Language,
+    ];
 }

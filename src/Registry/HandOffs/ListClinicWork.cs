@@ -27,6 +27,7 @@ public sealed class ListClinicWork(ViewerDatabase data, ProgramClock clock)
     public const int Most = 500;
 
     private static readonly string Sql = EmbeddedSql.Of<ListClinicWork>()
+        .Replace("{sites}", "select h.site_id from site_heirs h where h.heir_id = @site", StringComparison.Ordinal)
         .Replace("{visible}", Visibility.Where("w.infant_id"), StringComparison.Ordinal)
         .Replace("{family}", WhomToCall.Join("w.infant_id"), StringComparison.Ordinal);
 

@@ -1,10 +1,11 @@
 -- What waits for a site (@site) as a clinic: what was handed to it, appointments there, evaluations and screens whose result it has not
--- sent, and results it is asked for. An infant may stand in more than one. {visible} is the rule of who sees which infant.
+-- sent, and results it is asked for. An infant may stand in more than one. {visible} is the rule of who sees which infant. What went to closed
+-- sites that it continues is its own (site_heirs holds itself too).
 with expected as (
   select a.infant_id, a.id, a.step, a.appointment_on as on_day, a.appointment_time as at_time, a.site_id as from_site,
          a.appointment_on >= @today as ahead
     from appointments a
-   where a.appointment_site_id = @site and a.superseded_at is null and a.kind = 'made' and a.step <> 'intervention'
+   where a.appointment_site_id = any (array({sites})) and a.superseded_at is null and a.kind = 'made' and a.step <> 'intervention'
      and not exists (
        select from diagnoses d where d.infant_id = a.infant_id and d.superseded_at is null and d.evaluated_on >= a.appointment_on)
      and not exists (
@@ -16,12 +17,12 @@ with expected as (
   union all
   select h.infant_id, h.id, h.step, h.sent_at::date, h.sent_for_site_id
     from hand_offs h
-   where h.shown_to_site_id = @site and h.superseded_at is null and h.state = 'accepted' and h.step <> 'intervention'
+   where h.shown_to_site_id = any (array({sites})) and h.superseded_at is null and h.state = 'accepted' and h.step <> 'intervention'
      and not exists (select from expected e where e.infant_id = h.infant_id)
 ), work (kind, infant_id, subject, step, on_day, at_time, from_site) as (
   select 'to_acknowledge', h.infant_id, h.id, h.step, h.acknowledge_by, null::time, h.sent_for_site_id
     from hand_offs h
-   where h.shown_to_site_id = @site and h.superseded_at is null and h.state in ('sent', 'received')
+   where h.shown_to_site_id = any (array({sites})) and h.superseded_at is null and h.state in ('sent', 'received')
   union all
   select 'appointment', e.infant_id, e.id, e.step, e.on_day, e.at_time, e.from_site from expected e where e.ahead
   union all
@@ -34,13 +35,13 @@ with expected as (
   union all
   select 'result_asked', r.infant_id, r.id, r.step, r.asked_at::date, null, null
     from answer_requests r
-   where r.to_site_id = @site and r.purpose = 'result' and r.answered_at is null and r.revoked_at is null
+   where r.to_site_id = any (array({sites})) and r.purpose = 'result' and r.answered_at is null and r.revoked_at is null
      and not exists (
        select from diagnoses d
-        where d.infant_id = r.infant_id and d.site_id = @site and d.superseded_at is null and d.recorded_at >= r.asked_at)
+        where d.infant_id = r.infant_id and d.site_id = any (array({sites})) and d.superseded_at is null and d.recorded_at >= r.asked_at)
      and not (r.step = 'screening' and exists (
        select from screenings t
-        where t.infant_id = r.infant_id and t.site_id = @site and t.superseded_at is null and t.recorded_at >= r.asked_at))
+        where t.infant_id = r.infant_id and t.site_id = any (array({sites})) and t.superseded_at is null and t.recorded_at >= r.asked_at))
 )
 select w.kind, w.infant_id, w.subject, w.step, w.on_day, w.at_time, sender.name, b.born_on, b.infant_given_name, b.infant_family_name,
        b.mother_given_name, b.mother_family_name, b.contact_phone, b.language, number.value,

@@ -11,6 +11,7 @@ select h.id, h.infant_id, h.state, h.sent_at, h.acknowledge_by, h.acknowledged_o
   join births b on b.infant_id = h.infant_id and b.superseded_at is null
   join sites sender on sender.id = h.sent_for_site_id
 {family}
- where h.to_site_id = @site and h.superseded_at is null and h.kind = 'intervention_program'
+ where h.to_site_id = any (array(select l.site_id from site_heirs l where l.heir_id = @site)) and h.superseded_at is null
+   and h.kind = 'intervention_program'
  order by h.sent_at, h.id
  limit @most;

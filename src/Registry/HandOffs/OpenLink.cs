@@ -27,27 +27,24 @@ public sealed class OpenLink(RegistryDb db, PolicyStore policies, ProgramClock c
         if (born is not { } given || await FindAsync(token, ct) is not { } known) return null;
         var most = (await policies.InForceAsync(clock.Today, ct)).AnswerLinkTries;
         await using var transaction = await db.Database.BeginTransactionAsync(ct);
-        // One after the other: a hundred tries at once are counted like a hundred in turn.
-        await db.Database.ExecuteSqlAsync($"select from answer_requests where id = {known.Id} for update", ct);
-        var request = await db.AnswerRequests.SingleAsync(r => r.Id == known.Id, ct);
-        var birth = await db.Births.AsNoTracking().SingleOrDefaultAsync(b => b.InfantId == request.InfantId && b.SupersededAt == null, ct);
-        var opens = AskForAnswer.IsOpen(request, time.GetUtcNow()) && birth is not null;
-        if (opens && birth!.BornOn != given)
+        var request = await db.LockOpenAsync(known.Id, time.GetUtcNow(), ct);
+        var birth = await db.Births.AsNoTracking().SingleOrDefaultAsync(b => b.InfantId == known.InfantId && b.SupersededAt == null, ct);
+        if (request is not null && birth is not null && birth.BornOn != given)
         {
-            opens = false;
             if (++request.Tries >= most) request.RevokedAt = clock.Now;
             await db.SaveChangesAsync(ct);
+            request = null;
         }
 
         await transaction.CommitAsync(ct);
-        if (!opens)
+        if (request is null || birth is null)
         {
-            await acts.RecordAsync(AccessKind.AnswerRefused, request.Id);
+            await acts.RecordAsync(AccessKind.AnswerRefused, known.Id);
             return null;
         }
 
         await reads.OneAsync(request.InfantId, ct);
-        return new(request, $"{birth!.InfantGivenName} {birth.InfantFamilyName}".Trim(),
+        return new(request, $"{birth.InfantGivenName} {birth.InfantFamilyName}".Trim(),
             $"{birth.MotherGivenName} {birth.MotherFamilyName}".Trim(), birth.BornOn);
     }
 

@@ -61,7 +61,7 @@ public sealed class TakeAnswer(
         if (form.Act == HandOffAct.Returned && reason is null) return new(false, [HandOffWords.Of(HandOffAnswer.SayWhy)]);
         var answer = await write.RunAsync(request.InfantId, async () =>
         {
-            if (!await IsStillOpenAsync(request, ct)) return HandOffAnswer.NotOpen;
+            if (await db.LockOpenAsync(request.Id, time.GetUtcNow(), ct) is null) return HandOffAnswer.NotOpen;
             var said = await answers.WriteAsync(request.HandOffId!.Value, new()
             {
                 HandOffId = request.HandOffId.Value,
@@ -87,8 +87,7 @@ public sealed class TakeAnswer(
                 .Select(TypingWords.Problem)).Distinct().ToList();
         if (problems.Count > 0) return new(false, problems);
         await using var transaction = await db.Database.BeginTransactionAsync(ct);
-        await LockAsync(request, ct);
-        if (!await IsStillOpenAsync(request, ct)) return new(false, [AskWords.NotOpened]);
+        if (await db.LockOpenAsync(request.Id, time.GetUtcNow(), ct) is null) return new(false, [AskWords.NotOpened]);
         // By the request's own key: should this end before it is marked, the same answer sent again is that submission.
         if (await type.SaveAsync(site, rows, request.Id, ct) is not { } saved) return new(false, [TypingWords.NotStored]);
         await MarkAsync(request, saved, ct);
@@ -99,20 +98,10 @@ public sealed class TakeAnswer(
     private async Task<TakenAnswer> EndAsync(AnswerRequest request, CancellationToken ct)
     {
         await using var transaction = await db.Database.BeginTransactionAsync(ct);
-        await LockAsync(request, ct);
-        if (!await IsStillOpenAsync(request, ct)) return new(false, [AskWords.NotOpened]);
+        if (await db.LockOpenAsync(request.Id, time.GetUtcNow(), ct) is null) return new(false, [AskWords.NotOpened]);
         await MarkAsync(request, null, ct);
         await transaction.CommitAsync(ct);
         return new(true, []);
-    }
-
-    private Task<int> LockAsync(AnswerRequest request, CancellationToken ct) =>
-        db.Database.ExecuteSqlAsync($"select from answer_requests where id = {request.Id} for update", ct);
-
-    private Task<bool> IsStillOpenAsync(AnswerRequest request, CancellationToken ct)
-    {
-        var now = time.GetUtcNow();
-        return db.AnswerRequests.AnyAsync(r => r.Id == request.Id && r.AnsweredAt == null && r.RevokedAt == null && r.EndsAt > now, ct);
     }
 
     private Task<int> MarkAsync(AnswerRequest request, SubmissionId? submission, CancellationToken ct) =>

@@ -21,6 +21,7 @@ public static class InfantsSetup
         services.AddSingleton<LimitSearches>();
         services.AddScoped<OpenRecord>();
         services.AddScoped<WriteForInfant>();
+        services.AddScoped<OfferOpenings>();
         services.AddScoped<Appointing>();
         services.AddScoped<RecordContact>();
         services.AddScoped<PutOffInfant>();

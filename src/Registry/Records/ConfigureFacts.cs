@@ -40,6 +40,8 @@ internal sealed class ConfigureBirth() : ConfigureFact<BirthRecord>("births")
         base.Configure(builder);
         builder.HasIndex(b => new { b.BornOn, b.MotherFamilyKey }).HasFilter(Current);
         builder.HasIndex(b => new { b.BornOn, b.MotherBornOn }).HasFilter(Current);
+        // Other children of a mother, whatever her family name is now (Searching/LookElsewhere.sql).
+        builder.HasIndex(b => new { b.MotherBornOn, b.MotherGivenKey }).HasFilter($"{Current} and mother_born_on is not null");
         builder.HasIndex(b => b.ContactEmailKey).HasFilter($"{Current} and contact_email_key is not null");
         builder.HasIndex(b => b.ContactPhoneKey).HasFilter($"{Current} and contact_phone_key is not null");
         builder.HasIndex(b => b.InfantId, "ux_births_current").IsUnique().HasFilter(Current);

@@ -57,6 +57,10 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityU
     public DbSet<InfantStatusRow> InfantStatuses => Set<InfantStatusRow>();
     public DbSet<InfantWork> InfantWork => Set<InfantWork>();
     public DbSet<WorkPutOff> WorkPutOffs => Set<WorkPutOff>();
+    public DbSet<SearchRecord> Searches => Set<SearchRecord>();
+    public DbSet<WorkClosing> WorkClosings => Set<WorkClosing>();
+    public DbSet<ClinicOpening> ClinicOpenings => Set<ClinicOpening>();
+    public DbSet<BookedOpening> BookedOpenings => Set<BookedOpening>();
     public DbSet<HandOff> HandOffs => Set<HandOff>();
     public DbSet<HandOffEvent> HandOffEvents => Set<HandOffEvent>();
     public DbSet<AnswerRequest> AnswerRequests => Set<AnswerRequest>();

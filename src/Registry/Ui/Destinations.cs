@@ -27,6 +27,7 @@ public static class Destinations
 {
     private static readonly HashSet<Role> AtTheBed = [Role.Screener, Role.SiteManager];
     private static readonly HashSet<Role> InClinics = [Role.AudiologyClinic];
+    private static readonly HashSet<Role> WhoHaveOpenings = [Role.AudiologyClinic, Role.SiteManager, Role.Coordinator];
     private static readonly HashSet<Role> InPrograms = [Role.InterventionProgram];
     private static readonly HashSet<Role> AllButCoordinators = Enum.GetValues<Role>().Except([Role.Coordinator]).ToHashSet();
 
@@ -36,6 +37,7 @@ public static class Destinations
         [
             new("/ward", "Ward list", Permissions.SubmitForSite) { OnlyTo = AtTheBed },
             new("/clinic", "Clinic", Permissions.SubmitForSite) { OnlyTo = InClinics },
+            new("/clinic/openings", "Openings", Permissions.SubmitForSite) { OnlyTo = WhoHaveOpenings },
             new("/early-intervention", "Early intervention", Permissions.SubmitForSite) { OnlyTo = InPrograms },
             new("/follow-up", "Follow-up", Permissions.SeeInfants),
             new("/", "Overview", Permissions.SeeInfants),

@@ -167,6 +167,40 @@ public sealed class SortWorkTests
     }
 
     [Fact]
+    public void Somebody_searched_for_in_vain_waits_and_one_with_a_new_phone_is_called()
+    {
+        var (facts, on) = (Referred(), Born.AddDays(300));
+        var inVain = new WorkDecisions { Searched = new(on, BroughtContact: false) };
+        var place = On(facts, 300, decided: inVain)!;
+        Assert.Equal((WorkTray.CallBack, on.AddDays(30)), (place.Tray, place.ChangesOn));
+        Assert.Equal([new WorkReason(WorkReasonKind.SearchedFor, on.AddDays(30))], place.Reasons);
+        Assert.Equal(WorkTray.SearchAgain, On(facts, 330, decided: inVain)!.Tray);
+
+        var brought = new WorkDecisions { Searched = new(on, BroughtContact: true) };
+        place = On(facts, 300, decided: brought)!;
+        Assert.Equal(WorkTray.CallToday, place.Tray);
+        Assert.Contains(new(WorkReasonKind.ContactFound, on), place.Reasons);
+        // Tried in vain since: it waits out the days of the search like any other.
+        facts = facts with { ContactAttempts = [Try(ContactOutcome.NoResponse, 310)] };
+        Assert.Equal(WorkTray.CallBack, On(facts, 314, decided: brought)!.Tray);
+        Assert.Equal(WorkTray.SearchAgain, On(facts, 330, decided: brought)!.Tray);
+    }
+
+    [Fact]
+    public void Closed_work_stays_closed_until_something_comes_of_that_step_or_another_is_due()
+    {
+        var (facts, closed) = (Referred(), new WorkDecisions { Closed = new(PathStep.Diagnosis, Born.AddDays(300)) });
+        Assert.Equal(WorkTray.Closed, On(facts, 300, decided: closed)!.Tray);
+        Assert.Equal(WorkTray.Closed, On(facts, 700, decided: closed)!.Tray);
+        Assert.Equal(WorkTray.SearchAgain, On(facts, 300, decided: new() { Closed = new(PathStep.Intervention, Born.AddDays(300)) })!.Tray);
+        foreach (var (outcome, day, tray) in new[] { (ContactOutcome.NoResponse, 310, WorkTray.Closed),
+            (ContactOutcome.Reached, 310, WorkTray.CallBack), (ContactOutcome.Reached, 290, WorkTray.Closed) })
+            Assert.Equal(tray, On(facts with { ContactAttempts = [Try(outcome, day)] }, 320, decided: closed)!.Tray);
+        Assert.NotEqual(WorkTray.Closed, On(facts with { Tests = [.. facts.Tests, Test(Ear.Right, ScreeningOutcome.Refer, 310)] }, 320,
+            decided: closed)!.Tray);
+    }
+
+    [Fact]
     public void A_visit_years_later_is_monitoring_and_not_in_the_way()
     {
         var facts = new InfantFacts
@@ -245,12 +279,17 @@ public sealed class SortWorkTests
             var (facts, policy, asOf) = generated.Next();
             facts = facts with { Appointments = Invented(random, asOf) };
             var status = EvaluateInfant.Evaluate(facts, policy, asOf);
-            var handedOff = Handed(random, asOf);
-            if (SortWork.Place(facts, status, policy, asOf, null, handedOff) is not { } place) continue;
+            var decided = new WorkDecisions
+            {
+                HandedOff = Handed(random, asOf),
+                Searched = random.Next(3) > 0 ? null : new(asOf.AddDays(-random.Next(60)), random.Next(2) == 0),
+                Closed = random.Next(4) > 0 ? null : new((PathStep)random.Next(3), asOf.AddDays(-random.Next(60))),
+            };
+            if (SortWork.Place(facts, status, policy, asOf, decided) is not { } place) continue;
             trays.Add(place.Tray);
             var until = new[] { status.NextChangeOn, place.ChangesOn, asOf.AddDays(200) }.Min()!.Value;
             for (var day = asOf.AddDays(1); day < until; day = day.AddDays(1))
-                AssertSame(place, SortWork.Place(facts, status, policy, day, null, handedOff)!,
+                AssertSame(place, SortWork.Place(facts, status, policy, day, decided)!,
                     $"infant {i}, {day}, before {until}");
         }
 
@@ -272,10 +311,12 @@ public sealed class SortWorkTests
         Assert.Equal(expected.Reasons, actual.Reasons);
     }
 
-    private static WorkPlace? On(InfantFacts facts, int day, PutOff? putOff = null, HandedOff? handedOff = null)
+    private static WorkPlace? On(
+        InfantFacts facts, int day, PutOff? putOff = null, HandedOff? handedOff = null, WorkDecisions? decided = null)
     {
         var asOf = Born.AddDays(day);
-        return SortWork.Place(facts, EvaluateInfant.Evaluate(facts, Policy.Default, asOf), Policy.Default, asOf, putOff, handedOff);
+        return SortWork.Place(facts, EvaluateInfant.Evaluate(facts, Policy.Default, asOf), Policy.Default, asOf,
+            decided ?? new WorkDecisions { PutOff = putOff, HandedOff = handedOff });
     }
 
     private static ScreeningTest Test(Ear ear, ScreeningOutcome outcome, int day) =>

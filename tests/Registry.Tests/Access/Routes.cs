@@ -115,6 +115,8 @@ internal static class Routes
             ["/infants/{id:guid}/enter/{kind}"] = $"/infants/{infant}/enter/risk",
             ["/entered/{id}"] = $"/entered/{await TypedAsync(bed)}",
             ["/infants/{id:guid}/hand-offs"] = $"/infants/{infant}/hand-offs",
+            ["/infants/{id:guid}/search"] = $"/infants/{infant}/search",
+            ["/infants/{id:guid}/book"] = $"/infants/{infant}/book",
             ["/infants/{id:guid}/ask"] = $"/infants/{infant}/ask",
             ["/answer/{token}"] = "/answer/unknown",
             ["/infants/{id:guid}/kept"] = $"/infants/{infant}/kept",

@@ -48,6 +48,8 @@ public sealed partial class SliceEdgesTests
         ("HandOffs", "Infants"),       // an infant is handed on from its record, and its work is sorted anew
         ("HandOffs", "Intake"),        // what is answered by a link is a row like any other
         ("HandOffs", "Outreach"),      // the link leaves the way letters do
+        ("Searching", "Infants"),      // a search is recorded about an infant, and its work is sorted anew
+        ("Openings", "Infants"),       // an appointment is made in an opening as it is on a record
         ("Outreach", "Infants"),
         ("Reporting", "Infants"),
         ("PolicyChanges", "Infants"),  // a draft is counted over everyone's facts

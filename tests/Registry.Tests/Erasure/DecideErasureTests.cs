@@ -84,10 +84,16 @@ public sealed class DecideErasureTests(TestDatabase database)
         await bed.App.AsOwnerAsync("alter table births disable trigger user; update births set street = 'SECRET street'; "
             + "alter table births enable trigger user; alter table screenings disable trigger user; "
             + "update screenings set free_text = 'SECRET words'; alter table screenings enable trigger user");
-        await AskAsync(bed, await PersonAsync(bed), id);
+        var person = await PersonAsync(bed);
+        // What somebody wrote beside a search for the family is no fact, and goes with it.
+        await bed.ListAsync("insert into searches (id, infant_id, searched_on, looked_at, result, note, recorded_at, entered_by, entered_as, "
+            + "form_key) values (gen_random_uuid(), $1, '2026-11-20', '{registry}', 'nothing', 'SECRET note', now(), $2, 'coordinator', "
+            + "gen_random_uuid()) returning 1", id.Value, person.PersonId!.Value);
+        await AskAsync(bed, person, id);
         Assert.Equal(ErasureAnswer.Erased, await EraseAsync(bed, await PersonAsync(bed)));
         Assert.Equal(0, await bed.CountAsync($"births where infant_id = '{id}' and street is not null"));
         Assert.Equal(0, await bed.CountAsync("screenings where free_text is not null"));
+        Assert.Equal(1, await bed.CountAsync("searches where note is null and result = 'nothing'"));
     }
 
     [Fact]

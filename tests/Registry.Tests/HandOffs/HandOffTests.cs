@@ -192,4 +192,43 @@ public sealed class HandOffTests(TestDatabase database)
             "update hand_offs set to_site_id = null", "update hand_offs set infant_id = infant_id" })
             await Assert.ThrowsAsync<PostgresException>(() => bed.ListAsync(sql + " returning 1"));
     }
+
+    [Fact]
+    public async Task Who_continues_a_closed_site_answers_what_was_handed_to_it()
+    {
+        await using var beds = await HandOffBed.StartAsync(database);
+        var bed = beds.Bed;
+        var heir = await bed.AddSiteAsync("bay", SiteKind.AudiologyClinic);
+        var stranger = await bed.AddSiteAsync("tarn", SiteKind.AudiologyClinic);
+        var steps = await bed.AddSiteAsync("next-steps", SiteKind.InterventionProgram);
+        using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        using var clinic = await SignedIn.AsAsync(bed, Role.AudiologyClinic, heir);
+        using var other = await SignedIn.AsAsync(bed, Role.AudiologyClinic, stranger);
+        using var program = await SignedIn.AsAsync(bed, Role.InterventionProgram, steps);
+        var (infant, handOff) = await beds.HandedAsync(coordinator, "W-1", "clinic", "cove");
+        var (_, referral) = await beds.HandedAsync(coordinator, "W-2", "intervention_program", "first-steps");
+        using (await SignedIn.SendFormAsync(coordinator, $"/infants/{infant}/ask", ("Step", "diagnosis"), ("ToSite", "cove"))) { }
+        using (var early = await HandOffBed.SayAsync(clinic, "/clinic", handOff, "Accepted"))
+            Assert.Equal(HttpStatusCode.NotFound, early.StatusCode); // the other is open: nobody continues it
+        await bed.ListAsync("update sites set closed_on = $1, active = false, continued_by = case code when 'cove' then $2::uuid else $3 end "
+            + "where code in ('cove', 'first-steps') returning 1", bed.App.Today, heir.Value, steps.Value);
+        Assert.Contains("Ada Marlow", HandOffBed.Said(await clinic.GetStringAsync("/clinic", IntakeBed.Ct)), StringComparison.Ordinal);
+        var referrals = HandOffBed.Said(await program.GetStringAsync("/early-intervention", IntakeBed.Ct));
+        Assert.Contains("Ada Quist", referrals, StringComparison.Ordinal);
+        using (var foreign = await HandOffBed.SayAsync(other, "/clinic", handOff, "Accepted"))
+            Assert.Equal(HttpStatusCode.NotFound, foreign.StatusCode);
+        using (await HandOffBed.SayAsync(clinic, "/clinic", handOff, "Accepted")) { }
+        using (await HandOffBed.SayAsync(program, "/early-intervention", referral, "Received")) { }
+        Assert.Equal(("accepted", "received"), (await beds.StateAsync(handOff), await beds.StateAsync(referral)));
+
+        // So does it say that it has no result; and what it was handed it sends back.
+        var request = (await bed.ListAsync("select id from answer_requests"))[0];
+        using (var none = await SignedIn.SendFormAsync(other, "/clinic?handler=Nothing", ("request", request)))
+            Assert.Equal(HttpStatusCode.NotFound, none.StatusCode);
+        using (var none = await SignedIn.SendFormAsync(clinic, "/clinic?handler=Nothing", ("request", request)))
+            Assert.Equal("/clinic", none.Headers.Location?.OriginalString);
+        using (await HandOffBed.SayAsync(clinic, "/clinic", handOff, "Returned", ("reason", "no_capacity"))) { }
+        Assert.Equal("returned", await beds.StateAsync(handOff));
+        Assert.False(await beds.SeesAsync(clinic, infant));
+    }
 }

@@ -33,7 +33,7 @@ public enum AppointmentAnswer
 }
 
 /// <summary>Books appointments, moves them, and says what became of them. Each is a fact that stays readable.</summary>
-public sealed class Appointing(RegistryDb db, WriteForInfant write, ProgramClock clock, Viewer viewer)
+public sealed class Appointing(RegistryDb db, WriteForInfant write, OfferOpenings openings, ProgramClock clock, Viewer viewer)
 {
     public async Task<AppointmentAnswer> EndAsync(InfantId infant, AppointmentForm? form, CancellationToken ct)
     {
@@ -71,11 +71,14 @@ public sealed class Appointing(RegistryDb db, WriteForInfant write, ProgramClock
     }
 
     /// <summary>Takes back what the viewer entered with a form, within the caller's transaction.</summary>
-    internal async Task<int> TakeBackAsync(InfantId infant, Guid key, CancellationToken ct)
+    /// <returns>How many; null, and nothing is changed, when an appointment would stand again whose place somebody took
+    /// meanwhile.</returns>
+    internal async Task<int?> TakeBackAsync(InfantId infant, Guid key, CancellationToken ct)
     {
         var facts = await db.Appointments
             .Where(a => a.InfantId == infant && a.FormKey == key && a.SupersededAt == null && a.SubmissionId == null).ToListAsync(ct);
         facts.RemoveAll(a => a.EnteredBy != viewer.PersonId && !viewer.MayTakeBackFor(a.SiteId));
+        if (!await openings.HavePlaceAgainAsync(facts, ct)) return null;
         foreach (var fact in facts) fact.SupersededAt = clock.Now;
         return facts.Count;
     }
@@ -86,7 +89,7 @@ public sealed class Appointing(RegistryDb db, WriteForInfant write, ProgramClock
         var all = await db.Appointments.AsNoTracking().Where(a => a.InfantId == infant && a.SupersededAt == null).ToListAsync(ct);
         var known = all.ConvertAll(a => new Appointment(a.Step, a.AppointmentOn, a.Kind, a.HappenedOn));
         return [.. all.Where((_, i) => Appointments.Stands(known[i], known) && !Appointments.IsKept(known[i], known))
-            .DistinctBy(a => (a.Step, a.AppointmentOn)).OrderBy(a => a.AppointmentOn)];
+            .OrderByDescending(a => a.RecordedAt).DistinctBy(a => (a.Step, a.AppointmentOn)).OrderBy(a => a.AppointmentOn)];
     }
 
     private AppointmentRecord Event(AppointmentRecord of, AppointmentEvent kind, DateOnly on, Guid? key) => new()

@@ -65,6 +65,10 @@ public static class ContactWords
         ContactAnswer.AppointmentNotChosen =>
             "An appointment was filled in, and the outcome is another one. Choose \"Appointment made\", or empty its day.",
         ContactAnswer.NoSuchSite => "There is no such site, or it is closed. Nothing was recorded.",
+        ContactAnswer.OpeningAndDay => "Choose an opening, or state a day: not both. Nothing was recorded.",
+        ContactAnswer.OpeningOfOtherStep => "The opening is for another step than the call is about. Nothing was recorded.",
+        ContactAnswer.OpeningTaken =>
+            "That opening is no longer free: somebody took the last place, it has begun, or the clinic withdrew it. Nothing was changed.",
         ContactAnswer.BookedMeanwhile =>
             "Somebody booked, moved or ended an appointment since this form was opened. It is shown now; save again to move it.",
         ContactAnswer.InTheFuture => "The day of the attempt lies in the future. Nothing was recorded.",

@@ -8,7 +8,8 @@ namespace Registry.Infants.Record;
 /// <summary>One infant's record: where the infant stands and why, what is due, and every fact it stands on.</summary>
 [ShowsInfants]
 public sealed class InfantPageModel(
-    OpenRecord records, RecordContact contact, Appointing appointing, AssignInfants assign, SiteChoices sites, AsOf asOf) : PageModel
+    OpenRecord records, RecordContact contact, Appointing appointing, AssignInfants assign, OfferOpenings openings, SiteChoices sites,
+    AsOf asOf) : PageModel
 {
     [FromRoute]
     public Guid Id { get; set; }
@@ -46,7 +47,7 @@ public sealed class InfantPageModel(
             AttemptedOn = asOf.Today,
             BookedOn = booked?.AppointmentOn,
         };
-        return new(form, places, "record");
+        return new(form, places, await openings.AheadAsync(ct), "record");
     }
 
     public async Task<IActionResult> OnPostContactAsync([FromForm] ContactForm form, CancellationToken ct) =>

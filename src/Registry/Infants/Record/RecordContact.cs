@@ -20,6 +20,8 @@ public sealed record ContactForm
     public ContactPerson? Person { get; init; }
     public DateOnly? CallAgainOn { get; init; }
     public string? Note { get; init; }
+    /// <summary>The opening of a clinic the appointment is made in; null: of none, and its day is stated.</summary>
+    public Guid? Opening { get; init; }
     public DateOnly? AppointmentOn { get; init; }
     public TimeOnly? AppointmentTime { get; init; }
     public string? AppointmentSite { get; init; }
@@ -54,6 +56,11 @@ public enum ContactAnswer
     AppointmentInvalid,
     AppointmentNotChosen,
     NoSuchSite,
+    OpeningAndDay,
+    OpeningOfOtherStep,
+
+    /// <summary>Somebody took the last place, or the opening has begun or was withdrawn.</summary>
+    OpeningTaken,
 
     /// <summary>Somebody booked, moved or ended an appointment since the form was opened.</summary>
     BookedMeanwhile,
@@ -64,7 +71,8 @@ public enum ContactAnswer
 
 /// <summary>Records a contact attempt made by whoever is signed in, or takes one back. A fact is never deleted: taking back
 /// closes it. The status is recomputed in the same transaction.</summary>
-public sealed class RecordContact(RegistryDb db, WriteForInfant write, Appointing appointing, ProgramClock clock, Viewer viewer)
+public sealed class RecordContact(
+    RegistryDb db, WriteForInfant write, Appointing appointing, OfferOpenings openings, ProgramClock clock, Viewer viewer)
 {
     private const int MostDaysAhead = 731, MostNote = 500, MostPlace = 100;
 
@@ -105,8 +113,8 @@ public sealed class RecordContact(RegistryDb db, WriteForInfant write, Appointin
             var fact = await db.Contacts.SingleOrDefaultAsync(
                 c => c.Id == factId && c.InfantId == infant && c.SupersededAt == null && c.SubmissionId == null, ct);
             if (fact is null || !viewer.MayTakeBackFor(fact.SiteId)) return ContactAnswer.NotOurs;
+            if (fact.FormKey is { } key && await appointing.TakeBackAsync(infant, key, ct) is null) return ContactAnswer.OpeningTaken;
             fact.SupersededAt = clock.Now;
-            if (fact.FormKey is { } key) await appointing.TakeBackAsync(infant, key, ct);
             return ContactAnswer.TakenBack;
         }, ct);
     }
@@ -120,8 +128,8 @@ public sealed class RecordContact(RegistryDb db, WriteForInfant write, Appointin
         {
             var contacts = await db.Contacts
                 .Where(c => c.InfantId == infant && c.FormKey == key && c.EnteredBy == person && c.SupersededAt == null).ToListAsync(ct);
+            if (await appointing.TakeBackAsync(infant, key, ct) is not { } others) return ContactAnswer.OpeningTaken;
             foreach (var contact in contacts) contact.SupersededAt = clock.Now;
-            var others = await appointing.TakeBackAsync(infant, key, ct);
             return contacts.Count + others == 0 ? ContactAnswer.NotOurs : ContactAnswer.TakenBack;
         }, ct);
     }
@@ -137,32 +145,16 @@ public sealed class RecordContact(RegistryDb db, WriteForInfant write, Appointin
             ContactAnswer.CallAgainInvalid,
         _ when form.Note?.Length > MostNote || form.AppointmentPlace?.Length > MostPlace => ContactAnswer.TooLarge,
         { AppointmentOn: { } on } when on < form.AttemptedOn || on > clock.Today.AddDays(MostDaysAhead) => ContactAnswer.AppointmentInvalid,
-        { AppointmentOn: not null, Outcome: not ContactOutcome.AppointmentMade } => ContactAnswer.AppointmentNotChosen,
+        { AppointmentOn: not null, Opening: not null } => ContactAnswer.OpeningAndDay,
+        { Outcome: not ContactOutcome.AppointmentMade } when form.AppointmentOn is not null || form.Opening is not null =>
+            ContactAnswer.AppointmentNotChosen,
         _ => null,
     };
 
     private async Task<ContactAnswer> WriteAsync(InfantId infant, ContactForm form, SiteId? at, SiteId site, CancellationToken ct)
     {
         if (form.Key is { } key && await db.Contacts.AnyAsync(c => c.FormKey == key, ct)) return ContactAnswer.Already;
-        if (form.AppointmentOn is { } on && !await appointing.BookAsync(
-            new()
-            {
-                Id = Guid.CreateVersion7(),
-                InfantId = infant,
-                SiteId = site,
-                RecordedAt = clock.Now,
-                Step = form.Step,
-                AppointmentOn = on,
-                Kind = AppointmentEvent.Made,
-                HappenedOn = form.AttemptedOn,
-                AppointmentTime = form.AppointmentTime,
-                AppointmentSiteId = at,
-                AppointmentPlace = FieldKeys.OfProcess.Encrypt(Text(form.AppointmentPlace), "appointments.appointment_place"),
-                EnteredBy = viewer.PersonId,
-                EnteredAs = viewer.Role,
-                FormKey = form.Key,
-            },
-            form.BookedOn, ct)) return ContactAnswer.BookedMeanwhile;
+        if (await BookAsync(infant, form, at, site, ct) is { } problem) return problem;
         db.Contacts.Add(new()
         {
             Id = Guid.CreateVersion7(),
@@ -182,6 +174,36 @@ public sealed class RecordContact(RegistryDb db, WriteForInfant write, Appointin
             FormKey = form.Key,
         });
         return ContactAnswer.Recorded;
+    }
+
+    /// <summary>Makes the appointment of a form, if it states one: in an opening, whose place is taken, or on a day of its own.</summary>
+    private async Task<ContactAnswer?> BookAsync(InfantId infant, ContactForm form, SiteId? at, SiteId site, CancellationToken ct)
+    {
+        if (form is { AppointmentOn: null, Opening: null }) return null;
+        var opening = form.Opening is { } chosen ? await openings.TakeAsync(chosen, ct) : null;
+        if (form.Opening is not null && opening is null) return ContactAnswer.OpeningTaken;
+        if (opening is not null && opening.Step != form.Step) return ContactAnswer.OpeningOfOtherStep;
+        var made = new AppointmentRecord
+        {
+            Id = Guid.CreateVersion7(),
+            InfantId = infant,
+            SiteId = site,
+            RecordedAt = clock.Now,
+            Step = form.Step,
+            AppointmentOn = opening?.OpensOn ?? form.AppointmentOn!.Value,
+            Kind = AppointmentEvent.Made,
+            HappenedOn = form.AttemptedOn,
+            AppointmentTime = opening?.StartsAt ?? form.AppointmentTime,
+            AppointmentSiteId = opening is null ? at
+                : await db.Sites.Where(s => s.Code == opening.SiteCode).Select(s => (SiteId?)s.Id).SingleAsync(ct),
+            AppointmentPlace = FieldKeys.OfProcess.Encrypt(Text(form.AppointmentPlace), "appointments.appointment_place"),
+            EnteredBy = viewer.PersonId,
+            EnteredAs = viewer.Role,
+            FormKey = form.Key,
+        };
+        if (!await appointing.BookAsync(made, form.BookedOn, ct)) return ContactAnswer.BookedMeanwhile;
+        if (opening is not null) db.BookedOpenings.Add(new() { AppointmentId = made.Id, OpeningId = opening.Id, InfantId = infant });
+        return null;
     }
 
     private static string? Text(string? typed) => string.IsNullOrWhiteSpace(typed) ? null : typed.Trim();

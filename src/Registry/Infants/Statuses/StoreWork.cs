@@ -5,6 +5,7 @@ using Registry.Facts;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Rules;
+using Registry.Rules.Facts;
 using Registry.Rules.Work;
 
 namespace Registry.Infants.Statuses;
@@ -24,15 +25,13 @@ public static class StoreWork
         NpgsqlConnection connection, Guid[] infantIds, IEnumerable<(KnownInfant Infant, InfantStatus Status)> statuses, Policy policy,
         DateOnly asOf, CancellationToken ct)
     {
-        var (putOff, handedOff) = await TakeOutAsync(connection, infantIds, ct);
+        var decided = await TakeOutAsync(connection, infantIds, ct);
         var placed = new List<(KnownInfant Infant, InfantStatus Status, WorkPlace Place)>();
         foreach (var (infant, status) in statuses)
         {
-            var place = SortWork.Place(infant.Facts, status, policy, asOf, putOff.TryGetValue(infant.Id.Value, out var p) ? p : null,
-                handedOff.TryGetValue(infant.Id.Value, out var h) ? h : null);
+            var place = SortWork.Place(infant.Facts, status, policy, asOf, decided.GetValueOrDefault(infant.Id.Value));
             if (place is not null) placed.Add((infant, status, place));
         }
-
 
         if (placed.Count == 0) return;
         await CopyRows.RunAsync(connection,
@@ -40,18 +39,24 @@ public static class StoreWork
             placed, Write, ct);
     }
 
-    /// <summary>Removes what was kept, and finds who was put off and handed off.</summary>
-    private static async Task<(Dictionary<Guid, PutOff>, Dictionary<Guid, HandedOff>)> TakeOutAsync(
+    /// <summary>Removes what was kept, and finds what people decided and did about the infants.</summary>
+    private static async Task<Dictionary<Guid, WorkDecisions>> TakeOutAsync(
         NpgsqlConnection connection, Guid[] infants, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(TakeOutSql, connection);
         command.Parameters.AddWithValue("infants", infants);
-        var (putOff, handedOff) = (new Dictionary<Guid, PutOff>(), new Dictionary<Guid, HandedOff>());
+        var decided = new Dictionary<Guid, WorkDecisions>();
         await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct)) putOff[r.GetGuid(0)] = new(r.Date(1), r.Code<PutOffReason>(2));
+        while (await r.ReadAsync(ct)) Add(d => d with { PutOff = new(r.Date(1), r.Code<PutOffReason>(2)) });
         await r.NextResultAsync(ct);
-        while (await r.ReadAsync(ct)) handedOff[r.GetGuid(0)] = new(r.Date(1), r.ValueOrNull<DateOnly>(2));
-        return (putOff, handedOff);
+        while (await r.ReadAsync(ct)) Add(d => d with { HandedOff = new(r.Date(1), r.ValueOrNull<DateOnly>(2)) });
+        await r.NextResultAsync(ct);
+        while (await r.ReadAsync(ct)) Add(d => d with { Searched = new(r.Date(1), Searched.IsContact(r.Code<SearchResult>(2))) });
+        await r.NextResultAsync(ct);
+        while (await r.ReadAsync(ct)) Add(d => d with { Closed = new(r.Code<PathStep>(1), r.Date(2)) });
+        return decided;
+
+        void Add(Func<WorkDecisions, WorkDecisions> with) => decided[r.GetGuid(0)] = with(decided.GetValueOrDefault(r.GetGuid(0)));
     }
 
     private static void Write(NpgsqlBinaryImporter row, (KnownInfant Infant, InfantStatus Status, WorkPlace Place) placed)

@@ -7,3 +7,13 @@ select distinct on (infant_id) infant_id, acknowledge_by, acknowledged_on
   from hand_offs
  where infant_id = any(@infants) and superseded_at is null
  order by infant_id, acknowledged_on is not null, acknowledge_by, acknowledged_on desc;
+
+-- The last search for each, and whether its work was closed and no birth stated anew since: that may bring a way to reach the family.
+select distinct on (infant_id) infant_id, searched_on, result
+  from searches
+ where infant_id = any(@infants) and superseded_at is null
+ order by infant_id, searched_on desc, recorded_at desc, id desc;
+select c.infant_id, c.step, c.closed_on
+  from closed_work c
+ where c.infant_id = any(@infants) and c.reopened_at is null
+   and not exists (select from births b where b.infant_id = c.infant_id and b.superseded_at is null and b.recorded_at > c.closed_at);

@@ -684,6 +684,25 @@ namespace Registry.Records.Migrations
                     b.ToTable("erasure_requests", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.FollowUp.DefaultView", b =>
+                {
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<Guid>("ViewId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("view_id");
+
+                    b.HasKey("PersonId")
+                        .HasName("pk_default_views");
+
+                    b.HasIndex("ViewId")
+                        .HasDatabaseName("ix_default_views_view_id");
+
+                    b.ToTable("default_views", (string)null);
+                });
+
             modelBuilder.Entity("Registry.FollowUp.LossFinding", b =>
                 {
                     b.Property<Guid>("Id")
@@ -722,6 +741,52 @@ namespace Registry.Records.Migrations
                         .HasFilter("recovered_on is null");
 
                     b.ToTable("loss_findings", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.FollowUp.SavedView", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("Filter")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("filter");
+
+                    b.Property<bool>("IsShared")
+                        .HasColumnType("boolean")
+                        .HasColumnName("is_shared");
+
+                    b.Property<string>("Name")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("name");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<DateTimeOffset>("SavedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("saved_at");
+
+                    b.Property<Guid?>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.HasKey("Id")
+                        .HasName("pk_saved_views");
+
+                    b.HasIndex("PersonId")
+                        .HasDatabaseName("ix_saved_views_person_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_saved_views_site_id")
+                        .HasFilter("is_shared");
+
+                    b.ToTable("saved_views", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Infants.Counting.CountChange", b =>
@@ -1873,12 +1938,42 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_births_born_on_mother_family_key")
                         .HasFilter("superseded_at is null");
 
+                    b.HasIndex("MotherBornOn", "MotherGivenKey")
+                        .HasDatabaseName("ix_births_mother_born_on_mother_given_key")
+                        .HasFilter("superseded_at is null and mother_born_on is not null");
+
                     b.HasIndex(new[] { "InfantId" }, "ux_births_current")
                         .IsUnique()
                         .HasDatabaseName("ix_births_infant_id1")
                         .HasFilter("superseded_at is null");
 
                     b.ToTable("births", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.BookedOpening", b =>
+                {
+                    b.Property<Guid>("AppointmentId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("appointment_id");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<Guid>("OpeningId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("opening_id");
+
+                    b.HasKey("AppointmentId")
+                        .HasName("pk_booked_openings");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_booked_openings_infant_id");
+
+                    b.HasIndex("OpeningId")
+                        .HasDatabaseName("ix_booked_openings_opening_id");
+
+                    b.ToTable("booked_openings", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.BulkDecision", b =>
@@ -2155,6 +2250,71 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_claim_decisions_infant_id_site_id_id");
 
                     b.ToTable("claim_decisions", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.ClinicOpening", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<Guid>("EnteredBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("entered_by");
+
+                    b.Property<int>("Minutes")
+                        .HasColumnType("integer")
+                        .HasColumnName("minutes");
+
+                    b.Property<DateOnly>("OpensOn")
+                        .HasColumnType("date")
+                        .HasColumnName("opens_on");
+
+                    b.Property<int>("Capacity")
+                        .HasColumnType("integer")
+                        .HasColumnName("capacity");
+
+                    b.Property<DateTimeOffset>("RecordedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("recorded_at");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<TimeOnly>("StartsAt")
+                        .HasColumnType("time without time zone")
+                        .HasColumnName("starts_at");
+
+                    b.Property<string>("Step")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("step");
+
+                    b.Property<DateTimeOffset?>("WithdrawnAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("withdrawn_at");
+
+                    b.Property<Guid?>("WithdrawnBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("withdrawn_by");
+
+                    b.HasKey("Id")
+                        .HasName("pk_clinic_openings");
+
+                    b.HasIndex("EnteredBy")
+                        .HasDatabaseName("ix_clinic_openings_entered_by");
+
+                    b.HasIndex("WithdrawnBy")
+                        .HasDatabaseName("ix_clinic_openings_withdrawn_by");
+
+                    b.HasIndex("SiteId", "OpensOn", "StartsAt", "Step")
+                        .IsUnique()
+                        .HasDatabaseName("ix_clinic_openings_site_id_opens_on_starts_at_step")
+                        .HasFilter("withdrawn_at is null");
+
+                    b.ToTable("clinic_openings", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.ColumnMappingVersion", b =>
@@ -4099,6 +4259,79 @@ namespace Registry.Records.Migrations
                     b.ToTable("screenings", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.SearchRecord", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("EnteredAs")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("entered_as");
+
+                    b.Property<Guid>("EnteredBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("entered_by");
+
+                    b.Property<Guid>("FormKey")
+                        .HasColumnType("uuid")
+                        .HasColumnName("form_key");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Note")
+                        .HasColumnType("text")
+                        .HasColumnName("note");
+
+                    b.PrimitiveCollection<string[]>("LookedAt")
+                        .IsRequired()
+                        .HasColumnType("text[]")
+                        .HasColumnName("looked_at");
+
+                    b.Property<DateTimeOffset>("RecordedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("recorded_at");
+
+                    b.Property<string>("Result")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("result");
+
+                    b.Property<DateOnly>("SearchedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("searched_on");
+
+                    b.Property<Guid?>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<DateTimeOffset?>("SupersededAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("superseded_at");
+
+                    b.HasKey("Id")
+                        .HasName("pk_searches");
+
+                    b.HasIndex("EnteredBy")
+                        .HasDatabaseName("ix_searches_entered_by");
+
+                    b.HasIndex("FormKey")
+                        .IsUnique()
+                        .HasDatabaseName("ix_searches_form_key");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_searches_infant_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_searches_site_id");
+
+                    b.ToTable("searches", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.Site", b =>
                 {
                     b.Property<Guid>("Id")
@@ -4621,6 +4854,72 @@ namespace Registry.Records.Migrations
                         .HasName("pk_unmatched_counts");
 
                     b.ToTable("unmatched_counts", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.WorkClosing", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("ClosedAs")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("closed_as");
+
+                    b.Property<DateTimeOffset>("ClosedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("closed_at");
+
+                    b.Property<Guid>("ClosedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("closed_by");
+
+                    b.Property<DateOnly>("ClosedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("closed_on");
+
+                    b.Property<Guid>("InfantId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("infant_id");
+
+                    b.Property<string>("Reason")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("reason");
+
+                    b.Property<DateTimeOffset?>("ReopenedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("reopened_at");
+
+                    b.Property<Guid?>("ReopenedBy")
+                        .HasColumnType("uuid")
+                        .HasColumnName("reopened_by");
+
+                    b.Property<string>("Step")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("step");
+
+                    b.HasKey("Id")
+                        .HasName("pk_closed_work");
+
+                    b.HasIndex("ClosedBy")
+                        .HasDatabaseName("ix_closed_work_closed_by");
+
+                    b.HasIndex("InfantId")
+                        .HasDatabaseName("ix_closed_work_infant_id");
+
+                    b.HasIndex("ReopenedBy")
+                        .HasDatabaseName("ix_closed_work_reopened_by");
+
+                    b.HasIndex(new[] { "InfantId" }, "ux_closed_work_standing")
+                        .IsUnique()
+                        .HasDatabaseName("ux_closed_work_standing")
+                        .HasFilter("reopened_at is null");
+
+                    b.ToTable("closed_work", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.WorkPutOff", b =>
@@ -5249,6 +5548,23 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_erasure_requests_infants_infant_id");
                 });
 
+            modelBuilder.Entity("Registry.FollowUp.DefaultView", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_default_views_asp_net_users_person_id");
+
+                    b.HasOne("Registry.FollowUp.SavedView", null)
+                        .WithMany()
+                        .HasForeignKey("ViewId")
+                        .OnDelete(DeleteBehavior.Cascade)
+                        .IsRequired()
+                        .HasConstraintName("fk_default_views_saved_view_view_id");
+                });
+
             modelBuilder.Entity("Registry.FollowUp.LossFinding", b =>
                 {
                     b.HasOne("Registry.Records.Infant", null)
@@ -5257,6 +5573,22 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_loss_findings_infants_infant_id");
+                });
+
+            modelBuilder.Entity("Registry.FollowUp.SavedView", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_saved_views_asp_net_users_person_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_saved_views_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.Outreach.Reminder", b =>
@@ -5338,6 +5670,30 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_births_sites_site_id");
                 });
 
+            modelBuilder.Entity("Registry.Records.BookedOpening", b =>
+                {
+                    b.HasOne("Registry.Records.AppointmentRecord", null)
+                        .WithMany()
+                        .HasForeignKey("AppointmentId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_booked_openings_appointments_appointment_id");
+
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_booked_openings_infants_infant_id");
+
+                    b.HasOne("Registry.Records.ClinicOpening", null)
+                        .WithMany()
+                        .HasForeignKey("OpeningId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_booked_openings_clinic_openings_opening_id");
+                });
+
             modelBuilder.Entity("Registry.Records.BulkDecision", b =>
                 {
                     b.HasOne("Registry.Records.Site", null)
@@ -5406,6 +5762,29 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_claim_decisions_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.ClinicOpening", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("EnteredBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_clinic_openings_asp_net_users_entered_by");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_clinic_openings_sites_site_id");
+
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("WithdrawnBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_clinic_openings_asp_net_users_withdrawn_by");
                 });
 
             modelBuilder.Entity("Registry.Records.ColumnMappingVersion", b =>
@@ -5772,6 +6151,29 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_screenings_sites_site_id");
                 });
 
+            modelBuilder.Entity("Registry.Records.SearchRecord", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("EnteredBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_searches_people_entered_by");
+
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_searches_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_searches_sites_site_id");
+                });
+
             modelBuilder.Entity("Registry.Records.Site", b =>
                 {
                     b.HasOne("Registry.Records.Site", null)
@@ -5838,6 +6240,29 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_unmatched_counts_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.Records.WorkClosing", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("ClosedBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_closed_work_people_closed_by");
+
+                    b.HasOne("Registry.Records.Infant", null)
+                        .WithMany()
+                        .HasForeignKey("InfantId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_closed_work_infants_infant_id");
+
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("ReopenedBy")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .HasConstraintName("fk_closed_work_people_reopened_by");
                 });
 
             modelBuilder.Entity("Registry.Records.WorkPutOff", b =>
