@@ -67,7 +67,8 @@ internal static class HandOffHistory
         Places.Birthing.Where(p => p.County == Places.Of(Clinic).County).Select(p => sites[p.Code]);
 
     /// <summary>Whom a step waits for at some sites, the youngest first; the arranged families stay as they are said to stand.</summary>
-    private static async Task<Queue<InfantStatusRow>> WaitingAsync(RegistryDb db, DueStep step, SiteId[] birthSites, CancellationToken ct) =>
+    private static async Task<Queue<InfantStatusRow>> WaitingAsync(
+        RegistryDb db, DueStep step, SiteId[] birthSites, CancellationToken ct) =>
         new(await (
             from s in db.InfantStatuses.AsNoTracking()
             join i in db.InfantIdentifiers on s.InfantId equals i.InfantId

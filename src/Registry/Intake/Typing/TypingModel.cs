@@ -103,7 +103,7 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
 
     private TypedAnswer Told() => new(
         _saved?.Value,
-        [.. Refused is { } refused ? [refused] : Array.Empty<string>(), .. Problems.Select(p => TypingWords.Problem(p.Problem, PartOf(p.Row)))],
+        Refused is { } refused ? [refused] : [.. Problems.Select(p => TypingWords.Problem(p.Problem, PartOf(p.Row)))],
         [.. Meanwhile.Select(TypingWords.Meanwhile), .. Doubts.Select(d => TypingWords.Problem(d)), .. Unsure.Select(TypingWords.Unsure)],
         _saved is null ? Form.Seen : type.Moment);
 
@@ -166,8 +166,8 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
         return Page();
     }
 
-    /// <summary>Whether something was recorded since: since a list was made, later than it; since a form was opened, anything else than what
-    /// it began with.</summary>
+    /// <summary>Whether something was recorded since: since a list was made, later than it; since a form was opened, anything else than
+    /// what it began with.</summary>
     private bool IsNews() => Form.Seen is { Length: > 0 } seen && !seen.Contains('-', StringComparison.Ordinal)
         ? Record?.TimeLine.Any(e => TicksOf(e) > SeenUntil()) ?? false
         : (Form.Seen ?? "") != Seen();

@@ -13,8 +13,8 @@ namespace Registry.Intake.Typing;
 /// <summary>A screener's home: whom the site still has to screen, and the way to enter a result, with or without a connection.</summary>
 [Authorize(Policy = Permissions.SubmitForSite), ShowsInfants]
 public sealed class WardModel(
-    ListWard list, TypeRows type, RememberInstrument remember, LockDevice locks, PolicyStore policies, AccessSettings settings, ProgramClock clock,
-    AuditReads audit, Viewer viewer) : PageModel
+    ListWard list, TypeRows type, RememberInstrument remember, LockDevice locks, PolicyStore policies, AccessSettings settings,
+    ProgramClock clock, AuditReads audit, Viewer viewer) : PageModel
 {
     public IReadOnlyList<WardRow> Rows { get; private set; } = [];
 

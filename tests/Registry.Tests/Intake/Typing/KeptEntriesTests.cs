@@ -7,7 +7,8 @@ using Registry.Records;
 
 namespace Registry.Tests.Intake.Typing;
 
-/// <summary>What a phone kept comes over HTTP as anybody could send it: again, altered, under another name, with another person's seal.</summary>
+/// <summary>What a phone kept comes over HTTP as anybody could send it: again, altered, under another name, with another person's seal.
+/// </summary>
 public sealed class KeptEntriesTests(TestDatabase database)
 {
     private const string Rows =
@@ -128,8 +129,8 @@ public sealed class KeptEntriesTests(TestDatabase database)
     {
         await using var bed = await FilledAsync();
         using var client = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
-        Assert.DoesNotContain("selected", (await client.GetStringAsync("/ward", IntakeBed.Ct)).Split("typed-method")[2].Split("</select>")[0],
-            StringComparison.Ordinal);
+        var page = await client.GetStringAsync("/ward", IntakeBed.Ct);
+        Assert.DoesNotContain("selected", page.Split("typed-method")[2].Split("</select>")[0], StringComparison.Ordinal);
     }
 
     /// <summary>What a phone keeps of pages is the same for everybody, whoever asks.</summary>

@@ -7,6 +7,14 @@ namespace Registry.Tests.Intake.Typing;
 /// <summary>A phone on the ward: the list open in a browser of its own, results entered by tapping, the connection lost and back.</summary>
 internal sealed class WardPhone(IntakeBed bed, IPage page)
 {
+    /// <summary>The phone's database, and all of one of its stores.</summary>
+    private const string Database =
+        """
+        const done = asked => new Promise(answer => { asked.onsuccess = () => answer(asked.result); });
+        const database = await done(indexedDB.open("registry-ward"));
+        const all = store => done(database.transaction(store).objectStore(store).getAll());
+        """;
+
     public IPage Page { get; } = page;
 
     /// <summary>How often the screen was touched.</summary>
@@ -25,13 +33,14 @@ internal sealed class WardPhone(IntakeBed bed, IPage page)
     {
         await Page.ArriveAsync("*/ward");
         await Eventually.HoldsAsync(async () => await Page.EvaluateAsync<bool>(
-            """
+            $$"""
             async () => {
               if (!(await indexedDB.databases()).some(d => d.name === "registry-ward")) return false;
-              const database = await new Promise(done => { const asked = indexedDB.open("registry-ward"); asked.onsuccess = () => done(asked.result); });
-              const list = await new Promise(done => { const asked = database.transaction("kept").objectStore("kept").get("list"); asked.onsuccess = () => done(asked.result); });
+              {{Database}}
+              const list = (await all("kept")).find(k => k.id === "list");
               database.close();
-              return !!list && !!(await caches.match("/ward/offline")) && !!(await navigator.serviceWorker.getRegistration("/ward"))?.active;
+              return !!list && !!(await caches.match("/ward/offline"))
+                && !!(await navigator.serviceWorker.getRegistration("/ward"))?.active;
             }
             """));
     }
@@ -62,12 +71,12 @@ internal sealed class WardPhone(IntakeBed bed, IPage page)
 
     /// <summary>Everything in the browser's database and caches, as bytes a stranger would read.</summary>
     public Task<string> StoredAsync() => Page.EvaluateAsync<string>(
-        """
+        $$"""
         async () => {
-          const database = await new Promise(done => { const asked = indexedDB.open("registry-ward"); asked.onsuccess = () => done(asked.result); });
-          const all = store => new Promise(done => { const asked = database.transaction(store).objectStore(store).getAll(); asked.onsuccess = () => done(asked.result); });
-          const text = value => JSON.stringify(value, (_, v) => v instanceof ArrayBuffer || v instanceof Uint8Array ? new TextDecoder("latin1").decode(v) : v);
-          const stored = text([await all("locks"), await all("kept")]);
+          {{Database}}
+          const isBytes = v => v instanceof ArrayBuffer || v instanceof Uint8Array;
+          const stored = JSON.stringify([await all("locks"), await all("kept")],
+            (_, v) => isBytes(v) ? new TextDecoder("latin1").decode(v) : v);
           database.close();
           const cache = await caches.open("ward");
           const pages = await Promise.all((await cache.keys()).map(async k => k.url + (await (await cache.match(k)).text())));
@@ -80,10 +89,10 @@ internal sealed class WardPhone(IntakeBed bed, IPage page)
     public Task TamperAsync(string act) => Page.EvaluateAsync(
         $$"""
         async () => {
-          const database = await new Promise(done => { const asked = indexedDB.open("registry-ward"); asked.onsuccess = () => done(asked.result); });
+          {{Database}}
           const store = () => database.transaction("kept", "readwrite").objectStore("kept");
-          const entries = (await new Promise(done => { const asked = store().getAll(); asked.onsuccess = () => done(asked.result); })).filter(k => k.id !== "list");
-          const put = value => new Promise(done => { store().put(value).onsuccess = done; });
+          const entries = (await all("kept")).filter(k => k.id !== "list");
+          const put = value => done(store().put(value));
           await ({{act}})(entries, put);
           database.close();
         }
@@ -91,10 +100,10 @@ internal sealed class WardPhone(IntakeBed bed, IPage page)
 
     /// <summary>Whether the key of a sign-in is still on the phone, and whether it can be read out.</summary>
     public Task<string[]> KeysAsync() => Page.EvaluateAsync<string[]>(
-        """
+        $$"""
         async () => {
-          const database = await new Promise(done => { const asked = indexedDB.open("registry-ward"); asked.onsuccess = () => done(asked.result); });
-          const locks = await new Promise(done => { const asked = database.transaction("locks").objectStore("locks").getAll(); asked.onsuccess = () => done(asked.result); });
+          {{Database}}
+          const locks = await all("locks");
           database.close();
           return Promise.all(locks.filter(l => l.key).map(l => crypto.subtle.exportKey("raw", l.key).then(() => "readable", () => "not readable")));
         }

@@ -88,7 +88,8 @@ public sealed class WardWithoutConnectionTests(TestDatabase database, Chromium c
         await phone.LoseConnectionAsync();
         await phone.EnterAsync("Berg", "Pass", "Refer", day: "2026-11-24", time: "09:30");
         await bed.SendAsync("kind,record_number,ear,outcome,method,performed_at,instrument,screener\n"
-            + "screening,W-3,right,pass,aabr,2026-11-24T09:30,UNIT-7,Screener\nscreening,W-3,left,refer,aabr,2026-11-24T09:30,UNIT-7,Screener\n");
+            + "screening,W-3,right,pass,aabr,2026-11-24T09:30,UNIT-7,Screener\n"
+            + "screening,W-3,left,refer,aabr,2026-11-24T09:30,UNIT-7,Screener\n");
         await phone.ConnectAsync();
         await phone.SaysAsync("Not recorded yet, look at this first: 1");
         await phone.SaysAsync("The same is recorded already: it would change nothing.");
