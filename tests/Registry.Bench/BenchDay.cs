@@ -8,7 +8,6 @@ using Registry.FollowUp;
 using Registry.Infants.Record;
 using Registry.Intake.Typing;
 using Registry.Platform;
-using Registry.Platform.Data;
 using Registry.Platform.Database;
 using Registry.PolicyVersions;
 using Registry.Records;

@@ -195,7 +195,7 @@ public sealed class WardWithoutConnectionTests(TestDatabase database, Chromium c
 
     private static Task<Person> ScreenerAsync(IntakeBed bed) => bed.AddPersonAsync(Role.Screener, bed.Harbour);
 
-    private static Task EndSessionsAsync(IntakeBed bed) =>
+    private static Task<List<string>> EndSessionsAsync(IntakeBed bed) =>
         bed.ListAsync("update sessions set ended_at = now() where ended_at is null returning id");
 
     private static async Task SignInAsync(IPage page, Person person)
