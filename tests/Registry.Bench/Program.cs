@@ -22,6 +22,10 @@ switch (args)
         return await BenchPages.RunAsync([20_000, 200_000]);
     case ["pages", "--births", .. var sizes] when sizes.Length > 0 && sizes.All(s => int.TryParse(s, out var births) && births > 0):
         return await BenchPages.RunAsync([.. sizes.Select(int.Parse)]);
+    case ["day"]:
+        return await BenchDay.RunAsync([20_000, 1_000_000]);
+    case ["day", "--births", .. var sizes] when sizes.Length > 0 && sizes.All(s => int.TryParse(s, out var births) && births > 0):
+        return await BenchDay.RunAsync([.. sizes.Select(int.Parse)]);
     case ["v2"]:
         return await BenchV2.RunAsync();
     case ["fuzz", "--inputs", var inputs] when int.TryParse(inputs, out var count) && count > 0:
@@ -58,6 +62,8 @@ switch (args)
             + "bare indexed query, in regions of 100,000 and 1,000,000");
         Console.WriteLine("bench pages [--births 20000 200000 …]    the pages of sites beside the bare statements that sum their counts, in "
             + "regions of these sizes, all measured in turn");
+        Console.WriteLine("bench day [--births 20000 1000000 …]    the work list, the ward list and a record, as pages and beneath them, beside "
+            + "the bare indexed statements, in regions of these sizes");
         Console.WriteLine("bench trust reads    the same without the attacks on the doors, which take half an hour");
         Console.WriteLine("bench v2    HL7 v2 messages to rows, beside two npm parsers reading the same messages");
         Console.WriteLine("bench fuzz --inputs 1000000    mutated files and messages through every parser, one in 50 also over HTTP");

@@ -14,6 +14,10 @@ public static class DemoPeople
         ("screener@stillwater.example", "Sena Quispel", Role.Screener, Places.EarlySite, "Screener at Stillwater"),
         ("administrator@lindmere.example", "Ada Millbrook", Role.Administrator, null, "Administrator: people, keys, jobs"),
         ("auditor@lindmere.example", "Odo Fennimore", Role.Auditor, null, "Auditor: who looked at what"),
+        ("audiologist@lind-hearing.example", "Linnea Marchbank", Role.AudiologyClinic, HandOffHistory.Clinic,
+            "Audiologist at Lind Hearing"),
+        ("intervention@lindmere.example", "Ingram Solloway", Role.InterventionProgram, Places.EarlyIntervention.Code,
+            "Early intervention: referrals and enrollment"),
     ];
 
     /// <summary>Settings that make the sign-in page offer them.</summary>

@@ -86,6 +86,7 @@ public static class LoadDemoRegion
         await EnsureKeysAsync(services, region, sites, ct);
         await EnsurePeopleAsync(services, sites);
         await EnsureEquipmentAsync(services, region, sites, ct);
+        await HandOffHistory.EnsureAsync(services, region, sites, ct);
         say($"Demo region: loaded {rows:#,0} rows of {files:#,0} files in {clock.Elapsed.TotalSeconds:0} s.");
     }
 

@@ -84,7 +84,7 @@ public sealed class TakeAnswer(
         var trial = await type.TryAsync(site, rows, ct);
         var problems = trial is null ? [TypingWords.NotStored] : trial.Errors.Select(e => e.Reason)
             .Concat(trial.Outcomes.Where(o => o.Outcome == Codes.Of(RowOutcome.Rejected)).SelectMany(o => o.Problems)
-                .Select(TypingWords.Problem)).Distinct().ToList();
+                .Select(p => TypingWords.Problem(p))).Distinct().ToList();
         if (problems.Count > 0) return new(false, problems);
         await using var transaction = await db.Database.BeginTransactionAsync(ct);
         if (await db.LockOpenAsync(request.Id, time.GetUtcNow(), ct) is null) return new(false, [AskWords.NotOpened]);

@@ -82,6 +82,7 @@ public static class IntakeSetup
         services.AddSingleton<RememberInstrument>();
         services.AddSingleton<RememberEvaluation>();
         services.AddSingleton<ListWard>();
+        services.AddSingleton<LockDevice>();
     }
 
     public static WebApplication MapIntake(this WebApplication app)

@@ -66,6 +66,7 @@ public sealed partial class SliceEdgesTests
         ("Demo", "Intake"),            // the demo region goes through the intake like any sender
         ("Demo", "Infants"),
         ("Demo", "SiteQuality"),       // what its people entered of instruments and probes
+        ("Demo", "HandOffs"),          // and whom they handed on
     ];
 
     /// <summary>The rooms of a slice, each with those it may use; what those use, it may use too.</summary>

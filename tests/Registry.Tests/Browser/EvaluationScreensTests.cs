@@ -31,6 +31,9 @@ public sealed class EvaluationScreensTests(TestDatabase database, Chromium chrom
         await page.GotoAsync($"/infants/{infant}/enter/diagnosis");
         await TypeLevelsAsync(page);
         await page.SeeHereAsync("evaluation-form", whole: true);
+        // The levels are seen whole, on a phone too: nothing is to be pushed aside while typing.
+        Assert.Equal("0 0", await page.EvaluateAsync<string>(
+            "[...document.querySelectorAll('.levels')].map(t => t.parentElement.scrollWidth - t.parentElement.clientWidth).join(' ')"));
 
         // What is suggested is said, and nothing is chosen.
         await page.GetByRole(AriaRole.Button, new() { Name = "Suggest from the thresholds" }).ClickAsync();
@@ -63,6 +66,41 @@ public sealed class EvaluationScreensTests(TestDatabase database, Chromium chrom
         Assert.Equal("visual_reinforcement", await page.GetByLabel("Behavioral method").InputValueAsync());
         Assert.Equal("", await page.GetByLabel("Right ear, air, 500 Hz").InputValueAsync());
     }
+
+    /// <summary>Two people evaluate at the same time: the second is shown what the first recorded, and neither is lost.</summary>
+    [Theory]
+    [MemberData(nameof(Phone))]
+    public async Task What_another_recorded_meanwhile_is_shown_beside_what_was_typed(bool phone)
+    {
+        await using var bed = await IntakeBed.StartAsync(database, listen: true);
+        await bed.SendAsync(Rows, at: bed.Now.AddDays(-20));
+        var infant = (await bed.ListAsync("select id from infants"))[0];
+        var person = await bed.AddPersonAsync(Role.SiteManager, bed.Harbour);
+        var page = await SignedIn.OpenAsync(chromium, bed.App, person.Email!, phone: phone);
+        await page.GotoAsync($"/infants/{infant}/enter/diagnosis");
+        await TypeLevelsAsync(page);
+        await page.GetByLabel("Right ear: finding").SelectOptionAsync("sensorineural");
+        await page.GetByLabel("Left ear: finding").SelectOptionAsync("normal");
+        await bed.SendAsync("kind,record_number,evaluated_on,right_finding,left_finding,right_degree\n"
+            + "diagnosis,H-1,2026-11-20,conductive,normal,mild\n", at: bed.Now.AddMinutes(-1));
+        await page.GetByRole(AriaRole.Button, new() { Name = "Save", Exact = true }).ClickAsync();
+
+        await page.GetByText("Something was recorded since you opened this form.").WaitForAsync();
+        Assert.Contains("conductive", await page.Locator(".banner").First.InnerTextAsync(), StringComparison.OrdinalIgnoreCase);
+        Assert.Equal("45", await page.GetByLabel("Right ear, air, 1,000 Hz").InputValueAsync());
+        Assert.Equal("sensorineural", await page.GetByLabel("Right ear: finding").InputValueAsync());
+        await page.SeeHereAsync("evaluation-conflict", whole: true);
+        Assert.Equal(["conductive"], await FindingsAsync(bed));
+
+        await page.GetByRole(AriaRole.Button, new() { Name = "Save", Exact = true }).ClickAsync();
+        await page.GetByText("Save it all the same").ClickAsync();
+        await page.GetByRole(AriaRole.Button, new() { Name = "Save", Exact = true }).ClickAsync();
+        await page.ArriveAsync("*/entered/*");
+        Assert.Equal(["conductive", "sensorineural"], await FindingsAsync(bed));
+    }
+
+    private static Task<List<string>> FindingsAsync(IntakeBed bed) =>
+        bed.ListAsync("select right_finding from diagnoses where superseded_at is null order by 1");
 
     /// <summary>By the keys alone, from the first cell on.</summary>
     private static async Task TypeLevelsAsync(IPage page)

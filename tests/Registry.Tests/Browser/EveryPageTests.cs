@@ -19,7 +19,7 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
     /// <summary>Reached by a link in a letter, by an answer, by what a night finds, or by a part of signing in; the first group without
     /// being signed in.</summary>
     private static readonly string[] ByNobody = ["/sign-in", "/sign-out", "/denied", "/problem/404", "/stop/none", "/password/none",
-        "/setup/link/none", "/answer/none", "/sign-in/second-factor", "/sign-in/new-second-factor"];
+        "/setup/link/none", "/answer/none", "/ward/offline", "/sign-in/second-factor", "/sign-in/new-second-factor"];
 
     private static readonly string[] ByAnAnswer = ["sign-in/openid", "submissions/held/bulk/{id:guid}", "policy/drafts/{id:guid}",
         "policy/drafts/{id:guid}/infants", "entered/{id}", "reports/published/{id:guid}", "access/keys/{id:guid}",

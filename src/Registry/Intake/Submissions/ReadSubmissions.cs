@@ -30,6 +30,16 @@ public sealed class ReadSubmissions(NpgsqlDataSource source)
         return await reader.ReadAsync(ct) ? SubmissionRecord.Read(reader) : null;
     }
 
+    /// <summary>Whether a site sent something under a key of its own.</summary>
+    public async Task<bool> HasKeyAsync(SiteId site, string key, CancellationToken ct)
+    {
+        await using var command = source.CreateCommand(
+            "select exists (select from submissions where site_id = $1 and idempotency_key = $2)");
+        command.Parameters.AddWithValue(site.Value);
+        command.Parameters.AddWithValue(key);
+        return (bool)(await command.ExecuteScalarAsync(ct))!;
+    }
+
     /// <summary>The state of a submission that exists and, when it is finished and has at most so many rows, what became of
     /// each.</summary>
     public async Task<SubmissionAnswer> AnswerAsync(SubmissionId id, int mostRows, CancellationToken ct)

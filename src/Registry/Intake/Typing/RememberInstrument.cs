@@ -31,6 +31,6 @@ public sealed class RememberInstrument(ViewerDatabase data, ProgramClock clock)
         command.Parameters.AddWithValue(NameOf(viewer));
         command.Parameters.AddWithValue(clock.Today.AddDays(-Days).ToDateTime(TimeOnly.MinValue));
         await using var reader = await command.ExecuteReaderAsync(ct);
-        return await reader.ReadAsync(ct) ? (reader.Code<ScreeningMethod>(0), reader.TextOrNull(1)) : default;
+        return await reader.ReadAsync(ct) ? (reader.Code<ScreeningMethod>(0), reader.TextOrNull(1)) : (null, null);
     }
 }

@@ -19,10 +19,13 @@ public sealed class ScreenModel(
 {
     private readonly Viewer _viewer = viewer;
 
-    public DateOnly Today => clock.Today;
+    public ScreenFields Fields => new(Form, Day(clock.Today),
+        [.. Problems.Select(p => (EarOf(p.Row), p.Problem)).Where(p => p.Item1 is not null).Select(p => (p.Item1!.Value, p.Problem))]);
+
+    protected override string? PartOf(int row) => EarOf(row) is { } ear ? TypingWords.Of(ear) : null;
 
     /// <summary>The ear of a row, counted from 1.</summary>
-    public Ear? EarOf(int row) => Ears().Cast<Ear?>().ElementAtOrDefault(row - 1);
+    private Ear? EarOf(int row) => row > 0 ? Ears().Cast<Ear?>().ElementAtOrDefault(row - 1) : null;
 
     private IEnumerable<Ear> Ears() => Enum.GetValues<Ear>().Where(ear => Form.Of(Field.Outcome, $"_{Codes.Of(ear)}") is { Length: > 0 });
 
@@ -59,3 +62,9 @@ public sealed class ScreenModel(
         })];
     }
 }
+
+/// <summary>What the fields of a screen show.</summary>
+/// <param name="Form">What stands in them.</param>
+/// <param name="LastDay">The last day a test can have been on; null where only the page knows.</param>
+/// <param name="Problems">What is wrong with which ear.</param>
+public sealed record ScreenFields(TypedForm Form, string? LastDay, IReadOnlyList<(Ear Ear, Problem Problem)> Problems);

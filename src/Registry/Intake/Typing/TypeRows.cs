@@ -1,3 +1,4 @@
+using System.Globalization;
 using System.Text.Json;
 using System.Text.Json.Nodes;
 using Registry.Access;
@@ -20,13 +21,19 @@ public sealed record TypedRow(RowKind Kind, IReadOnlyDictionary<Field, string> C
 /// </summary>
 public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock clock, AuditReads audit, Viewer viewer)
 {
+    /// <summary>This moment, as a form carries it: what is recorded later is news to it.</summary>
+    public string Moment => clock.Now.UtcTicks.ToString(CultureInfo.InvariantCulture);
+
     /// <summary>What would become of the rows at this moment; nothing is stored. Null when that cannot be said now.</summary>
     public async Task<Trial?> TryAsync(SiteId site, IEnumerable<TypedRow> rows, CancellationToken ct) =>
         await submit.TryAsync(Sent(site), new MemoryStream(Bytes(rows)), viewer, audit, ct) is Submitted.Tried tried ? tried.Trial : null;
 
     /// <returns>The submission; null when nothing was stored.</returns>
     public Task<SubmissionId?> SaveAsync(SiteId site, IEnumerable<TypedRow> rows, Guid form, CancellationToken ct) =>
-        SendAsync(Sent(site) with { IdempotencyKey = $"typed {form:n}" }, Bytes(rows), ct);
+        SendAsync(Sent(site) with { IdempotencyKey = KeyOf(form) }, Bytes(rows), ct);
+
+    /// <summary>Whether a form was saved before, and only its answer did not arrive.</summary>
+    public Task<bool> WasSentAsync(SiteId site, Guid form, CancellationToken ct) => read.HasKeyAsync(site, KeyOf(form), ct);
 
     /// <summary>Takes back what the viewer's site typed in a submission: the same rows, as retractions.</summary>
     /// <returns>The submission that takes it back; null when nothing was stored.</returns>
@@ -55,6 +62,8 @@ public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock c
             Submitted.Kept kept => kept.Id,
             _ => null,
         };
+
+    private static string KeyOf(Guid form) => $"typed {form:n}";
 
     private SentFile Sent(SiteId site) => new(site, SubmissionFormat.Typed, new(null, viewer.PersonId), clock.Now);
 

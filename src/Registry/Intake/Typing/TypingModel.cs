@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Net.Mime;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
@@ -41,6 +42,8 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     /// <summary>What is wrong with the form as a whole.</summary>
     public string? Refused { get; private set; }
 
+    private SubmissionId? _saved;
+
     /// <summary>The rows the form states.</summary>
     protected abstract IReadOnlyList<TypedRow> Rows(SiteId site);
 
@@ -62,24 +65,47 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
 
     public async Task<IActionResult> OnPostAsync(CancellationToken ct)
     {
+        var page = await AnswerAsync(ct);
+        // A page that keeps entries itself is told, and shows it where the entry stands.
+        return page is not NotFoundResult && Request.Headers.Accept == MediaTypeNames.Application.Json ? new JsonResult(Told()) : page;
+    }
+
+    /// <summary>What a problem of a row is about, where a form has several rows.</summary>
+    protected virtual string? PartOf(int row) => null;
+
+    private async Task<IActionResult> AnswerAsync(CancellationToken ct)
+    {
         if (!await OpenAsync(ct)) return NotFound();
         var site = await sites.ForAsync(viewer.SiteId is null ? Form.Site ?? "-" : null, viewer, ct);
         if (site is not { } known) return Again(TypingWords.ChooseSite);
-        if ((Form.Seen ?? "") != Seen())
+        var rows = Rows(known);
+        // What was sent before is not asked about again: its own rows would look like news.
+        if (rows.Count > 0 && await type.WasSentAsync(known, Form.Key, ct)) return await SaveAsync(known, rows, ct);
+        if (IsNews())
         {
             var until = SeenUntil();
-            Meanwhile = [.. Record!.TimeLine.Where(e => (e.SupersededAt ?? e.Said.RecordedAt).UtcTicks > until)];
+            Meanwhile = [.. Record!.TimeLine.Where(e => TicksOf(e) > until)];
             Form.Seen = Seen();
             Response.StatusCode = StatusCodes.Status409Conflict;
             return Page();
         }
 
-        var rows = Rows(known);
         if (rows.Count == 0) return Again(TypingWords.NothingTyped);
         if (!Form.Confirmed && await IsInDoubtAsync(known, rows, ct)) return Page();
-        return await type.SaveAsync(known, rows, Form.Key, ct) is { } saved
-            ? LocalRedirect($"/entered/{saved}") : Again(TypingWords.NotStored);
+        return await SaveAsync(known, rows, ct);
     }
+
+    private async Task<IActionResult> SaveAsync(SiteId site, IReadOnlyList<TypedRow> rows, CancellationToken ct)
+    {
+        if ((_saved = await type.SaveAsync(site, rows, Form.Key, ct)) is not { } saved) return Again(TypingWords.NotStored);
+        return LocalRedirect($"/entered/{saved}");
+    }
+
+    private TypedAnswer Told() => new(
+        _saved?.Value,
+        Refused is { } refused ? [refused] : [.. Problems.Select(p => TypingWords.Problem(p.Problem, PartOf(p.Row)))],
+        [.. Meanwhile.Select(TypingWords.Meanwhile), .. Doubts.Select(d => TypingWords.Problem(d)), .. Unsure.Select(TypingWords.Unsure)],
+        _saved is null ? Form.Seen : type.Moment);
 
     /// <summary>The columns that say who the rows are about, as the record knows it: the site's own number, else a card, and the
     /// birth.</summary>
@@ -140,12 +166,20 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
         return Page();
     }
 
+    /// <summary>Whether something was recorded since: since a list was made, later than it; since a form was opened, anything else than
+    /// what it began with.</summary>
+    private bool IsNews() => Form.Seen is { Length: > 0 } seen && !seen.Contains('-', StringComparison.Ordinal)
+        ? Record?.TimeLine.Any(e => TicksOf(e) > SeenUntil()) ?? false
+        : (Form.Seen ?? "") != Seen();
+
     /// <summary>How much was known of the infant: when the last was said or closed, and how much it is.</summary>
     private string Seen() => Record is null ? "" : string.Create(CultureInfo.InvariantCulture,
-        $"{Record.TimeLine.Select(e => (e.SupersededAt ?? e.Said.RecordedAt).UtcTicks).DefaultIfEmpty().Max()}-{Record.TimeLine.Count}");
+        $"{Record.TimeLine.Select(TicksOf).DefaultIfEmpty().Max()}-{Record.TimeLine.Count}");
 
     private long SeenUntil() =>
         long.TryParse(Form.Seen?.Split('-')[0], NumberStyles.None, CultureInfo.InvariantCulture, out var ticks) ? ticks : 0;
+
+    private static long TicksOf(TimeLineEntry entry) => (entry.SupersededAt ?? entry.Said.RecordedAt).UtcTicks;
 
     protected static string Day(DateOnly day) => day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
 }
@@ -156,7 +190,7 @@ public sealed class TypedForm
     /// <summary>Made with the form: sent twice it is one submission.</summary>
     public Guid Key { get; set; }
 
-    /// <summary>What was known when it was opened.</summary>
+    /// <summary>What was known when it was opened, or the moment the list was made that it was entered from.</summary>
     public string? Seen { get; set; }
 
     /// <summary>For which site; for the program's people.</summary>

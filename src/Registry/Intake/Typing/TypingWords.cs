@@ -67,8 +67,20 @@ public static class TypingWords
 
     public static string Kind(RowReport row) => Codes.TryParse<RowKind>(row.Kind, out var kind) ? EnterWords.Of(kind) : "";
 
-    public static string Problem(Problem problem) =>
-        Codes.TryParse<Field>(problem.Field, out var field) ? $"{FieldWords.Of(field)}: {problem.Reason}" : problem.Reason;
+    /// <param name="problem">What is wrong.</param>
+    /// <param name="part">With which part of the form, where it has several.</param>
+    public static string Problem(Problem problem, string? part = null)
+    {
+        var said = Codes.TryParse<Field>(problem.Field, out var field) ? $"{FieldWords.Of(field)}: {problem.Reason}" : problem.Reason;
+        return part is null ? said : $"{part}: {said}";
+    }
+
+    /// <summary>What was recorded while somebody was typing.</summary>
+    public static string Meanwhile(TimeLineEntry entry) =>
+        $"{entry.What}, {Words.Date(DateOnly.FromDateTime(entry.At))}: {entry.Detail} ({entry.Site})"
+            + (entry.SupersededAt is null ? "" : ", no longer held true");
+
+    public static string Of(Ear ear) => $"{ear} ear";
 
     private static string Choice(Field field, string code) => field switch
     {

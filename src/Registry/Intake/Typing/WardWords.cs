@@ -6,7 +6,10 @@ namespace Registry.Intake.Typing;
 /// <summary>What the ward list says of an infant.</summary>
 public static class WardWords
 {
-    public const string NoNumber = "No number";
+    private const string NoNumber = "No number";
+
+    /// <summary>What an infant is called on the list: by its mother, as on a ward.</summary>
+    public static string Called(WardRow row) => row.Mother.Length > 0 ? row.Mother : row.RecordNumber ?? NoNumber;
 
     public static string Child(WardRow row) => string.Join(" · ", new[]
     {

@@ -68,6 +68,19 @@ document.addEventListener("click", event => {
 document.addEventListener("submit", event => {
   if (event.target.matches("[action='/sign-out']")) sessionStorage.removeItem(opened);
 });
+
+// What the ward list keeps on a phone (ward.js) is deleted at sign-out, and its keys where nobody is signed in.
+document.addEventListener("submit", event => {
+  if (!event.target.matches("[action='/sign-out']")) return;
+  const waiting = Number(localStorage.getItem("registry.waiting"));
+  if (waiting > 0 && !window.confirm(`Results on this phone are not sent yet: ${waiting}. Signing out deletes them.`)) {
+    event.preventDefault();
+    return;
+  }
+  localStorage.removeItem("registry.waiting");
+  window.indexedDB?.deleteDatabase("registry-ward");
+});
+if (location.pathname === "/sign-in" && window.crypto?.subtle && window.indexedDB) import("/js/kept.js").then(kept => kept.endAll());
 if (steps) {
   const { list, infants } = JSON.parse(sessionStorage.getItem(opened)) ?? {};
   const at = infants?.findIndex(address => infant(address) === infant(location.href)) ?? -1;

@@ -1,0 +1,151 @@
+using System.Diagnostics;
+using System.Globalization;
+using Microsoft.EntityFrameworkCore;
+using Microsoft.Extensions.Options;
+using Npgsql;
+using Registry.Access;
+using Registry.FollowUp;
+using Registry.Infants.Record;
+using Registry.Intake.Typing;
+using Registry.Platform;
+using Registry.Platform.Database;
+using Registry.PolicyVersions;
+using Registry.Records;
+
+namespace Registry.Bench;
+
+/// <summary>
+/// What the day's work is done on, in regions of several sizes: the work list (a coordinator's), the ward list (a screener's) and a record,
+/// each as a page that is served, as the program's own code beneath it (reader, row security), and as the bare indexed statements on the
+/// owner's connection. Last lines: <c>ratio:</c> the largest of the code to the bare statements, and <c>growth:</c> the largest of the
+/// largest region's to the smallest's.
+/// </summary>
+internal static class BenchDay
+{
+    private const int Rounds = 60, Warm = 8;
+    private static readonly DateOnly Today = new(2026, 11, 25);
+
+    /// <param name="sizes">Births of each region, the smallest first.</param>
+    public static async Task<int> RunAsync(int[] sizes)
+    {
+        await using var bench = await BenchServer.StartAsync();
+        List<IReadOnlyDictionary<string, Measured>> all = [];
+        foreach (var births in sizes)
+        {
+            var database = await bench.CreateAsync($"bench_day_{births}");
+            await BenchPages.SeedAsync(database, births);
+            all.Add(await MeasureAsync(database, births));
+        }
+
+        var growth = all[0].Keys.Max(name => all[^1][name].Beneath / all[0][name].Beneath);
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"ratio: {all.SelectMany(a => a.Values).Max(m => m.Ratio):0.00}"));
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"growth: {growth:0.00}"));
+        return 0;
+    }
+
+    /// <summary>Medians, in milliseconds.</summary>
+    private sealed record Measured(double Page, double Beneath, double Bare)
+    {
+        public double Ratio => Beneath / Bare;
+    }
+
+    private static async Task<IReadOnlyDictionary<string, Measured>> MeasureAsync(string owner, int births)
+    {
+        await using var secured = new ViewerDatabase(DatabaseLogins.Beside(owner));
+        await using var bare = NpgsqlDataSource.Create(owner);
+        await using var program = new ProgramOnLoopback(owner);
+        program.StartServer();
+        var site = new SiteId((Guid)(await OneAsync(bare, "select id from sites where code = 'bench-0'"))!);
+        var infant = new InfantId((Guid)(await OneAsync(bare,
+            "select infant_id from infant_work where tray = 'call_today' order by rank, infant_id limit 1"))!);
+        using var coordinator = await program.PersonClientAsync(Role.Coordinator, null);
+        using var screener = await program.PersonClientAsync(Role.Screener, site);
+        var office = new Viewer(Guid.CreateVersion7(), null, Role.Coordinator, null, "coordinator");
+        var atTheBed = new Viewer(Guid.CreateVersion7(), null, Role.Screener, site, "screener");
+        var (list, filter) = (new ListWork(secured), new WorkFilter());
+        var clock = new ProgramClock(TimeProvider.System, Options.Create(new ProgramOptions { Today = Today }));
+        var ward = new ListWard(secured, program.Services.GetService(typeof(PolicyStore)) as PolicyStore
+            ?? throw new InvalidOperationException("No policies."), clock);
+        var measured = new Dictionary<string, Measured>
+        {
+            ["work list"] = await CompareAsync(
+                () => coordinator.GetStringAsync("/follow-up"),
+                async () =>
+                {
+                    await list.CountAsync(filter, office, CancellationToken.None);
+                    await list.PageAsync(filter, office, null, ListWork.PageSize, CancellationToken.None);
+                },
+                () => ReadAsync(bare, WorkSql)),
+            ["ward list"] = await CompareAsync(
+                () => screener.GetStringAsync("/ward"),
+                () => ward.OfAsync(atTheBed, CancellationToken.None),
+                () => ReadAsync(bare, WardSql, ("site", site.Value), ("from", Today.AddDays(-ListWard.Days)), ("most", ListWard.Most))),
+            ["record"] = await CompareAsync(
+                () => coordinator.GetStringAsync($"/infants/{infant}"),
+                async () =>
+                {
+                    await using var db = await secured.OpenDbAsync(office, CancellationToken.None);
+                    await db.VisibleInfants(office).AnyAsync(i => i.Id == infant);
+                    await db.InfantStatuses.AsNoTracking().SingleOrDefaultAsync(s => s.InfantId == infant);
+                    await TimeLine.ReadAsync(db, infant, clock.Now, CancellationToken.None);
+                },
+                () => ReadAsync(bare, RecordSql, ("infant", infant.Value))),
+        };
+        foreach (var (name, times) in measured)
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+                $"{births,9:N0} births, {name,-9}: page {times.Page,6:0.0} ms; beneath it {times.Beneath,6:0.00} ms / bare "
+                    + $"{times.Bare,6:0.00} ms = {times.Ratio:0.00}"));
+        return measured;
+    }
+
+    private static readonly string WorkSql = "select tray, count(*) from infant_work group by tray; " + EmbeddedSql.Of<ListWork>()
+        .Replace("{from}", "from infant_work w where w.tray = 'call_today'", StringComparison.Ordinal)
+        .Replace("@limit", $"{ListWork.PageSize + 1}", StringComparison.Ordinal)
+        .Replace("@own_site", "null", StringComparison.Ordinal);
+
+    private static readonly string WardSql = EmbeddedSql.Of<ListWard>().Replace("{visible}", "true", StringComparison.Ordinal);
+
+    /// <summary>Every table a record is told from, by its index.</summary>
+    private static readonly string RecordSql = string.Join("; ", new[]
+    {
+        "infant_status", "births", "screenings", "diagnoses", "interventions", "risks", "contacts", "appointments", "moves", "deaths",
+        "transfers", "refusals", "infant_identifiers",
+    }.Select(table => $"select * from {table} where infant_id = @infant").Prepend("select id, name from sites"));
+
+    private static async Task<Measured> CompareAsync(Func<Task> page, Func<Task> beneath, Func<Task> bare)
+    {
+        var times = new[] { page, beneath, bare }.Select(work => (Work: work, Took: new List<double>())).ToList();
+        for (var i = -Warm; i < Rounds; i++)
+        {
+            foreach (var (work, took) in times) // in turn, so that what else the machine does meets all
+            {
+                var clock = Stopwatch.StartNew();
+                await work();
+                if (i >= 0) took.Add(clock.Elapsed.TotalMilliseconds);
+            }
+        }
+
+        var medians = times.ConvertAll(t => t.Took.Order().ElementAt(Rounds / 2));
+        return new(medians[0], medians[1], medians[2]);
+    }
+
+    private static async Task ReadAsync(NpgsqlDataSource source, string sql, params (string Name, object Value)[] values)
+    {
+        await using var command = source.CreateCommand(sql);
+        foreach (var (name, value) in values) command.Parameters.AddWithValue(name, value);
+        await using var reader = await command.ExecuteReaderAsync();
+        do
+        {
+            while (await reader.ReadAsync())
+            {
+            }
+        }
+        while (await reader.NextResultAsync());
+    }
+
+    private static async Task<object?> OneAsync(NpgsqlDataSource source, string sql)
+    {
+        await using var command = source.CreateCommand(sql);
+        return await command.ExecuteScalarAsync();
+    }
+}
