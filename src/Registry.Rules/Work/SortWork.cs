@@ -1,3 +1,4 @@
+using Registry.Rules.Chance;
 using Registry.Rules.Facts;
 
 namespace Registry.Rules.Work;
@@ -27,28 +28,29 @@ public static class SortWork
 
     /// <returns>Null when nothing is due.</returns>
     public static WorkPlace? Place(
-        InfantFacts facts, InfantStatus status, Policy policy, DateOnly asOf, PutOff? putOff = null, HandedOff? handedOff = null)
+        InfantFacts facts, InfantStatus status, Policy policy, DateOnly asOf, PutOff? putOff = null, HandedOff? handedOff = null,
+        KnownChance? chance = null)
     {
         if (status.Dues.Length == 0) return null;
         var day = new Day(asOf);
         var next = status.Dues.FirstOrDefault(d => !IsMonitoring(d.Step), status.Dues[0]);
         var lastTry = LastTry(facts, ref day);
         var reasons = new List<WorkReason>();
-        var (tray, standing) = Sort(facts, status, policy, next, lastTry, putOff, handedOff, reasons, ref day);
+        var (tray, standing) = Sort(facts, status, policy, next, lastTry, putOff, handedOff, chance, reasons, ref day);
         if (lastTry is { } tried) reasons.Add(new(WorkReasonKind.LastTry, tried.AttemptedOn));
         return new(tray, next.Step, next.DueOn, standing * OneDay + (lastTry?.AttemptedOn.DayNumber ?? 0), reasons,
             day.Next == DateOnly.MaxValue ? null : day.Next);
     }
 
     private static (WorkTray Tray, long Standing) Sort(InfantFacts facts, InfantStatus status, Policy policy, Due next,
-        ContactAttempt? lastTry, PutOff? putOff, HandedOff? handedOff, List<WorkReason> reasons, ref Day day)
+        ContactAttempt? lastTry, PutOff? putOff, HandedOff? handedOff, KnownChance? chance, List<WorkReason> reasons, ref Day day)
     {
         var (booked, passed) = FindAppointments(facts, status, ref day);
         if (booked is { } on) return (WorkTray.AppointmentBooked, ByDay(WorkReasonKind.AppointmentOn, on, reasons));
         if (passed is { } since)
         {
             reasons.Add(new(WorkReasonKind.AppointmentPassed, since));
-            return (WorkTray.ResultAwaited, Standing(facts, status, policy, next, reasons, ref day));
+            return (WorkTray.ResultAwaited, Standing(facts, status, policy, next, chance, reasons, ref day));
         }
 
         if (putOff is { } wait && !day.Reached(wait.Until)) return (WorkTray.CallBack, ByDay(WorkReasonKind.PutOff, wait.Until, reasons));
@@ -68,7 +70,7 @@ public static class SortWork
         if (unacknowledged) reasons.Add(new(WorkReasonKind.NotAcknowledged, handedOff!.Value.AcknowledgeBy));
         if (tray == WorkTray.SearchAgain) reasons.Add(new(WorkReasonKind.Search));
         if (LastNoShow(facts, ref day) is { } missed) reasons.Add(new(WorkReasonKind.NoShow, missed));
-        return (tray, Standing(facts, status, policy, next, reasons, ref day));
+        return (tray, Standing(facts, status, policy, next, chance, reasons, ref day));
     }
 
     /// <summary>Until when a hand-off is waited for: its receipt to the day it was asked for; then, as after a family that was reached,
@@ -90,7 +92,7 @@ public static class SortWork
     }
 
     private static long Standing(
-        InfantFacts facts, InfantStatus status, Policy policy, Due next, List<WorkReason> reasons, ref Day day)
+        InfantFacts facts, InfantStatus status, Policy policy, Due next, KnownChance? chance, List<WorkReason> reasons, ref Day day)
     {
         var forward = 0;
         var until = StillMet(status, ref day);
@@ -106,6 +108,16 @@ public static class SortWork
             Move(WorkReasonKind.RiskIndicator, policy.RiskDays);
         if (TriesInVain(facts, ref day) is > 0 and var tries)
             Move(WorkReasonKind.TriesWithoutAnswer, -policy.FruitlessTryDays * Math.Min(tries, MostTries));
+        if (policy.ChanceOfLossDays > 0 && chance?.Of(facts, status, ref day) is { } likely)
+        {
+            Move(WorkReasonKind.ChanceOfLoss, (int)Math.Round(likely.Probability * policy.ChanceOfLossDays));
+            reasons[^1] = reasons[^1] with
+            {
+                Percent = (int)Math.Round(100 * likely.Probability),
+                Because = string.Join(' ', likely.Because.Select(f => Codes.Of(f))),
+            };
+        }
+
         return (until is null ? Passed - stands : stands) - forward;
 
         void Move(WorkReasonKind kind, int days)

@@ -1,3 +1,4 @@
+using Registry.FollowUp.Chance;
 using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Work;
@@ -64,6 +65,7 @@ public static class WorkWords
         { Kind: WorkReasonKind.HandedOff, On: { } on } => $"handed off, to be acknowledged by {Words.Date(on)}",
         { Kind: WorkReasonKind.HandOffAcknowledged, On: { } on } => $"handed off, acknowledged on {Words.Date(on)}",
         { Kind: WorkReasonKind.NotAcknowledged, On: { } on } => $"hand-off not acknowledged by {Words.Date(on)}: ask whether it arrived",
+        { Kind: WorkReasonKind.ChanceOfLoss } => $"{ChanceWords.Of(reason)} ({Moved(reason.Days)})",
         { Kind: WorkReasonKind.Search } => "lost to follow-up or documentation in the survey's sense",
         _ => "",
     };

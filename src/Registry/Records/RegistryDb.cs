@@ -54,6 +54,7 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityU
     public DbSet<UnmatchedCount> UnmatchedCounts => Set<UnmatchedCount>();
     public DbSet<InfantStatusRow> InfantStatuses => Set<InfantStatusRow>();
     public DbSet<InfantWork> InfantWork => Set<InfantWork>();
+    public DbSet<LossHistory> LossHistories => Set<LossHistory>();
     public DbSet<WorkPutOff> WorkPutOffs => Set<WorkPutOff>();
     public DbSet<HandOff> HandOffs => Set<HandOff>();
     public DbSet<HandOffEvent> HandOffEvents => Set<HandOffEvent>();

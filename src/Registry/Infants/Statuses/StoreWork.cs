@@ -25,14 +25,16 @@ public static class StoreWork
         DateOnly asOf, CancellationToken ct)
     {
         var (putOff, handedOff) = await TakeOutAsync(connection, infantIds, ct);
+        var model = policy.ChanceOfLossDays > 0 ? await ReadLossModel.UsedAsync(connection, ct) : null;
+        var traits = model is null ? null : await ReadLossTraits.OfAsync(connection, infantIds, ct);
         var placed = new List<(KnownInfant Infant, InfantStatus Status, WorkPlace Place)>();
         foreach (var (infant, status) in statuses)
         {
             var place = SortWork.Place(infant.Facts, status, policy, asOf, putOff.TryGetValue(infant.Id.Value, out var p) ? p : null,
-                handedOff.TryGetValue(infant.Id.Value, out var h) ? h : null);
+                handedOff.TryGetValue(infant.Id.Value, out var h) ? h : null,
+                traits?.On(infant.Id.Value, asOf) is { } known ? new(model!, known) : null);
             if (place is not null) placed.Add((infant, status, place));
         }
-
 
         if (placed.Count == 0) return;
         await CopyRows.RunAsync(connection,
