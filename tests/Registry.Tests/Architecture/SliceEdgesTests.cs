@@ -48,6 +48,9 @@ public sealed partial class SliceEdgesTests
         ("HandOffs", "Infants"),       // an infant is handed on from its record, and its work is sorted anew
         ("HandOffs", "Intake"),        // what is answered by a link is a row like any other
         ("HandOffs", "Outreach"),      // the link leaves the way letters do
+        ("Meeting", "Infants"),        // the days that can be asked for
+        ("Meeting", "SiteQuality"),    // flags raised and closed in a week
+        ("Meeting", "Intake"),         // and rows that wait
         ("Outreach", "Infants"),
         ("Reporting", "Infants"),
         ("PolicyChanges", "Infants"),  // a draft is counted over everyone's facts
@@ -86,7 +89,7 @@ public sealed partial class SliceEdgesTests
         [
             ("Find", ["Statuses"]), ("Record", ["Statuses"]), ("List", ["Statuses"]), ("Statuses", ["Counting"]), ("Counting", []),
         ],
-        ["SiteQuality"] = [("Flags", ["Equipment"]), ("Equipment", [])],
+        ["SiteQuality"] = [("Flags", ["Equipment"]), ("Equipment", []), ("Monthly", [])],
         ["Reporting"] = [("Publication", ["Measures"]), ("Export", ["Measures"]), ("Measures", [])],
     };
 
