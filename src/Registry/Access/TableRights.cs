@@ -72,6 +72,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("answer_requests", "insert, update (tries, answered_at, revoked_at, submission_id)", ReaderSees.SeenInfants),
         new("opened_glasses", "insert, update (ended_at, ended_by, told_at)"),
         .. new[] { "mail_stops", "claim_decisions", "flag_acts", "flag_digests", "quality_plans" }.Select(t => new TableRights(t, Append)),
+        .. new[] { "loss_histories", "site_report_letters" }.Select(t => new TableRights(t, Append)),
+        new("site_report_wishes", "insert, update (ended_at)"),
         new("installation", "update (demonstration)"),
         new("form_keys", Append),
         new("erasure_requests", "insert, update (decision, decided_at, decided_by)"),
