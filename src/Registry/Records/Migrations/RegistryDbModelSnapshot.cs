@@ -716,10 +716,16 @@ namespace Registry.Records.Migrations
                     b.HasKey("Id")
                         .HasName("pk_loss_findings");
 
+                    b.HasIndex("FoundOn")
+                        .HasDatabaseName("ix_loss_findings_found_on");
+
                     b.HasIndex("InfantId")
                         .IsUnique()
                         .HasDatabaseName("ix_loss_findings_infant_id")
                         .HasFilter("recovered_on is null");
+
+                    b.HasIndex("RecoveredOn")
+                        .HasDatabaseName("ix_loss_findings_recovered_on");
 
                     b.ToTable("loss_findings", (string)null);
                 });
@@ -1686,6 +1692,10 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_appointments_form_key")
                         .HasFilter("form_key is not null");
 
+                    b.HasIndex("HappenedOn")
+                        .HasDatabaseName("ix_appointments_happened_on")
+                        .HasFilter("kind = 'no_show'");
+
                     b.HasIndex("InfantId")
                         .HasDatabaseName("ix_appointments_infant_id");
 
@@ -2609,6 +2619,9 @@ namespace Registry.Records.Migrations
                     b.HasKey("Id")
                         .HasName("pk_hand_offs");
 
+                    b.HasIndex("AcknowledgeBy")
+                        .HasDatabaseName("ix_hand_offs_acknowledge_by");
+
                     b.HasIndex("FormKey")
                         .IsUnique()
                         .HasDatabaseName("ix_hand_offs_form_key");
@@ -3084,6 +3097,10 @@ namespace Registry.Records.Migrations
                     b.HasIndex("BornOn")
                         .HasDatabaseName("ix_infant_status_born_on");
 
+                    b.HasIndex("DiagnosedOn")
+                        .HasDatabaseName("ix_infant_status_diagnosed_on")
+                        .HasFilter("diagnosed_state = 'met'");
+
                     b.HasIndex("NextChangeOn")
                         .HasDatabaseName("ix_infant_status_next_change_on");
 
@@ -3221,6 +3238,58 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_interventions_site_id");
 
                     b.ToTable("interventions", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.LossHistory", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly>("BornFrom")
+                        .HasColumnType("date")
+                        .HasColumnName("born_from");
+
+                    b.Property<DateOnly>("BornTo")
+                        .HasColumnType("date")
+                        .HasColumnName("born_to");
+
+                    b.Property<string>("Checked")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("checked");
+
+                    b.Property<bool>("Holds")
+                        .HasColumnType("boolean")
+                        .HasColumnName("holds");
+
+                    b.Property<DateTimeOffset>("MadeAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("made_at");
+
+                    b.Property<string>("Model")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("model");
+
+                    b.Property<string>("PolicyVersion")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("policy_version");
+
+                    b.Property<int>("Version")
+                        .HasColumnType("integer")
+                        .HasColumnName("version");
+
+                    b.HasKey("Id")
+                        .HasName("pk_loss_histories");
+
+                    b.HasIndex("Version")
+                        .IsUnique()
+                        .HasDatabaseName("ix_loss_histories_version");
+
+                    b.ToTable("loss_histories", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.MedicalDelayRecord", b =>
@@ -4724,6 +4793,82 @@ namespace Registry.Records.Migrations
                     b.ToTable("flag_digests", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportLetter", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly>("Month")
+                        .HasColumnType("date")
+                        .HasColumnName("month");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<DateTimeOffset>("SentAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("sent_at");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.HasKey("Id")
+                        .HasName("pk_site_report_letters");
+
+                    b.HasIndex("PersonId")
+                        .HasDatabaseName("ix_site_report_letters_person_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_site_report_letters_site_id");
+
+                    b.HasIndex("Month", "PersonId", "SiteId")
+                        .IsUnique()
+                        .HasDatabaseName("ix_site_report_letters_month_person_id_site_id");
+
+                    b.ToTable("site_report_letters", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportWish", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateTimeOffset?>("EndedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("ended_at");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<DateTimeOffset>("WantedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("wanted_at");
+
+                    b.HasKey("Id")
+                        .HasName("pk_site_report_wishes");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_site_report_wishes_site_id");
+
+                    b.HasIndex("PersonId", "SiteId")
+                        .IsUnique()
+                        .HasDatabaseName("ix_site_report_wishes_person_id_site_id")
+                        .HasFilter("ended_at is null");
+
+                    b.ToTable("site_report_wishes", (string)null);
+                });
+
             modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>
                 {
                     b.Property<Guid>("Id")
@@ -5676,6 +5821,40 @@ namespace Registry.Records.Migrations
                         .HasForeignKey("SiteId")
                         .OnDelete(DeleteBehavior.Restrict)
                         .HasConstraintName("fk_flag_digests_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportLetter", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_site_report_letters_people_person_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_site_report_letters_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportWish", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_site_report_wishes_people_person_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_site_report_wishes_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>
