@@ -57,7 +57,7 @@ public sealed record LossCheck(
         return joined;
     }
 
-    private static IEnumerable<LossGroup> By(
+    private static List<LossGroup> By(
         IReadOnlyList<(PastCase Case, double Chance)> cases, LossFactor? by, Func<LossTraits, string?> of, int smallCount)
     {
         var groups = cases.GroupBy(c => LossCase.Stated(of(c.Case.Traits)))
@@ -74,7 +74,9 @@ public sealed record LossCheck(
             groups.RemoveAt(groups.Count - 1);
         }
 
-        return [.. groups.Select(g => new LossGroup(by, g.Level, g.Counts)), .. rest.Cases > 0 ? [new LossGroup(by, null, rest)] : Array.Empty<LossGroup>()];
+        var shown = groups.ConvertAll(g => new LossGroup(by, g.Level, g.Counts));
+        if (rest.Cases > 0) shown.Add(new(by, null, rest));
+        return shown;
     }
 
     private static bool IsSmall(CalibrationGroup group, int smallCount) =>

@@ -11,10 +11,11 @@ namespace Registry.Rules.Work;
 /// the time to call has come. Else it is not yet.
 /// </summary>
 /// <remarks>
-/// The order within a place is a day: the last one on which the next milestone can still be met, moved forward by both ears and by risk,
-/// and back by tries without an answer. Where nothing can be in time any more the latest to pass comes first, after all the others: the
-/// longest overdue is never called first. Between equals, who was tried longest ago, or never. The weights are ours
-/// (<see cref="Policy.BothEarsDays"/> and those beside it): they order calls and conclude nothing about a child.
+/// The order within a place is a day: the last one on which the next milestone can still be met, moved forward by both ears, by risk
+/// and, where the program uses it, by the chance of loss, and back by tries without an answer. Where nothing can be in time any more
+/// the latest to pass comes first, after all the others: the longest overdue is never called first. Between equals, who was tried
+/// longest ago, or never. The weights are ours (<see cref="Policy.BothEarsDays"/> and those beside it): they order calls and conclude
+/// nothing about a child.
 /// </remarks>
 public static class SortWork
 {

@@ -6,13 +6,13 @@ namespace Registry.Meeting;
 public static class MeetingWords
 {
     public const string Lead =
-        "What to talk about once a week: whom we lost, what nobody took on, who did not come, what waits, and what went well. Names are for this "
-            + "meeting only; take the paper back and shred it.";
+        "What to talk about once a week: whom we lost, what nobody took on, who did not come, what waits, and what went well. "
+            + "Names are for this meeting only; take the paper back and shred it.";
 
     public const string Explained =
-        "As it stood at the end of the day; a diagnosis is as known now. Newly lost: lost to follow-up or documentation in the survey's "
-            + "sense, found out in the week. Found again: not lost any more because the step is done or under way. A refer is not a "
-            + "diagnosis; a pass does not exclude later hearing loss.";
+        "As it stood at the end of the day; a diagnosis is as known now. Newly lost: lost to follow-up or documentation in the "
+            + "survey's sense, found out in the week. Found again: not lost any more because the step is done or under way. A refer "
+            + "is not a diagnosis; a pass does not exclude later hearing loss.";
 
     public const string NoNews = "Nobody.";
 

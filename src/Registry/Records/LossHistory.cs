@@ -22,7 +22,7 @@ public sealed class LossHistory
     public bool Holds { get; init; }
 
     /// <summary>The coefficients, as JSON.</summary>
-    public required string Model { get; init; }
+    public required string Document { get; init; }
 
     /// <summary>How it came true for infants the fit had not seen, as JSON.</summary>
     public required string Checked { get; init; }
@@ -34,7 +34,7 @@ internal sealed class ConfigureLossHistory : IEntityTypeConfiguration<LossHistor
     {
         builder.ToTable("loss_histories");
         builder.HasIndex(h => h.Version).IsUnique();
-        builder.Property(h => h.Model).HasColumnType("jsonb");
+        builder.Property(h => h.Document).HasColumnType("jsonb");
         builder.Property(h => h.Checked).HasColumnType("jsonb");
     }
 }

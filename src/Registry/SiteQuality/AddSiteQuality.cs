@@ -27,7 +27,7 @@ public static class SiteQualitySetup
         services.AddScoped<ShowSite>();
         services.AddScoped<ListTests>();
         services.AddScoped<ListMissing>();
-        services.AddScoped<WishForReport>();
+        services.AddScoped<RequestSiteReport>();
         services.AddScoped<MailSiteReports>();
         services.AddScoped<ShowFlag>();
         services.AddScoped<ListFlags>();

@@ -8,11 +8,11 @@ using Registry.Ui;
 
 namespace Registry.SiteQuality;
 
-/// <summary>A site's screening on one page of paper: its rates, what to check, whose result is missing; and whether its manager is told of it
-/// each month.</summary>
+/// <summary>A site's screening on one page of paper: its rates, what to check, whose result is missing; and whether its manager is told of
+/// it each month.</summary>
 [Authorize(Policy = Permissions.SeeInfants)]
 [ShowsInfants]
-public sealed class ReportModel(ShowSite sites, ListMissing list, WishForReport wish, AsOf asOf) : PageModel
+public sealed class ReportModel(ShowSite sites, ListMissing list, RequestSiteReport wish, AsOf asOf) : PageModel
 {
     /// <summary>By name; there is room for no more.</summary>
     private const int MostMissing = 6;

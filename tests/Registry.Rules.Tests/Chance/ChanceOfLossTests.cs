@@ -15,7 +15,8 @@ public sealed class ChanceOfLossTests
     private static readonly Policy Uses = Policy.Default with { ChanceOfLossDays = 20 };
 
     private static readonly KnownChance Chance = new(
-        new(-1, [new(LossFactor.Phone, "no", 100, 1.2), new(LossFactor.Age, "60", 100, 0.8), new(LossFactor.Tries, "1", 50, 0.5)]), Harbour);
+        new(-1, [new(LossFactor.Phone, "no", 100, 1.2), new(LossFactor.Age, "60", 100, 0.8), new(LossFactor.Tries, "1", 50, 0.5)]),
+        Harbour);
 
     private static InfantFacts Referred() => new()
     {
@@ -34,7 +35,8 @@ public sealed class ChanceOfLossTests
         };
         var early = On(facts, 30)!;
         Assert.Equal(("diagnosis", "30", "0", "referred_one_ear", "yes", "1", "no"), (early[LossFactor.Step], early[LossFactor.Age],
-            early[LossFactor.FirstTest], early[LossFactor.Result], early[LossFactor.Nicu], early[LossFactor.Tries], early[LossFactor.NoShow]));
+            early[LossFactor.FirstTest], early[LossFactor.Result], early[LossFactor.Nicu], early[LossFactor.Tries],
+            early[LossFactor.NoShow]));
         Assert.Equal(("no", "mere", "yes", "harbour", "not_recorded", "public"), (early[LossFactor.Phone], early[LossFactor.County],
             early[LossFactor.OtherCounty], early[LossFactor.Site], early[LossFactor.Language], early[LossFactor.Insurance]));
         var found = facts with { Evaluations = [new(Born.AddDays(70), EarFinding.Normal, EarFinding.Normal)] };
@@ -90,7 +92,8 @@ public sealed class ChanceOfLossTests
             var (facts, policy, asOf) = generated.Next();
             policy = policy with { ChanceOfLossDays = 30 };
             var status = EvaluateInfant.Evaluate(facts, policy, asOf);
-            var (plain, likely) = (SortWork.Place(facts, status, policy, asOf), SortWork.Place(facts, status, policy, asOf, chance: Chance));
+            var plain = SortWork.Place(facts, status, policy, asOf);
+            var likely = SortWork.Place(facts, status, policy, asOf, chance: Chance);
             Assert.Equal((plain?.Tray, plain?.Step, plain?.DueOn), (likely?.Tray, likely?.Step, likely?.DueOn));
             if (likely?.Tray == WorkTray.SearchAgain) Assert.Equal(plain!.Rank, likely.Rank);
         }

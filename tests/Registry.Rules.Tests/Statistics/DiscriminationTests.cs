@@ -34,26 +34,30 @@ public sealed class DiscriminationTests
         Assert.Null(Discrimination.Of([]));
     }
 
-    /// <summary>Cox, Biometrika 1958;45:562: a model is in line with the data it was fitted to by maximum likelihood, with a slope of 1 and an
-    /// intercept of 0; chances half as bold on the logit ask for twice the slope. Data: low birth weight, as published (Venables and
+    /// <summary>Cox, Biometrika 1958;45:562: a model is in line with the data it was fitted to by maximum likelihood, with a slope of 1
+    /// and an intercept of 0; chances half as bold on the logit ask for twice the slope. Data: low birth weight, as published (Venables and
     /// Ripley, section 7.2). No published worked example of a slope was found.</summary>
     [Fact]
     public void A_model_is_calibrated_to_the_data_it_was_fitted_to()
     {
         var table = PublishedTable.Read("low_birth_weight.csv");
-        var rows = table.Select(r => new GroupedTrials([1, r.Number("lwt"), r.Number("smoke"), r.Number("ht")], 1, r.Number("low"))).ToList();
+        var rows = table.Select(r => new GroupedTrials(
+            [1, r.Number("lwt"), r.Number("smoke"), r.Number("ht")], 1, r.Number("low"))).ToList();
         var fit = LogisticRegression.Fit(rows);
         var logits = rows.ConvertAll(r => r.X.Zip(fit.Coefficients).Sum(p => p.First * p.Second));
-        var own = Calibration.Of([.. rows.Zip(logits, (r, l) => (LogisticRegression.Probability(l), r.Events > 0))])!;
+        var own = Calibration.Of(Told(l => l))!;
         Assert.Equal(1, own.Slope, 1e-6);
         Assert.Equal(0, own.Intercept, 1e-6);
         Assert.Equal(10, own.Groups.Count);
         Assert.Equal(189, own.Groups.Sum(g => g.Cases));
         Assert.Equal(own.Groups.Sum(g => g.Events), own.Groups.Sum(g => g.Expected), 1e-6);
-        var timid = Calibration.Of([.. rows.Zip(logits, (r, l) => (LogisticRegression.Probability(l / 2), r.Events > 0))])!;
+        var timid = Calibration.Of(Told(l => l / 2))!;
         Assert.Equal(2, timid.Slope, 1e-6);
-        var low = Calibration.Of([.. rows.Zip(logits, (r, l) => (LogisticRegression.Probability(l - .7), r.Events > 0))])!;
+        var low = Calibration.Of(Told(l => l - .7))!;
         Assert.Equal(.7, low.Intercept, 1e-6);
         Assert.Null(Calibration.Of([(.3, true), (.3, false)]));
+
+        List<(double, bool)> Told(Func<double, double> logit) =>
+            [.. rows.Zip(logits, (r, l) => (LogisticRegression.Probability(logit(l)), r.Events > 0))];
     }
 }

@@ -114,7 +114,8 @@ public sealed class ChanceOfLossTests(TestDatabase database)
         Assert.True(traits.On(id, new(2026, 6, 2))!.HasPhone);
     }
 
-    /// <summary>A site that does not see an infant is not told its chance: not by the list, the panel, the file or another site's name.</summary>
+    /// <summary>A site that does not see an infant is not told its chance: not by the list, the panel, the file or another site's
+    /// name.</summary>
     [Fact]
     public async Task A_site_is_told_the_chance_of_its_own_infants_only()
     {
@@ -145,7 +146,8 @@ public sealed class ChanceOfLossTests(TestDatabase database)
     private static Task<string> FitAsync(IntakeBed bed) => bed.App.Services.GetRequiredService<FitChanceOfLoss>().RunAsync(IntakeBed.Ct);
 
     private static async Task<string[]> CalledAsync(HttpClient client) =>
-        [.. (await WorkBed.ShownAsync(client)).Select(n => n[(n.LastIndexOf(' ') + 1)..]).Where(n => n.StartsWith("N-", StringComparison.Ordinal))];
+        [.. (await WorkBed.ShownAsync(client)).Select(n => n[(n.LastIndexOf(' ') + 1)..])
+            .Where(n => n.StartsWith("N-", StringComparison.Ordinal))];
 
     private static DateTimeOffset Moment(DateOnly day) => new(day.ToDateTime(new(12, 0)), TimeSpan.Zero);
 

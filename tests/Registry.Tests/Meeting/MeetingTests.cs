@@ -26,7 +26,8 @@ public sealed partial class MeetingTests(TestDatabase database)
             Assert.Contains($"<strong>{count}</strong>", list, StringComparison.Ordinal);
         }
 
-        foreach (var name in new[] { "Lost", "Handed", "Missed", "Found", "Seen" }) Assert.Contains("Ada " + name, page, StringComparison.Ordinal);
+        foreach (var name in new[] { "Lost", "Handed", "Missed", "Found", "Seen" })
+            Assert.Contains("Ada " + name, page, StringComparison.Ordinal);
         // Who looked at whom is on record, by name and by list.
         var seen = await WorkBed.IdAsync(bed, "W-4");
         Assert.True(await bed.CountAsync($"access_records where kind = 'read' and action like '%meeting%' and '{seen}' = any (infants)") >= 2);
@@ -80,7 +81,8 @@ public sealed partial class MeetingTests(TestDatabase database)
         Assert.Contains("1 of 1 row", await coordinator.GetStringAsync(rows.Href, IntakeBed.Ct), StringComparison.Ordinal);
     }
 
-    /// <summary>A site talks about its own infants; whoever answers for no site sees no flag; nobody learns of another's by asking.</summary>
+    /// <summary>A site talks about its own infants; whoever answers for no site sees no flag; nobody learns of another's by
+    /// asking.</summary>
     [Fact]
     public async Task Another_sites_infants_are_in_no_number_and_no_list()
     {
@@ -107,7 +109,8 @@ public sealed partial class MeetingTests(TestDatabase database)
         Assert.Equal(HttpStatusCode.NotFound, (await own.GetAsync("/meeting/list?topic=everybody", IntakeBed.Ct)).StatusCode);
     }
 
-    /// <summary>One of each topic: W-4 newly lost, W-5 handed off in silence, W-3 did not come, W-6 found again, W-7 diagnosed in time.</summary>
+    /// <summary>One of each topic: W-4 newly lost, W-5 handed off in silence, W-3 did not come, W-6 found again, W-7 diagnosed in
+    /// time.</summary>
     private async Task<IntakeBed> StartAsync()
     {
         var bed = await WorkBed.StartAsync(database, rows: WorkBed.Family("W-3", "2026-10-01", "Missed")

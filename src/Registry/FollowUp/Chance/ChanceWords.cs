@@ -11,27 +11,30 @@ namespace Registry.FollowUp.Chance;
 public static class ChanceWords
 {
     public const string Lead =
-        "How often infants with a step due were lost some months later in this registry's own past, and whether the chance that is told from "
-            + "it comes true. It may order calls within a kind of work. It hides nobody, decides nothing and says nothing of a child's hearing.";
+        "How often infants with a step due were lost some months later in this registry's own past, and whether the chance that"
+            + " is told from it comes true. It may order calls within a kind of work. It hides nobody, decides nothing and says "
+            + "nothing of a child's hearing.";
 
     public const string TooLittle =
-        "Fewer than 100 infants lost, or not lost, are known for long enough, so no chance of loss is told and none is used. It is looked at "
-            + "again every Sunday.";
+        "Fewer than 100 infants lost, or not lost, are known for long enough, so no chance of loss is told and none is used. It"
+            + " is looked at again every Sunday.";
 
     public const string Method =
-        "Each infant is looked at on days 14, 30, 60, 90, 150 and 240 of life. If a step was due and it was not lost, that is a case; it was "
-            + "lost if, 180 days and the policy's days of grace later, the survey's rules count it so. A logistic model is fitted to the "
-            + "cases: step, age, age at the first test, result of the screen, NICU, tries without an answer, a missed appointment, phone on "
-            + "record, county, a birth in another county, birth site, language, insurance. Race and ethnicity are not among them. Every "
-            + "figure here is of infants the fit had not seen (ten-fold cross-validation by infant).";
+        "Each infant is looked at on days 14, 30, 60, 90, 150 and 240 of life. If a step was due and it was not lost, that is a"
+            + " case; it was lost if, 180 days and the policy's days of grace later, the survey's rules count it so. A logistic model"
+            + " is fitted to the cases: step, age, age at the first test, result of the screen, NICU, tries without an answer, a "
+            + "missed appointment, phone on record, county, a birth in another county, birth site, language, insurance. Race and "
+            + "ethnicity are not among them. Every figure here is of infants the fit had not seen (ten-fold cross-validation by "
+            + "infant).";
 
     public const string Limits =
-        "What happened by a day counts on it, also when it was reported later; what was recorded at birth counts as known that day. An infant "
-            + "counts at each age it was looked at. A chance is of infants alike, not of one family, and what goes with loss is not its cause.";
+        "What happened by a day counts on it, also when it was reported later; what was recorded at birth counts as known that "
+            + "day. An infant counts at each age it was looked at. A chance is of infants alike, not of one family, and what goes "
+            + "with loss is not its cause.";
 
     public const string Unequal =
-        "A group whose share lost is far from what was expected is served worse or better by the chance than others. Judge that before it is "
-            + "used. Groups with few lost, or few not lost, are joined (policy: small count).";
+        "A group whose share lost is far from what was expected is served worse or better by the chance than others. Judge that"
+            + " before it is used. Groups with few lost, or few not lost, are joined (policy: small count).";
 
     public static string Used(ShownChance shown) => (shown.History.Holds, shown.Policy.ChanceOfLossDays) switch
     {
@@ -43,8 +46,11 @@ public static class ChanceWords
 
     public static string Area(AreaUnderCurve area) => Said($"{area.Area:0.00} ({area.Interval().Lower:0.00}–{area.Interval().Upper:0.00})");
 
-    public static string Slope(Calibration calibration) => Said(
-        $"{calibration.Slope:0.00} ({calibration.Slope - 1.96 * calibration.SlopeError:0.00}–{calibration.Slope + 1.96 * calibration.SlopeError:0.00})");
+    public static string Slope(Calibration calibration)
+    {
+        var half = 1.96 * calibration.SlopeError;
+        return Said($"{calibration.Slope:0.00} ({calibration.Slope - half:0.00}–{calibration.Slope + half:0.00})");
+    }
 
     public static string Expected(CalibrationGroup group) => Said($"{100 * group.Expected / group.Cases:0.0} %");
 

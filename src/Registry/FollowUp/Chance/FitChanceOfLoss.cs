@@ -78,7 +78,7 @@ public sealed class FitChanceOfLoss(IServiceScopeFactory scopes, NpgsqlDataSourc
             BornFrom = clock.Today.AddYears(-Years),
             BornTo = clock.Today.AddDays(-DaysToReport - ReadLossHistory.HorizonDays(policy) - ReadLossHistory.Ages[0]),
             Holds = check.Holds,
-            Model = JsonSerializer.Serialize(model, ReadLossModel.Json),
+            Document = JsonSerializer.Serialize(model, ReadLossModel.Json),
             Checked = JsonSerializer.Serialize(check, ReadLossModel.Json),
         });
         await db.SaveChangesAsync(ct);

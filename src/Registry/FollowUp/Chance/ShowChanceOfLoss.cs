@@ -26,6 +26,6 @@ public sealed class ShowChanceOfLoss(RegistryDb db, PolicyStore policies, Progra
         var history = await db.LossHistories.AsNoTracking().Where(h => h.MadeAt <= end).OrderByDescending(h => h.Version)
             .FirstOrDefaultAsync(ct);
         return history is null ? null : new(history, JsonSerializer.Deserialize<LossCheck>(history.Checked, ReadLossModel.Json)!,
-            JsonSerializer.Deserialize<LossModel>(history.Model, ReadLossModel.Json)!.Terms, await policies.InForceAsync(day, ct));
+            JsonSerializer.Deserialize<LossModel>(history.Document, ReadLossModel.Json)!.Terms, await policies.InForceAsync(day, ct));
     }
 }

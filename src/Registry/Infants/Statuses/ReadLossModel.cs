@@ -17,7 +17,7 @@ public static class ReadLossModel
     public static async Task<LossModel?> UsedAsync(NpgsqlConnection connection, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(
-            "select case when holds then model::text end from loss_histories order by version desc limit 1", connection);
+            "select case when holds then document::text end from loss_histories order by version desc limit 1", connection);
         return await command.ExecuteScalarAsync(ct) is string document ? JsonSerializer.Deserialize<LossModel>(document, Json) : null;
     }
 }

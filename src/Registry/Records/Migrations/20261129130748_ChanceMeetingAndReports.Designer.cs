@@ -3271,10 +3271,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("timestamp with time zone")
                         .HasColumnName("made_at");
 
-                    b.Property<string>("Model")
+                    b.Property<string>("Document")
                         .IsRequired()
                         .HasColumnType("jsonb")
-                        .HasColumnName("model");
+                        .HasColumnName("document");
 
                     b.Property<string>("PolicyVersion")
                         .IsRequired()
@@ -4796,7 +4796,7 @@ namespace Registry.Records.Migrations
                     b.ToTable("flag_digests", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportLetter", b =>
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportMail", b =>
                 {
                     b.Property<Guid>("Id")
                         .ValueGeneratedOnAdd()
@@ -4820,22 +4820,22 @@ namespace Registry.Records.Migrations
                         .HasColumnName("site_id");
 
                     b.HasKey("Id")
-                        .HasName("pk_site_report_letters");
+                        .HasName("pk_site_report_mails");
 
                     b.HasIndex("PersonId")
-                        .HasDatabaseName("ix_site_report_letters_person_id");
+                        .HasDatabaseName("ix_site_report_mails_person_id");
 
                     b.HasIndex("SiteId")
-                        .HasDatabaseName("ix_site_report_letters_site_id");
+                        .HasDatabaseName("ix_site_report_mails_site_id");
 
                     b.HasIndex("Month", "PersonId", "SiteId")
                         .IsUnique()
-                        .HasDatabaseName("ix_site_report_letters_month_person_id_site_id");
+                        .HasDatabaseName("ix_site_report_mails_month_person_id_site_id");
 
-                    b.ToTable("site_report_letters", (string)null);
+                    b.ToTable("site_report_mails", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportWish", b =>
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportRequest", b =>
                 {
                     b.Property<Guid>("Id")
                         .ValueGeneratedOnAdd()
@@ -4854,22 +4854,22 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("site_id");
 
-                    b.Property<DateTimeOffset>("WantedAt")
+                    b.Property<DateTimeOffset>("RequestedAt")
                         .HasColumnType("timestamp with time zone")
-                        .HasColumnName("wanted_at");
+                        .HasColumnName("requested_at");
 
                     b.HasKey("Id")
-                        .HasName("pk_site_report_wishes");
+                        .HasName("pk_site_report_requests");
 
                     b.HasIndex("SiteId")
-                        .HasDatabaseName("ix_site_report_wishes_site_id");
+                        .HasDatabaseName("ix_site_report_requests_site_id");
 
                     b.HasIndex("PersonId", "SiteId")
                         .IsUnique()
-                        .HasDatabaseName("ix_site_report_wishes_person_id_site_id")
+                        .HasDatabaseName("ix_site_report_requests_person_id_site_id")
                         .HasFilter("ended_at is null");
 
-                    b.ToTable("site_report_wishes", (string)null);
+                    b.ToTable("site_report_requests", (string)null);
                 });
 
             modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>
@@ -5826,38 +5826,38 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_flag_digests_sites_site_id");
                 });
 
-            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportLetter", b =>
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportMail", b =>
                 {
                     b.HasOne("Registry.Records.Person", null)
                         .WithMany()
                         .HasForeignKey("PersonId")
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
-                        .HasConstraintName("fk_site_report_letters_people_person_id");
+                        .HasConstraintName("fk_site_report_mails_people_person_id");
 
                     b.HasOne("Registry.Records.Site", null)
                         .WithMany()
                         .HasForeignKey("SiteId")
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
-                        .HasConstraintName("fk_site_report_letters_sites_site_id");
+                        .HasConstraintName("fk_site_report_mails_sites_site_id");
                 });
 
-            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportWish", b =>
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportRequest", b =>
                 {
                     b.HasOne("Registry.Records.Person", null)
                         .WithMany()
                         .HasForeignKey("PersonId")
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
-                        .HasConstraintName("fk_site_report_wishes_people_person_id");
+                        .HasConstraintName("fk_site_report_requests_people_person_id");
 
                     b.HasOne("Registry.Records.Site", null)
                         .WithMany()
                         .HasForeignKey("SiteId")
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
-                        .HasConstraintName("fk_site_report_wishes_sites_site_id");
+                        .HasConstraintName("fk_site_report_requests_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>

@@ -22,7 +22,7 @@ namespace Registry.Records.Migrations
                     born_from = table.Column<DateOnly>(type: "date", nullable: false),
                     born_to = table.Column<DateOnly>(type: "date", nullable: false),
                     holds = table.Column<bool>(type: "boolean", nullable: false),
-                    model = table.Column<string>(type: "jsonb", nullable: false),
+                    document = table.Column<string>(type: "jsonb", nullable: false),
                     @checked = table.Column<string>(name: "checked", type: "jsonb", nullable: false)
                 },
                 constraints: table =>
@@ -31,7 +31,7 @@ namespace Registry.Records.Migrations
                 });
 
             migrationBuilder.CreateTable(
-                name: "site_report_letters",
+                name: "site_report_mails",
                 columns: table => new
                 {
                     id = table.Column<Guid>(type: "uuid", nullable: false),
@@ -42,15 +42,15 @@ namespace Registry.Records.Migrations
                 },
                 constraints: table =>
                 {
-                    table.PrimaryKey("pk_site_report_letters", x => x.id);
+                    table.PrimaryKey("pk_site_report_mails", x => x.id);
                     table.ForeignKey(
-                        name: "fk_site_report_letters_people_person_id",
+                        name: "fk_site_report_mails_people_person_id",
                         column: x => x.person_id,
                         principalTable: "people",
                         principalColumn: "id",
                         onDelete: ReferentialAction.Restrict);
                     table.ForeignKey(
-                        name: "fk_site_report_letters_sites_site_id",
+                        name: "fk_site_report_mails_sites_site_id",
                         column: x => x.site_id,
                         principalTable: "sites",
                         principalColumn: "id",
@@ -58,26 +58,26 @@ namespace Registry.Records.Migrations
                 });
 
             migrationBuilder.CreateTable(
-                name: "site_report_wishes",
+                name: "site_report_requests",
                 columns: table => new
                 {
                     id = table.Column<Guid>(type: "uuid", nullable: false),
                     person_id = table.Column<Guid>(type: "uuid", nullable: false),
                     site_id = table.Column<Guid>(type: "uuid", nullable: false),
-                    wanted_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: false),
+                    requested_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: false),
                     ended_at = table.Column<DateTimeOffset>(type: "timestamp with time zone", nullable: true)
                 },
                 constraints: table =>
                 {
-                    table.PrimaryKey("pk_site_report_wishes", x => x.id);
+                    table.PrimaryKey("pk_site_report_requests", x => x.id);
                     table.ForeignKey(
-                        name: "fk_site_report_wishes_people_person_id",
+                        name: "fk_site_report_requests_people_person_id",
                         column: x => x.person_id,
                         principalTable: "people",
                         principalColumn: "id",
                         onDelete: ReferentialAction.Restrict);
                     table.ForeignKey(
-                        name: "fk_site_report_wishes_sites_site_id",
+                        name: "fk_site_report_requests_sites_site_id",
                         column: x => x.site_id,
                         principalTable: "sites",
                         principalColumn: "id",
@@ -118,31 +118,31 @@ namespace Registry.Records.Migrations
                 unique: true);
 
             migrationBuilder.CreateIndex(
-                name: "ix_site_report_letters_month_person_id_site_id",
-                table: "site_report_letters",
+                name: "ix_site_report_mails_month_person_id_site_id",
+                table: "site_report_mails",
                 columns: new[] { "month", "person_id", "site_id" },
                 unique: true);
 
             migrationBuilder.CreateIndex(
-                name: "ix_site_report_letters_person_id",
-                table: "site_report_letters",
+                name: "ix_site_report_mails_person_id",
+                table: "site_report_mails",
                 column: "person_id");
 
             migrationBuilder.CreateIndex(
-                name: "ix_site_report_letters_site_id",
-                table: "site_report_letters",
+                name: "ix_site_report_mails_site_id",
+                table: "site_report_mails",
                 column: "site_id");
 
             migrationBuilder.CreateIndex(
-                name: "ix_site_report_wishes_person_id_site_id",
-                table: "site_report_wishes",
+                name: "ix_site_report_requests_person_id_site_id",
+                table: "site_report_requests",
                 columns: new[] { "person_id", "site_id" },
                 unique: true,
                 filter: "ended_at is null");
 
             migrationBuilder.CreateIndex(
-                name: "ix_site_report_wishes_site_id",
-                table: "site_report_wishes",
+                name: "ix_site_report_requests_site_id",
+                table: "site_report_requests",
                 column: "site_id");
         }
 
@@ -153,10 +153,10 @@ namespace Registry.Records.Migrations
                 name: "loss_histories");
 
             migrationBuilder.DropTable(
-                name: "site_report_letters");
+                name: "site_report_mails");
 
             migrationBuilder.DropTable(
-                name: "site_report_wishes");
+                name: "site_report_requests");
 
             migrationBuilder.DropIndex(
                 name: "ix_loss_findings_found_on",

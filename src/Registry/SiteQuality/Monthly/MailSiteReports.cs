@@ -9,8 +9,8 @@ using Registry.Records;
 namespace Registry.SiteQuality.Monthly;
 
 /// <summary>
-/// Tells once a month each manager who wants it that the report of the site is there: a link, which asks for signing in. No count, no name, no
-/// infant.
+/// Tells once a month each manager who wants it that the report of the site is there: a link, which asks for signing in. No count, no
+/// name, no infant.
 /// </summary>
 /// <remarks>Queue <c>mail</c>, on the first three days of a month, every hour of the day for what did not leave, one at a time, three
 /// retries. Each letter that left is written down, so a second run in a month sends nothing.</remarks>
@@ -33,7 +33,7 @@ public sealed class MailSiteReports(RegistryDb db, MailStaff mail, ProgramClock 
                 continue;
             }
 
-            db.Add(new SiteReportLetter
+            db.Add(new SiteReportMail
             {
                 Id = Guid.CreateVersion7(),
                 Month = month,
@@ -52,13 +52,13 @@ public sealed class MailSiteReports(RegistryDb db, MailStaff mail, ProgramClock 
     private async Task<List<(Person Person, Site Site)>> RecipientsAsync(DateOnly month, CancellationToken ct)
     {
         var wanted = await
-            (from wish in db.Set<SiteReportWish>().AsNoTracking()
+            (from wish in db.Set<SiteReportRequest>().AsNoTracking()
              join person in db.Users.AsNoTracking() on wish.PersonId equals person.Id
              join site in db.Sites.AsNoTracking() on wish.SiteId equals site.Id
              where wish.EndedAt == null && site.Active && person.DisabledAt == null && !person.Demonstration && person.Email != null
                  && (person.Role == Role.SiteManager && person.SiteId == site.Id
                      || db.Set<PersonPlace>().Any(p => p.PersonId == person.Id && p.Role == Role.SiteManager && p.SiteId == site.Id))
-                 && !db.Set<SiteReportLetter>().Any(l => l.Month == month && l.PersonId == person.Id && l.SiteId == site.Id)
+                 && !db.Set<SiteReportMail>().Any(l => l.Month == month && l.PersonId == person.Id && l.SiteId == site.Id)
              orderby wish.Id
              select new { person, site }).ToListAsync(ct);
         return wanted.ConvertAll(w => (w.person, w.site));

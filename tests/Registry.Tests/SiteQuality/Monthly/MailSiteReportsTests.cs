@@ -90,7 +90,7 @@ public sealed class MailSiteReportsTests(TestDatabase database)
             Assert.Equal(HttpStatusCode.NotFound, (await SignedIn.SendFormAsync(client, "/sites/harbour/report?handler=Want")).StatusCode);
         }
 
-        Assert.Equal(0, await bed.CountAsync("site_report_wishes"));
+        Assert.Equal(0, await bed.CountAsync("site_report_requests"));
     }
 
     [Fact]
@@ -126,7 +126,8 @@ public sealed class MailSiteReportsTests(TestDatabase database)
         settings ??= [];
         settings["Outreach:Folder"] = Path.Combine(Path.GetTempPath(), $"registry-outbox-{Guid.CreateVersion7():n}");
         var bed = await IntakeBed.StartAsync(database, settings);
-        await WorkBed.SendAsync(bed, WorkBed.Family("W-1", "2026-10-10", "Marlow") + WorkBed.Family("W-2", "2026-10-10", "Quist", bothEars: true)
+        await WorkBed.SendAsync(bed, WorkBed.Family("W-1", "2026-10-10", "Marlow")
+            + WorkBed.Family("W-2", "2026-10-10", "Quist", bothEars: true)
             + WorkBed.Family("W-4", "2026-01-10", "Lost"));
         return bed;
     }

@@ -1,11 +1,12 @@
 using Microsoft.EntityFrameworkCore;
+using Npgsql;
 using Registry.Access;
 using Registry.Records;
 
 namespace Registry.SiteQuality.Monthly;
 
 /// <summary>A manager asks for word of the own site's monthly report, or stops it.</summary>
-public sealed class WishForReport(RegistryDb db, Viewer viewer, TimeProvider time)
+public sealed class RequestSiteReport(RegistryDb db, Viewer viewer, TimeProvider time)
 {
     /// <returns>Null for whoever is not sent any: who does not manage the site.</returns>
     public async Task<bool?> IsWantedAsync(SiteId site, CancellationToken ct) => May(site)
@@ -22,18 +23,18 @@ public sealed class WishForReport(RegistryDb db, Viewer viewer, TimeProvider tim
         }
 
         if (await Standing(site.Id).AnyAsync(ct)) return true;
-        db.Add(new SiteReportWish
+        db.Add(new SiteReportRequest
         {
             Id = Guid.CreateVersion7(),
             PersonId = viewer.PersonId!.Value,
             SiteId = site.Id,
-            WantedAt = time.GetUtcNow(),
+            RequestedAt = time.GetUtcNow(),
         });
         try
         {
             await db.SaveChangesAsync(ct);
         }
-        catch (DbUpdateException e) when (e.InnerException is Npgsql.PostgresException { SqlState: Npgsql.PostgresErrorCodes.UniqueViolation })
+        catch (DbUpdateException e) when (e.InnerException is PostgresException { SqlState: PostgresErrorCodes.UniqueViolation })
         {
             // The button was pressed twice.
         }
@@ -43,6 +44,6 @@ public sealed class WishForReport(RegistryDb db, Viewer viewer, TimeProvider tim
 
     private bool May(SiteId site) => viewer is { IsSiteManager: true, PersonId: not null } && viewer.SiteId == site;
 
-    private IQueryable<SiteReportWish> Standing(SiteId site) =>
-        db.Set<SiteReportWish>().Where(w => w.PersonId == viewer.PersonId && w.SiteId == site && w.EndedAt == null);
+    private IQueryable<SiteReportRequest> Standing(SiteId site) =>
+        db.Set<SiteReportRequest>().Where(w => w.PersonId == viewer.PersonId && w.SiteId == site && w.EndedAt == null);
 }
