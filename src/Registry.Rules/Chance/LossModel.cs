@@ -27,11 +27,21 @@ public sealed record LossModel(double Intercept, IReadOnlyList<LossTerm> Terms)
 
     public ChanceOfLoss Of(LossCase one) => new(Probability(one),
     [
-        // That a step is due at an age is said by the row itself.
-        .. Enum.GetValues<LossFactor>().Where(f => f is not (LossFactor.Step or LossFactor.Age))
+        .. Enum.GetValues<LossFactor>().Where(f => IsSaid(f, one[f]))
             .Select(f => (Factor: f, Raises: LogOdds(f, one[f]))).Where(f => f.Raises >= WorthSaying)
             .OrderByDescending(f => f.Raises).ThenBy(f => f.Factor).Take(MostReasons).Select(f => f.Factor),
     ]);
+
+    /// <summary>That a step is due at an age is said by the row itself; that there is a phone, or that nothing happened, is no reason to
+    /// name.</summary>
+    private static bool IsSaid(LossFactor factor, string level) => factor switch
+    {
+        LossFactor.Step or LossFactor.Age => false,
+        LossFactor.Phone => level == "no",
+        LossFactor.Nicu or LossFactor.NoShow or LossFactor.OtherCounty => level == "yes",
+        LossFactor.Tries => level is "1" or "2" or "3",
+        _ => true,
+    };
 
     private double LogOdds(LossFactor factor, string level) => _logOdds.GetValueOrDefault((factor, level));
 }

@@ -74,6 +74,16 @@ public sealed class ChanceOfLossTests
         Assert.Equal(plain.Reasons, likely.Reasons.SkipLast(1));
     }
 
+    /// <summary>Words say "no phone number": never of a family that has one, whatever the history made of it.</summary>
+    [Fact]
+    public void Only_what_is_so_is_named_as_a_reason()
+    {
+        LossModel odd = new(-1, [new(LossFactor.Phone, "yes", 100, 2), new(LossFactor.Phone, "no", 100, -2),
+            new(LossFactor.Tries, "none", 100, 1.5), new(LossFactor.NoShow, "no", 100, 1.4), new(LossFactor.County, "mere", 50, 0.5)]);
+        var reasons = Place(Referred(), 30, new(odd, Harbour with { HasPhone = true }), Uses).Reasons;
+        Assert.Equal("county", reasons[^1].Because);
+    }
+
     [Fact]
     public void Without_the_policys_days_it_is_neither_used_nor_said()
     {
