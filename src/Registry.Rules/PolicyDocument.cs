@@ -69,7 +69,8 @@ public sealed partial record Policy
             ("silenceDays", SilenceDays, 1, 60), ("silenceGaps", SilenceGaps, 1, 10), ("silenceOdds", SilenceOdds, 10, 1_000_000),
             ("workAheadDays", WorkAheadDays, 0, 120), ("tryAgainDays", TryAgainDays, 1, 60), ("callBackDays", CallBackDays, 1, 120),
             ("foundDays", FoundDays, 1, 366), ("bothEarsDays", BothEarsDays, 0, 90), ("riskDays", RiskDays, 0, 90),
-            ("fruitlessTryDays", FruitlessTryDays, 0, 30), ("acknowledgeDays", AcknowledgeDays, 1, 60),
+            ("fruitlessTryDays", FruitlessTryDays, 0, 30),
+            ("chanceOfLossDays", ChanceOfLossDays, 0, 90), ("acknowledgeDays", AcknowledgeDays, 1, 60),
             ("answerLinkDays", AnswerLinkDays, 1, 60), ("answerLinkTries", AnswerLinkTries, 1, 20),
             ("searchAgainDays", SearchAgainDays, 1, 366), ("triesBeforeClosing", TriesBeforeClosing, 0, 20),
         })

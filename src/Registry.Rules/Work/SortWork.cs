@@ -1,3 +1,4 @@
+using Registry.Rules.Chance;
 using Registry.Rules.Facts;
 
 namespace Registry.Rules.Work;
@@ -12,10 +13,11 @@ namespace Registry.Rules.Work;
 /// is not yet.
 /// </summary>
 /// <remarks>
-/// The order within a place is a day: the last one on which the next milestone can still be met, moved forward by both ears and by risk,
-/// and back by tries without an answer. Where nothing can be in time any more the latest to pass comes first, after all the others: the
-/// longest overdue is never called first. Between equals, who was tried longest ago, or never. The weights are ours
-/// (<see cref="Policy.BothEarsDays"/> and those beside it): they order calls and conclude nothing about a child.
+/// The order within a place is a day: the last one on which the next milestone can still be met, moved forward by both ears, by risk
+/// and, where the program uses it, by the chance of loss, and back by tries without an answer. Where nothing can be in time any more
+/// the latest to pass comes first, after all the others: the longest overdue is never called first. Between equals, who was tried
+/// longest ago, or never. The weights are ours (<see cref="Policy.BothEarsDays"/> and those beside it): they order calls and conclude
+/// nothing about a child.
 /// </remarks>
 public static class SortWork
 {
@@ -29,28 +31,28 @@ public static class SortWork
 
     /// <returns>Null when nothing is due.</returns>
     public static WorkPlace? Place(
-        InfantFacts facts, InfantStatus status, Policy policy, DateOnly asOf, WorkDecisions decided = default)
+        InfantFacts facts, InfantStatus status, Policy policy, DateOnly asOf, WorkDecisions decided = default, KnownChance? chance = null)
     {
         if (status.Dues.Length == 0) return null;
         var day = new Day(asOf);
         var next = status.Dues.FirstOrDefault(d => !IsMonitoring(d.Step), status.Dues[0]);
         var lastTry = LastTry(facts, ref day);
         var reasons = new List<WorkReason>();
-        var (tray, standing) = Sort(facts, status, policy, next, lastTry, decided, reasons, ref day);
+        var (tray, standing) = Sort(facts, status, policy, next, lastTry, decided, chance, reasons, ref day);
         if (lastTry is { } tried) reasons.Add(new(WorkReasonKind.LastTry, tried.AttemptedOn));
         return new(tray, next.Step, next.DueOn, standing * OneDay + (lastTry?.AttemptedOn.DayNumber ?? 0), reasons,
             day.Next == DateOnly.MaxValue ? null : day.Next);
     }
 
     private static (WorkTray Tray, long Standing) Sort(InfantFacts facts, InfantStatus status, Policy policy, Due next,
-        ContactAttempt? lastTry, WorkDecisions decided, List<WorkReason> reasons, ref Day day)
+        ContactAttempt? lastTry, WorkDecisions decided, KnownChance? chance, List<WorkReason> reasons, ref Day day)
     {
         var (booked, passed) = FindAppointments(facts, status, ref day);
         if (booked is { } on) return (WorkTray.AppointmentBooked, ByDay(WorkReasonKind.AppointmentOn, on, reasons));
         if (passed is { } since)
         {
             reasons.Add(new(WorkReasonKind.AppointmentPassed, since));
-            return (WorkTray.ResultAwaited, Standing(facts, status, policy, next, reasons, ref day));
+            return (WorkTray.ResultAwaited, Standing(facts, status, policy, next, chance, reasons, ref day));
         }
 
         if (decided.Closed is { } closed && closed.Step == WorkPlace.PathOf(next.Step) && !closed.HasNews(facts, ref day))
@@ -85,7 +87,7 @@ public static class SortWork
         if (unacknowledged) reasons.Add(new(WorkReasonKind.NotAcknowledged, decided.HandedOff!.Value.AcknowledgeBy));
         if (tray == WorkTray.SearchAgain) reasons.Add(new(WorkReasonKind.Search));
         if (LastNoShow(facts, ref day) is { } missed) reasons.Add(new(WorkReasonKind.NoShow, missed));
-        return (tray, Standing(facts, status, policy, next, reasons, ref day));
+        return (tray, Standing(facts, status, policy, next, chance, reasons, ref day));
     }
 
     /// <summary>Until when a hand-off is waited for: its receipt to the day it was asked for; then, as after a family that was reached,
@@ -107,7 +109,7 @@ public static class SortWork
     }
 
     private static long Standing(
-        InfantFacts facts, InfantStatus status, Policy policy, Due next, List<WorkReason> reasons, ref Day day)
+        InfantFacts facts, InfantStatus status, Policy policy, Due next, KnownChance? chance, List<WorkReason> reasons, ref Day day)
     {
         var forward = 0;
         var until = StillMet(status, ref day);
@@ -123,6 +125,16 @@ public static class SortWork
             Move(WorkReasonKind.RiskIndicator, policy.RiskDays);
         if (TriesInVain(facts, ref day) is > 0 and var tries)
             Move(WorkReasonKind.TriesWithoutAnswer, -policy.FruitlessTryDays * Math.Min(tries, MostTries));
+        if (policy.ChanceOfLossDays > 0 && chance?.Of(facts, status, ref day) is { } likely)
+        {
+            Move(WorkReasonKind.ChanceOfLoss, (int)Math.Round(likely.Probability * policy.ChanceOfLossDays));
+            reasons[^1] = reasons[^1] with
+            {
+                Percent = (int)Math.Round(100 * likely.Probability),
+                Because = string.Join(' ', likely.Because.Select(f => Codes.Of(f))),
+            };
+        }
+
         return (until is null ? Passed - stands : stands) - forward;
 
         void Move(WorkReasonKind kind, int days)

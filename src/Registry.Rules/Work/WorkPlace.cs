@@ -1,4 +1,5 @@
 using System.Text.Json.Serialization;
+using Registry.Rules.Chance;
 using Registry.Rules.Facts;
 
 namespace Registry.Rules.Work;
@@ -74,15 +75,21 @@ public enum WorkReasonKind
 
     /// <summary>The work was closed on a day.</summary>
     Closed,
+    /// <summary>Likely to be lost, by the registry's own history.</summary>
+    ChanceOfLoss,
 }
 
 /// <param name="Kind">What it is.</param>
 /// <param name="On">Its day.</param>
 /// <param name="Days">By how many days it moves the infant: forward when positive.</param>
+/// <param name="Percent">The chance of loss.</param>
+/// <param name="Because">What raises it most: codes of <see cref="LossFactor"/>.</param>
 public readonly record struct WorkReason(
     WorkReasonKind Kind,
     [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)] DateOnly? On = null,
-    [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingDefault)] int Days = 0);
+    [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingDefault)] int Days = 0,
+    [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingDefault)] int Percent = 0,
+    [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)] string? Because = null);
 
 /// <summary>One infant's place in the work of a day.</summary>
 /// <param name="Tray">The one it is in.</param>

@@ -73,8 +73,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("access_records", Append),
         new("trail_digests", Append),
         .. new[] { "person_changes", "site_changes" }.Select(t => new TableRights(t, "")), // triggers fill them
-        .. new[] { "program_settings", "set_up_steps", "hand_off_events" }.Select(t => new TableRights(t, Append)),
-        .. new[] { "submission_chunks", "row_changes", "column_mapping_versions", "published_reports" }
+        .. new[] { "program_settings", "set_up_steps", "hand_off_events", "site_report_mails" }.Select(t => new TableRights(t, Append)),
+        .. new[] { "submission_chunks", "row_changes", "column_mapping_versions", "published_reports", "loss_histories" }
             .Select(t => new TableRights(t, Append)),
         new("policies", "insert, update (withdrawn_at, withdrawn_by)"),
         new("submissions",
@@ -89,7 +89,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         // What changes, and stays.
         .. new[] { "people", "sessions", "one_time_links", "care_agreements" }.Select(t => new TableRights(t, Change)),
         .. new[] { "unmatched_counts", "alarms", "quality_findings", "policy_drafts" }.Select(t => new TableRights(t, Change)),
-        new("backups", Append),
+        new("backups", Append), new("site_report_requests", "insert, update (ended_at)"),
         new("sites", Change, ReaderSees.All),
         new("site_keys", "insert, update (name, revoked_at, last_used_at, last_used_from, expires_at, replaced_by, told_at, "
             + "public_keys, certificates)"),

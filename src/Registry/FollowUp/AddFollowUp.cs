@@ -1,3 +1,4 @@
+using Registry.FollowUp.Chance;
 using Registry.Platform.Jobs;
 
 namespace Registry.FollowUp;
@@ -9,6 +10,10 @@ public static class FollowUpSetup
         services.AddSingleton<ListWork>();
         services.AddScoped<OpenCallPanel>();
         services.AddScoped<KeepViews>();
+        services.AddSingleton<FitChanceOfLoss>();
+        services.AddScoped<ShowChanceOfLoss>();
+        services.AddSingleton(RecurringJob.Of<FitChanceOfLoss>(
+            "fit-chance-of-loss", "Chance of loss, from the registry's own past", "10 4 * * 0", j => j.RunAsync(CancellationToken.None)));
         services.AddSingleton<FindLossToFollowUp>();
         services.AddSingleton(RecurringJob.Of<FindLossToFollowUp>(
             "find-loss-to-follow-up", "Infants newly lost, or found again", "15 0 * * *", j =>

@@ -25,6 +25,8 @@ internal sealed class ConfigureLossFinding : IEntityTypeConfiguration<LossFindin
     {
         builder.ToTable("loss_findings");
         builder.HasIndex(f => f.InfantId).IsUnique().HasFilter("recovered_on is null");
+        builder.HasIndex(f => f.FoundOn);
+        builder.HasIndex(f => f.RecoveredOn);
         builder.HasOne<Infant>().WithMany().HasForeignKey(f => f.InfantId).OnDelete(DeleteBehavior.Restrict);
     }
 }

@@ -1,3 +1,4 @@
+using Registry.FollowUp.Chance;
 using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Work;
@@ -69,6 +70,7 @@ public static class WorkWords
         { Kind: WorkReasonKind.SearchedFor, On: { } on } => $"searched for, again on {Words.Date(on)}",
         { Kind: WorkReasonKind.ContactFound, On: { } on } => $"a search on {Words.Date(on)} brought a way to reach the family",
         { Kind: WorkReasonKind.Closed, On: { } on } => $"closed on {Words.Date(on)}",
+        { Kind: WorkReasonKind.ChanceOfLoss } => $"{ChanceWords.Of(reason)} ({Moved(reason.Days)})",
         { Kind: WorkReasonKind.Search } => "lost to follow-up or documentation in the survey's sense",
         _ => "",
     };

@@ -63,7 +63,7 @@ public sealed class CountStatusChanges(NpgsqlDataSource source, PolicyStore poli
         Draft draft, [EnumeratorCancellation] CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
-        await foreach (var infants in WalkInfants.KnownAtAsync(connection, draft.KnownAt, ct))
+        await foreach (var infants in WalkInfants.KnownAtAsync(connection, draft.KnownAt, null, ct))
             yield return [.. infants.Where(i => i.Facts.Birth.Date <= draft.AsOf).Select(i => (i, Changes(i, draft)))];
     }
 

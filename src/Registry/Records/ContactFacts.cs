@@ -58,6 +58,7 @@ internal sealed class ConfigureAppointment() : ConfigureFact<AppointmentRecord>(
     public override void Configure(EntityTypeBuilder<AppointmentRecord> builder)
     {
         base.Configure(builder);
+        builder.HasIndex(a => a.HappenedOn).HasFilter("kind = 'no_show'");
         builder.HasIndex(a => a.FormKey).HasFilter("form_key is not null");
         builder.HasOne<Site>().WithMany().HasForeignKey(a => a.AppointmentSiteId).OnDelete(DeleteBehavior.Restrict);
     }

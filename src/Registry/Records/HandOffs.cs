@@ -101,6 +101,7 @@ internal sealed class ConfigureHandOff : IEntityTypeConfiguration<HandOff>
         builder.ToTable("hand_offs");
         builder.HasIndex(h => h.InfantId);
         builder.HasIndex(h => new { h.ToSiteId, h.State }).HasFilter(Stands);
+        builder.HasIndex(h => h.AcknowledgeBy);
         builder.HasIndex(h => h.FormKey).IsUnique();
         builder.HasOne<Infant>().WithMany().HasForeignKey(h => h.InfantId).OnDelete(DeleteBehavior.Restrict);
         builder.HasOne<Site>().WithMany().HasForeignKey(h => h.ToSiteId).OnDelete(DeleteBehavior.Restrict);

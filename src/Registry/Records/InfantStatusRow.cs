@@ -64,6 +64,7 @@ internal sealed class ConfigureInfantStatus : IEntityTypeConfiguration<InfantSta
         builder.Property(s => s.Dues).HasColumnType("jsonb");
         builder.HasIndex(s => s.BornOn);
         builder.HasIndex(s => s.NextChangeOn);
+        builder.HasIndex(s => s.DiagnosedOn).HasFilter("diagnosed_state = 'met'"); // a week's good news
         builder.HasIndex(s => new { s.ResponsibleSiteId, s.NextDueOn });
         builder.HasIndex(s => new { s.BirthSiteId, s.BornOn });
     }

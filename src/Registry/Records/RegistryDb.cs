@@ -56,6 +56,7 @@ public sealed class RegistryDb(DbContextOptions<RegistryDb> options) : IdentityU
     public DbSet<UnmatchedCount> UnmatchedCounts => Set<UnmatchedCount>();
     public DbSet<InfantStatusRow> InfantStatuses => Set<InfantStatusRow>();
     public DbSet<InfantWork> InfantWork => Set<InfantWork>();
+    public DbSet<LossHistory> LossHistories => Set<LossHistory>();
     public DbSet<WorkPutOff> WorkPutOffs => Set<WorkPutOff>();
     public DbSet<SearchRecord> Searches => Set<SearchRecord>();
     public DbSet<WorkClosing> WorkClosings => Set<WorkClosing>();

@@ -1,6 +1,7 @@
 using Registry.Platform.Jobs;
 using Registry.SiteQuality.Equipment;
 using Registry.SiteQuality.Flags;
+using Registry.SiteQuality.Monthly;
 
 namespace Registry.SiteQuality;
 
@@ -25,6 +26,9 @@ public static class SiteQualitySetup
         services.AddScoped<ShowSites>();
         services.AddScoped<ShowSite>();
         services.AddScoped<ListTests>();
+        services.AddScoped<ListMissing>();
+        services.AddScoped<RequestSiteReport>();
+        services.AddScoped<MailSiteReports>();
         services.AddScoped<ShowFlag>();
         services.AddScoped<ListFlags>();
         services.AddScoped<ActOnFlag>();
@@ -38,6 +42,8 @@ public static class SiteQualitySetup
                 j.RunAsync(CancellationToken.None), atStart: true));
         services.AddSingleton(RecurringJob.Of<MailFlagDigest>(
             "mail-flag-digest", "Weekly letters about flags", "10 6-18 * * 1", j => j.RunAsync(CancellationToken.None)));
+        services.AddSingleton(RecurringJob.Of<MailSiteReports>(
+            "mail-site-reports", "Monthly letters about site reports", "20 6-18 1-3 * *", j => j.RunAsync(CancellationToken.None)));
         return services;
     }
 }

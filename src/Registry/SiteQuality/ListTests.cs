@@ -33,13 +33,19 @@ public sealed record ListedTests(
 /// <summary>Lists the tests behind a number of a site's page; the read is recorded.</summary>
 public sealed class ListTests(
     RegistryDb db, ViewerDatabase data, AskScreens ask, CompareOutcomes compare, MeasureDelays measure, SilentSites silent,
-    NameScreeners names, AuditReads audit, Viewer viewer)
+    NameScreeners names, AuditReads audit, ProgramClock clock, Viewer viewer)
 {
     public const int PageSize = 100;
     private const int ExportLimit = 100_000;
 
     private static readonly string Sql = EmbeddedSql.Of<ListTests>()
         .Replace("{visible}", Visibility.Where("t.infant_id"), StringComparison.Ordinal);
+
+    private static readonly string RescreensSql = EmbeddedSql.Of<ListTests>("ListRescreens")
+        .Replace("{visible}", Visibility.Where("t.infant_id"), StringComparison.Ordinal);
+
+    /// <summary>Of the session after a first one that referred, wherever that was: the other lists are of the birth admission.</summary>
+    private static readonly string[] Rescreens = ["rescreens", "rescreen_refer"];
 
     /// <summary>What counts infants: shown by the group and day of their first attempt at the site.</summary>
     private static readonly string[] OfInfants =
@@ -49,7 +55,7 @@ public sealed class ListTests(
     /// <summary>What may be asked for, by the name in the URL; <paramref name="compared"/>: also each kind of difference.</summary>
     public static IEnumerable<string> Shows(bool compared) =>
     [
-        "all", "refer", "pass", "no_valid_result", "no_seal", "noise", "other_reason", .. OfInfants,
+        "all", "refer", "pass", "no_valid_result", "no_seal", "noise", "other_reason", .. OfInfants, .. Rescreens,
         .. ComparedOutcomes.Shows.Select(s => s.Show).Where(show => compared || show == "differs"), .. MeasureDelays.Shows,
     ];
 
@@ -88,7 +94,9 @@ public sealed class ListTests(
         var skipped = await SkippedAsync(screens, asked, within, ct);
         await using var connection = await data.OpenAsync(viewer, ct);
         await using var command = connection.CreateCommand();
-        command.CommandText = Sql.Replace("{unit}", Unit(asked.By), StringComparison.Ordinal);
+        var again = Rescreens.Contains(asked.Show);
+        command.CommandText = (again ? RescreensSql : Sql).Replace("{unit}", Unit(asked.By), StringComparison.Ordinal);
+        if (again) BindRescreens(command, screens);
         screens.Bind(command);
         Visibility.Bind(command, viewer);
         command.Parameters.AddNullable("unit", asked.By == ScreenGrouping.Site ? null : asked.Unit ?? "", NpgsqlDbType.Text);
@@ -109,6 +117,13 @@ public sealed class ListTests(
         }
 
         return new(site, asOf, screens.Policy.Version, lines, tests, infants, compared is not null);
+    }
+
+    private void BindRescreens(NpgsqlCommand command, ScreensAsked screens)
+    {
+        command.Parameters.AddWithValue("hours", screens.Policy.SessionHours);
+        command.Parameters.AddWithValue("known", clock.EndOf(screens.AsOf ?? clock.Today).ToUniversalTime());
+        command.Parameters.AddWithValue("zone", clock.Zone.Id);
     }
 
     private TestLine Read(NpgsqlDataReader r, SiteId site, ComparedOutcomes? compared)

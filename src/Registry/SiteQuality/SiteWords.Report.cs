@@ -1,6 +1,7 @@
 using System.Globalization;
 using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
+using Registry.Ui;
 
 namespace Registry.SiteQuality;
 
@@ -50,4 +51,33 @@ public static partial class SiteWords
 
     private static string Said(string what, Proportion rate) => string.Create(CultureInfo.InvariantCulture,
         $"{rate.Numerator:#,0} of {rate.Denominator:#,0} {what} ({rate.ToPercent():0.0} %).");
+
+    public const string LetterSubject = "Monthly report of your site";
+
+    /// <summary>A link, and nothing of a child: letters travel open.</summary>
+    public static string Letter(string site, DateOnly month, string report) =>
+        $"The hearing screening report of {site} for {month.ToString("MMMM yyyy", CultureInfo.InvariantCulture)} is there, on one page:\n\n"
+            + $"{report}\n\nIt opens after you have signed in. There the letters can be stopped.\n";
+
+    public static string Wish(bool wanted) => wanted
+        ? "You are told each month by e-mail when this report is there: a link, nothing else."
+        : "You can be told each month by e-mail when this report is there: a link, nothing else.";
+
+    public static string Wished(bool wanted) => wanted ? "You will be written to at the beginning of each month." : "The letters stopped.";
+
+    public static string Thanks(ScreenCounts own) => string.Create(CultureInfo.InvariantCulture,
+        $"Thank you for the {own.Infants:#,0} infants tested in these days and the {own.Tests:#,0} results sent.");
+
+    public static string Name(MissingResult line) => line.Mother.Length > 0 ? line.Mother
+        : line.Child.Length > 0 ? line.Child : line.RecordNumber ?? "No name or number";
+
+    /// <summary>"born 3 Oct 2026: rescreen, due 2 Nov 2026".</summary>
+    public static string Beneath(MissingResult line) =>
+        $"born {Words.Date(line.BornOn)}{(line.RecordNumber is { } number ? $", {number}" : "")}: "
+            + $"{Words.Within(Words.Of(line.Step))}, due {Words.Date(line.DueOn)}";
+
+    public static string AfterMissing(MissingResults missing) => missing.Count == 0
+        ? "None: of the infants born in the last year whose next step is this site's, nobody's is overdue."
+        : (missing.Count > missing.Lines.Count ? $"And {Words.Count(missing.Count - missing.Lines.Count)} more. " : "")
+            + "Born in the last year, the next step is this site's and overdue. A result that was sent since takes a name away.";
 }

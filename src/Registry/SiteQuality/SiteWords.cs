@@ -111,6 +111,8 @@ public static partial class SiteWords
         "session_noise" => "First session, a test that ended in noise",
         "session_other_reason" => "First session, no valid result, another reason",
         "referred" => "Deciding refers",
+        "rescreens" => "Rescreens, valid results",
+        "rescreen_refer" => "Rescreens, refers",
         "refer" => "Refers",
         "pass" => "Passes",
         "no_valid_result" => "No valid result",
@@ -195,9 +197,9 @@ public static partial class SiteWords
         _ => "first tests before the policy's earliest age",
     };
 
-    /// <summary>The tests behind a flag's counts; null where no list has them: rescreens are not of the birth admission.</summary>
-    public static string? Behind(AsOf asOf, string site, QualityFinding f) => f.Measure == SessionMeasure.RescreenReferred ? null
-        : asOf.Link($"/sites/{site}/tests", ("from", f.OnsetOn), ("to", f.FoundOn), ("show", Show(f.Measure)), ("by", Grouping(f.Cause)),
+    /// <summary>The tests behind a flag's counts.</summary>
+    public static string Behind(AsOf asOf, string site, QualityFinding f) =>
+        asOf.Link($"/sites/{site}/tests", ("from", f.OnsetOn), ("to", f.FoundOn), ("show", Show(f.Measure)), ("by", Grouping(f.Cause)),
             ("unit", Grouping(f.Cause) is null ? null : f.Name));
 
     /// <summary>The list that shows what was counted.</summary>
@@ -207,6 +209,7 @@ public static partial class SiteWords
         SessionMeasure.NoSeal => "session_no_seal",
         SessionMeasure.Noise => "session_noise",
         SessionMeasure.OtherInvalid => "session_other_reason",
+        SessionMeasure.RescreenReferred => "rescreen_refer",
         _ => "early_first",
     };
 

@@ -41,6 +41,7 @@ public static class Destinations
             new("/early-intervention", "Early intervention", Permissions.SubmitForSite) { OnlyTo = InPrograms },
             new("/follow-up", "Follow-up", Permissions.SeeInfants),
             new("/", "Overview", Permissions.SeeInfants),
+            new("/meeting", "Weekly meeting", Permissions.SeeInfants),
             new("/submissions/held", "Held and rejected rows", Permissions.SubmitForSite),
             new("/claims", "Claims", Permissions.SiteManager),
             new("/outreach", "Reminders", Permissions.Coordinator),
@@ -56,6 +57,7 @@ public static class Destinations
         new("Sites",
         [
             new("/sites", "Sites", Permissions.SubmitForSite),
+            new("/flags", "Flags", Permissions.SiteManager),
             new("/submissions", "Submissions", Permissions.SubmitForSite),
             new("/submissions/new", "Upload a file", Permissions.SubmitForSite),
             new("/submissions/mappings", "Column mappings", Permissions.SiteManager),
@@ -66,6 +68,7 @@ public static class Destinations
             new("/reports", "Reports", Permissions.SeeCounts),
             new("/reports/published", "Published reports", Permissions.Coordinator),
             new("/reports/methods", "Methods", Permissions.SeeCounts),
+            new("/reports/chance-of-loss", "Chance of loss", Permissions.SeeCounts),
             new("/policy", "Policy", Permissions.SeeCounts) { OnlyTo = AllButCoordinators },
             new("/extract", "Extract", Permissions.TakeExtract),
         ]),

@@ -50,6 +50,9 @@ public sealed partial class SliceEdgesTests
         ("HandOffs", "Outreach"),      // the link leaves the way letters do
         ("Searching", "Infants"),      // a search is recorded about an infant, and its work is sorted anew
         ("Openings", "Infants"),       // an appointment is made in an opening as it is on a record
+        ("Meeting", "Infants"),        // the days that can be asked for
+        ("Meeting", "SiteQuality"),    // flags raised and closed in a week
+        ("Meeting", "Intake"),         // and rows that wait
         ("Outreach", "Infants"),
         ("Reporting", "Infants"),
         ("PolicyChanges", "Infants"),  // a draft is counted over everyone's facts
@@ -89,7 +92,7 @@ public sealed partial class SliceEdgesTests
         [
             ("Find", ["Statuses"]), ("Record", ["Statuses"]), ("List", ["Statuses"]), ("Statuses", ["Counting"]), ("Counting", []),
         ],
-        ["SiteQuality"] = [("Flags", ["Equipment"]), ("Equipment", [])],
+        ["SiteQuality"] = [("Flags", ["Equipment"]), ("Equipment", []), ("Monthly", [])],
         ["Reporting"] = [("Publication", ["Measures"]), ("Export", ["Measures"]), ("Measures", [])],
     };
 

@@ -2,6 +2,7 @@ using System.Text;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Playwright;
 using Registry.Demo;
+using Registry.Meeting;
 using Registry.Records;
 using Registry.Rules.Quality;
 using Registry.SiteQuality;
@@ -85,10 +86,27 @@ public sealed class PrintTests(ScreensTests.Region region, Chromium chromium) : 
             if (place.Code != Places.LeakingSite) continue;
             Assert.Contains(Bare("What to check first"), printed, StringComparison.Ordinal);
             Assert.Contains(Bare("tip changed"), printed, StringComparison.Ordinal);
+            Assert.Contains(Bare("Missing results"), printed, StringComparison.Ordinal);
+            Assert.Contains(Bare("Thank you for the"), printed, StringComparison.Ordinal);
             Assert.Contains(Bare("A refer is not a diagnosis"), printed, StringComparison.Ordinal);
         }
 
         Assert.True(good > 5, $"Good news of {good} sites.");
+    }
+
+    /// <summary>Two pages at most, with every topic and none of what only a screen can do.</summary>
+    [Theory]
+    [MemberData(nameof(Papers))]
+    public async Task The_weekly_meeting_takes_two_pages(string paper)
+    {
+        var page = await CoordinatorAsync();
+        await page.GotoAsync("/meeting");
+        var printed = await PrintAsync(page, paper);
+        Assert.InRange(printed.Count, 1, 2);
+        var all = string.Concat(printed);
+        foreach (var topic in Enum.GetValues<MeetingTopic>())
+            Assert.Contains(Bare(MeetingWords.Of(topic)), all, StringComparison.Ordinal);
+        Assert.DoesNotContain(Bare("The week before"), all, StringComparison.Ordinal);
     }
 
     [Fact]

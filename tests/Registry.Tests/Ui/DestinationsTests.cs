@@ -56,6 +56,9 @@ public sealed class DestinationsTests
     [InlineData("/infants/new", "/infants/new")]
     [InlineData("/infants/0199", "/infants")]
     [InlineData("/Infants/0199/screen", "/infants")]
+    [InlineData("/flags", "/flags")]
+    [InlineData("/meeting/list", "/meeting")]
+    [InlineData("/reports/chance-of-loss", "/reports/chance-of-loss")]
     [InlineData("/infantsx", null)]
     [InlineData("/access/own", null)]
     public void An_address_belongs_to_the_page_that_names_it_most_exactly(string path, string? page) =>

@@ -56,7 +56,7 @@ public sealed class KeepSnapshots(
             await MakeRoomAsync(ct);
             var id = Guid.CreateVersion7();
             var rows = 0;
-            await foreach (var infants in WalkInfants.KnownAtAsync(connection, day.KnownAt, ct))
+            await foreach (var infants in WalkInfants.KnownAtAsync(connection, day.KnownAt, null, ct))
             {
                 var statuses = RecomputeStatuses.Evaluate(infants, policy, day.AsOf).ToList();
                 await StoreStatuses.AppendToSnapshotAsync(connection, id, statuses, day.PolicyVersion, day.AsOf, ct);

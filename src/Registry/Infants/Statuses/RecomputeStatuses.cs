@@ -36,6 +36,12 @@ public static class RecomputeStatuses
         InfantsInChunks.RunAsync(
             source, InfantsInChunks.All, today, (connection, chunk) => StatusesAsync(connection, chunk, today, policy, ct), ct);
 
+    /// <summary>Recomputes everyone with work: after another chance of loss was fitted.</summary>
+    public static Task<int> ForWorkAsync(NpgsqlDataSource source, DateOnly today, Policy policy, CancellationToken ct) =>
+        InfantsInChunks.RunAsync(source,
+            "select infant_id from infant_work where $2::date is not null and infant_id > $1 order by infant_id limit $3",
+            today, (connection, chunk) => StatusesAsync(connection, chunk, today, policy, ct), ct);
+
     /// <summary>Pure step: facts in, statuses out. Infants born after <paramref name="asOf"/> have none yet.</summary>
     public static IEnumerable<(KnownInfant Infant, InfantStatus Status)> Evaluate(
         IReadOnlyList<KnownInfant> infants, Policy policy, DateOnly asOf) =>

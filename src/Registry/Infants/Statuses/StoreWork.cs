@@ -26,10 +26,13 @@ public static class StoreWork
         DateOnly asOf, CancellationToken ct)
     {
         var decided = await TakeOutAsync(connection, infantIds, ct);
+        var model = policy.ChanceOfLossDays > 0 ? await ReadLossModel.UsedAsync(connection, ct) : null;
+        var traits = model is null ? null : await ReadLossTraits.OfAsync(connection, infantIds, ct);
         var placed = new List<(KnownInfant Infant, InfantStatus Status, WorkPlace Place)>();
         foreach (var (infant, status) in statuses)
         {
-            var place = SortWork.Place(infant.Facts, status, policy, asOf, decided.GetValueOrDefault(infant.Id.Value));
+            var place = SortWork.Place(infant.Facts, status, policy, asOf, decided.GetValueOrDefault(infant.Id.Value),
+                traits?.On(infant.Id.Value, asOf) is { } known ? new(model!, known) : null);
             if (place is not null) placed.Add((infant, status, place));
         }
 

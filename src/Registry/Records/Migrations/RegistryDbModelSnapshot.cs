@@ -735,10 +735,16 @@ namespace Registry.Records.Migrations
                     b.HasKey("Id")
                         .HasName("pk_loss_findings");
 
+                    b.HasIndex("FoundOn")
+                        .HasDatabaseName("ix_loss_findings_found_on");
+
                     b.HasIndex("InfantId")
                         .IsUnique()
                         .HasDatabaseName("ix_loss_findings_infant_id")
                         .HasFilter("recovered_on is null");
+
+                    b.HasIndex("RecoveredOn")
+                        .HasDatabaseName("ix_loss_findings_recovered_on");
 
                     b.ToTable("loss_findings", (string)null);
                 });
@@ -1751,6 +1757,10 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_appointments_form_key")
                         .HasFilter("form_key is not null");
 
+                    b.HasIndex("HappenedOn")
+                        .HasDatabaseName("ix_appointments_happened_on")
+                        .HasFilter("kind = 'no_show'");
+
                     b.HasIndex("InfantId")
                         .HasDatabaseName("ix_appointments_infant_id");
 
@@ -2259,6 +2269,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("id");
 
+                    b.Property<int>("Capacity")
+                        .HasColumnType("integer")
+                        .HasColumnName("capacity");
+
                     b.Property<Guid>("EnteredBy")
                         .HasColumnType("uuid")
                         .HasColumnName("entered_by");
@@ -2270,10 +2284,6 @@ namespace Registry.Records.Migrations
                     b.Property<DateOnly>("OpensOn")
                         .HasColumnType("date")
                         .HasColumnName("opens_on");
-
-                    b.Property<int>("Capacity")
-                        .HasColumnType("integer")
-                        .HasColumnName("capacity");
 
                     b.Property<DateTimeOffset>("RecordedAt")
                         .HasColumnType("timestamp with time zone")
@@ -2964,6 +2974,9 @@ namespace Registry.Records.Migrations
                     b.HasKey("Id")
                         .HasName("pk_hand_offs");
 
+                    b.HasIndex("AcknowledgeBy")
+                        .HasDatabaseName("ix_hand_offs_acknowledge_by");
+
                     b.HasIndex("FormKey")
                         .IsUnique()
                         .HasDatabaseName("ix_hand_offs_form_key");
@@ -3439,6 +3452,10 @@ namespace Registry.Records.Migrations
                     b.HasIndex("BornOn")
                         .HasDatabaseName("ix_infant_status_born_on");
 
+                    b.HasIndex("DiagnosedOn")
+                        .HasDatabaseName("ix_infant_status_diagnosed_on")
+                        .HasFilter("diagnosed_state = 'met'");
+
                     b.HasIndex("NextChangeOn")
                         .HasDatabaseName("ix_infant_status_next_change_on");
 
@@ -3576,6 +3593,58 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_interventions_site_id");
 
                     b.ToTable("interventions", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Records.LossHistory", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly>("BornFrom")
+                        .HasColumnType("date")
+                        .HasColumnName("born_from");
+
+                    b.Property<DateOnly>("BornTo")
+                        .HasColumnType("date")
+                        .HasColumnName("born_to");
+
+                    b.Property<string>("Checked")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("checked");
+
+                    b.Property<string>("Document")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("document");
+
+                    b.Property<bool>("Holds")
+                        .HasColumnType("boolean")
+                        .HasColumnName("holds");
+
+                    b.Property<DateTimeOffset>("MadeAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("made_at");
+
+                    b.Property<string>("PolicyVersion")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("policy_version");
+
+                    b.Property<int>("Version")
+                        .HasColumnType("integer")
+                        .HasColumnName("version");
+
+                    b.HasKey("Id")
+                        .HasName("pk_loss_histories");
+
+                    b.HasIndex("Version")
+                        .IsUnique()
+                        .HasDatabaseName("ix_loss_histories_version");
+
+                    b.ToTable("loss_histories", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Records.MedicalDelayRecord", b =>
@@ -4283,14 +4352,14 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("infant_id");
 
-                    b.Property<string>("Note")
-                        .HasColumnType("text")
-                        .HasColumnName("note");
-
                     b.PrimitiveCollection<string[]>("LookedAt")
                         .IsRequired()
                         .HasColumnType("text[]")
                         .HasColumnName("looked_at");
+
+                    b.Property<string>("Note")
+                        .HasColumnType("text")
+                        .HasColumnName("note");
 
                     b.Property<DateTimeOffset>("RecordedAt")
                         .HasColumnType("timestamp with time zone")
@@ -5216,6 +5285,82 @@ namespace Registry.Records.Migrations
                     NpgsqlIndexBuilderExtensions.AreNullsDistinct(b.HasIndex("Week", "PersonId", "SiteId"), false);
 
                     b.ToTable("flag_digests", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportMail", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateOnly>("Month")
+                        .HasColumnType("date")
+                        .HasColumnName("month");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<DateTimeOffset>("SentAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("sent_at");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.HasKey("Id")
+                        .HasName("pk_site_report_mails");
+
+                    b.HasIndex("PersonId")
+                        .HasDatabaseName("ix_site_report_mails_person_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_site_report_mails_site_id");
+
+                    b.HasIndex("Month", "PersonId", "SiteId")
+                        .IsUnique()
+                        .HasDatabaseName("ix_site_report_mails_month_person_id_site_id");
+
+                    b.ToTable("site_report_mails", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportRequest", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<DateTimeOffset?>("EndedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("ended_at");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<DateTimeOffset>("RequestedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("requested_at");
+
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.HasKey("Id")
+                        .HasName("pk_site_report_requests");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_site_report_requests_site_id");
+
+                    b.HasIndex("PersonId", "SiteId")
+                        .IsUnique()
+                        .HasDatabaseName("ix_site_report_requests_person_id_site_id")
+                        .HasFilter("ended_at is null");
+
+                    b.ToTable("site_report_requests", (string)null);
                 });
 
             modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>
@@ -6330,6 +6475,40 @@ namespace Registry.Records.Migrations
                         .HasForeignKey("SiteId")
                         .OnDelete(DeleteBehavior.Restrict)
                         .HasConstraintName("fk_flag_digests_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportMail", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_site_report_mails_people_person_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_site_report_mails_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportRequest", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_site_report_requests_people_person_id");
+
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_site_report_requests_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.SiteQuality.QualityFinding", b =>

@@ -1,3 +1,4 @@
+using System.Globalization;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
@@ -20,6 +21,11 @@ public sealed class FlagsModel(ListFlags list, AsOf asOf) : PageModel
 
     [FromQuery(Name = "show")] public string? ShowText { get; set; }
     [FromQuery(Name = "site")] public string? Site { get; set; }
+    [FromQuery(Name = "since")] public string? SinceText { get; set; }
+
+    /// <summary>Only those raised, or closed, since this day.</summary>
+    public DateOnly? Since =>
+        DateOnly.TryParseExact(SinceText, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) ? day : null;
 
     public FlagFilter Filter => Codes.TryParse<FlagFilter>(ShowText, out var filter) ? filter : FlagFilter.Open;
     public IReadOnlyList<FlagLine> Lines { get; private set; } = [];
@@ -27,12 +33,12 @@ public sealed class FlagsModel(ListFlags list, AsOf asOf) : PageModel
 
     public async Task OnGetAsync(CancellationToken ct)
     {
-        Lines = await list.AsOfAsync(Filter, Site, asOf.Date, ct);
+        Lines = await list.AsOfAsync(Filter, Site, asOf.Date, Since, ct);
         Sites = await list.SitesAsync(ct);
     }
 
     public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct) => new CsvResult("flags.csv", Header,
-        (await list.AsOfAsync(Filter, Site, asOf.Date, ct)).ToAsyncEnumerable().Select(l => new object?[]
+        (await list.AsOfAsync(Filter, Site, asOf.Date, Since, ct)).ToAsyncEnumerable().Select(l => new object?[]
         {
             l.Site.Code, l.Flag.Id, l.Flag.Cause, l.Flag.Name, l.Flag.Measure, l.Flag.Above ? "above" : "below", l.Flag.FoundOn,
             l.Flag.OnsetOn, l.Flag.OnsetFirst, l.Flag.OnsetLast, l.Flag.Denominator, l.Flag.Numerator, FlagWords.Number(l.Flag.Expected),

@@ -28,15 +28,18 @@ public sealed class ListFlags(RegistryDb db, NameScreeners names, ProgramClock c
     /// <param name="filter">Which.</param>
     /// <param name="site">Of one site, by its code; null or empty: of all the viewer sees.</param>
     /// <param name="asOf">The day.</param>
+    /// <param name="since">Only those raised, or closed, on this day or later; null: all.</param>
     /// <param name="ct">Cancels.</param>
     /// <returns>The newest first, at most <see cref="Most"/>.</returns>
-    public async Task<IReadOnlyList<FlagLine>> AsOfAsync(FlagFilter filter, string? site, DateOnly asOf, CancellationToken ct)
+    public async Task<IReadOnlyList<FlagLine>> AsOfAsync(FlagFilter filter, string? site, DateOnly asOf, DateOnly? since,
+        CancellationToken ct)
     {
         var own = viewer.IsCoordinator ? null : viewer.SiteId;
         if (own is null && !viewer.IsCoordinator) return [];
         var query = db.QualityFindings.AsNoTracking().Where(f => f.FoundOn <= asOf && (own == null || f.SiteId == own));
         query = filter == FlagFilter.Closed ? query.Where(f => f.ClosedOn <= asOf)
             : query.Where(f => f.ClosedOn == null || f.ClosedOn > asOf);
+        if (since is { } first) query = query.Where(f => (filter == FlagFilter.Closed ? f.ClosedOn : f.FoundOn) >= first);
         if (!string.IsNullOrEmpty(site)) query = query.Where(f => db.Sites.Any(s => s.Id == f.SiteId && s.Code == site));
         var flags = await query.OrderByDescending(f => f.FoundOn).ThenBy(f => f.Id).Take(Most).ToListAsync(ct);
         var (ids, until) = (flags.ConvertAll(f => f.Id), clock.EndOf(asOf));

@@ -1,0 +1,1 @@
+select topic, count(*)::int from seen group by topic;
