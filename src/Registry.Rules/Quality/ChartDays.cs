@@ -86,7 +86,8 @@ internal sealed class ChartDays
     private List<CusumStep[][]> Changed(int within)
     {
         var windows = new List<CusumStep[][]>();
-        for (var start = 0; start < _days.Count && _days[start].Day + within <= _days[^1].Day + 1; start += Math.Max(1, _days.Count / Windows))
+        var (step, last) = (Math.Max(1, _days.Count / Windows), _days.Count > 0 ? _days[^1].Day + 1 - within : 0);
+        for (var start = 0; start < _days.Count && _days[start].Day <= last; start += step)
         {
             var first = _days[start].Day;
             windows.Add([.. _days.Skip(start).TakeWhile(d => d.Day < first + within).Select(d => Steps(d.Trials, _chart.OddsRatio))]);

@@ -61,7 +61,8 @@ public static class PlanWatch
             var refers = kind.ToDictionary(u => u.Key, u => Refers(u.Value) * 30 / days);
             var signals = kind.Key == QualityUnitKind.Site ? OfTooManyRefers(perUnit * kind.Count()) : [];
             foreach (var unit in kind.Select(u => u.Key))
-                result[unit] = [.. WatchChart.All.Select(c => c.Share(kind.Key, refers[unit]) is > 0 and var share && Chart(unit, c) is { } chart
+                result[unit] = [.. WatchChart.All.Select(c =>
+                    c.Share(kind.Key, refers[unit]) is > 0 and var share && Chart(unit, c) is { } chart
                     ? chart.Threshold(share * (c.AsksTooManyRefers ? signals.GetValueOrDefault(unit, perUnit) : perUnit)) : double.NaN)];
 
             // Of each site; its charts have their share of them.

@@ -33,8 +33,8 @@ public static class FunnelLimits
         return Math.Max(0, (high - alpha) / n);
     }
 
-    /// <summary>Two counts between which the limit is, F(low) &lt; p ≤ F(high), near where the normal curve has it: a few looks instead of one
-    /// for every doubling of n.</summary>
+    /// <summary>Two counts between which the limit is, F(low) &lt; p ≤ F(high), near where the normal curve has it: a few looks instead of
+    /// one for every doubling of n.</summary>
     private static (int Low, int High) Around(double target, int n, double p)
     {
         var guess = (int)Math.Clamp(Normal.InvCDF(n * target, Math.Sqrt(n * target * (1 - target)), p), 0, n - 1);

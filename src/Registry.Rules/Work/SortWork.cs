@@ -47,7 +47,7 @@ public static class SortWork
     private static (WorkTray Tray, long Standing) Sort(InfantFacts facts, InfantStatus status, Policy policy, Due next,
         ContactAttempt? lastTry, WorkDecisions decided, KnownChance? chance, List<WorkReason> reasons, ref Day day)
     {
-        var (booked, passed) = FindAppointments(facts, status, ref day);
+        var (booked, passed) = BookedWork.Find(facts, status, ref day);
         if (booked is { } on) return (WorkTray.AppointmentBooked, ByDay(WorkReasonKind.AppointmentOn, on, reasons));
         if (passed is { } since)
         {
@@ -86,7 +86,7 @@ public static class SortWork
 
         if (unacknowledged) reasons.Add(new(WorkReasonKind.NotAcknowledged, decided.HandedOff!.Value.AcknowledgeBy));
         if (tray == WorkTray.SearchAgain) reasons.Add(new(WorkReasonKind.Search));
-        if (LastNoShow(facts, ref day) is { } missed) reasons.Add(new(WorkReasonKind.NoShow, missed));
+        if (BookedWork.LastNoShow(facts, ref day) is { } missed) reasons.Add(new(WorkReasonKind.NoShow, missed));
         return (tray, Standing(facts, status, policy, next, chance, reasons, ref day));
     }
 
@@ -163,51 +163,6 @@ public static class SortWork
         foreach (var milestone in (ReadOnlySpan<Milestone>)[status.Screened, status.Diagnosed, status.Enrolled])
             if (milestone.State == MilestoneState.Missed && milestone.DeadlineOn > last && day.Past(milestone.DeadlineOn))
                 last = milestone.DeadlineOn;
-        return last;
-    }
-
-    private static (DateOnly? Booked, DateOnly? Passed) FindAppointments(InfantFacts facts, InfantStatus status, ref Day day)
-    {
-        var (booked, passed) = ((DateOnly?)null, (DateOnly?)null);
-        if (facts.Appointments.Length == 0) return (booked, passed);
-        var asked = status.Dues.Select(d => WorkPlace.PathOf(d.Step)).ToHashSet();
-        List<Appointment> known = [];
-        foreach (var appointment in facts.Appointments)
-            if (day.Reached(appointment.HappenedOn)) known.Add(appointment);
-        foreach (var made in known)
-        {
-            if (!asked.Contains(made.Step) || !Appointments.Stands(made, known)) continue;
-            var isOver = day.Past(made.On);
-            if (isOver || Appointments.IsKept(made, known))
-            {
-                if (!IsAnswered(made, facts, ref day) && !(made.On <= passed)) passed = made.On;
-            }
-            else if (!(made.On >= booked)) booked = made.On;
-        }
-
-        return (booked, passed);
-    }
-
-    /// <summary>Whether a result of the step is known since the appointment.</summary>
-    private static bool IsAnswered(Appointment made, InfantFacts facts, ref Day day)
-    {
-        IEnumerable<DateOnly> results = made.Step switch
-        {
-            PathStep.Screening => facts.Tests.Select(t => DateOnly.FromDateTime(t.PerformedAt)),
-            PathStep.Diagnosis => facts.Evaluations.Select(e => e.EvaluatedOn),
-            _ => facts.Interventions.Select(i => i.HappenedOn),
-        };
-        foreach (var on in results)
-            if (on >= made.On && day.Reached(on)) return true;
-        return false;
-    }
-
-    private static DateOnly? LastNoShow(InfantFacts facts, ref Day day)
-    {
-        DateOnly? last = null;
-        foreach (var appointment in facts.Appointments)
-            if (appointment.Kind == AppointmentEvent.NoShow && day.Reached(appointment.HappenedOn) && !(appointment.On <= last))
-                last = appointment.On;
         return last;
     }
 

@@ -48,7 +48,8 @@ internal static class BenchQuality
         Print($"Others: false flags a year beside it.");
         Print($"Best: the most that any method could find in {Wanted} days, with all the region's false flags for this one question.");
         Row("planted", "30 days", "best", "90 days", "180", "median", "first", "right", "held", "others");
-        foreach (var (name, kind, site) in Faults.Where(f => f.Name.Contains(only, StringComparison.Ordinal))) Plant(name, kind, site, runs, seeds, policy);
+        foreach (var (name, kind, site) in Faults.Where(f => f.Name.Contains(only, StringComparison.Ordinal)))
+            Plant(name, kind, site, runs, seeds, policy);
         return 0;
     }
 

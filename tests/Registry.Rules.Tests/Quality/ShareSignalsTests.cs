@@ -3,7 +3,8 @@ using Xunit;
 
 namespace Registry.Rules.Tests.Quality;
 
-/// <summary>Signals shared between sites: whoever can see a doubling within a month has what that takes, and nobody is left without.</summary>
+/// <summary>Signals shared between sites: whoever can see a doubling within a month has what that takes, and nobody is left
+/// without.</summary>
 public sealed class ShareSignalsTests
 {
     private const double Never = double.PositiveInfinity;

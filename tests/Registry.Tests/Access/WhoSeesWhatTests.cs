@@ -247,6 +247,8 @@ public sealed partial class WhoSeesWhatTests(TestDatabase database)
             ["sign-in", "sign-out", "problem/{status:int}", "openapi/{documentName}.json", "health", "healthz", "health/live",
             "health/ready",
             "stop/{token}", "fhir/metadata",
+            // An empty frame, the same for everybody: a phone fills it with what is encrypted on it.
+            "ward/offline",
             // Who holds the link, and who showed a password and not yet the second factor; each asks for that itself.
             "setup/link/{token}", "password/{token}", "answer/{token}", "sign-in/second-factor", "sign-in/new-second-factor",
             // Who signs an assertion, where that is said, and who is sent to the provider to sign in.
