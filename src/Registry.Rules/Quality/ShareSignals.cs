@@ -1,10 +1,10 @@
 namespace Registry.Rules.Quality;
 
 /// <summary>
-/// Shares signals between sites so that a doubling of refers is found within a month at as many as can find it. Every site keeps a part
-/// by weight; of the rest, who lacks the fewest has them first, and no more than it lacks; what is left is shared by weight between those
-/// for whom it is not enough. Own choice: shared by weight alone, a large site has more than it can use and a medium one too few, and a
-/// small one sees no doubling within a month either way.
+/// Shares signals between sites so that a doubling of refers is found within a month at as many as can find it. Every site keeps a
+/// part by weight; of the rest, who lacks the fewest has them first, and no more than it lacks; what is left is shared by weight between
+/// those for whom it is not enough. Own choice: shared by weight alone, a large site has more than it can use and a medium one too few,
+/// and a small one sees no doubling within a month either way.
 /// </summary>
 public static class ShareSignals
 {
