@@ -1,8 +1,8 @@
 using Npgsql;
 using Registry.Access;
+using Registry.Facts;
 using Registry.Platform;
 using Registry.Platform.Data;
-using Registry.Facts;
 using Registry.Records;
 using Registry.Rules.Facts;
 

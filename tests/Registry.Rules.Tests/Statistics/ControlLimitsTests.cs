@@ -1,5 +1,5 @@
-using MathNet.Numerics.Distributions;
 using CsCheck;
+using MathNet.Numerics.Distributions;
 using Registry.Rules.Statistics;
 using Registry.Rules.Tests.Published;
 using Xunit;
