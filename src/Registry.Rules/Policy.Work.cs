@@ -37,10 +37,10 @@ public sealed partial record Policy
         "The days are ours; it orders calls only.", SourceMark.Ours)]
     public int FruitlessTryDays { get; init; } = 2;
 
-    [Choice("Chance of loss, days forward",
-        "A family that is likely to be lost, by the registry's own history, counts as if the milestone ended so many days earlier, times "
-            + "its chance; 0: the chance is neither used nor shown in the work list. It is used only while it comes true (reports, chance "
-            + "of loss), orders within a kind of work, and hides nobody.",
+    [Choice("Chance of loss to follow-up, days forward",
+        "A family that is likely to be lost to follow-up, by the registry's own history, counts as if the milestone ended so many days "
+            + "earlier, times its chance; 0: the chance is neither used nor shown in the work list. It is used only while it comes true "
+            + "(reports, chance of loss to follow-up), orders within a kind of work, and hides nobody.",
         "Off until the program has looked at how it comes true and decided to use it. The days are ours.", SourceMark.Ours)]
     public int ChanceOfLossDays { get; init; }
 

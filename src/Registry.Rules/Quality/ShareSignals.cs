@@ -8,8 +8,8 @@ namespace Registry.Rules.Quality;
 /// </summary>
 public static class ShareSignals
 {
-    /// <summary>Probability of finding it, and in how many days. A little more than nine in ten: a chart that was begun anew lately, since a
-    /// case was closed, is slower than one that has long run.</summary>
+    /// <summary>Probability of finding it, and in how many days. A little more than nine in ten: a chart that was begun anew lately, since
+    /// a case was closed, is slower than one that has long run.</summary>
     public const double Wanted = .94;
     public const int WithinDays = 30;
 

@@ -6,12 +6,12 @@ namespace Registry.Meeting;
 public static class MeetingWords
 {
     public const string Lead =
-        "What to talk about once a week: whom we lost, what nobody took on, who did not come, what waits, and what went well. "
+        "What to talk about once a week: who was lost to follow-up, what nobody took on, who did not come, what waits, and what went well. "
             + "Names are for this meeting only; take the paper back and shred it.";
 
     public const string Explained =
-        "As it stood at the end of the day; a diagnosis is as known now. Newly lost: lost to follow-up or documentation in the "
-            + "survey's sense, found out in the week. Found again: not lost any more because the step is done or under way. A refer "
+        "As it stood at the end of the day; a diagnosis is as known now. Newly lost to follow-up: lost to follow-up or documentation in "
+            + "the survey's sense, found out in the week. Found again: not lost any more because the step is done or under way. A refer "
             + "is not a diagnosis; a pass does not exclude later hearing loss.";
 
     public const string NoNews = "Nobody.";
@@ -20,7 +20,7 @@ public static class MeetingWords
 
     public static string Of(MeetingTopic topic) => topic switch
     {
-        MeetingTopic.NewlyLost => "Newly lost",
+        MeetingTopic.NewlyLost => "Newly lost to follow-up",
         MeetingTopic.HandOffOverdue => "Hand-offs not acknowledged in time",
         MeetingTopic.AppointmentMissed => "Appointments missed",
         MeetingTopic.FoundAgain => "Found again",
@@ -30,7 +30,7 @@ public static class MeetingWords
     /// <summary>What the day of a line is.</summary>
     public static string Day(MeetingTopic topic) => topic switch
     {
-        MeetingTopic.NewlyLost => "Lost since",
+        MeetingTopic.NewlyLost => "Lost to follow-up since",
         MeetingTopic.HandOffOverdue => "Asked for by",
         MeetingTopic.AppointmentMissed => "Appointment",
         MeetingTopic.FoundAgain => "Found on",

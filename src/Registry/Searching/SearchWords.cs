@@ -56,7 +56,8 @@ public static class SearchWords
     /// <summary>What is done next with what a search brought: the words, and the kind of entry.</summary>
     public static (string Words, string? Enter)? Next(SearchResult result) => result switch
     {
-        SearchResult.NewPhone or SearchResult.NewAddress => ("Enter it in the record, so that it is called", null),
+        SearchResult.NewPhone or SearchResult.NewAddress =>
+            ("Enter it in the record, so that it is called", Codes.Of(RowKind.FamilyContact)),
         SearchResult.Moved => ("Enter the move", Codes.Of(RowKind.Move)),
         SearchResult.SameInfant => ("Tell the site whose record number is the wrong one: it merges the two", null),
         _ => null,

@@ -44,7 +44,7 @@ public sealed class ChanceOfLossTests(TestDatabase database)
         Assert.StartsWith("version 1 of ", await FitAsync(bed), StringComparison.Ordinal);
         Assert.Equal(["N-2", "N-1"], await CalledAsync(coordinator));
         var list = WebUtility.HtmlDecode(await coordinator.GetStringAsync("/follow-up", IntakeBed.Ct));
-        Assert.Matches("of 100 alike about \\d+ were lost: [^(]*no phone number[^(]*\\(\\d+ days? forward\\)", list);
+        Assert.Matches("of 100 alike about \\d+ were lost to follow-up: [^(]*no phone number[^(]*\\(\\d+ days? forward\\)", list);
 
         // The page says how it came true, of how many, when, and by which rules.
         var page = WebUtility.HtmlDecode(await coordinator.GetStringAsync("/reports/chance-of-loss", IntakeBed.Ct));

@@ -1,4 +1,5 @@
 using System.Text.RegularExpressions;
+using Registry.Meeting;
 using Registry.PolicyChanges;
 using Registry.Records;
 using Registry.Rules;
@@ -27,6 +28,7 @@ public sealed partial class TradeWordsTests
                 HearingConclusion hearing => Words.Of(hearing),
                 LossState state => Words.Of(state),
                 StatusAspect aspect => PolicyWords.Of(aspect),
+                MeetingTopic topic => MeetingWords.Of(topic),
                 _ => Words.Of(v),
             }).Where(s => s.Length > 0)
             .Concat(RuleCatalogue.All.SelectMany(r => new[] { r.Title, r.Text }))
@@ -40,7 +42,10 @@ public sealed partial class TradeWordsTests
 
     /// <summary>Never shown by their names.</summary>
     private static readonly HashSet<Type> Inner =
-        [typeof(Registry.Intake.HeldRows.WhyRefused), typeof(Registry.Infants.Statuses.StatusFigure)];
+    [
+        typeof(Registry.Intake.HeldRows.WhyRefused), typeof(Registry.Infants.Statuses.StatusFigure),
+        typeof(Registry.Rules.Work.WorkReasonKind), // said by WorkWords, with its day
+    ];
 
     [Theory]
     [MemberData(nameof(Shown))]

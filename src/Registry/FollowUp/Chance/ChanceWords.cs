@@ -11,35 +11,35 @@ namespace Registry.FollowUp.Chance;
 public static class ChanceWords
 {
     public const string Lead =
-        "How often infants with a step due were lost some months later in this registry's own past, and whether the chance that"
-            + " is told from it comes true. It may order calls within a kind of work. It hides nobody, decides nothing and says "
+        "How often infants with a step due were lost to follow-up some months later in this registry's own past, and whether the "
+            + "chance that is told from it comes true. It may order calls within a kind of work. It hides nobody, decides nothing and says "
             + "nothing of a child's hearing.";
 
     public const string TooLittle =
-        "Fewer than 100 infants lost, or not lost, are known for long enough, so no chance of loss is told and none is used. It"
+        "Fewer than 100 infants lost to follow-up, or not lost, are known for long enough, so no chance is told and none is used. It"
             + " is looked at again every Sunday.";
 
     public const string Method =
         "Each infant is looked at on days 14, 30, 60, 90, 150 and 240 of life. If a step was due and it was not lost, that is a"
-            + " case; it was lost if, 180 days and the policy's days of grace later, the survey's rules count it so. A logistic model"
-            + " is fitted to the cases: step, age, age at the first test, result of the screen, NICU, tries without an answer, a "
-            + "missed appointment, phone on record, county, a birth in another county, birth site, language, insurance. Race and "
+            + " case; it was lost to follow-up if, 180 days and the policy's days of grace later, the survey's rules count it so. A "
+            + "logistic model is fitted to the cases: step, age, age at the first test, result of the screen, NICU, tries without an answer, "
+            + "a missed appointment, phone on record, county, a birth in another county, birth site, language, insurance. Race and "
             + "ethnicity are not among them. Every figure here is of infants the fit had not seen (ten-fold cross-validation by "
             + "infant).";
 
     public const string Limits =
         "What happened by a day counts on it, also when it was reported later; what was recorded at birth counts as known that "
             + "day. An infant counts at each age it was looked at. A chance is of infants alike, not of one family, and what goes "
-            + "with loss is not its cause.";
+            + "with being lost to follow-up is not its cause.";
 
     public const string Unequal =
-        "A group whose share lost is far from what was expected is served worse or better by the chance than others. Judge that"
-            + " before it is used. Groups with few lost, or few not lost, are joined (policy: small count).";
+        "A group whose share lost to follow-up is far from what was expected is served worse or better by the chance than others. "
+            + "Judge that before it is used. Groups with few lost to follow-up, or few not lost, are joined (policy: small count).";
 
     public static string Used(ShownChance shown) => (shown.History.Holds, shown.Policy.ChanceOfLossDays) switch
     {
         (true, > 0 and var days) => $"It is used: the work list moves an infant forward by {Words.Count(days, "day")} times its chance.",
-        (true, _) => "It comes true well enough to be used. The policy does not use it: chance of loss, 0 days forward.",
+        (true, _) => "It comes true well enough to be used. The policy does not use it: chance of loss to follow-up, 0 days forward.",
         (_, > 0) => "It is not used, although the policy asks for it: it does not come true well enough.",
         _ => "It is not used, and does not come true well enough to be.",
     };
@@ -87,7 +87,8 @@ public static class ChanceWords
     {
         var because = (reason.Because ?? "").Split(' ', StringSplitOptions.RemoveEmptyEntries)
             .Select(code => Codes.TryParse<LossFactor>(code, out var factor) ? Of(factor) : code).ToList();
-        return Said($"of 100 alike about {reason.Percent} were lost") + (because.Count == 0 ? "" : $": {string.Join(", ", because)}");
+        return Said($"of 100 alike about {reason.Percent} were lost to follow-up")
+            + (because.Count == 0 ? "" : $": {string.Join(", ", because)}");
     }
 
     private static string Said(FormattableString text) => text.ToString(CultureInfo.InvariantCulture);

@@ -59,7 +59,7 @@ public sealed class CheckRowTests
     [InlineData("record_number=1", "kind is required")]
     [InlineData("kind=born record_number=1",
         "kind unknown code; it is one of: birth, screening, diagnosis, intervention, death, move, transfer, refusal, risk, contact, "
-        + "readmission, medical_delay, merge, appointment")]
+        + "readmission, medical_delay, merge, appointment, family_contact, care")]
     [InlineData(Girl + " plurality=1 birth_order=2", "birth_order is greater than plurality")]
     [InlineData(Girl + " mother_birth_date=2026-11-02", "mother_birth_date is not before birth_date")]
     [InlineData(Girl + " ear=left", "ear does not belong to a birth row")]

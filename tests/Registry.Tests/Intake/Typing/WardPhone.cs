@@ -32,7 +32,7 @@ internal sealed class WardPhone(IntakeBed bed, IPage page)
     public async Task IsReadyAsync()
     {
         await Page.ArriveAsync("*/ward");
-        await Eventually.HoldsAsync(async () => await Page.EvaluateAsync<bool>(
+        await Eventually.HoldsAsync(() => AsksAsync(
             $$"""
             async () => {
               if (!(await indexedDB.databases()).some(d => d.name === "registry-ward")) return false;
@@ -43,6 +43,19 @@ internal sealed class WardPhone(IntakeBed bed, IPage page)
                 && !!(await navigator.serviceWorker.getRegistration("/ward"))?.active;
             }
             """));
+    }
+
+    /// <summary>Asks the page; one that is being replaced by another says no, and is asked again.</summary>
+    private async Task<bool> AsksAsync(string question)
+    {
+        try
+        {
+            return await Page.EvaluateAsync<bool>(question);
+        }
+        catch (PlaywrightException e) when (e.Message.Contains("Execution context was destroyed", StringComparison.Ordinal))
+        {
+            return false;
+        }
     }
 
     public Task LoseConnectionAsync() => Page.Context.SetOfflineAsync(true);

@@ -146,7 +146,8 @@ public sealed class ExportFactsTests(TestDatabase database)
             + "right_abr,left_abr,right_abr_bone,left_abr_bone,"
             + "kind,happened_on,died_on,moved_on,transferred_on,to_site_id,to_site,step,refused_on,revoked_on,noted_on,admitted_on,raises_risk,"
             + "from_on,ended_on,attempted_on,call_again_on,channel,person,"
-            + "appointment_on,appointment_time,appointment_site_id,appointment_site",
+            + "appointment_on,appointment_time,appointment_site_id,appointment_site,"
+            + "stated_on,phone_use,other_phone_use,interpreter_needed,preferred_channel,holds_custody,may_be_told,primary_care_confirmed",
             csv.TrimEnd());
     }
 
