@@ -22,8 +22,8 @@ public static class ChanceWords
     public const string Method =
         "Each infant is looked at on days 14, 30, 60, 90, 150 and 240 of life. If a step was due and it was not lost, that is a"
             + " case; it was lost to follow-up if, 180 days and the policy's days of grace later, the survey's rules count it so. A "
-            + "logistic model is fitted to the cases: step, age, age at the first test, result of the screen, NICU, tries without an answer, "
-            + "a missed appointment, phone on record, county, a birth in another county, birth site, language, insurance. Race and "
+            + "logistic model is fitted to the cases: step, age, age at the first test, result of the screen, NICU, tries without an "
+            + "answer, a missed appointment, phone on record, county, a birth in another county, birth site, language, insurance. Race and "
             + "ethnicity are not among them. Every figure here is of infants the fit had not seen (ten-fold cross-validation by "
             + "infant).";
 
