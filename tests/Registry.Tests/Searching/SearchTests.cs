@@ -55,6 +55,23 @@ public sealed class SearchTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task The_number_of_who_may_not_be_told_cannot_be_pressed()
+    {
+        await using var bed = await WorkBed.StartAsync(database, rows: WorkBed.Family("W-4", "2026-01-10", "Lost", phone: "555-0177"));
+        var infant = await WorkBed.IdAsync(bed, "W-4");
+        using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        Assert.Contains("tel:5550177", await PageAsync(), StringComparison.Ordinal);
+
+        await bed.SendAsync("kind,record_number,relation,may_be_told\nfamily_contact,W-4,mother,no\n");
+        var page = await PageAsync();
+        Assert.Contains("must not be told", page, StringComparison.Ordinal);
+        Assert.Contains("555-0177", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("tel:5550177", page, StringComparison.Ordinal);
+
+        Task<string> PageAsync() => coordinator.GetStringAsync($"/infants/{infant}/search", IntakeBed.Ct);
+    }
+
+    [Fact]
     public async Task A_twin_is_a_sibling_and_a_row_that_waits_is_shown_to_a_coordinator()
     {
         await using var bed = await IntakeBed.StartAsync(database);
