@@ -4,6 +4,7 @@ using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Access;
+using Registry.Facts;
 using Registry.FollowUp;
 using Registry.Infants.Record;
 using Registry.Intake.Typing;
@@ -99,7 +100,8 @@ internal static class BenchDay
     }
 
     private static readonly string WorkSql = "select tray, count(*) from infant_work group by tray; " + EmbeddedSql.Of<ListWork>()
-        .Replace("{from}", "from infant_work w where w.tray = 'call_today'", StringComparison.Ordinal)
+        .Replace("{family}", WhomToCall.Join("p.infant_id"), StringComparison.Ordinal)
+        .Replace("{from}", "from infant_work w join sites rs on rs.id = w.responsible_site_id where w.tray = 'call_today'", StringComparison.Ordinal)
         .Replace("@limit", $"{ListWork.PageSize + 1}", StringComparison.Ordinal)
         .Replace("@own_site", "null", StringComparison.Ordinal);
 
