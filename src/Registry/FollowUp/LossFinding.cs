@@ -13,10 +13,16 @@ public sealed class LossFinding
     public InfantId InfantId { get; init; }
     public PathStep Step { get; init; }
     public LossState Loss { get; init; }
+
+    /// <summary>The first day of it by the rules, as known when it was found.</summary>
+    public DateOnly LostOn { get; init; }
+
+    /// <summary>The night it was found.</summary>
     public DateOnly FoundOn { get; init; }
 
-    /// <summary>The day the infant was no longer lost at this step.</summary>
+    /// <summary>The day the infant was no longer lost at this step, and what the survey called the step then.</summary>
     public DateOnly? RecoveredOn { get; set; }
+    public SurveyCategory? RecoveredAs { get; set; }
 }
 
 internal sealed class ConfigureLossFinding : IEntityTypeConfiguration<LossFinding>
@@ -25,6 +31,7 @@ internal sealed class ConfigureLossFinding : IEntityTypeConfiguration<LossFindin
     {
         builder.ToTable("loss_findings");
         builder.HasIndex(f => f.InfantId).IsUnique().HasFilter("recovered_on is null");
+        builder.HasIndex(f => f.LostOn);
         builder.HasIndex(f => f.FoundOn);
         builder.HasIndex(f => f.RecoveredOn);
         builder.HasOne<Infant>().WithMany().HasForeignKey(f => f.InfantId).OnDelete(DeleteBehavior.Restrict);

@@ -56,6 +56,7 @@ public static class IntakeSetup
         services.AddSingleton<DecideRow>();
         services.AddSingleton<TakeBackDecision>();
         services.AddSingleton<ListWaitingRows>();
+        services.AddSingleton<CountWaitingThen>();
         services.AddSingleton<ChooseRows>();
         services.AddSingleton<StartBulkDecision>();
         services.AddSingleton<DecideInBulk>();

@@ -1,6 +1,7 @@
 using Npgsql;
 using NpgsqlTypes;
 using Registry.Access;
+using Registry.FollowUp;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
@@ -16,7 +17,7 @@ public sealed record TopicLine(
     string Site);
 
 /// <summary>Counts and lists the infants of a week's meeting that a viewer sees. The page records the read.</summary>
-public sealed class ListTopics(ViewerDatabase data, ProgramClock clock)
+public sealed class ListTopics(ViewerDatabase data, FindLossToFollowUp losses, ProgramClock clock)
 {
     private static readonly string Topics = EmbeddedSql.Of<ListTopics>("Topics")
         .Replace("{visible}", Visibility.Where("t.infant_id"), StringComparison.Ordinal);
@@ -27,7 +28,7 @@ public sealed class ListTopics(ViewerDatabase data, ProgramClock clock)
     public async Task<IReadOnlyDictionary<MeetingTopic, int>> CountAsync(MeetingWeek week, Viewer viewer, CancellationToken ct)
     {
         await using var connection = await data.OpenAsync(viewer, ct);
-        await using var command = Command(connection, CountSql, week, viewer);
+        await using var command = await CommandAsync(connection, CountSql, week, viewer, ct);
         var counts = Enum.GetValues<MeetingTopic>().ToDictionary(t => t, _ => 0);
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct)) counts[r.Code<MeetingTopic>(0)] = r.GetInt32(1);
@@ -44,7 +45,7 @@ public sealed class ListTopics(ViewerDatabase data, ProgramClock clock)
         MeetingWeek week, MeetingTopic? topic, int after, int most, Viewer viewer, CancellationToken ct)
     {
         await using var connection = await data.OpenAsync(viewer, ct);
-        await using var command = Command(connection, ListSql, week, viewer);
+        await using var command = await CommandAsync(connection, ListSql, week, viewer, ct);
         command.Parameters.AddCode("topic", topic);
         command.Parameters.AddWithValue("after", after);
         command.Parameters.AddWithValue("most", most);
@@ -57,12 +58,14 @@ public sealed class ListTopics(ViewerDatabase data, ProgramClock clock)
         return lines;
     }
 
-    private NpgsqlCommand Command(NpgsqlConnection connection, string sql, MeetingWeek week, Viewer viewer)
+    private async Task<NpgsqlCommand> CommandAsync(
+        NpgsqlConnection connection, string sql, MeetingWeek week, Viewer viewer, CancellationToken ct)
     {
         var command = new NpgsqlCommand(sql, connection);
         command.Parameters.AddWithValue("from", NpgsqlDbType.Date, week.From);
         command.Parameters.AddWithValue("through", NpgsqlDbType.Date, week.Through);
         command.Parameters.AddWithValue("end", clock.EndOf(week.Through).ToUniversalTime());
+        command.Parameters.AddWithValue("first", NpgsqlDbType.Date, await losses.FirstNightAsync(ct) ?? week.Through);
         Visibility.Bind(command, viewer);
         return command;
     }

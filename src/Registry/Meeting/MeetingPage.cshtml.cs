@@ -15,7 +15,7 @@ public sealed class MeetingPageModel(ReadMeeting read, StatusSource days, AuditR
     {
         await days.RefuseOutsideAsync(asOf.Date, ct);
         Papers = await read.AsOfAsync(asOf.Date, Permissions.Holds(User, Permissions.SiteManager),
-            asOf.IsToday && Permissions.Holds(User, Permissions.SubmitForSite), ct);
+            Permissions.Holds(User, Permissions.SubmitForSite), ct);
         await audit.ListAsync(Papers.Lines.Select(l => l.Id), ct);
     }
 }

@@ -3,8 +3,11 @@ namespace Registry.Meeting;
 /// <summary>What a team talks about once a week, infant by infant.</summary>
 public enum MeetingTopic
 {
-    /// <summary>Became lost in the week, and still is.</summary>
+    /// <summary>Became lost in the week by the rules, and still was at its end.</summary>
     NewlyLost,
+
+    /// <summary>Was lost before, and not known to be until this week.</summary>
+    LostBefore,
 
     /// <summary>A hand-off nobody acknowledged by the day it was asked for.</summary>
     HandOffOverdue,

@@ -10,17 +10,29 @@ public static class MeetingWords
             + "Names are for this meeting only; take the paper back and shred it.";
 
     public const string Explained =
-        "As it stood at the end of the day; a diagnosis is as known now. Newly lost to follow-up: lost to follow-up or documentation in "
-            + "the survey's sense, found out in the week. Found again: not lost any more because the step is done or under way. A refer "
-            + "is not a diagnosis; a pass does not exclude later hearing loss.";
+        "Newly lost to follow-up: lost to follow-up or documentation in the survey's sense, by the rules on a day of the week, and still "
+            + "at its end. Lost before: by the rules on an earlier day, but not known to be until this week, since it was told late or the "
+            + "rules changed. Found again: not lost any more because the step is done or under way. Diagnosed in time: what is known "
+            + "now, and was known by the end. A refer is not a diagnosis; a pass does not exclude later hearing loss.";
 
     public const string NoNews = "Nobody.";
 
-    public const string RowsOfToday = "Rows that wait are counted today only.";
+    public const string RowsOfThen = "Rows of a past day have no list here: they may be settled since.";
+
+    /// <summary>By which rules, and what is known of it.</summary>
+    public static string AsKnown(MeetingPapers papers) =>
+        $"By the rules of policy {papers.Policy.Version}, as known at the end of {Words.Date(papers.Week.Through)}."
+            + (papers.Policy.EffectiveFrom >= papers.Week.From
+                ? $" These rules came into force in this week, on {Words.Date(papers.Policy.EffectiveFrom)}." : "")
+            + (papers.KnownSince is { } first && first >= papers.Week.From
+                ? $" Who was lost to follow-up is kept night by night since {Words.Date(first)}: what was before is as known that night." : "");
+
+    public static string Before(int count) => $"(at the end of the week before {Words.Count(count)})";
 
     public static string Of(MeetingTopic topic) => topic switch
     {
         MeetingTopic.NewlyLost => "Newly lost to follow-up",
+        MeetingTopic.LostBefore => "Lost to follow-up before, known since this week",
         MeetingTopic.HandOffOverdue => "Hand-offs not acknowledged in time",
         MeetingTopic.AppointmentMissed => "Appointments missed",
         MeetingTopic.FoundAgain => "Found again",
@@ -30,7 +42,7 @@ public static class MeetingWords
     /// <summary>What the day of a line is.</summary>
     public static string Day(MeetingTopic topic) => topic switch
     {
-        MeetingTopic.NewlyLost => "Lost to follow-up since",
+        MeetingTopic.NewlyLost or MeetingTopic.LostBefore => "Lost to follow-up since",
         MeetingTopic.HandOffOverdue => "Asked for by",
         MeetingTopic.AppointmentMissed => "Appointment",
         MeetingTopic.FoundAgain => "Found on",

@@ -1,5 +1,8 @@
 using Registry.Access;
+using Registry.FollowUp;
 using Registry.Intake.HeldRows;
+using Registry.PolicyVersions;
+using Registry.Rules;
 using Registry.SiteQuality.Flags;
 
 namespace Registry.Meeting;
@@ -8,21 +11,23 @@ namespace Registry.Meeting;
 /// <param name="Counts">Infants of each topic.</param>
 /// <param name="Lines">The first of each.</param>
 /// <param name="FlagsRaised">Open at the end of the day; null for whoever answers for no site.</param>
-/// <param name="RowsWaiting">Held and rejected rows that have waited longer than a month, today; null for whoever decides none, and on a
-/// past day.</param>
+/// <param name="Rows">That waited at the end of the day, and at the end of the week before; null for whoever decides none.</param>
+/// <param name="Policy">In force on the day.</param>
+/// <param name="KnownSince">The night that found what had been before it; null where nobody was ever lost.</param>
 public sealed record MeetingPapers(
     MeetingWeek Week, IReadOnlyDictionary<MeetingTopic, int> Counts, IReadOnlyList<TopicLine> Lines, IReadOnlyList<FlagLine>? FlagsRaised,
-    IReadOnlyList<FlagLine>? FlagsClosed, int? RowsWaiting);
+    IReadOnlyList<FlagLine>? FlagsClosed, (WaitingThen Now, WaitingThen Before)? Rows, Policy Policy, DateOnly? KnownSince);
 
 /// <summary>Puts together what a team talks about, of the infants, sites and rows a viewer sees. The page records the read.</summary>
-public sealed class ReadMeeting(ListTopics topics, ListFlags flags, ListWaitingRows rows, Viewer viewer)
+public sealed class ReadMeeting(
+    ListTopics topics, FindLossToFollowUp losses, ListFlags flags, CountWaitingThen rows, PolicyStore policies, Viewer viewer)
 {
     /// <summary>Of each topic on the page: two pages of paper.</summary>
     public const int Most = 6;
 
     /// <param name="day">The last day.</param>
     /// <param name="answersForSites">Sees flags.</param>
-    /// <param name="decidesRows">Sees held and rejected rows: of today.</param>
+    /// <param name="decidesRows">Sees held and rejected rows.</param>
     /// <param name="ct">Cancels.</param>
     public async Task<MeetingPapers> AsOfAsync(DateOnly day, bool answersForSites, bool decidesRows, CancellationToken ct)
     {
@@ -30,8 +35,10 @@ public sealed class ReadMeeting(ListTopics topics, ListFlags flags, ListWaitingR
         return new(
             week, await topics.CountAsync(week, viewer, ct), await topics.RunAsync(week, null, 0, Most, viewer, ct),
             answersForSites ? await FlagsAsync(FlagFilter.Open) : null, answersForSites ? await FlagsAsync(FlagFilter.Closed) : null,
-            decidesRows ? (await rows.OverviewAsync(
-                new(viewer.IsCoordinator ? null : viewer.SiteId, Age: WaitingAge.Older), ct)).Total : null);
+            decidesRows ? (await RowsAsync(day), await RowsAsync(week.Before)) : null,
+            await policies.InForceAsync(day, ct), await losses.FirstNightAsync(ct));
+
+        Task<WaitingThen> RowsAsync(DateOnly on) => rows.RunAsync(viewer.IsCoordinator ? null : viewer.SiteId, on, ct);
 
         Task<IReadOnlyList<FlagLine>> FlagsAsync(FlagFilter filter) => flags.AsOfAsync(filter, null, day, week.From, ct);
     }

@@ -29,6 +29,7 @@ internal sealed class ConfigureHeldRow : IEntityTypeConfiguration<HeldRow>
         builder.HasIndex(h => new { h.BirthDate, h.MotherBornOn }, "ix_held_rows_leaning_mother").HasFilter(Leans);
         builder.HasIndex(h => h.CardId, "ix_held_rows_leaning_card").HasFilter(Leans);
         builder.HasIndex(h => h.InfantId, "ix_held_rows_leaning_infant").HasFilter(Leans);
+        builder.HasIndex(h => h.ResolvedAt).HasFilter("resolved_at is not null"); // what waited at the end of a week
         builder.HasOne<Site>().WithMany().HasForeignKey(h => h.SiteId).OnDelete(DeleteBehavior.Restrict);
     }
 }
@@ -39,6 +40,7 @@ internal sealed class ConfigureRowChange : IEntityTypeConfiguration<RowChange>
     {
         builder.ToTable("row_changes");
         builder.HasIndex(c => new { c.SubmissionId, c.RowNumber });
+        builder.HasIndex(c => c.At);
         builder.HasIndex(c => c.TakesBack).IsUnique();
         builder.Property(c => c.Before).HasColumnType("jsonb");
     }

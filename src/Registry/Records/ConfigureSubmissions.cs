@@ -49,6 +49,7 @@ internal sealed class ConfigureSubmissionRow : IEntityTypeConfiguration<Submissi
         builder.HasIndex(r => r.SubmissionId).HasFilter("outcome in ('held','rejected')").HasDatabaseName("ix_submission_rows_open");
         builder.HasIndex(r => new { r.SubmissionId, r.RowNumber })
             .HasFilter("outcome in ('held','rejected') and discarded_at is null").HasDatabaseName("ix_submission_rows_waiting");
+        builder.HasIndex(r => r.DiscardedAt).HasFilter("discarded_at is not null");
         builder.HasIndex(r => r.InfantId).HasFilter("outcome = 'held' and infant_id is not null")
             .HasDatabaseName("ix_submission_rows_held_of_infant");
         builder.HasIndex(r => r.ContentKey).HasMethod("hash").HasFilter("content_key is not null");

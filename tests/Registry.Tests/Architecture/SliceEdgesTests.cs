@@ -51,6 +51,7 @@ public sealed partial class SliceEdgesTests
         ("Searching", "Infants"),      // a search is recorded about an infant, and its work is sorted anew
         ("Openings", "Infants"),       // an appointment is made in an opening as it is on a record
         ("Meeting", "Infants"),        // the days that can be asked for
+        ("Meeting", "FollowUp"),       // since when who was lost is kept
         ("Meeting", "SiteQuality"),    // flags raised and closed in a week
         ("Meeting", "Intake"),         // and rows that wait
         ("Outreach", "Infants"),

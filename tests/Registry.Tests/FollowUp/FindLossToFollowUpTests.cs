@@ -1,7 +1,7 @@
+using System.Globalization;
 using Microsoft.Extensions.DependencyInjection;
-using Registry.Access;
 using Registry.FollowUp;
-using Registry.Records;
+using Registry.Rules;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.FollowUp;
@@ -9,8 +9,6 @@ namespace Registry.Tests.FollowUp;
 /// <summary>An infant becomes lost, is found again, and is counted once each time.</summary>
 public sealed class FindLossToFollowUpTests(TestDatabase database)
 {
-    private static readonly Viewer Coordinator = Viewer.Nobody with { PersonId = Guid.NewGuid(), Role = Role.Coordinator };
-
     [Fact]
     public async Task An_infant_is_lost_once()
     {
@@ -34,17 +32,40 @@ public sealed class FindLossToFollowUpTests(TestDatabase database)
 
             """);
         Assert.Equal("0 infants newly lost, 1 no longer lost at that step", await job.RunAsync(IntakeBed.Ct));
-        Assert.Equal((0, 1), await job.SinceAsync(bed.App.Today, Coordinator, IntakeBed.Ct));
+        Assert.Equal(["screening 2026-11-25 completed"], await bed.ListAsync(
+            "select step || ' ' || recovered_on || ' ' || recovered_as from loss_findings"));
     }
 
+    /// <summary>The day by the rules, not the night: the deadline and the policy's days of grace, and the day after.</summary>
     [Fact]
-    public async Task Who_may_not_see_an_infant_is_not_told_of_its_loss()
+    public async Task It_is_kept_since_when_by_the_rules()
     {
         await using var bed = await StartAsync();
+        await bed.App.Services.GetRequiredService<FindLossToFollowUp>().RunAsync(IntakeBed.Ct);
+        var deadline = DateOnly.Parse((await bed.ListAsync(
+            "select screened_deadline_on::text from infant_status where born_on < '2026-02-01'"))[0], CultureInfo.InvariantCulture);
+        var since = deadline.AddDays(Policy.Default.LossGraceDays + 1).ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
+        Assert.Equal([$"{since} 2026-11-25"], await bed.ListAsync("select lost_on || ' ' || found_on from loss_findings"));
+    }
+
+    /// <summary>The first night finds the weeks before it too: who was lost then, and came.</summary>
+    [Fact]
+    public async Task The_first_night_finds_what_had_been_before()
+    {
+        await using var bed = await StartAsync();
+        await bed.SendAsync(
+            """
+            kind,record_number,ear,outcome,method,performed_at
+            screening,A,right,pass,aabr,2026-11-20T10:00
+            screening,A,left,pass,aabr,2026-11-20T10:05
+
+            """);
         var job = bed.App.Services.GetRequiredService<FindLossToFollowUp>();
-        await job.RunAsync(IntakeBed.Ct);
-        Assert.Equal((1, 0), await job.SinceAsync(bed.App.Today, Coordinator, IntakeBed.Ct));
-        Assert.Equal((0, 0), await job.SinceAsync(bed.App.Today, Viewer.Nobody, IntakeBed.Ct));
+        Assert.Null(await job.FirstNightAsync(IntakeBed.Ct));
+        Assert.Equal("0 infants newly lost, 0 no longer lost at that step", await job.RunAsync(IntakeBed.Ct));
+        Assert.Equal(["screening 2026-11-20 completed 2026-11-25"], await bed.ListAsync(
+            "select step || ' ' || recovered_on || ' ' || recovered_as || ' ' || found_on from loss_findings"));
+        Assert.Equal(bed.App.Today, await job.FirstNightAsync(IntakeBed.Ct));
     }
 
     /// <summary>A was born in January and never screened: lost. B is five days old.</summary>

@@ -723,6 +723,14 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("loss");
 
+                    b.Property<DateOnly>("LostOn")
+                        .HasColumnType("date")
+                        .HasColumnName("lost_on");
+
+                    b.Property<string>("RecoveredAs")
+                        .HasColumnType("text")
+                        .HasColumnName("recovered_as");
+
                     b.Property<DateOnly?>("RecoveredOn")
                         .HasColumnType("date")
                         .HasColumnName("recovered_on");
@@ -742,6 +750,9 @@ namespace Registry.Records.Migrations
                         .IsUnique()
                         .HasDatabaseName("ix_loss_findings_infant_id")
                         .HasFilter("recovered_on is null");
+
+                    b.HasIndex("LostOn")
+                        .HasDatabaseName("ix_loss_findings_lost_on");
 
                     b.HasIndex("RecoveredOn")
                         .HasDatabaseName("ix_loss_findings_recovered_on");
@@ -3140,6 +3151,10 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_held_rows_infant_id")
                         .HasFilter("resolution is null and infant_id is not null");
 
+                    b.HasIndex("ResolvedAt")
+                        .HasDatabaseName("ix_held_rows_resolved_at")
+                        .HasFilter("resolved_at is not null");
+
                     b.HasIndex("BirthDate", "MotherBornOn")
                         .HasDatabaseName("ix_held_rows_birth_date_mother_born_on")
                         .HasFilter("resolution is null and mother_born_on is not null");
@@ -4174,6 +4189,9 @@ namespace Registry.Records.Migrations
                     b.HasKey("Id")
                         .HasName("pk_row_changes");
 
+                    b.HasIndex("At")
+                        .HasDatabaseName("ix_row_changes_at");
+
                     b.HasIndex("TakesBack")
                         .IsUnique()
                         .HasDatabaseName("ix_row_changes_takes_back");
@@ -4828,6 +4846,10 @@ namespace Registry.Records.Migrations
                         .HasFilter("content_key is not null");
 
                     NpgsqlIndexBuilderExtensions.HasMethod(b.HasIndex("ContentKey"), "hash");
+
+                    b.HasIndex("DiscardedAt")
+                        .HasDatabaseName("ix_submission_rows_discarded_at")
+                        .HasFilter("discarded_at is not null");
 
                     b.HasIndex("IdentifierKeys")
                         .HasDatabaseName("ix_submission_rows_identifier_keys")
