@@ -56,6 +56,11 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         Environment.SetEnvironmentVariable("DOTNET_USE_POLLING_FILE_WATCHER", "1");
     }
 
+    private const string OutboxPrefix = "registry-outbox-";
+
+    /// <summary>A folder for letters of one program (<c>Outreach:Folder</c>), removed with it.</summary>
+    public static string NewOutbox() => Path.Combine(Path.GetTempPath(), $"{OutboxPrefix}{Guid.CreateVersion7():n}");
+
     /// <summary>The file of the run's field keys, for a program beside this one.</summary>
     public static string Keys => KeyFile.Value;
 
@@ -69,6 +74,10 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         foreach (var thing in _first) await thing.DisposeAsync();
         _first.Clear();
         await base.DisposeAsync();
+        // The folder of letters that a test made goes with its program.
+        if (_settings.GetValueOrDefault("Outreach:Folder") is { } letters
+            && Path.GetFileName(letters).StartsWith(OutboxPrefix, StringComparison.Ordinal) && Directory.Exists(letters))
+            Directory.Delete(letters, recursive: true);
         GC.SuppressFinalize(this);
     }
 

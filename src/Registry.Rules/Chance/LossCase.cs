@@ -31,13 +31,15 @@ public sealed record LossCase(IReadOnlyList<string> Levels)
         levels[(int)LossFactor.Nicu] = YesNo(facts.Birth.NicuAdmittedOn is not null);
         levels[(int)LossFactor.Tries] = Tries(facts, step, ref day);
         levels[(int)LossFactor.NoShow] = YesNo(NoShow(facts, ref day));
-        levels[(int)LossFactor.Phone] = YesNo(traits.HasPhone);
+        levels[(int)LossFactor.Phone] = traits.Phones switch { 0 => "0", 1 => "1", _ => "2" };
         levels[(int)LossFactor.County] = Stated(traits.County);
         levels[(int)LossFactor.OtherCounty] = traits.County is null || traits.SiteCounty is null ? NotRecorded
             : YesNo(!string.Equals(traits.County, traits.SiteCounty, StringComparison.OrdinalIgnoreCase));
         levels[(int)LossFactor.Site] = traits.Site;
         levels[(int)LossFactor.Language] = Stated(traits.Language);
         levels[(int)LossFactor.Insurance] = Stated(traits.Insurance);
+        levels[(int)LossFactor.Interpreter] = traits.InterpreterNeeded is { } needed ? YesNo(needed) : NotRecorded;
+        levels[(int)LossFactor.Guardian] = YesNo(traits.HasGuardian);
         return new(levels);
     }
 

@@ -32,13 +32,13 @@ public sealed record LossModel(double Intercept, IReadOnlyList<LossTerm> Terms)
             .OrderByDescending(f => f.Raises).ThenBy(f => f.Factor).Take(MostReasons).Select(f => f.Factor),
     ]);
 
-    /// <summary>That a step is due at an age is said by the row itself; that there is a phone, or that nothing happened, is no reason to
-    /// name.</summary>
+    /// <summary>That a step is due at an age is said by the row itself; that there are phones enough, or that nothing happened, is no reason
+    /// to name.</summary>
     private static bool IsSaid(LossFactor factor, string level) => factor switch
     {
         LossFactor.Step or LossFactor.Age => false,
-        LossFactor.Phone => level == "no",
-        LossFactor.Nicu or LossFactor.NoShow or LossFactor.OtherCounty => level == "yes",
+        LossFactor.Phone => level is "0" or "1",
+        LossFactor.Nicu or LossFactor.NoShow or LossFactor.OtherCounty or LossFactor.Interpreter or LossFactor.Guardian => level == "yes",
         LossFactor.Tries => level is "1" or "2" or "3",
         _ => true,
     };

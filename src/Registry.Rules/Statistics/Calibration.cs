@@ -14,10 +14,12 @@ public readonly record struct CalibrationGroup(long Cases, double Expected, long
 /// probability. A slope of 1 and an intercept of 0 is right; a slope below 1 says that high ones are too high and low ones too
 /// low.</summary>
 /// <param name="Intercept">With the slope held at 1: above 0 more had the outcome than was said.</param>
+/// <param name="InterceptError">Its standard error.</param>
 /// <param name="Slope">Fitted.</param>
 /// <param name="SlopeError">Its standard error.</param>
 /// <param name="Groups">About as many cases in each, from the lowest probability to the highest.</param>
-public sealed record Calibration(double Intercept, double Slope, double SlopeError, IReadOnlyList<CalibrationGroup> Groups)
+public sealed record Calibration(
+    double Intercept, double InterceptError, double Slope, double SlopeError, IReadOnlyList<CalibrationGroup> Groups)
 {
     /// <summary>Keeps logits of 0 and 1 finite.</summary>
     private const double Edge = 1e-9;
@@ -31,7 +33,7 @@ public sealed record Calibration(double Intercept, double Slope, double SlopeErr
         var slope = LogisticRegression.Fit([.. stated.Select((s, i) => new GroupedTrials([1, logits[i]], 1, s.Event ? 1 : 0))]);
         var level = LogisticRegression.Fit([.. stated.Select((s, i) => new GroupedTrials([1], 1, s.Event ? 1 : 0, logits[i]))]);
         var sorted = stated.OrderBy(s => s.Probability).ToList();
-        return new(level.Coefficients[0], slope.Coefficients[1], slope.StandardErrors[1],
+        return new(level.Coefficients[0], level.StandardErrors[0], slope.Coefficients[1], slope.StandardErrors[1],
         [
             .. sorted.Select((s, i) => (s.Probability, s.Event, Group: (int)((long)i * groups / sorted.Count))).GroupBy(s => s.Group)
                 .Select(g => new CalibrationGroup(g.Count(), g.Sum(s => s.Probability), g.Count(s => s.Event))),

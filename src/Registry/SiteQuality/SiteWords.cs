@@ -152,6 +152,10 @@ public static partial class SiteWords
         $"{Weekly(f)}, per week by its Monday, with exact limits (0.135 % beyond each); the upright line is the onset, "
             + $"about {Words.Date(f.OnsetOn)}; ▲ lies outside";
 
+    /// <summary>What a flag of it counts.</summary>
+    public static string Counted(SessionMeasure measure) =>
+        measure == SessionMeasure.RescreenReferred ? "rescreens" : "first sessions";
+
     public static string WeeklyColumn(SessionMeasure measure) => measure switch
     {
         SessionMeasure.Referred => "First test referred",

@@ -11,11 +11,11 @@ public sealed class ChanceOfLossTests
 {
     private static readonly DateOnly Born = new(2026, 3, 10);
     private static readonly DateOnly Later = new(2028, 1, 1);
-    private static readonly LossTraits Harbour = new("harbour", "Lind", "Mere", null, "Public", HasPhone: false);
+    private static readonly LossTraits Harbour = new("harbour", "Lind", "Mere", null, "Public", Phones: 0);
     private static readonly Policy Uses = Policy.Default with { ChanceOfLossDays = 20 };
 
     private static readonly KnownChance Chance = new(
-        new(-1, [new(LossFactor.Phone, "no", 100, 1.2), new(LossFactor.Age, "60", 100, 0.8), new(LossFactor.Tries, "1", 50, 0.5)]),
+        new(-1, [new(LossFactor.Phone, "0", 100, 1.2), new(LossFactor.Age, "60", 100, 0.8), new(LossFactor.Tries, "1", 50, 0.5)]),
         Harbour);
 
     private static InfantFacts Referred() => new()
@@ -37,7 +37,7 @@ public sealed class ChanceOfLossTests
         Assert.Equal(("diagnosis", "30", "0", "referred_one_ear", "yes", "1", "no"), (early[LossFactor.Step], early[LossFactor.Age],
             early[LossFactor.FirstTest], early[LossFactor.Result], early[LossFactor.Nicu], early[LossFactor.Tries],
             early[LossFactor.NoShow]));
-        Assert.Equal(("no", "mere", "yes", "harbour", "not_recorded", "public"), (early[LossFactor.Phone], early[LossFactor.County],
+        Assert.Equal(("0", "mere", "yes", "harbour", "not_recorded", "public"), (early[LossFactor.Phone], early[LossFactor.County],
             early[LossFactor.OtherCounty], early[LossFactor.Site], early[LossFactor.Language], early[LossFactor.Insurance]));
         var found = facts with { Evaluations = [new(Born.AddDays(70), EarFinding.Normal, EarFinding.Normal)] };
         Assert.Equal(early.Levels, On(found, 30)!.Levels);
@@ -74,13 +74,13 @@ public sealed class ChanceOfLossTests
         Assert.Equal(plain.Reasons, likely.Reasons.SkipLast(1));
     }
 
-    /// <summary>Words say "no phone number": never of a family that has one, whatever the history made of it.</summary>
+    /// <summary>Words say "fewer than two phone numbers": never of a family that has two, whatever the history made of it.</summary>
     [Fact]
     public void Only_what_is_so_is_named_as_a_reason()
     {
-        LossModel odd = new(-1, [new(LossFactor.Phone, "yes", 100, 2), new(LossFactor.Phone, "no", 100, -2),
+        LossModel odd = new(-1, [new(LossFactor.Phone, "2", 100, 2), new(LossFactor.Phone, "0", 100, -2),
             new(LossFactor.Tries, "none", 100, 1.5), new(LossFactor.NoShow, "no", 100, 1.4), new(LossFactor.County, "mere", 50, 0.5)]);
-        var reasons = Place(Referred(), 30, new(odd, Harbour with { HasPhone = true }), Uses).Reasons;
+        var reasons = Place(Referred(), 30, new(odd, Harbour with { Phones = 3 }), Uses).Reasons;
         Assert.Equal("county", reasons[^1].Because);
     }
 

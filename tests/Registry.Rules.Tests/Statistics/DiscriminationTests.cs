@@ -51,6 +51,12 @@ public sealed class DiscriminationTests
         Assert.Equal(10, own.Groups.Count);
         Assert.Equal(189, own.Groups.Sum(g => g.Cases));
         Assert.Equal(own.Groups.Sum(g => g.Events), own.Groups.Sum(g => g.Expected), 1e-6);
+
+        // Standard errors by hand, from the Fisher information of the model at its own fit (McCullagh and Nelder, section 4.4).
+        var weights = logits.ConvertAll(l => LogisticRegression.Probability(l) * (1 - LogisticRegression.Probability(l)));
+        double Sum(int power) => weights.Zip(logits, (w, l) => w * Math.Pow(l, power)).Sum();
+        Assert.Equal(1 / Math.Sqrt(Sum(0)), own.InterceptError, 1e-6);
+        Assert.Equal(Math.Sqrt(Sum(0) / ((Sum(0) * Sum(2)) - (Sum(1) * Sum(1)))), own.SlopeError, 1e-6);
         var timid = Calibration.Of(Told(l => l / 2))!;
         Assert.Equal(2, timid.Slope, 1e-6);
         var low = Calibration.Of(Told(l => l - .7))!;

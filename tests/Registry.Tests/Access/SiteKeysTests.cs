@@ -55,7 +55,7 @@ public sealed class SiteKeysTests(TestDatabase database)
     [Fact]
     public async Task People_are_told_once_of_a_key_that_runs_out()
     {
-        var outbox = Directory.CreateTempSubdirectory("registry-outbox-");
+        var outbox = Directory.CreateDirectory(RegistryApp.NewOutbox());
         await using var bed = await IntakeBed.StartAsync(database,
             new Dictionary<string, string?> { ["Outreach:Folder"] = outbox.FullName });
         await bed.AddPersonAsync(Role.Administrator);
@@ -71,7 +71,6 @@ public sealed class SiteKeysTests(TestDatabase database)
         Assert.Equal(2, letters.Count);
         Assert.All(letters, l => Assert.Contains(soon.Prefix, l, StringComparison.Ordinal));
         Assert.Contains(letters, l => l.Contains("To: ward@harbour.example", StringComparison.Ordinal));
-        outbox.Delete(recursive: true);
     }
 
     [Theory]

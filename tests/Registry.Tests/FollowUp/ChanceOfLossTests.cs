@@ -44,13 +44,20 @@ public sealed class ChanceOfLossTests(TestDatabase database)
         Assert.StartsWith("version 1 of ", await FitAsync(bed), StringComparison.Ordinal);
         Assert.Equal(["N-2", "N-1"], await CalledAsync(coordinator));
         var list = WebUtility.HtmlDecode(await coordinator.GetStringAsync("/follow-up", IntakeBed.Ct));
-        Assert.Matches("of 100 alike about \\d+ were lost to follow-up: [^(]*no phone number[^(]*\\(\\d+ days? forward\\)", list);
+        Assert.Matches("of 100 alike about \\d+ were lost to follow-up: [^(]*fewer than two phone numbers[^(]*\\(\\d+ days? forward\\)", list);
 
         // The page says how it came true, of how many, when, and by which rules.
         var page = WebUtility.HtmlDecode(await coordinator.GetStringAsync("/reports/chance-of-loss", IntakeBed.Ct));
         Assert.Contains("version 1", page, StringComparison.Ordinal);
         Assert.Contains("It is used", page, StringComparison.Ordinal);
         Assert.Contains("Area under the curve", page, StringComparison.Ordinal);
+        Assert.Matches("Calibration intercept</dt><dd>-?\\d\\.\\d\\d \\(-?\\d\\.\\d\\d to -?\\d\\.\\d\\d\\)", page);
+        // As many points as the table has groups, each with what it says.
+        var table = page[page.IndexOf("Chance and what came of it", StringComparison.Ordinal)..];
+        var rows = table[..table.IndexOf("</table>", StringComparison.Ordinal)].Split("<tr>").Length - 2;
+        Assert.InRange(rows, 2, 10);
+        Assert.Equal(rows, page.Split("<circle class=\"point\"").Length - 1);
+        Assert.Matches("<desc id=\"calibration-says\">told \\d+\\.\\d %, lost \\d+\\.\\d %", page);
         Assert.Matches("<h2>Does it come true for all alike\\?</h2>", page);
         Assert.Contains("Race and ethnicity", page, StringComparison.Ordinal);
         Assert.DoesNotContain("harbour", page, StringComparison.OrdinalIgnoreCase); // no site
@@ -109,9 +116,40 @@ public sealed class ChanceOfLossTests(TestDatabase database)
         var id = Guid.Parse((await bed.ListAsync("select id from infants"))[0]);
         await using var connection = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
         var traits = await ReadLossTraits.OfAsync(connection, [id], IntakeBed.Ct);
-        Assert.False(traits.On(id, new(2026, 1, 5))!.HasPhone); // as first recorded
-        Assert.False(traits.On(id, new(2026, 5, 30))!.HasPhone);
-        Assert.True(traits.On(id, new(2026, 6, 2))!.HasPhone);
+        Assert.Equal(0, traits.On(id, new(2026, 1, 5))!.Phones); // as first recorded
+        Assert.Equal(0, traits.On(id, new(2026, 5, 30))!.Phones);
+        Assert.Equal(1, traits.On(id, new(2026, 6, 2))!.Phones);
+    }
+
+    /// <summary>Phones, language, interpreter, guardian and insurance as they were told of the family by the end of a day, also when they are
+    /// of an earlier day, and until somebody takes them back: nothing learnt later is in a case of that day.</summary>
+    [Fact]
+    public async Task What_was_told_of_the_family_tells_from_the_day_it_was_recorded_and_not_before()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.SendAsync(Header + Infant("F-1", new(2026, 1, 10), phone: true, came: false), at: Moment(new(2026, 1, 20)));
+        const string family = "kind,action,record_number,relation,contact_phone,other_phone,language,interpreter_needed,holds_custody,may_be_told,"
+            + "stated_on,insurance\n";
+        const string other = "family_contact,{0},F-1,mother,,555-7001,sv,yes,,,2026-01-12,\n";
+        await bed.SendAsync(family + other.Replace("{0}", "", StringComparison.Ordinal) + "care,,F-1,,,,,,,,2026-01-12,Self-pay\n",
+            at: Moment(new(2026, 3, 1)));
+        await bed.SendAsync(family + "family_contact,,F-1,agency,555-7002,,,,yes,,2026-01-12,\n", at: Moment(new(2026, 4, 1)));
+        await bed.SendAsync(family + other.Replace("{0}", "retract", StringComparison.Ordinal), at: Moment(new(2026, 5, 1)));
+        var id = Guid.Parse((await bed.ListAsync("select id from infants"))[0]);
+        await using var connection = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
+        var traits = await ReadLossTraits.OfAsync(connection, [id], IntakeBed.Ct);
+        string On(int month, int day) => traits.On(id, new(2026, month, day)) is { } t
+            ? $"{t.Phones} {t.Language} {t.InterpreterNeeded} {t.HasGuardian} {t.Insurance}" : "";
+        Assert.Equal("1 es  False Private", On(2, 28));
+        Assert.Equal("2 sv True False Self-pay", On(3, 1));
+        Assert.Equal("2 sv True False Self-pay", On(3, 31));
+        Assert.Equal("1 es  True Self-pay", On(4, 1)); // only the agency may be called
+        Assert.Equal("1 es  True Self-pay", On(5, 1));
+
+        // The cases that are fitted are the same as if nothing had been told after them.
+        var before = traits.On(id, new(2026, 2, 10))!;
+        await bed.SendAsync(family + "family_contact,,F-1,father,555-7009,555-7010,da,yes,yes,yes,2026-01-11,\n", at: Moment(new(2026, 6, 1)));
+        Assert.Equal(before, (await ReadLossTraits.OfAsync(connection, [id], IntakeBed.Ct)).On(id, new(2026, 2, 10)));
     }
 
     /// <summary>A site that does not see an infant is not told its chance: not by the list, the panel, the file or another site's

@@ -358,7 +358,7 @@ public sealed class RemindersTests(TestDatabase database)
     private async Task<IntakeBed> StartAsync(Dictionary<string, string?>? settings = null)
     {
         settings ??= [];
-        settings["Outreach:Folder"] = Path.Combine(Path.GetTempPath(), $"registry-outbox-{Guid.CreateVersion7():n}");
+        settings["Outreach:Folder"] = RegistryApp.NewOutbox();
         return await IntakeBed.StartAsync(database, settings);
     }
 

@@ -23,13 +23,13 @@ public static class ChanceWords
         "Each infant is looked at on days 14, 30, 60, 90, 150 and 240 of life. If a step was due and it was not lost, that is a"
             + " case; it was lost to follow-up if, 180 days and the policy's days of grace later, the survey's rules count it so. A "
             + "logistic model is fitted to the cases: step, age, age at the first test, result of the screen, NICU, tries without an "
-            + "answer, a missed appointment, phone on record, county, a birth in another county, birth site, language, insurance. Race and "
-            + "ethnicity are not among them. Every figure here is of infants the fit had not seen (ten-fold cross-validation by "
+            + "answer, a missed appointment, number of phone numbers, county, a birth in another county, birth site, language, interpreter, "
+            + "guardian, insurance. Race and ethnicity are not among them. Every figure here is of infants the fit had not seen (ten-fold cross-validation by "
             + "infant).";
 
     public const string Limits =
         "What happened by a day counts on it, also when it was reported later; what was recorded at birth counts as known that "
-            + "day. An infant counts at each age it was looked at. A chance is of infants alike, not of one family, and what goes "
+            + "day; what was told of the family, such as another phone number, counts from the day it was recorded. An infant counts at each age it was looked at. A chance is of infants alike, not of one family, and what goes "
             + "with being lost to follow-up is not its cause.";
 
     public const string Unequal =
@@ -52,6 +52,30 @@ public static class ChanceWords
         return Said($"{calibration.Slope:0.00} ({calibration.Slope - half:0.00}–{calibration.Slope + half:0.00})");
     }
 
+    public static string Intercept(Calibration calibration)
+    {
+        var half = 1.96 * calibration.InterceptError;
+        // A check that was kept before the error was has none.
+        return Said($"{calibration.Intercept:0.00}")
+            + (half > 0 ? Said($" ({calibration.Intercept - half:0.00} to {calibration.Intercept + half:0.00})") : "");
+    }
+
+    public const string Plot = "The chance told beside the share that was lost to follow-up";
+    public const string PlotUp = "Lost to follow-up, %";
+    public const string PlotAcross = "Chance told, %";
+
+    public const string PlotExplained =
+        "Each point is a group of the table below, with the 95 % interval of its share. On the line the chance told is what came of it; above it "
+            + "more were lost to follow-up than was told.";
+
+    /// <summary>A group of the plot, in words.</summary>
+    public static string Of(CalibrationGroup group)
+    {
+        var lost = new Proportion(group.Events, group.Cases);
+        var (low, high) = (lost.Wilson()?.Lower, lost.Wilson()?.Upper);
+        return Said($"told {100 * group.Expected / group.Cases:0.0} %, lost {100 * lost.Rate:0.0} % ({100 * low:0.0} to {100 * high:0.0})");
+    }
+
     public static string Expected(CalibrationGroup group) => Said($"{100 * group.Expected / group.Cases:0.0} %");
 
     /// <summary>A group as it was recorded.</summary>
@@ -72,12 +96,14 @@ public static class ChanceWords
         LossFactor.Nicu => "NICU",
         LossFactor.Tries => "tries without an answer",
         LossFactor.NoShow => "missed an appointment",
-        LossFactor.Phone => "no phone number",
+        LossFactor.Phone => "fewer than two phone numbers",
         LossFactor.County => "county",
         LossFactor.OtherCounty => "born in another county",
         LossFactor.Site => "birth site",
         LossFactor.Language => "language",
         LossFactor.Insurance => "insurance",
+        LossFactor.Interpreter => "interpreter needed",
+        LossFactor.Guardian => "guardian or agency decides",
         LossFactor.Step => "step",
         _ => "age",
     };

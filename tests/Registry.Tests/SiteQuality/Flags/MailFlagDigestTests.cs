@@ -91,7 +91,7 @@ public sealed class MailFlagDigestTests(TestDatabase database)
     private async Task<IntakeBed> StartAsync(Dictionary<string, string?>? settings = null)
     {
         settings ??= [];
-        settings["Outreach:Folder"] = Path.Combine(Path.GetTempPath(), $"registry-outbox-{Guid.CreateVersion7():n}");
+        settings["Outreach:Folder"] = RegistryApp.NewOutbox();
         return await IntakeBed.StartAsync(database, settings);
     }
 

@@ -124,7 +124,7 @@ public sealed class MailSiteReportsTests(TestDatabase database)
     private async Task<IntakeBed> StartAsync(Dictionary<string, string?>? settings = null)
     {
         settings ??= [];
-        settings["Outreach:Folder"] = Path.Combine(Path.GetTempPath(), $"registry-outbox-{Guid.CreateVersion7():n}");
+        settings["Outreach:Folder"] = RegistryApp.NewOutbox();
         var bed = await IntakeBed.StartAsync(database, settings);
         await WorkBed.SendAsync(bed, WorkBed.Family("W-1", "2026-10-10", "Marlow")
             + WorkBed.Family("W-2", "2026-10-10", "Quist", bothEars: true)
