@@ -47,6 +47,18 @@ public sealed class ChanceOfLossTests
     }
 
     [Fact]
+    public void A_family_counts_by_its_phones_its_interpreter_and_who_decides()
+    {
+        var facts = Referred();
+        string Levels(LossTraits traits) => LossCase.Of(facts, EvaluateInfant.Evaluate(facts, Policy.Default, Born.AddDays(30)), traits,
+            Born.AddDays(30)) is { } one ? $"{one[LossFactor.Phone]} {one[LossFactor.Interpreter]} {one[LossFactor.Guardian]}" : "";
+        Assert.Equal("0 not_recorded no", Levels(Harbour));
+        Assert.Equal("1 yes no", Levels(Harbour with { Phones = 1, InterpreterNeeded = true }));
+        Assert.Equal("2 no yes", Levels(Harbour with { Phones = 2, InterpreterNeeded = false, HasGuardian = true }));
+        Assert.Equal("2 not_recorded no", Levels(Harbour with { Phones = 5 }));
+    }
+
+    [Fact]
     public void A_past_case_was_lost_or_came()
     {
         var lost = ReadLossHistory.Of(default, Referred(), _ => Harbour, Policy.Default, Later).ToList();

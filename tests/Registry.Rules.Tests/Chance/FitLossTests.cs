@@ -109,13 +109,13 @@ public sealed class FitLossTests
         var id = new byte[16];
         random.NextBytes(id);
         return new(new(id), Case(phone, mere, county, language), random.NextDouble() < chance,
-            new("harbour", "Lind", county, language, null, phone));
+            new("harbour", "Lind", county, language, null, phone ? 2 : 0));
     }
 
     private static LossCase Case(bool phone, bool mere, string? county = null, string? language = "en")
     {
         var levels = Enumerable.Repeat("same", Enum.GetValues<LossFactor>().Length).ToArray();
-        levels[(int)LossFactor.Phone] = phone ? "yes" : "no";
+        levels[(int)LossFactor.Phone] = phone ? "2" : "0";
         levels[(int)LossFactor.County] = county ?? (mere ? "mere" : "lind");
         levels[(int)LossFactor.Language] = language ?? "not_recorded";
         return new(levels);

@@ -25,7 +25,7 @@ public sealed class ChanceOfLossTests(TestDatabase database)
         Assert.StartsWith("too little history", await FitAsync(bed), StringComparison.Ordinal);
         Assert.Equal(0, await bed.CountAsync("loss_histories"));
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
-        Assert.Contains("Too little history", await coordinator.GetStringAsync("/reports/chance-of-loss", IntakeBed.Ct),
+        Assert.Contains("fewer than 100 infants lost to follow-up, or not lost", await coordinator.GetStringAsync("/reports/chance-of-loss", IntakeBed.Ct),
             StringComparison.Ordinal);
     }
 

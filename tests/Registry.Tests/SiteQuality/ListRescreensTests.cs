@@ -38,6 +38,16 @@ public sealed partial class ListRescreensTests(TestDatabase database)
         var href = Regex.Match(page, "href=\"(/sites/harbour/tests[^\"]+)\"").Groups[1].Value;
         Assert.Contains("show=rescreen_refer", href, StringComparison.Ordinal);
         Assert.Equal((1, 1), Count(await manager.GetStringAsync(href, IntakeBed.Ct)));
+
+        // What it counts is said with the number: on its page, in the list of flags and on the site.
+        Assert.Contains("<dt>Rescreens since</dt>", page, StringComparison.Ordinal);
+        await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, "P9", measure: SessionMeasure.NoSeal));
+        foreach (var path in new[] { "/flags", "/sites/harbour" })
+        {
+            var list = await manager.GetStringAsync(path, IntakeBed.Ct);
+            Assert.Matches("data-th=\"Seen since\">(?:(?!</td>).)*<small>rescreens</small>", list);
+            Assert.Matches("data-th=\"Seen since\">(?:(?!</td>).)*<small>first sessions</small>", list);
+        }
     }
 
     [Fact]

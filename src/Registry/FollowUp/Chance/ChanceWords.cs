@@ -16,8 +16,8 @@ public static class ChanceWords
             + "nothing of a child's hearing.";
 
     public const string TooLittle =
-        "Fewer than 100 infants lost to follow-up, or not lost, are known for long enough, so no chance is told and none is used. It"
-            + " is looked at again every Sunday.";
+        "No chance is told, and none is used. It is looked for in the night to every Sunday, in this registry's own past: either that night has "
+            + "not come yet, or fewer than 100 infants lost to follow-up, or not lost, are known for long enough.";
 
     public const string Method =
         "Each infant is looked at on days 14, 30, 60, 90, 150 and 240 of life. If a step was due and it was not lost, that is a"
