@@ -18,7 +18,8 @@ with topics as (
    where f.recovered_on between @from and @through and f.recovered_as in ('completed', 'in_process', 'straight_to_diagnostic')
      and not exists (
        select from loss_findings n
-        where n.infant_id = f.infant_id and n.id <> f.id and (n.found_on = f.recovered_on or n.lost_on = f.recovered_on))
+        where (n.found_on between @from and @through or n.lost_on between @from and @through) -- by their indexes
+          and n.infant_id = f.infant_id and n.id <> f.id and (n.found_on = f.recovered_on or n.lost_on = f.recovered_on))
   union all
   select 'diagnosed_in_time', s.infant_id, s.diagnosed_on, 'diagnosis'
     from infant_status s

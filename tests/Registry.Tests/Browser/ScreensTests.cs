@@ -51,6 +51,7 @@ public sealed class ScreensTests(ScreensTests.Region region, Chromium chromium) 
         foreach (var (path, name) in new[]
         {
             ("/infants", "infants"), ("/sites", "sites"), ("/policy", "policy"), ("/outreach", "reminders"),
+            ("/meeting", "meeting"), ("/flags", "flags"), ("/reports/chance-of-loss", "chance-of-loss"),
         }) await page.SeeAsync(path, name);
         await page.GotoAsync("/no-such-page");
         await page.SeeHereAsync("not-found");

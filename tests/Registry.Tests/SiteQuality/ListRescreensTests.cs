@@ -40,7 +40,7 @@ public sealed partial class ListRescreensTests(TestDatabase database)
         Assert.Equal((1, 1), Count(await manager.GetStringAsync(href, IntakeBed.Ct)));
 
         // What it counts is said with the number: on its page, in the list of flags and on the site.
-        Assert.Contains("<dt>Rescreens since</dt>", page, StringComparison.Ordinal);
+        Assert.Matches("<dt>Seen since</dt><dd>.*<small>rescreens</small></dd>", page);
         await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, "P9", measure: SessionMeasure.NoSeal));
         foreach (var path in new[] { "/flags", "/sites/harbour" })
         {

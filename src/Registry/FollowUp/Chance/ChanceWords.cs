@@ -56,8 +56,10 @@ public static class ChanceWords
     {
         var half = 1.96 * calibration.InterceptError;
         // A check that was kept before the error was has none.
-        return Said($"{calibration.Intercept:0.00}")
-            + (half > 0 ? Said($" ({calibration.Intercept - half:0.00} to {calibration.Intercept + half:0.00})") : "");
+        return Said($"{Plain(calibration.Intercept):0.00}")
+            + (half > 0 ? Said($" ({Plain(calibration.Intercept - half):0.00} to {Plain(calibration.Intercept + half):0.00})") : "");
+
+        static double Plain(double value) => Math.Round(value, 2) + 0.0; // no "-0.00"
     }
 
     public const string Plot = "The chance told beside the share that was lost to follow-up";
@@ -87,7 +89,7 @@ public static class ChanceWords
         _ => group.Level,
     };
 
-    public static string By(LossFactor? factor) => factor is { } by ? Words.Sentence(Of(by)) : "Race and ethnicity";
+    public static string By(LossFactor? factor) => factor is { } by ? Words.Sentence(by.ToString()) : "Race and ethnicity";
 
     public static string Of(LossFactor factor) => factor switch
     {

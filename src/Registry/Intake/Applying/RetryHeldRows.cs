@@ -136,11 +136,11 @@ public sealed class RetryHeldRows(NpgsqlDataSource source, PolicyStore policies,
 
         var today = clock.Today;
         var applied = await ApplyRows.RunAsync(connection, rows, await policies.InForceAsync(today, ct), today, ct);
-        await SettleHeldRows.WriteAsync(connection, passed, applied.Rows, clock.Now, ct);
+        await SettleHeldRows.WriteAsync(connection, passed, applied.Rows, at, ct);
         if (wrong.Count > 0)
         {
             var rejected = wrong.ConvertAll(_ => new AppliedRow(RowOutcome.Rejected, null));
-            await SettleHeldRows.WriteAsync(connection, wrong, rejected, whatIsWrong, clock.Now, ct);
+            await SettleHeldRows.WriteAsync(connection, wrong, rejected, whatIsWrong, at, ct);
         }
 
         var settled = wrong.Count + applied.Rows.Count(r => r.Outcome != RowOutcome.Held);
