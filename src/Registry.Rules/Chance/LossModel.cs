@@ -32,8 +32,8 @@ public sealed record LossModel(double Intercept, IReadOnlyList<LossTerm> Terms)
             .OrderByDescending(f => f.Raises).ThenBy(f => f.Factor).Take(MostReasons).Select(f => f.Factor),
     ]);
 
-    /// <summary>That a step is due at an age is said by the row itself; that there are phones enough, or that nothing happened, is no reason
-    /// to name.</summary>
+    /// <summary>That a step is due at an age is said by the row itself; that there are phones enough, or that nothing happened, is no
+    /// reason to name.</summary>
     private static bool IsSaid(LossFactor factor, string level) => factor switch
     {
         LossFactor.Step or LossFactor.Age => false,

@@ -25,7 +25,8 @@ public static class MeetingWords
             + (papers.Policy.EffectiveFrom >= papers.Week.From
                 ? $" These rules came into force in this week, on {Words.Date(papers.Policy.EffectiveFrom)}." : "")
             + (papers.KnownSince is { } first && first >= papers.Week.From
-                ? $" Who was lost to follow-up is kept night by night since {Words.Date(first)}: what was before is as known that night." : "");
+                ? $" Who was lost to follow-up is kept night by night since {Words.Date(first)}: what was before is as known that night."
+                : "");
 
     public static string Before(int count) => $"(at the end of the week before {Words.Count(count)})";
 

@@ -16,21 +16,22 @@ public static class ChanceWords
             + "nothing of a child's hearing.";
 
     public const string TooLittle =
-        "No chance is told, and none is used. It is looked for in the night to every Sunday, in this registry's own past: either that night has "
-            + "not come yet, or fewer than 100 infants lost to follow-up, or not lost, are known for long enough.";
+        "No chance is told, and none is used. It is looked for in the night to every Sunday, in this registry's own past: either that night "
+            + "has not come yet, or fewer than 100 infants lost to follow-up, or not lost, are known for long enough.";
 
     public const string Method =
         "Each infant is looked at on days 14, 30, 60, 90, 150 and 240 of life. If a step was due and it was not lost, that is a"
             + " case; it was lost to follow-up if, 180 days and the policy's days of grace later, the survey's rules count it so. A "
             + "logistic model is fitted to the cases: step, age, age at the first test, result of the screen, NICU, tries without an "
-            + "answer, a missed appointment, number of phone numbers, county, a birth in another county, birth site, language, interpreter, "
-            + "guardian, insurance. Race and ethnicity are not among them. Every figure here is of infants the fit had not seen (ten-fold cross-validation by "
-            + "infant).";
+            + "answer, a missed appointment, number of phone numbers, county, a birth in another county, birth site, language, "
+            + "interpreter, guardian, insurance. Race and ethnicity are not among them. Every figure here is of infants the fit had not "
+            + "seen (ten-fold cross-validation by infant).";
 
     public const string Limits =
         "What happened by a day counts on it, also when it was reported later; what was recorded at birth counts as known that "
-            + "day; what was told of the family, such as another phone number, counts from the day it was recorded. An infant counts at each age it was looked at. A chance is of infants alike, not of one family, and what goes "
-            + "with being lost to follow-up is not its cause.";
+            + "day; what was told of the family, such as another phone number, counts from the day it was recorded. An infant counts at "
+            + "each age it was looked at. A chance is of infants alike, not of one family, and what goes with "
+            + "being lost to follow-up is not its cause.";
 
     public const string Unequal =
         "A group whose share lost to follow-up is far from what was expected is served worse or better by the chance than others. "
@@ -67,8 +68,8 @@ public static class ChanceWords
     public const string PlotAcross = "Chance told, %";
 
     public const string PlotExplained =
-        "Each point is a group of the table below, with the 95 % interval of its share. On the line the chance told is what came of it; above it "
-            + "more were lost to follow-up than was told.";
+        "Each point is a group of the table below, with the 95 % interval of its share. On the line the chance told is what came of it; above "
+            + "it more were lost to follow-up than was told.";
 
     /// <summary>A group of the plot, in words.</summary>
     public static string Of(CalibrationGroup group)

@@ -23,13 +23,13 @@ public static class DrawCalibration
     {
         var points = groups.Select(g => (Group: g, Told: g.Expected / g.Cases, Lost: new Proportion(g.Events, g.Cases))).ToList();
         var top = Math.Min(1, 1.05 * points.Max(p => Math.Max(p.Told, p.Lost.Wilson()!.Value.Upper)));
+        const double left = CalibrationDrawing.Left, bottom = CalibrationDrawing.Bottom;
         double Far(double share) => CalibrationDrawing.Inside * Math.Min(1, share / top);
         var step = top > 0.5 ? 0.2 : top > 0.25 ? 0.1 : top > 0.1 ? 0.05 : 0.02;
         return new(
             [
-                .. points.Select(p => new CalibrationMark(CalibrationDrawing.Left + Far(p.Told), CalibrationDrawing.Bottom - Far(p.Lost.Rate!.Value),
-                    CalibrationDrawing.Bottom - Far(p.Lost.Wilson()!.Value.Lower), CalibrationDrawing.Bottom - Far(p.Lost.Wilson()!.Value.Upper),
-                    ChanceWords.Of(p.Group))),
+                .. points.Select(p => new CalibrationMark(left + Far(p.Told), bottom - Far(p.Lost.Rate!.Value),
+                    bottom - Far(p.Lost.Wilson()!.Value.Lower), bottom - Far(p.Lost.Wilson()!.Value.Upper), ChanceWords.Of(p.Group))),
             ],
             [
                 .. Enumerable.Range(0, 1 + (int)Math.Floor((top / step) + 1e-9))

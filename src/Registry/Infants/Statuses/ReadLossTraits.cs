@@ -40,12 +40,13 @@ public sealed class ReadLossTraits
         await r.NextResultAsync(ct);
         while (await r.ReadAsync(ct)) Add(read._told, r, Of(r, Contact(r)));
         await r.NextResultAsync(ct);
-        while (await r.ReadAsync(ct)) Add(read._told, r, Of(r, new ReportedCare(r.ValueOrNull<DateOnly>(3)) { Insurance = r.GetString(4) }));
+        while (await r.ReadAsync(ct))
+            Add(read._told, r, Of(r, new ReportedCare(r.ValueOrNull<DateOnly>(3)) { Insurance = r.GetString(4) }));
         return read;
     }
 
-    /// <summary>As known at the end of a day. A birth that was not recorded yet counts as it was recorded first: what was corrected later, by
-    /// a family that was found again, must not tell of the days before; nor does what was told of the family later.</summary>
+    /// <summary>As known at the end of a day. A birth that was not recorded yet counts as it was recorded first: what was corrected later,
+    /// by a family that was found again, must not tell of the days before; nor does what was told of the family later.</summary>
     /// <returns>Null for an infant without a birth.</returns>
     public LossTraits? On(Guid infant, DateOnly day)
     {
