@@ -37,7 +37,8 @@ public sealed class QualityFinding
     public DateOnly OnsetFirst { get; init; }
     public DateOnly OnsetLast { get; init; }
 
-    /// <summary>First sessions since the onset, or rescreens (by the measure), those with the outcome, and how many were expected of such infants.</summary>
+    /// <summary>First sessions since the onset, or rescreens (by the measure), those with the outcome, and how many were expected of such
+    /// infants.</summary>
     public int Denominator { get; init; }
     public int Numerator { get; init; }
     public double Expected { get; init; }

@@ -57,7 +57,7 @@ public sealed class ChanceOfLossTests(TestDatabase database)
         var rows = table[..table.IndexOf("</table>", StringComparison.Ordinal)].Split("<tr>").Length - 2;
         Assert.InRange(rows, 2, 10);
         Assert.Equal(rows, page.Split("<circle class=\"point\"").Length - 1);
-        Assert.Matches("<desc id=\"calibration-says\">told \\d+\\.\\d %, lost \\d+\\.\\d %", page);
+        Assert.Matches("<desc id=\"calibration-says\">told \\d+\\.\\d %, lost to follow-up \\d+\\.\\d %", page);
         Assert.Matches("<h2>Does it come true for all alike\\?</h2>", page);
         Assert.Contains("Race and ethnicity", page, StringComparison.Ordinal);
         Assert.DoesNotContain("harbour", page, StringComparison.OrdinalIgnoreCase); // no site

@@ -16,8 +16,8 @@ public static class ChanceWords
             + "nothing of a child's hearing.";
 
     public const string TooLittle =
-        "No chance is told, and none is used. It is looked for in the night to every Sunday, in this registry's own past: either that night "
-            + "has not come yet, or fewer than 100 infants lost to follow-up, or not lost, are known for long enough.";
+        "No chance is told, and none is used. It is looked for in the night to every Sunday, in this registry's own past: either that "
+            + "night has not come yet, or fewer than 100 infants lost to follow-up, or not lost, are known for long enough.";
 
     public const string Method =
         "Each infant is looked at on days 14, 30, 60, 90, 150 and 240 of life. If a step was due and it was not lost, that is a"
@@ -68,15 +68,16 @@ public static class ChanceWords
     public const string PlotAcross = "Chance told, %";
 
     public const string PlotExplained =
-        "Each point is a group of the table below, with the 95 % interval of its share. On the line the chance told is what came of it; above "
-            + "it more were lost to follow-up than was told.";
+        "Each point is a group of the table below, with the 95 % interval of its share. On the line the chance told is what came of it; "
+            + "above it more were lost to follow-up than was told.";
 
     /// <summary>A group of the plot, in words.</summary>
     public static string Of(CalibrationGroup group)
     {
         var lost = new Proportion(group.Events, group.Cases);
         var (low, high) = (lost.Wilson()?.Lower, lost.Wilson()?.Upper);
-        return Said($"told {100 * group.Expected / group.Cases:0.0} %, lost {100 * lost.Rate:0.0} % ({100 * low:0.0} to {100 * high:0.0})");
+        return Said($"told {100 * group.Expected / group.Cases:0.0} %, lost to follow-up {100 * lost.Rate:0.0} % ")
+            + Said($"({100 * low:0.0} to {100 * high:0.0})");
     }
 
     public static string Expected(CalibrationGroup group) => Said($"{100 * group.Expected / group.Cases:0.0} %");
