@@ -121,8 +121,8 @@ public sealed class ChanceOfLossTests(TestDatabase database)
         Assert.Equal(1, traits.On(id, new(2026, 6, 2))!.Phones);
     }
 
-    /// <summary>Phones, language, interpreter, guardian and insurance as they were told of the family by the end of a day, also when they are
-    /// of an earlier day, and until somebody takes them back: nothing learnt later is in a case of that day.</summary>
+    /// <summary>Phones, language, interpreter, guardian and insurance as they were told of the family by the end of a day, also when they
+    /// are of an earlier day, and until somebody takes them back: nothing learnt later is in a case of that day.</summary>
     [Fact]
     public async Task What_was_told_of_the_family_tells_from_the_day_it_was_recorded_and_not_before()
     {

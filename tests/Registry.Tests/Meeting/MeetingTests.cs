@@ -21,7 +21,8 @@ public sealed partial class MeetingTests(TestDatabase database)
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var page = await coordinator.GetStringAsync("/meeting", IntakeBed.Ct);
         var numbers = Numbers(page);
-        Assert.Equal(["newly_lost 1", "lost_before 1", "hand_off_overdue 1", "appointment_missed 1", "found_again 1", "diagnosed_in_time 1"],
+        Assert.Equal(["newly_lost 1", "lost_before 1", "hand_off_overdue 1",
+                "appointment_missed 1", "found_again 1", "diagnosed_in_time 1"],
             numbers.Select(n => $"{n.Topic} {n.Count}"));
         foreach (var (topic, count, href) in numbers)
         {
@@ -57,7 +58,8 @@ public sealed partial class MeetingTests(TestDatabase database)
         Assert.Contains("href=\"/meeting?asOf=2026-11-22\"", page, StringComparison.Ordinal);
         Assert.DoesNotContain("rel=\"next\"", page, StringComparison.Ordinal);
         var before = await coordinator.GetStringAsync("/meeting?asOf=2026-11-22", IntakeBed.Ct);
-        Assert.Equal(["newly_lost 1", "lost_before 0", "hand_off_overdue 0", "appointment_missed 0", "found_again 0", "diagnosed_in_time 0"],
+        Assert.Equal(["newly_lost 1", "lost_before 0", "hand_off_overdue 0",
+                "appointment_missed 0", "found_again 0", "diagnosed_in_time 0"],
             Numbers(before).Select(n => $"{n.Topic} {n.Count}")); // W-6 was lost on the 18th and found on the 24th
         Assert.Contains("Ada Found", before, StringComparison.Ordinal);
         Assert.Contains("rel=\"next\" href=\"/meeting\"", before, StringComparison.Ordinal);
@@ -90,8 +92,8 @@ public sealed partial class MeetingTests(TestDatabase database)
         }
     }
 
-    /// <summary>A refer told months late: in the week it is told the infant is lost since long, and the week in which it was lost stays as it
-    /// was known. An evaluation told late takes nobody out of the week before.</summary>
+    /// <summary>A refer told months late: in the week it is told the infant is lost since long, and the week in which it was lost stays as
+    /// it was known. An evaluation told late takes nobody out of the week before.</summary>
     [Fact]
     public async Task What_is_told_late_changes_no_week_that_is_over_and_is_talked_about_when_it_is_told()
     {
@@ -107,7 +109,8 @@ public sealed partial class MeetingTests(TestDatabase database)
         await app.Services.GetRequiredService<FindLossToFollowUp>().RunAsync(IntakeBed.Ct);
         using var coordinator = await SignedIn.AsAsync(later, Role.Coordinator, null);
         var week = await coordinator.GetStringAsync("/meeting", IntakeBed.Ct);
-        Assert.Equal(["newly_lost 0", "lost_before 1", "hand_off_overdue 0", "appointment_missed 0", "found_again 1", "diagnosed_in_time 0"],
+        Assert.Equal(["newly_lost 0", "lost_before 1", "hand_off_overdue 0",
+                "appointment_missed 0", "found_again 1", "diagnosed_in_time 0"],
             Numbers(week).Select(n => $"{n.Topic} {n.Count}"));
         var before = Numbers(week).Single(n => n.Topic == "lost_before");
         Assert.Contains("Ada Late", await coordinator.GetStringAsync(before.Href, IntakeBed.Ct), StringComparison.Ordinal);
@@ -211,8 +214,8 @@ public sealed partial class MeetingTests(TestDatabase database)
         Assert.Equal(HttpStatusCode.NotFound, (await own.GetAsync("/meeting/list?topic=everybody", IntakeBed.Ct)).StatusCode);
     }
 
-    /// <summary>One of each topic: W-4 newly lost, W-8 lost long ago and told now, W-5 handed off in silence, W-3 did not come, W-6 found again, W-7 diagnosed in
-    /// time.</summary>
+    /// <summary>One of each topic: W-4 newly lost, W-8 lost long ago and told now, W-5 handed off in silence, W-3 did not come, W-6 found
+    /// again, W-7 diagnosed in time.</summary>
     private async Task<IntakeBed> StartAsync()
     {
         var bed = await WorkBed.StartAsync(database, rows: WorkBed.Family("W-3", "2026-10-01", "Missed")
