@@ -79,6 +79,7 @@ public static class IntakeSetup
         services.Configure<Microsoft.AspNetCore.Mvc.RazorPages.RazorPagesOptions>(
             pages => pages.Conventions.AddPageRoute("/Intake/Typing/Enter", "/infants/new"));
         services.AddScoped<TypeRows>();
+        services.AddScoped<FindEntry>();
         services.AddSingleton<RememberInstrument>();
         services.AddSingleton<RememberEvaluation>();
         services.AddSingleton<ListWard>();

@@ -96,7 +96,7 @@ public sealed class RemindersTests(TestDatabase database)
         // The record says the same as the letters do.
         await using var connection = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
-        var family = (await Registry.Infants.Record.ReadFamily.OfAsync(connection, [infant], IntakeBed.Ct))[infant];
+        var family = (await Registry.Infants.Record.ReadFamilyNow.OfAsync(connection, [infant], IntakeBed.Ct))[infant];
         Assert.Equal(letters == 1, family.MotherMayBeWrittenTo);
     }
 

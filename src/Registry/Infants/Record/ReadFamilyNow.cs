@@ -6,7 +6,7 @@ using Registry.Records;
 namespace Registry.Infants.Record;
 
 /// <summary>Reads the family of one infant as it is now, for a viewer who may see it. The page records the read.</summary>
-public static class ReadFamily
+public static class ReadFamilyNow
 {
     private static readonly HashSet<RowKind> Kinds = [RowKind.Birth, RowKind.FamilyContact, RowKind.Care];
 
