@@ -78,6 +78,7 @@ public static class IntakeSetup
     {
         services.Configure<Microsoft.AspNetCore.Mvc.RazorPages.RazorPagesOptions>(
             pages => pages.Conventions.AddPageRoute("/Intake/Typing/Enter", "/infants/new"));
+        services.Configure<RouteOptions>(routes => routes.ConstraintMap["family"] = typeof(FamilyKind));
         services.AddScoped<TypeRows>();
         services.AddScoped<FindEntry>();
         services.AddSingleton<RememberInstrument>();

@@ -20,7 +20,7 @@ public sealed partial class FamilyPagesTests(TestDatabase database, Chromium chr
         using var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var id = await WorkBed.IdAsync(bed, "W-1");
         var before = await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct);
-        Assert.Contains($"href=\"/infants/{id}/enter/family_contact?of=mother\"", before, StringComparison.Ordinal);
+        Assert.Contains($"href=\"/infants/{id}/enter/family_contact?of=mother&amp;back=/infants/{id}\"", before, StringComparison.Ordinal);
         var form = await client.GetStringAsync($"/infants/{id}/enter/family_contact?of=mother", IntakeBed.Ct);
         Assert.Matches("<option selected=\"selected\" value=\"mother\"", form);
         using var saved = await SignedIn.SendFormAsync(client, $"/infants/{id}/enter/family_contact",

@@ -29,7 +29,7 @@ public sealed class EnterFamilyModel(
     /// <summary>The site it is recorded for, where the person does not choose one.</summary>
     public string? RecordedFor => _hasNoSite ? Record?.BirthSite : null;
 
-    protected override RowKind? Asked => Codes.TryParse<RowKind>(KindCode, out var kind) && EnterWords.IsOfFamily(kind) ? kind : null;
+    protected override RowKind? Asked => FamilyKind.Of(KindCode);
 
     /// <remarks>A record that is open by a broken glass is to be read.</remarks>
     protected override bool May(OpenedRecord record) => !record.ByGlass;
