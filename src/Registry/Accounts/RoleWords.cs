@@ -15,8 +15,8 @@ internal static class RoleWords
         Role.AudiologyClinic => "Sends the evaluations of one clinic, and sees the infants it evaluated or was handed.",
         Role.InterventionProgram => "Sends the enrolments and plans of one program, and sees the infants it serves or was handed.",
         Role.VitalRecords => "Sends the births of one office, and sees the infants it registered.",
-        Role.CaseWorker => "Sees the infants of some counties and those assigned to them, records attempts to reach their families and what they say of themselves. "
-            + "An infant's county is where the mother lives; where that is not reported, the birth site's.",
+        Role.CaseWorker => "Sees the infants of some counties and those assigned to them, records attempts to reach their families and how "
+            + "they are reached. An infant's county is where the mother lives; where that is not reported, the birth site's.",
         Role.Epidemiologist => "Counts as they may be released, and the de-identified extract. Sees no infant and no list of them.",
         _ => "Sends the tests of one site, and sees its infants.",
     };

@@ -21,7 +21,8 @@ public sealed record ContactWay(string Number, bool IsPhone, int Records, bool I
 public sealed record WhoseWay(
     FamilyRelation Relation, string? Name, LikelyInfant? OfAnother, string Site, DateTimeOffset RecordedAt, bool IsCurrent);
 
-/// <summary>Every telephone and address that was ever reported of an infant's family, and those of records that may be of it: each once.</summary>
+/// <summary>Every telephone and address that was ever reported of an infant's family, and those of records that may be of it: each
+/// once.</summary>
 internal static class ListWays
 {
     private static readonly string SharersSql = EmbeddedSql.Read(typeof(ListWays), "CountSharers")
@@ -42,16 +43,18 @@ internal static class ListWays
         var theirs = await db.Births.AsNoTracking().Where(b => ids.Contains(b.InfantId) && b.SupersededAt == null).ToListAsync(ct);
         var said = await db.FamilyContacts.AsNoTracking()
             .Where(f => f.InfantId == infant || (ids.Contains(f.InfantId) && f.SupersededAt == null)).ToListAsync(ct);
-        var stated = births.Concat(theirs).SelectMany(b => Of(b, Whose(b, FamilyRelation.Mother, $"{b.MotherGivenName} {b.MotherFamilyName}")))
+        var stated = births.Concat(theirs)
+            .SelectMany(b => Of(b, Whose(b, FamilyRelation.Mother, $"{b.MotherGivenName} {b.MotherFamilyName}")))
             .Concat(said.SelectMany(f => Of(f, Whose(f, f.Kind, Plain(f.PersonName, "family_contacts.person_name"))))).ToList();
         var sharers = await CountAsync(db, viewer, [.. stated.Select(s => s.Key).Distinct()], mostSharers, ct);
         return [.. stated.GroupBy(s => s.Key).Select(same => Way(same, sharers.GetValueOrDefault(same.Key), mostSharers))
-            .OrderBy(w => w.IsShared).ThenByDescending(w => w.Of.Any(o => o.IsCurrent)).ThenByDescending(w => w.Of.Any(o => o.OfAnother is null))
+            .OrderBy(w => w.IsShared).ThenByDescending(w => w.Of.Any(o => o.IsCurrent))
+            .ThenByDescending(w => w.Of.Any(o => o.OfAnother is null))
             .ThenByDescending(w => w.Of.Max(o => o.RecordedAt))];
 
         WhoseWay Whose(Fact fact, FamilyRelation relation, string? name) => new(
-            relation, string.IsNullOrWhiteSpace(name) ? null : name.Trim(), others.GetValueOrDefault(fact.InfantId), sites[fact.SiteId].Name,
-            fact.RecordedAt, fact.SupersededAt is null && !others.ContainsKey(fact.InfantId));
+            relation, string.IsNullOrWhiteSpace(name) ? null : name.Trim(), others.GetValueOrDefault(fact.InfantId),
+            sites[fact.SiteId].Name, fact.RecordedAt, fact.SupersededAt is null && !others.ContainsKey(fact.InfantId));
     }
 
     private static ContactWay Way(IEnumerable<Stated> same, int records, int mostSharers)
@@ -62,7 +65,8 @@ internal static class ListWays
         var whose = said.Select(s => s.Whose).Where(w => !isShared || w.OfAnother is null)
             .DistinctBy(w => (w.Relation, w.Name?.ToUpperInvariant(), w.OfAnother?.Id)).ToList();
         if (whose.Count == 0) whose = [said[0].Whose];
-        return new(said[0].Number, said[0].IsPhone, Math.Max(records, said.Select(s => s.Whose.OfAnother?.Id).Distinct().Count()), isShared, whose);
+        var shown = said.Select(s => s.Whose.OfAnother?.Id).Distinct().Count();
+        return new(said[0].Number, said[0].IsPhone, Math.Max(records, shown), isShared, whose);
     }
 
     private sealed record Stated(string Key, string Number, bool IsPhone, WhoseWay Whose);

@@ -56,7 +56,8 @@ public sealed class LookElsewhere(ViewerDatabase data, NpgsqlDataSource rows, IO
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
         return new(
             likely, viewer.IsCoordinator ? await RowsAsync(infant, ct) : null,
-            await ListWays.OfAsync(db, viewer, births, likely.ToDictionary(l => l.Id), sites, options.Value.SharedByMany, ct), await SeenAsync(connection, infant, sites, ct),
+            await ListWays.OfAsync(db, viewer, births, likely.ToDictionary(l => l.Id), sites, options.Value.SharedByMany, ct),
+            await SeenAsync(connection, infant, sites, ct),
             await ReachedAsync(db, infant, ct),
             FieldKeys.OfProcess.Decrypt(births.Select(b => b.PostDischargeProvider).FirstOrDefault(p => p is not null),
                 "births.post_discharge_provider"));

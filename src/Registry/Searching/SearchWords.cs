@@ -86,7 +86,8 @@ public static class SearchWords
     /// <summary>"Mother, Ada Marlow; of Tom: perhaps a brother or sister (Harbour Hospital, 3 Dec 2026)".</summary>
     public static string Of(WhoseWay whose) => string.Concat(
         FamilyWords.Of(whose.Relation), whose.Name is { } name ? $", {name}" : "",
-        whose.OfAnother is { } other ? $"; of {(other.Child.Length > 0 ? other.Child : "another infant")}: {Words.Within(Of(other.Tie))}" : "",
+        whose.OfAnother is not { } other ? ""
+            : $"; of {(other.Child.Length > 0 ? other.Child : "another infant")}: {Words.Within(Of(other.Tie))}",
         $" ({whose.Site}, {Words.Date(DateOnly.FromDateTime(whose.RecordedAt.UtcDateTime))}",
         whose.OfAnother is null && !whose.IsCurrent ? ", replaced since)" : ")");
 

@@ -143,7 +143,7 @@ public sealed partial class FamilyPagesTests(TestDatabase database, Chromium chr
         Assert.Equal("tel:5550199", await page.Locator("#call a.phone").GetAttributeAsync("href"));
 
         // A slip of the keyboard: two presses, and the call shows the number it showed before.
-        await page.GetByRole(AriaRole.Link, new() { Name = "Look at it, or undo it" }).ClickAsync();
+        await page.GetByRole(AriaRole.Link, new() { Name = "Look at it, or take it back" }).ClickAsync();
         await page.ArriveAsync("*/entered/*");
         await page.GetByRole(AriaRole.Button, new() { Name = "Undo" }).ClickAsync();
         await Eventually.HoldsAsync(async () => await page.GetByText("Taken back.").CountAsync() > 0);

@@ -14,8 +14,8 @@ namespace Registry.Tests.Outreach;
 
 /// <summary>
 /// Who may be told stands in memory (<see cref="FamilyNow"/>) and in the database (<c>MayWrite.sql</c>). Over thousands of statements, sent
-/// as files and some taken back, both agree with a third that is written from the rule's words (docs/decisions, "A family is what was said of
-/// it") and looks at every statement for every question.
+/// as files and some taken back, both agree with a third that is written from the rule's words (docs/decisions, "A family is what was said
+/// of it") and looks at every statement for every question.
 /// </summary>
 public sealed class WhoMayBeToldTests(TestDatabase database)
 {
@@ -71,9 +71,9 @@ public sealed class WhoMayBeToldTests(TestDatabase database)
         Assert.All(outcomes.Values, n => Assert.InRange(n, 20, Infants));
     }
 
-    /// <summary>The rule in words. Of each thing the newest statement that says it holds: by the day it is of, then by when it was recorded,
-    /// then by its row. What the birth says of the mother is the oldest. Where it was said whether she may be told, that holds. Else she may
-    /// where she holds custody herself, or nobody but a parent does.</summary>
+    /// <summary>The rule in words. Of each thing the newest statement that says it holds: by the day it is of, then by when it was
+    /// recorded, then by its row. What the birth says of the mother is the oldest. Where it was said whether she may be told, that holds.
+    /// Else she may where she holds custody herself, or nobody but a parent does.</summary>
     private static (bool May, string? Address) Rule(IReadOnlyList<Said> said, string? ofBirth)
     {
         var told = Newest(FamilyRelation.Mother, s => s.Told);
@@ -93,7 +93,8 @@ public sealed class WhoMayBeToldTests(TestDatabase database)
             return newest is null ? null : of(newest);
         }
 
-        static bool IsLater(Said one, Said than) => one.On != than.On ? one.On > than.On : one.At != than.At ? one.At > than.At : one.Row > than.Row;
+        static bool IsLater(Said one, Said than) =>
+            one.On != than.On ? one.On > than.On : one.At != than.At ? one.At > than.At : one.Row > than.Row;
     }
 
     private static (string All, string Withdrawn) BirthRows(Random dice)

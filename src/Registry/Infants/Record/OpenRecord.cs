@@ -31,7 +31,8 @@ public sealed record OpenedRecord(
 
     /// <summary>The family as it was then.</summary>
     public FamilyNow Family { get; } = FamilyNow.Of(
-        TimeLine.Where(e => e is { Fact: not null, SupersededAt: null }).OrderBy(e => e.Said.RowNumber).Select(e => (e.Fact!, e.Said.RecordedAt)));
+        TimeLine.Where(e => e is { Fact: not null, SupersededAt: null }).OrderBy(e => e.Said.RowNumber)
+            .Select(e => (e.Fact!, e.Said.RecordedAt)));
 
     /// <summary>Who typed what was said of the family, by submission: it can be undone.</summary>
     public required IReadOnlyDictionary<SubmissionId, TypedBy> Typed { get; init; }

@@ -23,6 +23,7 @@ public static class ReadFamilyNow
         NpgsqlConnection connection, IReadOnlyCollection<InfantId> infants, CancellationToken ct)
     {
         var recorded = await RecordedFacts.LoadAsync(connection, [.. infants.Select(i => i.Value)], Kinds, ct);
-        return infants.ToDictionary(i => i, i => FamilyNow.Of(recorded.Of(i.Value).OrderBy(f => f.RowNumber).Select(f => (f.Fact, f.RecordedAt))));
+        return infants.ToDictionary(i => i, i => FamilyNow.Of(
+            recorded.Of(i.Value).OrderBy(f => f.RowNumber).Select(f => (f.Fact, f.RecordedAt))));
     }
 }

@@ -39,7 +39,8 @@ public sealed class EnteredModel(TypeRows type, FindEntry find, AuditReads audit
         var problem = TypingWords.SaidElsewhere;
         if (!await find.IsSaidElsewhereAsync(Entry, ct))
         {
-            if (await type.UndoAsync(Entry.Submission, Entry.Recorded, ct) is { } undone) return LocalRedirect(BackTo.Entered(undone, Back));
+            if (await type.UndoAsync(Entry.Submission, Entry.Recorded, ct) is { } undone)
+                return LocalRedirect(BackTo.Entered(undone, Back));
             problem = TypingWords.NotStored;
         }
 

@@ -10,6 +10,7 @@ public sealed class FamilyKind : IRouteConstraint
     public static RowKind? Of(string? code) =>
         Codes.TryParse<RowKind>(code, out var kind) && EnterWords.IsOfFamily(kind) ? kind : null;
 
-    public bool Match(HttpContext? httpContext, IRouter? route, string routeKey, RouteValueDictionary values, RouteDirection routeDirection) =>
+    public bool Match(
+        HttpContext? httpContext, IRouter? route, string routeKey, RouteValueDictionary values, RouteDirection routeDirection) =>
         Of(values[routeKey] as string) is not null;
 }

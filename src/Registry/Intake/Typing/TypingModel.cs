@@ -60,7 +60,8 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     protected virtual bool May(OpenedRecord record) => true;
 
     /// <summary>For which site it is entered; null: for none that is known.</summary>
-    protected virtual Task<SiteId?> SiteAsync(CancellationToken ct) => sites.ForAsync(viewer.SiteId is null ? Form.Site ?? "-" : null, viewer, ct);
+    protected virtual Task<SiteId?> SiteAsync(CancellationToken ct) =>
+        sites.ForAsync(viewer.SiteId is null ? Form.Site ?? "-" : null, viewer, ct);
 
     /// <summary>Why there is no site.</summary>
     protected virtual string NoSite => TypingWords.ChooseSite;

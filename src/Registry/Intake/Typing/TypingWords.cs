@@ -24,8 +24,8 @@ public static class TypingWords
         "Its numbers and birth lead to another infant's record, or to none. Nothing was stored: ask a coordinator to look at the record.";
 
     public const string SaidElsewhere =
-        "The same was said at another time too, and an undo would take back both. Nothing was changed: ask a coordinator, or enter what holds "
-            + "now.";
+        "The same was said at another time too, and an undo would take back both. Nothing was changed: ask a coordinator, or enter what "
+            + "holds now.";
 
     public static InputKind InputOf(Field field) => field switch
     {

@@ -55,7 +55,8 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         await using var bed = await WorkBed.StartAsync(database);
         var form = $"/infants/{await WorkBed.IdAsync(bed, "W-1")}/enter/";
         using var worker = await SignedIn.AsAsync(bed, Role.CaseWorker, null, "Lind");
-        using (var saved = await SaveAsync(worker, form + "family_contact", NewNumber)) Assert.Equal(HttpStatusCode.Redirect, saved.StatusCode);
+        using (var saved = await SaveAsync(worker, form + "family_contact", NewNumber))
+            Assert.Equal(HttpStatusCode.Redirect, saved.StatusCode);
         using (var again = await SaveAsync(worker, form + "family_contact", NewNumber))
             Assert.Contains("The same is recorded already", await again.Content.ReadAsStringAsync(IntakeBed.Ct), StringComparison.Ordinal);
         using (var wrong = await SaveAsync(worker, form + "family_contact", [("relation", "mother"), ("contact_phone", "none")]))
@@ -219,7 +220,8 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         var person = await bed.AddPersonAsync(Role.Screener, bed.Harbour);
         using var client = SignedIn.Nobody(bed);
         using (await SignedIn.PostAsync(client, person, IntakeBed.Password)) { }
-        using var typed = await SaveAsync(client, $"/infants/{infant}/enter/risk", [("indicator", "family_history"), ("noted_on", "2026-11-20")]);
+        using var typed = await SaveAsync(client, $"/infants/{infant}/enter/risk",
+            [("indicator", "family_history"), ("noted_on", "2026-11-20")]);
         var entered = typed.Headers.Location!.OriginalString;
         await bed.ListAsync("update people set role = 'case_worker', site_id = null, counties = '{Lind}' where id = $1 returning 1", person.Id);
         Assert.Equal(HttpStatusCode.OK, (await client.GetAsync($"/infants/{infant}", IntakeBed.Ct)).StatusCode);
@@ -245,7 +247,8 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
             Assert.Equal(HttpStatusCode.BadRequest, answer.StatusCode);
             foreach (var verb in new[] { "PUT", "PATCH", "DELETE", "HEAD", "GET", "OPTIONS" })
             {
-                using var request = new HttpRequestMessage(new(verb), path) { Content = verb is "GET" or "HEAD" ? null : new FormUrlEncodedContent(fields) };
+                using var request = new HttpRequestMessage(new(verb), path);
+                if (verb is not ("GET" or "HEAD")) request.Content = new FormUrlEncodedContent(fields);
                 using var odd = await worker.SendAsync(request, IntakeBed.Ct);
                 Assert.True((int)odd.StatusCode < 500, verb);
             }
