@@ -3,7 +3,6 @@ using Registry.Access;
 using Registry.Infants.Record;
 using Registry.Intake.Rows;
 using Registry.Records;
-using Registry.Rules.Facts;
 using Registry.Ui;
 
 namespace Registry.Intake.Typing;
