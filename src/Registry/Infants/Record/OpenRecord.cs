@@ -31,10 +31,11 @@ public sealed record OpenedRecord(
 
     /// <summary>The family as it was then.</summary>
     public FamilyNow Family { get; } = FamilyNow.Of(
-        TimeLine.Where(e => e is { Fact: not null, SupersededAt: null }).Select(e => (e.Fact!, e.Said.RecordedAt)));
+        TimeLine.Where(e => e is { Fact: not null, SupersededAt: null }).OrderBy(e => e.Said.RowNumber)
+            .Select(e => (e.Fact!, e.Said.RecordedAt)));
 
-    /// <summary>Submissions that a person typed, of those that said something of the family: they can be undone.</summary>
-    public required IReadOnlySet<SubmissionId> Typed { get; init; }
+    /// <summary>Who typed what was said of the family, by submission: it can be undone.</summary>
+    public required IReadOnlyDictionary<SubmissionId, TypedBy> Typed { get; init; }
 
     /// <summary>Record numbers and cards, those no longer held true included.</summary>
     public IEnumerable<TimeLineEntry> Identifiers => TimeLine.Where(e => e.Identifier is not null);
@@ -66,6 +67,9 @@ public sealed record OpenedRecord(
         _ => PathStep.Screening,
     };
 }
+
+/// <summary>Who typed something.</summary>
+public sealed record TypedBy(Guid Person, string Name);
 
 /// <summary>One line of the due list.</summary>
 public sealed record DueLine(DueStep Step, DateOnly DueOn, string Rule, string Why);
@@ -124,12 +128,16 @@ public sealed class OpenRecord(
         return told;
     }
 
-    private async Task<IReadOnlySet<SubmissionId>> TypedAsync(IReadOnlyList<TimeLineEntry> timeLine, CancellationToken ct)
+    private async Task<IReadOnlyDictionary<SubmissionId, TypedBy>> TypedAsync(IReadOnlyList<TimeLineEntry> timeLine, CancellationToken ct)
     {
         var sent = timeLine.Where(e => e.Fact is ReportedFamilyContact or ReportedCare).Select(e => e.Said.SubmissionId)
             .OfType<SubmissionId>().Distinct().ToList();
-        return sent.Count == 0 ? new HashSet<SubmissionId>() : await rows.Submissions
-            .Where(s => sent.Contains(s.Id) && s.Format == SubmissionFormat.Typed).Select(s => s.Id).ToHashSetAsync(ct);
+        if (sent.Count == 0) return new Dictionary<SubmissionId, TypedBy>();
+        var typed = from s in rows.Submissions
+                    join p in rows.Users on s.PersonId equals p.Id
+                    where sent.Contains(s.Id) && s.Format == SubmissionFormat.Typed
+                    select new { s.Id, By = new TypedBy(p.Id, p.DisplayName) };
+        return await typed.ToDictionaryAsync(t => t.Id, t => t.By, ct);
     }
 
     /// <remarks>What waits, and cards of infants the viewer does not see, are no facts of this one: not what row security shows.</remarks>

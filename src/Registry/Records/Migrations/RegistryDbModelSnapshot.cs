@@ -2790,6 +2790,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("contact_email");
 
+                    b.Property<string>("ContactEmailKey")
+                        .HasColumnType("text")
+                        .HasColumnName("contact_email_key");
+
                     b.Property<string>("ContactPhone")
                         .HasColumnType("text")
                         .HasColumnName("contact_phone");
