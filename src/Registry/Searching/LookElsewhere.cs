@@ -57,12 +57,14 @@ public sealed class LookElsewhere(ViewerDatabase data, NpgsqlDataSource rows, Vi
         var births = await db.Births.AsNoTracking().Where(b => b.InfantId == infant).OrderByDescending(b => b.RecordedAt).ToListAsync(ct);
         var current = births.Find(b => b.SupersededAt is null);
         var likely = current is null ? [] : await InfantsAsync(connection, infant, current, ct);
-        var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
         var others = likely.Select(l => l.Id).ToList();
         var theirs = await db.Births.AsNoTracking().Where(b => others.Contains(b.InfantId) && b.SupersededAt == null).ToListAsync(ct);
+        var seen = await SeenAsync(connection, infant, ct);
+        var sites = await db.WithHeirsAsync(births.Concat(theirs).Select(b => b.SiteId).Concat(seen.Select(s => s.Site)), ct);
         return new(
             likely, viewer.IsCoordinator ? await RowsAsync(infant, ct) : null,
-            Ways(births.Concat(theirs), likely.ToDictionary(l => l.Id), sites), await SeenAsync(connection, infant, sites, ct),
+            Ways(births.Concat(theirs), likely.ToDictionary(l => l.Id), sites),
+            [.. seen.Select(s => new Seen(SiteContact.Of(sites[s.Site], sites), s.Kind, s.On))],
             await ReachedAsync(db, infant, ct),
             FieldKeys.OfProcess.Decrypt(births.Select(b => b.PostDischargeProvider).FirstOrDefault(p => p is not null),
                 "births.post_discharge_provider"));
@@ -104,14 +106,14 @@ public sealed class LookElsewhere(ViewerDatabase data, NpgsqlDataSource rows, Vi
         return found;
     }
 
-    private static async Task<IReadOnlyList<Seen>> SeenAsync(
-        NpgsqlConnection connection, InfantId infant, Dictionary<SiteId, Site> sites, CancellationToken ct)
+    private static async Task<IReadOnlyList<(SiteId Site, RowKind Kind, DateOnly On)>> SeenAsync(
+        NpgsqlConnection connection, InfantId infant, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(SeenSql, connection);
         command.Parameters.AddWithValue("infant", infant.Value);
-        var seen = new List<Seen>();
+        var seen = new List<(SiteId, RowKind, DateOnly)>();
         await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct)) seen.Add(new(SiteContact.Of(sites[new(r.GetGuid(0))], sites), r.Code<RowKind>(1), r.Date(2)));
+        while (await r.ReadAsync(ct)) seen.Add((new(r.GetGuid(0)), r.Code<RowKind>(1), r.Date(2)));
         return seen;
     }
 
