@@ -144,12 +144,13 @@ public sealed class CountWorkTests(TestDatabase database)
     private static async Task ChangeAsync(IntakeBed bed, Random dice, List<Viewer> viewers)
     {
         var today = bed.App.Today;
+        var site = (await bed.ListAsync("select site_id from births group by 1 order by count(*) desc limit 1"))[0];
         var rows =
             "kind,record_number,died_on,attempted_on,step,contact_outcome,contact_channel,outcome,ear,method,performed_at\n";
         foreach (var line in await bed.ListAsync(
             "select i.value from infant_identifiers i where i.kind = 'record_number' and i.superseded_at is null and i.site_id = $1 "
                 + "order by md5(i.id::text || $2) limit 12",
-            bed.Harbour.Value, dice.Next().ToString(CultureInfo.InvariantCulture)))
+            Guid.Parse(site), dice.Next().ToString(CultureInfo.InvariantCulture)))
         {
             rows += dice.Next(3) switch
             {
@@ -160,7 +161,7 @@ public sealed class CountWorkTests(TestDatabase database)
         }
 
         await WorkBed.SendAsync(bed, WorkBed.Family($"R-{dice.Next(100, 400)}", "2026-10-10", "Marlow" + dice.Next(100)));
-        await bed.SendAsync(rows);
+        await bed.SendAsync(rows, new(Guid.Parse(site)));
         var worker = viewers.First(v => v.IsCaseWorker).PersonId!.Value;
         await bed.ListAsync("insert into infant_assignments (id, infant_id, person_id, assigned_at, assigned_by) select gen_random_uuid(), "
             + "infant_id, $1, now(), $1 from infant_work w where not exists (select from infant_assignments a "

@@ -79,7 +79,7 @@ public sealed class SavedInfantViewsTests(TestDatabase database)
     [InlineData("")]
     [InlineData(Missed)]
     [InlineData("milestone=diagnosed&closed=false&to=2026-11-01&site=hill&responsible=harbour&county=Lind%20%26%20Mere")]
-    [InlineData("screening=refer&hearing=normal&step=diagnostic_evaluation&due=overdue&loss=any&certificate=true")]
+    [InlineData("screening=referred_one_ear&hearing=normal&step=diagnostic_evaluation&due=overdue&loss=any&certificate=true")]
     public void A_filter_survives_its_address(string query)
     {
         var read = InfantFilter.Read(new QueryCollection(QueryHelpers.ParseQuery(query)));
