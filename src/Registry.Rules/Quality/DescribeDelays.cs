@@ -66,10 +66,17 @@ public static class DescribeDelays
         var (passedBy, bursts) = (skipped.Sum(t => t.Tests), Bursts(skipped, policy));
         return new(
             total, Percentile(tests, total, 0.5), Percentile(tests, total, 0.9), new(tests.Sum(t => t.Late), total), new(passedBy, total),
-            bursts, MoreThan(policy.KeptBackPercent, passedBy), MoreThan(policy.BurstPercent, bursts.Sum(b => b.Tests)));
-
-        bool MoreThan(int percent, int some) => total >= FewestTests && 100 * some > percent * total;
+            bursts, SkipsSendings(new(passedBy, total), policy), SendsInBursts(new(bursts.Sum(b => b.Tests), total), policy));
     }
+
+    /// <summary>Enough tests to tell, and more of them than the policy allows were passed by.</summary>
+    public static bool SkipsSendings(Proportion skipped, Policy policy) => MoreThan(policy.KeptBackPercent, skipped);
+
+    /// <summary>Enough tests to tell, and more of them than the policy allows came in bursts.</summary>
+    public static bool SendsInBursts(Proportion inBursts, Policy policy) => MoreThan(policy.BurstPercent, inBursts);
+
+    private static bool MoreThan(int percent, Proportion some) =>
+        some.Denominator >= FewestTests && 100 * some.Numerator > percent * some.Denominator;
 
     /// <param name="test">The test.</param>
     /// <param name="sendings">In order, each once.</param>

@@ -22,7 +22,7 @@ public static class PlanWatch
     {
         QualityUnitKind.Site => 1.25,
         QualityUnitKind.Instrument => 1.35,
-        QualityUnitKind.Probe => 1.45,
+        QualityUnitKind.Probe => 1.4,
         _ => 1.8,
     };
 

@@ -16,6 +16,7 @@ public static class SiteQualitySetup
         services.AddSingleton<AskScreens>();
         services.AddSingleton<ReadCells>();
         services.AddSingleton<KeepPlans>();
+        services.AddSingleton<CountKeptBack>();
         services.AddScoped<ReadFoundUnits>();
         services.AddScoped<ReadMarks>();
         services.AddSingleton<SilentSites>();

@@ -16,7 +16,8 @@ namespace Registry.SiteQuality;
 /// evidence is then collected anew.
 /// </summary>
 /// <remarks>Queue <c>default</c>, nightly and at start, one at a time, three retries; a second run on a day changes nothing.</remarks>
-public sealed class ComputeSiteRates(IServiceScopeFactory scopes, KeepPlans plans, PolicyStore policies, ProgramClock clock)
+public sealed class ComputeSiteRates(
+    IServiceScopeFactory scopes, KeepPlans plans, CountKeptBack keptBack, PolicyStore policies, ProgramClock clock)
 {
     private const int Year = 365;
 
@@ -41,6 +42,7 @@ public sealed class ComputeSiteRates(IServiceScopeFactory scopes, KeepPlans plan
         var (raised, gone) = RaiseFlags.Of(flags, found, today);
         db.QualityFindings.AddRange(raised);
         await db.SaveChangesAsync(ct);
+        await keptBack.RunAsync(ct);
         var standing = raised.Count + flags.Count(f => f is { ClosedOn: null, ResolvedOn: null });
         return $"{standing} standing problems, {raised.Count} new, {gone} no longer";
     }

@@ -26,14 +26,6 @@ public sealed class ListMissing(StatusSource statuses, ViewerDatabase data, Audi
 {
     private static readonly string Sql = EmbeddedSql.Of<ListMissing>();
 
-    private const string Joined = """
-        left join births b on b.infant_id = s.infant_id and b.superseded_at is null
-        left join lateral (
-          select i.value from infant_identifiers i
-           where i.infant_id = s.infant_id and i.kind = 'record_number' and i.superseded_at is null
-           order by (i.site_id = s.birth_site_id) desc, i.recorded_at, i.id limit 1) number on true
-        """;
-
     /// <summary>Births whose results are asked after: of the year that ends with the report's.</summary>
     public static Period Born(Period shown) => new(shown.To.AddYears(-1).AddDays(1), shown.To);
 
@@ -52,7 +44,7 @@ public sealed class ListMissing(StatusSource statuses, ViewerDatabase data, Audi
         await using var connection = await data.OpenAsync(viewer, ct);
         await using var command = connection.CreateCommand();
         var filter = new InfantFilter { Responsible = site.Code, Due = DueWindow.Overdue, From = born.From, To = born.To };
-        command.CommandText = Sql.Replace("{from}", ListInfants.From(command, kept, filter, viewer, Joined), StringComparison.Ordinal);
+        command.CommandText = Sql.Replace("{from}", ListInfants.From(command, kept, filter, viewer), StringComparison.Ordinal);
         command.Parameters.AddWithValue("most", most);
         var (lines, count) = (new List<MissingResult>(), 0);
         await using var r = await command.ExecuteReaderAsync(ct);

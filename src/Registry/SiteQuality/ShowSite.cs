@@ -42,6 +42,9 @@ public sealed record ShownSite(
     /// <summary>Whether its own late results are a mark, or most sites' are late.</summary>
     public StandingMarks LateStands { get; init; } = new(false, new HashSet<string>());
 
+    /// <summary>Whether its results kept back and its bursts are marks of its own.</summary>
+    public KeptBackMarks KeptBack { get; init; } = KeptBackMarks.None;
+
     /// <summary>Beside sites of its care and volume; null where there are too few.</summary>
     public LikeComparison? Like { get; init; }
 }
@@ -84,6 +87,7 @@ public sealed class ShowSite(
         {
             OthersLate = UnitLine.LateOf(sites.Where(l => l.Site.Id != site.Id)),
             LateStands = UnitLine.LateStands(sites, asked.Policy),
+            KeptBack = await ReadKeptBack.StandsAsync(db, asked, ct),
             Like = sites.FirstOrDefault(l => l.Site.Id == site.Id) is { } line ? CompareWithLike.Of(line, sites) : null,
             Feeds = await feeds.OfSiteAsync(site.Id, asOf, ct),
             Stopped = [.. (await stopped.FindAsync(rhythms, asOf, ct)).Where(s => s.SiteId == site.Id)],

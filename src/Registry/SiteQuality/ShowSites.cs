@@ -33,6 +33,9 @@ public sealed record ShownSites(
     /// <summary>Whose late results say something of the site.</summary>
     public StandingMarks LateStands { get; init; } = new(false, new HashSet<string>());
 
+    /// <summary>Whose results kept back and bursts say something of the site.</summary>
+    public KeptBackMarks KeptBack { get; init; } = KeptBackMarks.None;
+
     /// <summary>Tests of all sites that came later than each agreed to; null by day of birth, and of units.</summary>
     public Proportion? Late { get; init; }
 }
@@ -71,6 +74,7 @@ public sealed class ShowSites(
         {
             Late = UnitLine.LateOf(all),
             LateStands = UnitLine.LateStands(all, asked.Policy),
+            KeptBack = sites.By == ScreenGrouping.Site ? await ReadKeptBack.StandsAsync(db, asked, ct) : KeptBackMarks.None,
             SilenceStands = CommonMarks.Of([.. rhythms.Select(r =>
                 new MarkedUnit(r.Code, r.IsSilent, (double)(r.Silence ?? SiteRhythm.DaysLookedAt) / r.ExpectedWithin))], asked.Policy),
             Stopped = rhythms.Count > 0 ? await stopped.FindAsync(rhythms, asOf, ct) : [],

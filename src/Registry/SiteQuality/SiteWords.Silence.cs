@@ -25,6 +25,10 @@ public static partial class SiteWords
     public const string MostAreLate = "▲ Most sites' results came later than each agreed to: look at how results reach the registry before "
         + "asking a site. Marked is only who is far beyond the others.";
 
+    public const string MostKeepBack =
+        "▲ Most sites keep results back, or send them in bursts: look at how results reach the registry before asking a site. "
+        + "Marked is only who is far beyond the others.";
+
     public const string StoppedOfToday =
         "Births or screens that have stopped are looked for today; as of a past day only silence as a whole is shown.";
 

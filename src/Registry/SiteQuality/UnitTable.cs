@@ -27,6 +27,9 @@ public sealed record UnitTable(
     /// <summary>Those whose late results are a mark of their own: the codes of the sites.</summary>
     public IReadOnlySet<string> LateStands { get; init; } = new HashSet<string>();
 
+    /// <summary>Those whose results kept back or bursts are marks of their own.</summary>
+    public KeptBackMarks KeptBack { get; init; } = KeptBackMarks.None;
+
     /// <summary>Of all infants born; null: what became of them is not shown.</summary>
     public BirthFigures? Born { get; init; }
 

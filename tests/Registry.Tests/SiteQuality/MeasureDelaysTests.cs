@@ -94,6 +94,30 @@ public sealed class MeasureDelaysTests(TestDatabase database, Chromium chromium)
             StringComparison.Ordinal);
     }
 
+    /// <summary>What most sites do is said once, of the region; only who is far beyond the others is marked.</summary>
+    [Theory]
+    [InlineData(1, true, false)]
+    [InlineData(6, false, true)]
+    public async Task Results_kept_back_are_a_mark_until_most_sites_keep_them(int sites, bool marked, bool common)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await SendAsync(bed);
+        await bed.App.Services.GetRequiredService<CountKeptBack>().RunAsync(IntakeBed.Ct);
+        Assert.Equal(["80 32 32"], await bed.ListAsync("select concat_ws(' ', tests, passed_by, in_bursts) from kept_back"));
+        // Others like it, and others unlike it: eight are compared.
+        await bed.ListAsync("insert into sites (id, code, name, county, kind, has_nicu, active) select gen_random_uuid(), 'more-' || n, "
+            + "'More ' || n, 'Lind', 'hospital', false, true from generate_series(1, 7) n returning 1");
+        await bed.ListAsync("insert into kept_back (site_id, as_of, tests, passed_by, in_bursts) select id, date '2026-11-25', 80, "
+            + "case when right(code, 1)::int < $1 then 33 else 0 end, 0 from sites where code like 'more-%' returning 1", sites);
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        var (all, one) = (await client.GetStringAsync($"/sites?{Period}", IntakeBed.Ct),
+            await client.GetStringAsync($"/sites/harbour?{Period}", IntakeBed.Ct));
+        Assert.Equal((marked, common), (all.Contains("kept back</a>", StringComparison.Ordinal),
+            all.Contains("Most sites keep results back", StringComparison.Ordinal)));
+        Assert.Equal((marked, common), (one.Contains("▲ kept back</strong>", StringComparison.Ordinal),
+            one.Contains("Most sites keep results back", StringComparison.Ordinal)));
+    }
+
     [Theory]
     [InlineData(null, 12, "Later than 7 days")]
     [InlineData(9, 4, "Later than 9 days")]

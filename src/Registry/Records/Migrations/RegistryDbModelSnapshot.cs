@@ -5336,6 +5336,34 @@ namespace Registry.Records.Migrations
                     b.ToTable("flag_digests", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.SiteQuality.KeptBack", b =>
+                {
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<DateOnly>("AsOf")
+                        .HasColumnType("date")
+                        .HasColumnName("as_of");
+
+                    b.Property<int>("InBursts")
+                        .HasColumnType("integer")
+                        .HasColumnName("in_bursts");
+
+                    b.Property<int>("PassedBy")
+                        .HasColumnType("integer")
+                        .HasColumnName("passed_by");
+
+                    b.Property<int>("Tests")
+                        .HasColumnType("integer")
+                        .HasColumnName("tests");
+
+                    b.HasKey("SiteId")
+                        .HasName("pk_kept_back");
+
+                    b.ToTable("kept_back", (string)null);
+                });
+
             modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportMail", b =>
                 {
                     b.Property<Guid>("Id")
@@ -6524,6 +6552,16 @@ namespace Registry.Records.Migrations
                         .HasForeignKey("SiteId")
                         .OnDelete(DeleteBehavior.Restrict)
                         .HasConstraintName("fk_flag_digests_sites_site_id");
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.KeptBack", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_kept_back_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.SiteQuality.Monthly.SiteReportMail", b =>
