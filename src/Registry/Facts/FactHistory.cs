@@ -2,7 +2,6 @@ using Npgsql;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Facts;
 
