@@ -36,18 +36,21 @@ public sealed record UnitLine(Site Site, ScreenCounts Counts, IReadOnlyList<Qual
     public IEnumerable<QualityFinding> Of(params SessionMeasure[] measures) => Findings.Where(f => measures.Contains(f.Measure));
 }
 
+/// <summary>Every site, and what stands against it, the oldest first.</summary>
+public sealed record StandingAtSites(IReadOnlyDictionary<SiteId, Site> Sites, ILookup<SiteId, QualityFinding> Findings);
+
 /// <summary>Reads sites, or their units, with their counts and what stands against them.</summary>
 public sealed class ReadUnits(CountScreens count, MeasureDelays delays)
 {
     /// <summary>Sites, with how many of their tests came later than they agreed to.</summary>
-    /// <param name="db">The database.</param>
+    /// <param name="standing">Of all sites.</param>
     /// <param name="asked">Of all sites.</param>
     /// <param name="rhythms">How often each sends.</param>
     /// <param name="ct">Cancels.</param>
     public async Task<IReadOnlyList<UnitLine>> SitesAsync(
-        RegistryDb db, ScreensAsked asked, IReadOnlyList<SiteRhythm> rhythms, CancellationToken ct)
+        Task<StandingAtSites> standing, ScreensAsked asked, IReadOnlyList<SiteRhythm> rhythms, CancellationToken ct)
     {
-        var lines = await RunAsync(db, ScreenGrouping.Site, asked, ct);
+        var lines = await RunAsync(standing, ScreenGrouping.Site, asked, ct);
         if (asked.By != CountedDay.Test) return lines;
         var sites = lines.ToDictionary(l => l.Site.Id, l => l.Site);
         var late = await delays.LateAsync(asked, id =>
@@ -55,25 +58,31 @@ public sealed class ReadUnits(CountScreens count, MeasureDelays delays)
         return [.. lines.Select(l => l with { Late = late.TryGetValue(l.Site.Id, out var share) ? share : null })];
     }
 
+    /// <param name="standing">May still be read: the counts are read meanwhile.</param>
+    /// <param name="grouping">What a line is.</param>
+    /// <param name="asked">Of whom, and when.</param>
+    /// <param name="ct">Cancels.</param>
     /// <returns>Every unit that made a test in the period, by site and name.</returns>
-    public async Task<IReadOnlyList<UnitLine>> RunAsync(RegistryDb db, ScreenGrouping grouping, ScreensAsked asked, CancellationToken ct)
+    public async Task<IReadOnlyList<UnitLine>> RunAsync(
+        Task<StandingAtSites> standing, ScreenGrouping grouping, ScreensAsked asked, CancellationToken ct)
     {
-        var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
-        var findings = (await StandingAsync(db, asked, ct)).ToLookup(f => f.SiteId);
-        return [.. (await count.ByAsync(grouping, asked, ct))
+        var counts = await count.ByAsync(grouping, asked, ct);
+        var (sites, findings) = await standing;
+        return [.. counts
             .Select(c => new UnitLine(sites[c.SiteId], c, [.. findings[c.SiteId].Where(f => Concerns(f, grouping, c.Unit))]))
             .OrderBy(l => l.Site.Name, StringComparer.Ordinal).ThenBy(l => l.Counts.Unit, StringComparer.Ordinal)];
     }
 
-    /// <summary>What stood on the day asked about: found, and closed by nobody.</summary>
-    public static async Task<IReadOnlyList<QualityFinding>> StandingAsync(RegistryDb db, ScreensAsked asked, CancellationToken ct)
+    /// <summary>The sites, and what stood against each on the day asked about: found, and closed by nobody.</summary>
+    public static async Task<StandingAtSites> StandingAsync(RegistryDb db, ScreensAsked asked, CancellationToken ct)
     {
+        var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
         var findings = db.QualityFindings.AsNoTracking();
         findings = asked.AsOf is { } day
             ? findings.Where(f => f.FoundOn <= day && (f.ResolvedOn == null || f.ResolvedOn > day)
                 && (f.ClosedOn == null || f.ClosedOn > day))
             : findings.Where(f => f.ResolvedOn == null && f.ClosedOn == null);
-        return await findings.Where(f => asked.Site == null || f.SiteId == asked.Site).OrderBy(f => f.FoundOn).ToListAsync(ct);
+        return new(sites, (await findings.OrderBy(f => f.FoundOn).ToListAsync(ct)).ToLookup(f => f.SiteId));
     }
 
     /// <summary>A site answers for everything found at it; a unit for itself.</summary>

@@ -68,14 +68,15 @@ public sealed class ShowSite(
         if (site is null || !viewer.MaySee(site.Id)) return null;
         var asked = await ask.AsOfAsync(period, days, site.Id, asOf, ct);
         var rhythms = await silent.RhythmsAsync(asOf, ct);
-        var sites = await read.SitesAsync(db, asked with { Site = null }, rhythms, ct);
-        var units = await UnitsAsync(asked, ct);
+        var standing = ReadUnits.StandingAsync(db, asked, ct);
+        var sites = await read.SitesAsync(standing, asked with { Site = null }, rhythms, ct);
+        var units = await UnitsAsync(standing, asked, ct);
         var (born, _) = await births.RunAsync(period, asOf, ct);
         var own = born.GetValueOrDefault(site.Id);
         var rhythm = rhythms.FirstOrDefault(s => s.Id == site.Id);
         var done = await marks.OfSiteAsync(site.Id, asOf, ct);
         return new(
-            site, asked, asOf, await found.RunAsync(await ReadUnits.StandingAsync(db, asked, ct), asked, done, ct),
+            site, asked, asOf, await found.RunAsync([.. (await standing).Findings[site.Id]], asked, done, ct),
             Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)) is { } total ? total with { Births = own } : null,
             ScreenCounts.Sum(default, "", sites.Where(l => l.Site.Id != site.Id).Select(l => l.Counts)), own,
             BirthFigures.Sum(born.Where(b => b.Key != site.Id).Select(b => b.Value)),
@@ -109,12 +110,12 @@ public sealed class ShowSite(
     }
 
     private async Task<IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)>> UnitsAsync(
-        ScreensAsked asked, CancellationToken ct)
+        Task<StandingAtSites> standing, ScreensAsked asked, CancellationToken ct)
     {
         var units = new List<(ScreenGrouping, IReadOnlyList<UnitLine>)>();
         foreach (var grouping in Breakdowns)
         {
-            var lines = await read.RunAsync(db, grouping, asked, ct);
+            var lines = await read.RunAsync(standing, grouping, asked, ct);
             if (grouping == ScreenGrouping.Screener)
                 lines = [.. lines.Select(l => Named(l)! with { Counts = names.Of(l.Counts) })
                     .OrderBy(l => l.Counts.Unit, StringComparer.Ordinal)];

@@ -56,8 +56,9 @@ public sealed class ShowSites(
     {
         var asked = await ask.AsOfAsync(sites.Period, sites.Days, null, asOf, ct);
         var rhythms = sites.By == ScreenGrouping.Site ? await silent.RhythmsAsync(asOf, ct) : [];
-        var all = sites.By == ScreenGrouping.Site ? await read.SitesAsync(db, asked, rhythms, ct)
-            : await read.RunAsync(db, sites.By, asked, ct);
+        var standing = ReadUnits.StandingAsync(db, asked, ct);
+        var all = sites.By == ScreenGrouping.Site ? await read.SitesAsync(standing, asked, rhythms, ct)
+            : await read.RunAsync(standing, sites.By, asked, ct);
         List<SiteRhythm> quiet = [.. rhythms.Where(s => s.IsSilent)];
         var (born, region) = sites.By == ScreenGrouping.Site ? await births.RunAsync(sites.Period, asOf, ct) : (Nothing, null);
         var lines = all.Concat(await WithoutTestsAsync(all, [.. quiet.Select(s => s.Id).Union(born.Keys)], ct))
