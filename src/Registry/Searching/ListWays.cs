@@ -32,17 +32,18 @@ internal static class ListWays
     /// <param name="viewer">Who asks.</param>
     /// <param name="births">Of the infant, those that were replaced too.</param>
     /// <param name="others">Records that may be of the family, each shown to the viewer.</param>
-    /// <param name="sites">Their names.</param>
     /// <param name="mostSharers">What more records have is nobody's own.</param>
     /// <param name="ct">Cancels.</param>
     public static async Task<IReadOnlyList<ContactWay>> OfAsync(RegistryDb db, Viewer viewer, IReadOnlyList<BirthRecord> births,
-        IReadOnlyDictionary<InfantId, LikelyInfant> others, IReadOnlyDictionary<SiteId, Site> sites, int mostSharers, CancellationToken ct)
+        IReadOnlyDictionary<InfantId, LikelyInfant> others, int mostSharers, CancellationToken ct)
     {
         if (births.Count == 0) return [];
         var (infant, ids) = (births[0].InfantId, others.Keys.ToList());
         var theirs = await db.Births.AsNoTracking().Where(b => ids.Contains(b.InfantId) && b.SupersededAt == null).ToListAsync(ct);
         var said = await db.FamilyContacts.AsNoTracking()
             .Where(f => f.InfantId == infant || (ids.Contains(f.InfantId) && f.SupersededAt == null)).ToListAsync(ct);
+        var cited = births.Concat(theirs).Cast<Fact>().Concat(said).Select(f => f.SiteId).Distinct().ToList();
+        var sites = await db.Sites.AsNoTracking().Where(s => cited.Contains(s.Id)).ToDictionaryAsync(s => s.Id, s => s.Name, ct);
         var stated = births.Concat(theirs)
             .SelectMany(b => Of(b, Whose(b, FamilyRelation.Mother, $"{b.MotherGivenName} {b.MotherFamilyName}")))
             .Concat(said.SelectMany(f => Of(f, Whose(f, f.Kind, Plain(f.PersonName, "family_contacts.person_name"))))).ToList();
@@ -54,7 +55,7 @@ internal static class ListWays
 
         WhoseWay Whose(Fact fact, FamilyRelation relation, string? name) => new(
             relation, string.IsNullOrWhiteSpace(name) ? null : name.Trim(), others.GetValueOrDefault(fact.InfantId),
-            sites[fact.SiteId].Name, fact.RecordedAt, fact.SupersededAt is null && !others.ContainsKey(fact.InfantId));
+            sites[fact.SiteId], fact.RecordedAt, fact.SupersededAt is null && !others.ContainsKey(fact.InfantId));
     }
 
     private static ContactWay Way(IEnumerable<Stated> same, int records, int mostSharers)

@@ -53,11 +53,12 @@ public sealed class LookElsewhere(ViewerDatabase data, NpgsqlDataSource rows, IO
         var births = await db.Births.AsNoTracking().Where(b => b.InfantId == infant).OrderByDescending(b => b.RecordedAt).ToListAsync(ct);
         var current = births.Find(b => b.SupersededAt is null);
         var likely = current is null ? [] : await InfantsAsync(connection, infant, current, ct);
-        var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
+        var seen = await SeenAsync(connection, infant, ct);
+        var sites = await db.WithHeirsAsync(seen.Select(s => s.Site), ct);
         return new(
             likely, viewer.IsCoordinator ? await RowsAsync(infant, ct) : null,
-            await ListWays.OfAsync(db, viewer, births, likely.ToDictionary(l => l.Id), sites, options.Value.SharedByMany, ct),
-            await SeenAsync(connection, infant, sites, ct),
+            await ListWays.OfAsync(db, viewer, births, likely.ToDictionary(l => l.Id), options.Value.SharedByMany, ct),
+            [.. seen.Select(s => new Seen(SiteContact.Of(sites[s.Site], sites), s.Kind, s.On))],
             await ReachedAsync(db, infant, ct),
             FieldKeys.OfProcess.Decrypt(births.Select(b => b.PostDischargeProvider).FirstOrDefault(p => p is not null),
                 "births.post_discharge_provider"));
@@ -100,14 +101,14 @@ public sealed class LookElsewhere(ViewerDatabase data, NpgsqlDataSource rows, IO
         return found;
     }
 
-    private static async Task<IReadOnlyList<Seen>> SeenAsync(
-        NpgsqlConnection connection, InfantId infant, Dictionary<SiteId, Site> sites, CancellationToken ct)
+    private static async Task<IReadOnlyList<(SiteId Site, RowKind Kind, DateOnly On)>> SeenAsync(
+        NpgsqlConnection connection, InfantId infant, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(SeenSql, connection);
         command.Parameters.AddWithValue("infant", infant.Value);
-        var seen = new List<Seen>();
+        var seen = new List<(SiteId, RowKind, DateOnly)>();
         await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct)) seen.Add(new(SiteContact.Of(sites[new(r.GetGuid(0))], sites), r.Code<RowKind>(1), r.Date(2)));
+        while (await r.ReadAsync(ct)) seen.Add((new(r.GetGuid(0)), r.Code<RowKind>(1), r.Date(2)));
         return seen;
     }
 
