@@ -12,18 +12,21 @@ using Registry.Platform;
 using Registry.Platform.Database;
 using Registry.PolicyVersions;
 using Registry.Records;
+using Registry.Searching;
 
 namespace Registry.Bench;
 
 /// <summary>
-/// What the day's work is done on, in regions of several sizes: the work list (a coordinator's), the ward list (a screener's) and a record,
-/// each as a page that is served, as the program's own code beneath it (reader, row security), and as the bare indexed statements on the
-/// owner's connection. Last lines: <c>ratio:</c> the largest of the code to the bare statements, and <c>growth:</c> the largest of the
-/// largest region's to the smallest's.
+/// What the day's work is done on, in regions of several sizes that differ by the number of their sites: the work list (a coordinator's, a
+/// site's, a case worker's of one county), the ward list (a screener's), a record, and the search for a family that was lost; each as a
+/// page that is served, as the program's own code beneath it (reader, row security), and as the bare indexed statements on the owner's
+/// connection. Last lines: <c>ratio:</c> the largest of the code to the bare statements, and <c>growth:</c> the largest of the largest
+/// region's to the smallest's.
 /// </summary>
 internal static class BenchDay
 {
-    private const int Rounds = 60, Warm = 8;
+    private const int Rounds = 60, Warm = 8, BirthsOfASite = 2_000;
+    private const string County = "Lind 0";
     private static readonly DateOnly Today = new(2026, 11, 25);
 
     /// <param name="sizes">Births of each region, the smallest first.</param>
@@ -34,7 +37,7 @@ internal static class BenchDay
         foreach (var births in sizes)
         {
             var database = await bench.CreateAsync($"bench_day_{births}");
-            await BenchPages.SeedAsync(database, births);
+            await BenchPages.SeedAsync(database, births, Math.Max(1, births / BirthsOfASite));
             all.Add(await MeasureAsync(database, births));
         }
 
@@ -59,24 +62,35 @@ internal static class BenchDay
         var site = new SiteId((Guid)(await OneAsync(bare, "select id from sites where code = 'bench-0'"))!);
         var infant = new InfantId((Guid)(await OneAsync(bare,
             "select infant_id from infant_work where tray = 'call_today' order by rank, infant_id limit 1"))!);
+        var lost = new InfantId((Guid)(await OneAsync(bare,
+            "select infant_id from infant_work where tray = 'search_again' order by rank, infant_id limit 1"))!);
         using var coordinator = await program.PersonClientAsync(Role.Coordinator, null);
+        using var worker = await program.PersonClientAsync(Role.CaseWorker, null, County);
+        using var manager = await program.PersonClientAsync(Role.SiteManager, site);
         using var screener = await program.PersonClientAsync(Role.Screener, site);
         var office = new Viewer(Guid.CreateVersion7(), null, Role.Coordinator, null, "coordinator");
         var atTheBed = new Viewer(Guid.CreateVersion7(), null, Role.Screener, site, "screener");
-        var (list, filter) = (new ListWork(secured), new WorkFilter());
+        var ofCounty = new Viewer(Guid.CreateVersion7(), null, Role.CaseWorker, null, "case worker") { Counties = [County] };
+        var ofSite = atTheBed with { Role = Role.SiteManager };
+        var look = new LookElsewhere(secured, bare, office);
+        var list = new ListWork(secured);
         var clock = new ProgramClock(TimeProvider.System, Options.Create(new ProgramOptions { Today = Today }));
         var ward = new ListWard(secured, program.Services.GetService(typeof(PolicyStore)) as PolicyStore
             ?? throw new InvalidOperationException("No policies."), clock);
         var measured = new Dictionary<string, Measured>
         {
             ["work list"] = await CompareAsync(
-                () => coordinator.GetStringAsync("/follow-up"),
-                async () =>
-                {
-                    await list.CountAsync(filter, office, CancellationToken.None);
-                    await list.PageAsync(filter, office, null, ListWork.PageSize, CancellationToken.None);
-                },
-                () => ReadAsync(bare, WorkSql)),
+                () => coordinator.GetStringAsync("/follow-up"), () => WorkAsync(list, office),
+                () => ReadAsync(bare, WorkSql(OfRegion, "true"))),
+            ["work list of a site"] = await CompareAsync(
+                () => manager.GetStringAsync("/follow-up"), () => WorkAsync(list, ofSite),
+                () => ReadAsync(bare, WorkSql(OfSite, "w.responsible_site_id = @site"), ("site", site.Value))),
+            ["work list of a county"] = await CompareAsync(
+                () => worker.GetStringAsync("/follow-up"), () => WorkAsync(list, ofCounty),
+                () => ReadAsync(bare, WorkSql(OfCounty, "w.county_key = @county"), ("county", InfantShown.ToCounty(County)))),
+            ["search for one lost"] = await CompareAsync(
+                () => coordinator.GetStringAsync($"/infants/{lost}/search"), () => look.ForAsync(lost, CancellationToken.None),
+                () => ReadAsync(bare, LostSql, ("infant", lost.Value), ("most", LookElsewhere.Most))),
             ["ward list"] = await CompareAsync(
                 () => screener.GetStringAsync("/ward"),
                 () => ward.OfAsync(atTheBed, CancellationToken.None),
@@ -88,31 +102,52 @@ internal static class BenchDay
                     await using var db = await secured.OpenDbAsync(office, CancellationToken.None);
                     await db.VisibleInfants(office).AnyAsync(i => i.Id == infant);
                     await db.InfantStatuses.AsNoTracking().SingleOrDefaultAsync(s => s.InfantId == infant);
-                    await TimeLine.ReadAsync(db, infant, clock.Now, CancellationToken.None);
+                    await TimeLine.ReadAsync(db, infant, clock.Now, [], CancellationToken.None);
                 },
                 () => ReadAsync(bare, RecordSql, ("infant", infant.Value))),
         };
         foreach (var (name, times) in measured)
             Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
-                $"{births,9:N0} births, {name,-9}: page {times.Page,6:0.0} ms; beneath it {times.Beneath,6:0.00} ms / bare "
+                $"{births,9:N0} births, {name,-21}: page {times.Page,6:0.0} ms; beneath it {times.Beneath,6:0.00} ms / bare "
                     + $"{times.Bare,6:0.00} ms = {times.Ratio:0.00}"));
         return measured;
     }
 
-    private static readonly string WorkSql = "select tray, count(*) from infant_work group by tray; " + EmbeddedSql.Of<ListWork>()
+    private static async Task WorkAsync(ListWork list, Viewer viewer)
+    {
+        var filter = new WorkFilter();
+        await list.CountAsync(filter, viewer, CancellationToken.None);
+        await list.PageAsync(filter, viewer, null, ListWork.PageSize, CancellationToken.None);
+    }
+
+    private const string OfRegion =
+        "select tray, sum(infants) from work_counts where responsible_site_id is null and county_key is null group by tray";
+    private const string OfSite = "select tray, sum(infants) from work_counts where responsible_site_id = @site group by tray";
+    private const string OfCounty = "select tray, sum(infants) from work_counts where county_key = @county group by tray";
+
+    private static string WorkSql(string counts, string whose) => counts + "; " + EmbeddedSql.Of<ListWork>()
         .Replace("{family}", WhomToCall.Join("p.infant_id"), StringComparison.Ordinal)
-        .Replace("{from}", "from infant_work w join sites rs on rs.id = w.responsible_site_id where w.tray = 'call_today'", StringComparison.Ordinal)
+        .Replace("{from}", $"from infant_work w join sites rs on rs.id = w.responsible_site_id where w.tray = 'call_today' and {whose}",
+            StringComparison.Ordinal)
         .Replace("@limit", $"{ListWork.PageSize + 1}", StringComparison.Ordinal)
         .Replace("@own_site", "null", StringComparison.Ordinal);
 
     private static readonly string WardSql = EmbeddedSql.Of<ListWard>().Replace("{visible}", "true", StringComparison.Ordinal);
+
+    /// <summary>What may lead to a family, with where the infant was born and who was reached, by its indexes.</summary>
+    private static readonly string LostSql = string.Join("\n",
+        EmbeddedSql.Of<LookElsewhere>().Replace("{visible}", "true", StringComparison.Ordinal),
+        EmbeddedSql.Of<LookElsewhere>("LookInWaitingRows"),
+        EmbeddedSql.Of<LookElsewhere>("LastSeen"), "select * from births where infant_id = @infant;",
+        "select * from contacts where infant_id = @infant;");
 
     /// <summary>Every table a record is told from, by its index.</summary>
     private static readonly string RecordSql = string.Join("; ", new[]
     {
         "infant_status", "births", "screenings", "diagnoses", "interventions", "risks", "contacts", "appointments", "moves", "deaths",
         "transfers", "refusals", "infant_identifiers",
-    }.Select(table => $"select * from {table} where infant_id = @infant").Prepend("select id, name from sites"));
+    }.Select(table => $"select * from {table} where infant_id = @infant")
+        .Append("select id, name from sites where id = any (array(select site_id from births where infant_id = @infant))"));
 
     private static async Task<Measured> CompareAsync(Func<Task> page, Func<Task> beneath, Func<Task> bare)
     {

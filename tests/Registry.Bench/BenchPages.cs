@@ -18,7 +18,7 @@ namespace Registry.Bench;
 /// </summary>
 internal static class BenchPages
 {
-    private const int Rounds = 40, Sites = 24;
+    private const int Rounds = 40, Sites = 24, SitesOfACounty = 10;
     private static readonly DateOnly Today = new(2026, 11, 25);
 
     /// <param name="sizes">Births of each region, the smallest first.</param>
@@ -165,33 +165,36 @@ internal static class BenchPages
         return clock.Elapsed.TotalMilliseconds;
     }
 
-    /// <summary>A year of births at 24 hospitals, each with two instruments, four probes and six screeners; a test of each
-    /// ear at twelve to forty-eight hours, one in twenty-five repeated, and what is derived from it by the program itself.</summary>
-    public static async Task SeedAsync(string owner, int births)
+    /// <summary>A year of births at some hospitals, ten of a county, each with two instruments, four probes and six screeners; a test of
+    /// each ear at twelve to forty-eight hours, one in twenty-five repeated, and what is derived from it by the program itself. Each
+    /// mother has two, and each telephone reaches two families.</summary>
+    public static async Task SeedAsync(string owner, int births, int sites = Sites)
     {
         var clock = Stopwatch.StartNew();
         const string id = "('01900000-0000-7000-8000-' || lpad(to_hex(n), 12, '0'))::uuid";
         var born = $"(date '2025-11-26' + ((n::bigint * 364) / {births})::int)";
         var sent = $"({born} + 1 + n % 3 + time '20:00') at time zone 'UTC'";
         var fact = "gen_random_uuid(), " + id + ", s.id, least(" + sent + ", timestamptz '2026-11-25 11:00Z')";
-        var from = $"from generate_series(0, {births - 1}) n join sites s on s.code = 'bench-' || n % {Sites}";
+        var from = $"from generate_series(0, {births - 1}) n join sites s on s.code = 'bench-' || n % {sites}";
+        var unit = $"'I' || n / {sites} % 2, 'P' || n / {sites} % 4, 'S' || n / {sites} % 6";
         await using var source = NpgsqlDataSource.Create(owner + ";Pooling=false;Command Timeout=0");
-        const string test = "insert into screenings (id, infant_id, site_id, recorded_at, ear, method, outcome, reason, stage, performed_at, "
-            + "instrument, probe, screener) select ";
+        const string test = "insert into screenings (id, infant_id, site_id, recorded_at, ear, method, outcome, reason, stage, "
+            + "performed_at, instrument, probe, screener) select ";
         foreach (var sql in new[]
         {
             "insert into sites (id, code, name, county, kind, has_nicu, active) select gen_random_uuid(), 'bench-' || i, 'Bench ' || i, "
-                + $"'Lind', 'hospital', false, true from generate_series(0, {Sites - 1}) i",
+                + $"'Lind ' || i / {SitesOfACounty}, 'hospital', false, true from generate_series(0, {sites - 1}) i",
             $"insert into infants (id, created_at) select {id}, now() {from}",
             $"insert into births (id, infant_id, site_id, recorded_at, born_on, born_at, place, sex, gestation_weeks, discharged_on, "
-                + $"mother_family_key, email_consent) select {fact}, {born}, time '06:00' + n % 720 * interval '1 minute', 'hospital', "
-                + $"'female', 34 + n % 8, {born} + 3, 'FAMILY' || n, true {from}",
-            test + $"{fact}, ear, case n % 2 when 0 then 'aabr' else 'teoae' end, case when (n * 7 + length(ear)) % 17 = 0 then 'refer' else "
-                + $"'pass' end, 'none', 'birth_admission', {born} + interval '20 hours' + n % 1600 * interval '1 minute', 'I' || n / {Sites} % 2, "
-                + $"'P' || n / {Sites} % 4, 'S' || n / {Sites} % 6 {from} cross join unnest(array['right', 'left']) ear",
+                + "mother_family_key, mother_given_key, mother_born_on, contact_phone_key, email_consent) select "
+                + $"{fact}, {born}, time '06:00' + n % 720 * interval '1 minute', 'hospital', 'female', 34 + n % 8, {born} + 3, "
+                + "'FAMILY' || n / 2, 'GIVEN' || n / 2 % 499, date '1984-01-01' + ((n / 2)::bigint * 7919 % 7000)::int, 'PHONE' || n / 4, "
+                + $"true {from}",
+            test + $"{fact}, ear, case n % 2 when 0 then 'aabr' else 'teoae' end, case when (n * 7 + length(ear)) % 17 = 0 then 'refer' "
+                + $"else 'pass' end, 'none', 'birth_admission', {born} + interval '20 hours' + n % 1600 * interval '1 minute', "
+                + $"{unit} {from} cross join unnest(array['right', 'left']) ear",
             test + $"{fact}, 'left', 'teoae', 'no_valid_result', case n % 2 when 0 then 'no_seal' else 'noise' end, 'birth_admission', "
-                + $"{born} + interval '19 hours' + n % 1600 * interval '1 minute', 'I' || n / {Sites} % 2, 'P' || n / {Sites} % 4, "
-                + $"'S' || n / {Sites} % 6 {from} where n % 25 = 0",
+                + $"{born} + interval '19 hours' + n % 1600 * interval '1 minute', {unit} {from} where n % 25 = 0",
             "vacuum (analyze)",
         })
             await ExecuteAsync(source, sql);
@@ -205,6 +208,7 @@ internal static class BenchPages
         {
             await FoldCounts.AllAsync(connection, CancellationToken.None);
             await CountStatuses.RunAsync(connection, Today, CancellationToken.None);
+            await CountWork.FoldAsync(connection, CancellationToken.None);
             await transaction.CommitAsync();
         }
 

@@ -153,7 +153,7 @@ internal static class BenchTrust
         if (!await db.VisibleInfants(viewer).AnyAsync(i => i.Id == infant)) throw new InvalidOperationException("It is not seen.");
         var recorded = trail?.AddAsync(Entry([infant.Value])) ?? Task.CompletedTask;
         await db.InfantStatuses.AsNoTracking().SingleAsync(s => s.InfantId == infant);
-        var facts = await TimeLine.ReadAsync(db, infant, statuses.KnownAt, CancellationToken.None);
+        var (facts, _) = await TimeLine.ReadAsync(db, infant, statuses.KnownAt, [], CancellationToken.None);
         await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id);
         await recorded;
         return facts.Count > 0 ? facts.Count : throw new InvalidOperationException("Nothing was read.");

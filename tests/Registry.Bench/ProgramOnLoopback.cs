@@ -34,7 +34,7 @@ internal sealed class ProgramOnLoopback : WebApplicationFactory<RegistryDb>
         .UseSetting("Serilog:MinimumLevel:Default", "Warning");
 
     /// <summary>Somebody of that role, signed in at a program that was started.</summary>
-    public async Task<HttpClient> PersonClientAsync(Role role, SiteId? site)
+    public async Task<HttpClient> PersonClientAsync(Role role, SiteId? site, params string[] counties)
     {
         const string password = "brisk lantern under seven maples";
         var email = $"{Guid.CreateVersion7():n}@example.test";
@@ -48,6 +48,7 @@ internal sealed class ProgramOnLoopback : WebApplicationFactory<RegistryDb>
                 DisplayName = "Somebody",
                 Role = role,
                 SiteId = site,
+                Counties = counties,
             }, password);
             if (!made.Succeeded) throw new InvalidOperationException(made.ToString());
         }

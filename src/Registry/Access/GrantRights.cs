@@ -151,15 +151,16 @@ public static class GrantRights
             return $"exists (select from diagnoses d where d.id = {Name(table.Table)}.diagnosis_id offset 0)";
         var ofSite = table.Reader switch
         {
-            ReaderSees.OwnSites => $"site_id = {ViewerSite}",
+            ReaderSees.OwnSites => $"{table.Infant} = {ViewerSite}",
             ReaderSees.OwnKeys => "false",
             _ => (table.OfSite is { } own ? $"{own} = {ViewerSite} or " : "")
                 + $"exists (select from infants_of_site v where v.infant_id = {Name(table.Table)}.{table.Infant})",
         };
         if (view == ReaderView.Site) return ofSite;
+        if (table.OfKey is { } key) ofSite = $"{key} = any ({ViewerKeys}) or {ofSite}";
         return $"{ofSite} or " + table.Reader switch
         {
-            ReaderSees.OwnSites => $"site_id = any (array({Visibility.Continued(ViewerSite)}))",
+            ReaderSees.OwnSites => $"{table.Infant} = any (array({Visibility.Continued(ViewerSite)}))",
             ReaderSees.OwnKeys => $"shown_to = any ({ViewerKeys})",
             _ => $"exists (select from infants_otherwise v where v.infant_id = {Name(table.Table)}.{table.Infant})",
         };

@@ -1,5 +1,6 @@
 using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Metadata.Builders;
+using Npgsql;
 using Registry.Platform;
 using Registry.Records;
 
@@ -53,9 +54,17 @@ internal sealed class ConfigureSiteHeir : IEntityTypeConfiguration<SiteHeir>
     }
 }
 
-/// <summary>Whether a site speaks for another.</summary>
+/// <summary>Whether a site speaks for another, and who continues it.</summary>
 public static class SiteHeirs
 {
+    private const string WithHeirsSql =
+        "select s.* from sites s where s.id = any (array(select h.heir_id from site_heirs h where h.site_id = any (@sites)))";
+
+    /// <summary>Some sites, with those that continue them: what a page names and who is called, and no other.</summary>
+    public static Task<Dictionary<SiteId, Site>> WithHeirsAsync(this RegistryDb db, IEnumerable<SiteId> sites, CancellationToken ct) =>
+        db.Sites.FromSqlRaw(WithHeirsSql, new NpgsqlParameter<Guid[]>("sites", [.. sites.Select(s => s.Value).Distinct()]))
+            .AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
+
     /// <summary>Itself, or a closed one that it continues.</summary>
     public static async Task<bool> SpeaksForAsync(this RegistryDb db, SiteId? site, SiteId other, CancellationToken ct) =>
         site is { } own && (own == other || await db.Set<SiteHeir>().AnyAsync(h => h.HeirId == own && h.SiteId == other, ct));

@@ -27,9 +27,24 @@ create or replace trigger births_county_update after update on births referencin
 
 create or replace function keep_counties_by_sites() returns trigger
   language plpgsql security definer set search_path = public, pg_temp as $$
+declare moving uuid[] := array(
+  select infant_id from births where site_id = new.id and superseded_at is null and nullif(btrim(county), '') is null);
 begin
-  perform refresh_infant_counties(array(
-    select infant_id from births where site_id = new.id and superseded_at is null and nullif(btrim(county), '') is null));
+  -- Whose work is being stored meanwhile would keep the former county.
+  perform from infants where id = any(moving) order by id for no key update;
+  perform refresh_infant_counties(moving);
+  with moved as (
+    select w.infant_id, w.tray, w.step, w.county_key as former, s.shown_to as county
+      from infant_work w left join infant_shown s on s.infant_id = w.infant_id and s.shown_to like 'county:%'
+     where w.infant_id = any(moving) and s.shown_to is distinct from w.county_key
+  ), put as (
+    update infant_work w set county_key = m.county from moved m where m.infant_id = w.infant_id
+  )
+  insert into work_counts (county_key, tray, step, infants)
+  select county, tray, step, sum(n)
+    from (select former as county, tray, step, -1 as n from moved union all select county, tray, step, 1 from moved) c
+   where county is not null
+   group by 1, 2, 3;
   return null;
 end $$;
 revoke all on function keep_counties_by_sites() from public;

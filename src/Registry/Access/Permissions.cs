@@ -36,7 +36,10 @@ public static class Permissions
     /// Which site, <see cref="Viewer.MaySubmitFor"/> says.</summary>
     public const string SubmitForSite = "submit_for_site";
 
-    /// <summary>The same, reading infants' records over an interface: not a key that may only send.</summary>
+    /// <summary>Typing how a family is reached and who cares for the child, about an infant one sees by more than a broken glass.</summary>
+    public const string EnterFamily = "enter_family";
+
+    /// <summary>Reading infants' records over an interface: not a key that may only send.</summary>
     public const string ReadRecords = "read_records";
 
     /// <summary>People, site keys, jobs.</summary>
@@ -50,14 +53,14 @@ public static class Permissions
     {
         [Role.Administrator] = Set(Person, Administrator),
         [Role.Coordinator] = Set(
-            Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, SiteManager, Coordinator, ReadTrail, TakeExtract),
+            Person, SeeCounts, SeeInfants, SubmitForSite, EnterFamily, ReadRecords, SiteManager, Coordinator, ReadTrail, TakeExtract),
         [Role.Auditor] = Set(Person, ReadTrail),
-        [Role.SiteManager] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, SiteManager, BreakGlass),
-        [Role.Screener] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, BreakGlass),
-        [Role.AudiologyClinic] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, BreakGlass),
-        [Role.InterventionProgram] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, ReadRecords, BreakGlass),
-        [Role.VitalRecords] = Set(Person, SeeCounts, SeeInfants, SubmitForSite),
-        [Role.CaseWorker] = Set(Person, SeeCounts, SeeInfants, BreakGlass),
+        [Role.SiteManager] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, EnterFamily, ReadRecords, SiteManager, BreakGlass),
+        [Role.Screener] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, EnterFamily, ReadRecords, BreakGlass),
+        [Role.AudiologyClinic] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, EnterFamily, ReadRecords, BreakGlass),
+        [Role.InterventionProgram] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, EnterFamily, ReadRecords, BreakGlass),
+        [Role.VitalRecords] = Set(Person, SeeCounts, SeeInfants, SubmitForSite, EnterFamily),
+        [Role.CaseWorker] = Set(Person, SeeCounts, SeeInfants, EnterFamily, BreakGlass),
         [Role.Epidemiologist] = Set(Person, SeeCounts, TakeExtract),
     };
 

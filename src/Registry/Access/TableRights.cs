@@ -24,12 +24,15 @@ public enum ReaderSees
 /// <param name="Table">Its name.</param>
 /// <param name="Writes">What the writer may do beside reading.</param>
 /// <param name="Reader">What the reader sees.</param>
-/// <param name="Infant">The column row security asks about.</param>
+/// <param name="Infant">The column row security asks about: the infant's, or that of the site.</param>
 public sealed record TableRights(string Table, string Writes, ReaderSees Reader = ReaderSees.Nothing, string Infant = "infant_id")
 {
     /// <summary>A column with a site that sees the infant by the facts it is derived from: asked before them, and for most rows the last
     /// question.</summary>
     public string? OfSite { get; init; }
+
+    /// <summary>The same for a column with one of the viewer's keys.</summary>
+    public string? OfKey { get; init; }
 
     private const string Append = "insert";
     private const string Change = "insert, update";
@@ -41,9 +44,12 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
     /// <summary>Nothing recorded is edited or removed: at most columns that say how it ended are filled in.</summary>
     public bool IsAppendOnly => Writes != Change && Writes != ChangeAndRemove;
 
-    /// <summary>What is decided and done about infants in the day's work: added, and ended.</summary>
+    /// <summary>The day's work, which is derived; and what is decided and done about it: added, and ended.</summary>
     private static IReadOnlyList<TableRights> OfWork { get; } =
     [
+        new("infant_work", ChangeAndRemove, ReaderSees.SeenInfants) { OfSite = "responsible_site_id", OfKey = "county_key" },
+        new("work_counts", ChangeAndRemove, ReaderSees.OwnSites, "responsible_site_id") { OfKey = "county_key" },
+        new("work_put_off", "insert, update (ended_at)", ReaderSees.SeenInfants),
         new("infant_assignments", "insert, update (ended_at, ended_by)", ReaderSees.SeenInfants),
         new("hand_offs", "insert, update (state, acknowledged_on, consent_on, shown_to_site_id, superseded_at)", ReaderSees.SeenInfants),
         new("answer_requests", "insert, update (tries, answered_at, revoked_at, submission_id)", ReaderSees.SeenInfants),
@@ -61,7 +67,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("infants", "insert, update (created_at)", ReaderSees.SeenInfants, "id"),
         .. FactKinds.Tables.Append("corrections").Select(t =>
             new TableRights(t, "insert, update (superseded_at)", ReaderSees.SeenInfants)),
-        new("infant_sites", "", ReaderSees.OwnSites), // triggers fill it
+        new("infant_sites", "", ReaderSees.OwnSites, "site_id"), // triggers fill it
         new("infant_shown", "", ReaderSees.OwnKeys), new("site_heirs", "", ReaderSees.All), // likewise
         new("infant_words", "", ReaderSees.SeenInfants), new("search_words", "", ReaderSees.All), // likewise
         new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
@@ -103,8 +109,6 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
             .Select(t => new TableRights(t, ChangeAndRemove)),
         .. new[] { "claims", "places", "logins", "tokens", "passkeys" }.Select(t => new TableRights($"person_{t}", ChangeAndRemove)),
         new("infant_status", ChangeAndRemove, ReaderSees.SeenInfants),
-        new("infant_work", ChangeAndRemove, ReaderSees.SeenInfants) { OfSite = "responsible_site_id" },
-        new("work_put_off", "insert, update (ended_at)", ReaderSees.SeenInfants),
         new("infant_status_snapshot", ChangeAndRemove, ReaderSees.SeenInfants),
         new("status_snapshots", ChangeAndRemove),
         new("counted_tests", ChangeAndRemove, ReaderSees.SeenInfants),

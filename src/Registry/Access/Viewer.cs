@@ -37,8 +37,11 @@ public sealed record Viewer(Guid? PersonId, Guid? SiteKeyId, Role? Role, SiteId?
     public IReadOnlyList<Guid> Glasses { get; init; } = [];
 
     /// <summary>What an infant is shown to this viewer by, beside facts of a site (<see cref="InfantShown"/>).</summary>
-    public IEnumerable<string> Keys => Glasses.Select(InfantShown.ToGlass).Concat(
-        IsCaseWorker ? Counties.Select(InfantShown.ToCounty).Append(InfantShown.ToCaseWorker(PersonId ?? Guid.Empty)) : []);
+    public IEnumerable<string> Keys => OneByOne.Concat(IsCaseWorker ? Counties.Select(InfantShown.ToCounty) : []);
+
+    /// <summary>Those of them by which infants are shown one by one: a few each.</summary>
+    public IEnumerable<string> OneByOne => Glasses.Select(InfantShown.ToGlass).Concat(
+        IsCaseWorker ? [InfantShown.ToCaseWorker(PersonId ?? Guid.Empty)] : []);
 
     public bool IsCoordinator => Role == Records.Role.Coordinator;
     public bool IsAdministrator => Role == Records.Role.Administrator;

@@ -15,8 +15,8 @@ internal static class RoleWords
         Role.AudiologyClinic => "Sends the evaluations of one clinic, and sees the infants it evaluated or was handed.",
         Role.InterventionProgram => "Sends the enrolments and plans of one program, and sees the infants it serves or was handed.",
         Role.VitalRecords => "Sends the births of one office, and sees the infants it registered.",
-        Role.CaseWorker => "Sees the infants of some counties and those assigned to them, records attempts to reach their families. "
-            + "An infant's county is where the mother lives; where that is not reported, the birth site's.",
+        Role.CaseWorker => "Sees the infants of some counties and those assigned to them, records attempts to reach their families and how "
+            + "they are reached. An infant's county is where the mother lives; where that is not reported, the birth site's.",
         Role.Epidemiologist => "Counts as they may be released, and the de-identified extract. Sees no infant and no list of them.",
         _ => "Sends the tests of one site, and sees its infants.",
     };
@@ -31,6 +31,7 @@ internal static class RoleWords
         Permissions.Coordinator => "Decides for the program: whose a row is, policy, publication, reminders, agreements",
         Permissions.SiteManager => "Answers for a site: its claims, mappings, rates",
         Permissions.SubmitForSite => "Sends rows: for every site, or the own",
+        Permissions.EnterFamily => "Types how a family is reached and who cares for the child, of the infants seen",
         Permissions.ReadRecords => "Reads records over FHIR: all, or those of the own site",
         Permissions.Administrator => "People, site keys, places, set-up, jobs",
         Permissions.ReadTrail => "Reads who looked at what",

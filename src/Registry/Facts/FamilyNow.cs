@@ -15,7 +15,7 @@ public sealed record FamilyNow(IReadOnlyList<ReportedFamilyContact> People, Repo
 {
     private static readonly FamilyRelation[] Parents = [FamilyRelation.Mother, FamilyRelation.Father, FamilyRelation.OtherParent];
 
-    /// <param name="said">What holds, of any kind.</param>
+    /// <param name="said">What holds, of any kind; what was recorded at one moment in the order of its rows.</param>
     public static FamilyNow Of(IEnumerable<(ReportedFact Fact, DateTimeOffset RecordedAt)> said)
     {
         var people = new SortedDictionary<(FamilyRelation, string), ReportedFamilyContact>();
@@ -64,8 +64,8 @@ public sealed record FamilyNow(IReadOnlyList<ReportedFamilyContact> People, Repo
     /// <summary>The first of them with a telephone.</summary>
     public ReportedFamilyContact? BestToCall => ToCall.FirstOrDefault(p => p.Phone is not null);
 
-    /// <summary>Reminders go to the mother's address at the birth: not where she may not be told, nor where somebody else decides and
-    /// nobody said that she may be.</summary>
+    /// <summary>Reminders go to the mother's newest address: not where she may not be told, nor where somebody else decides and nobody
+    /// said that she may be.</summary>
     public bool MotherMayBeWrittenTo => Mother?.MayBeTold ?? (Mother?.HoldsCustody == true || !Guardians.Any());
 
     private static bool IsOfParents(ReportedFamilyContact person) =>

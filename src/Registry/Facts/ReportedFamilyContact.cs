@@ -76,6 +76,7 @@ public sealed record ReportedFamilyContact(FamilyRelation Kind, DateOnly? Stated
         var custody = table.Bool("holds_custody", f => f.HoldsCustody);
         var told = table.Bool("may_be_told", f => f.MayBeTold);
         table.Key("contact_phone_key", f => FieldKeys.OfProcess.KeyOfPhone(f.Phone));
+        table.Key("contact_email_key", f => FieldKeys.OfProcess.KeyOfEmail(f.Email));
         table.Key("other_phone_key", f => FieldKeys.OfProcess.KeyOfPhone(f.OtherPhone));
         table.ReadAs(r => new(kind[r], stated[r])
         {

@@ -9,7 +9,6 @@ public static class FollowUpSetup
     {
         services.AddSingleton<ListWork>();
         services.AddScoped<OpenCallPanel>();
-        services.AddScoped<KeepViews>();
         services.AddSingleton<FitChanceOfLoss>();
         services.AddScoped<ShowChanceOfLoss>();
         services.AddSingleton(RecurringJob.Of<FitChanceOfLoss>(

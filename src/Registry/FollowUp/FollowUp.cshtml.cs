@@ -1,6 +1,7 @@
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
+using Registry.Infants.List;
 using Registry.Infants.Record;
 using Registry.Infants.Statuses;
 using Registry.Records;
@@ -31,7 +32,7 @@ public sealed class FollowUpModel(
     public CallPanel? Panel { get; private set; }
 
     /// <summary>Filters saved by the viewer or for the viewer's office.</summary>
-    public IReadOnlyList<ShownView> Views { get; private set; } = [];
+    public ViewStrip Views { get; private set; } = null!;
 
     /// <summary>The saved view that is asked for, or whose filter is shown.</summary>
     [FromQuery]
@@ -49,16 +50,13 @@ public sealed class FollowUpModel(
     public async Task<IActionResult> OnGetAsync(CancellationToken ct)
     {
         await days.RefuseOutsideAsync(asOf.Date, ct);
-        if (!Request.Query.ContainsKey("tray") && Opened(await keep.AllAsync(ct)) is { } view)
-            return LocalRedirect($"/follow-up?{view.Filter.ToQuery()}&view={view.Id}");
+        if (!Request.Query.ContainsKey("tray")
+            && ViewStrip.Opened(await keep.AllAsync(ViewedList.Work, ct), View, Request.Query) is { } view)
+            return LocalRedirect($"/follow-up?{view.Filter}&view={view.Id}");
         if (Infant is { } chosen) Panel = await panels.OfAsync(new(chosen), ct);
         await ShowAsync(ct);
         return Page();
     }
-
-    /// <summary>The saved view that is asked for; when nothing at all is asked for, the one the viewer's list opens with.</summary>
-    private ShownView? Opened(IReadOnlyList<ShownView> views) => View is { } asked ? views.FirstOrDefault(v => v.Id == asked)
-        : Request.Query.Count == 0 ? views.FirstOrDefault(v => v.IsDefault) : null;
 
     public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct)
     {
@@ -146,7 +144,7 @@ public sealed class FollowUpModel(
         if (Panel is { } panel) shown.Add(panel.Row.Id);
         await audit.ListAsync(shown, ct);
         Owners = await assign.NamesAsync(shown, ct);
-        Views = await keep.AllAsync(ct);
+        Views = new("/follow-up", await keep.AllAsync(ViewedList.Work, ct), Filter.ToQuery(), View);
         if (viewer.IsCoordinator) Workers = await assign.WorkersAsync(ct);
     }
 

@@ -27,10 +27,10 @@ public sealed class ListWork(ViewerDatabase data)
     {
         await using var connection = await data.OpenAsync(viewer, ct);
         await using var command = connection.CreateCommand();
-        command.CommandText = $"select w.tray, count(*) {From(command, filter, viewer)} group by w.tray";
+        command.CommandText = CountSql(command, filter, viewer);
         var counts = new Dictionary<WorkTray, long>();
         await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct)) counts[r.Code<WorkTray>(0)] = r.GetInt64(1);
+        while (await r.ReadAsync(ct)) counts[r.Code<WorkTray>(0)] = counts.GetValueOrDefault(r.Code<WorkTray>(0)) + r.GetInt64(1);
         return new(counts);
     }
 
@@ -107,7 +107,39 @@ public sealed class ListWork(ViewerDatabase data)
     {
         Visibility.Bind(command, viewer);
         var conditions = (filter?.Conditions(command, viewer) ?? []).Prepend(Visibility.Where("w.infant_id"));
-        return $"from infant_work w join sites rs on rs.id = w.responsible_site_id where {string.Join(" and ", conditions)}";
+        var work = viewer.IsCaseWorker ? $"({OfCounties} union all {OneByOne(command, viewer)}) w" : "infant_work w";
+        return $"from {work} join sites rs on rs.id = w.responsible_site_id where {string.Join(" and ", conditions)}";
+    }
+
+    /// <summary>How many are in each tray: what is kept of sites, counties and the region, where the filter asks for no more.</summary>
+    private static string CountSql(NpgsqlCommand command, WorkFilter filter, Viewer viewer)
+    {
+        var sees = viewer.IsCoordinator || viewer.SiteId is not null || viewer.IsCaseWorker && filter is { Site: null, County: null };
+        if (!filter.IsOfSitesAndSteps || !sees) return $"select w.tray, count(*) {From(command, filter, viewer)} group by w.tray";
+        var conditions = string.Concat(filter.Conditions(command, viewer).Select(c => " and " + c));
+        if (viewer.IsCaseWorker)
+        {
+            Visibility.Bind(command, viewer);
+            return $"select w.tray, sum(w.infants) from work_counts w where w.county_key = any (@viewer_keys){conditions} group by w.tray "
+                + $"union all select w.tray, count(*) from ({OneByOne(command, viewer)}) w where true{conditions} group by w.tray";
+        }
+
+        return viewer.IsCoordinator && filter is { Site: null, County: null }
+            ? "select w.tray, sum(w.infants) from work_counts w where w.responsible_site_id is null and w.county_key is null"
+                + $"{conditions} group by w.tray"
+            : "select w.tray, sum(w.infants) from work_counts w join sites rs on rs.id = w.responsible_site_id "
+                + $"where true{conditions} group by w.tray";
+    }
+
+    /// <summary>A case worker's work: of their counties, and of infants shown to them one by one; each once.</summary>
+    private const string OfCounties = "select * from infant_work where county_key = any (@viewer_keys)";
+
+    private static string OneByOne(NpgsqlCommand command, Viewer viewer)
+    {
+        command.Parameters.AddWithValue("one_by_one", viewer.OneByOne.ToArray());
+        return "select * from infant_work "
+            + "where infant_id = any (array(select infant_id from infant_shown where shown_to = any (@one_by_one))) "
+            + "and (county_key = any (@viewer_keys)) is not true";
     }
 
     private static WorkRow Read(NpgsqlDataReader r)

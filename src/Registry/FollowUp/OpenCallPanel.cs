@@ -55,7 +55,7 @@ public sealed class OpenCallPanel(
         return new(row, await SaidAsync(contacts, ct), booked, standing.FindLast(a => a.AppointmentOn < clock.Today), putOff,
             await sites.ActiveAsync(ct), await openings.AheadAsync(ct))
         {
-            Family = await ReadFamily.OfAsync(data, viewer, infant, ct),
+            Family = await ReadFamilyNow.OfAsync(data, viewer, infant, ct),
             Form = new()
             {
                 Key = Guid.CreateVersion7(),

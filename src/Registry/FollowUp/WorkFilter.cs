@@ -50,6 +50,9 @@ public sealed record WorkFilter
 
     public static WorkFilter OfQuery(string query) => Read(new QueryCollection(QueryHelpers.ParseQuery(query)));
 
+    /// <summary>Its infants are those of some sites and steps: what is counted of them is kept.</summary>
+    public bool IsOfSitesAndSteps => Language is null && !WithPhone && Owner is null;
+
     /// <summary>The conditions on <c>w</c> (work) and <c>rs</c> (the site that owns the next step) but for the tray; binds their
     /// values.</summary>
     public IEnumerable<string> Conditions(NpgsqlCommand command, Viewer viewer)
@@ -63,7 +66,7 @@ public sealed record WorkFilter
         if (County is not null) yield return $"rs.county = {Bind("county", County)}";
         if (Language is not null) yield return $"{OfBirth} and b.language = {Bind("language", Language)})";
         if (WithPhone) yield return $"{OfBirth} and b.contact_phone is not null)";
-        if (Owner == Mine) yield return $"{Given} and a.person_id = {Bind("me", viewer.PersonId ?? Guid.Empty)})";
+        if (Owner == Mine) yield return $"w.infant_id = any (array({OfOwner} = {Bind("me", viewer.PersonId ?? Guid.Empty)}))";
         if (Owner == Nobodys) yield return $"not {Given})";
 
         string Bind(string name, object value)
@@ -75,6 +78,7 @@ public sealed record WorkFilter
 
     private const string OfHeir = "array(select h.site_id from site_heirs h";
     private const string OfBirth = "exists (select from births b where b.infant_id = w.infant_id and b.superseded_at is null";
+    private const string OfOwner = "select a.infant_id from infant_assignments a where a.ended_at is null and a.person_id";
     private const string Given = "exists (select from infant_assignments a where a.infant_id = w.infant_id and a.ended_at is null";
 
     private static string[] StepsOf(PathStep path) =>

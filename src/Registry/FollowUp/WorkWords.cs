@@ -102,4 +102,13 @@ public static class WorkWords
         AppointmentEvent.Cancelled => "Canceled",
         _ => Words.Of((Enum)kind),
     };
+
+    /// <summary>What a filter shows, in words.</summary>
+    public static string Of(WorkFilter filter) => string.Join(" · ", new[]
+    {
+        Of(filter.Tray), filter.Step is { } step ? Words.Of((Enum)step) : null, filter.Site is { } site ? $"site {site}" : null,
+        filter.County is { } county ? $"county {county}" : null, filter.Language is { } language ? $"language {language}" : null,
+        filter.Owner switch { WorkFilter.Mine => "assigned to me", WorkFilter.Nobodys => "assigned to nobody", _ => null },
+        filter.WithPhone ? "with a phone number" : null,
+    }.OfType<string>());
 }

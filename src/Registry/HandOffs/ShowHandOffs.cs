@@ -32,6 +32,7 @@ public sealed class ShowHandOffs(RegistryDb db, AnswerHandOff answers, ProgramCl
         var handOffs = await db.HandOffs.AsNoTracking().Where(h => h.InfantId == infant)
             .OrderByDescending(h => h.SupersededAt == null).ThenByDescending(h => h.SentAt).ThenByDescending(h => h.Id)
             .ToListAsync(ct);
+        if (handOffs.Count == 0) return [];
         var ids = handOffs.ConvertAll(h => h.Id);
         var steps = await (
             from e in db.HandOffEvents.AsNoTracking()

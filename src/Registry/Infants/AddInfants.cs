@@ -17,6 +17,7 @@ public static class InfantsSetup
         services.AddSingleton<StatusSource>();
         services.AddSingleton<ListInfants>();
         services.AddScoped<ShowInfants>();
+        services.AddScoped<KeepViews>();
         services.AddSingleton<FindInfants>();
         services.AddSingleton<LimitSearches>();
         services.AddScoped<OpenRecord>();

@@ -79,7 +79,9 @@ public static class IntakeSetup
     {
         services.Configure<Microsoft.AspNetCore.Mvc.RazorPages.RazorPagesOptions>(
             pages => pages.Conventions.AddPageRoute("/Intake/Typing/Enter", "/infants/new"));
+        services.Configure<RouteOptions>(routes => routes.ConstraintMap["family"] = typeof(FamilyKind));
         services.AddScoped<TypeRows>();
+        services.AddScoped<FindEntry>();
         services.AddSingleton<RememberInstrument>();
         services.AddSingleton<RememberEvaluation>();
         services.AddSingleton<ListWard>();

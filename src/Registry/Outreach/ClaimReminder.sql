@@ -7,4 +7,4 @@ update reminders r set state = 'sending', sending_at = @now, attempts = r.attemp
             and exists (select from ({may_write}) m where m.infant_id = q.infant_id and m.step = q.step and m.due_on = q.due_on)
           order by q.queued_at, q.id limit 1 for update of q skip locked)
    and w.infant_id = r.infant_id and w.step = r.step and w.due_on = r.due_on
-returning r.id, r.stop_token, r.attempts, w.contact_email, w.language;
+returning r.id, r.stop_token, r.attempts, w.email, w.kept_in, w.language;

@@ -1,4 +1,4 @@
--- Who may be written to now, and about what: the family consented and left an address, asked for no stop, and the infant has not died,
+-- Who may be written to now, where, and about what: the family consented and an address of the mother is known, asked for no stop, and the infant has not died,
 -- moved away, is not in hospital, and the step is not refused. One place: used to queue, to withdraw and once more when a reminder is sent.
 -- A refusal ends when it is revoked or when the family acts at that step on a later day, as in Registry.Rules (Presence.ActedAfter); a
 -- caregiver's concern counts after any refusal. A hand-off is between two programs.
@@ -13,10 +13,11 @@ with due_steps as (
    cross join lateral jsonb_array_elements(s.dues) due
    where due ->> 'step' <> 'hand_off' and s.flags & 512 = 0
 )
-select d.infant_id, d.step, d.due_on, b.contact_email, b.contact_email_key, b.language
+select d.infant_id, d.step, d.due_on, address.email, address.email_key, address.kept_in, b.language
   from due_steps d
   join births b on b.infant_id = d.infant_id and b.superseded_at is null
- where b.email_consent and b.contact_email is not null and b.contact_email <> ''
+ cross join lateral ({newest_address}) address
+ where b.email_consent
    and not exists (select from mail_stops m where m.infant_id = d.infant_id)
    -- The address is the mother's: not where she may not be told, nor where somebody else than the parents holds custody and nobody said that
    -- she may be. Of each the newest statement holds (Facts/FamilyNow).
@@ -25,9 +26,9 @@ select d.infant_id, d.step, d.due_on, b.contact_email, b.contact_email_key, b.la
          select bool_or(f.told) filter (where f.kind = 'mother') as told, bool_or(f.custody) filter (where f.kind = 'mother') as custody,
                 bool_or(f.custody) filter (where f.kind not in ('mother', 'father', 'other_parent', 'self')) as guarded
            from (select c.kind,
-                        (array_agg(c.may_be_told order by coalesce(c.stated_on, (c.recorded_at at time zone 'UTC')::date) desc, c.recorded_at desc)
+                        (array_agg(c.may_be_told order by coalesce(c.stated_on, (c.recorded_at at time zone 'UTC')::date) desc, c.recorded_at desc, c.row_number desc)
                            filter (where c.may_be_told is not null))[1] as told,
-                        (array_agg(c.holds_custody order by coalesce(c.stated_on, (c.recorded_at at time zone 'UTC')::date) desc, c.recorded_at desc)
+                        (array_agg(c.holds_custody order by coalesce(c.stated_on, (c.recorded_at at time zone 'UTC')::date) desc, c.recorded_at desc, c.row_number desc)
                            filter (where c.holds_custody is not null))[1] as custody
                    from family_contacts c where c.infant_id = d.infant_id and c.superseded_at is null group by c.kind) f) family
       where not coalesce(family.told, coalesce(family.custody, false) or not coalesce(family.guarded, false)))

@@ -17,7 +17,8 @@ namespace Registry.Outreach;
 public sealed class QueueReminders(NpgsqlDataSource source, PolicyStore policies, ProgramClock clock, IOptions<OutreachOptions> options)
 {
     private static readonly string Sql = EmbeddedSql.Of<QueueReminders>()
-        .Replace("{may_write}", EmbeddedSql.Of<QueueReminders>("MayWrite"), StringComparison.Ordinal);
+        .Replace("{may_write}", MayWrite.Sql, StringComparison.Ordinal)
+        .Replace("{newest_address}", MayWrite.NewestAddress, StringComparison.Ordinal);
 
     [OneAtATime]
     [AutomaticRetry(Attempts = 3)]

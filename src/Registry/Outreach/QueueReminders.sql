@@ -7,10 +7,10 @@ withdrawn as (
 ),
 -- Reminders already sent or on their way, by address: none within the gap.
 recent as (
-  select distinct coalesce(b.contact_email_key, lower(b.contact_email)) as address
+  select distinct coalesce(a.email_key, a.email) as address
     from reminders r join births b on b.infant_id = r.infant_id and b.superseded_at is null
-   where b.contact_email is not null
-     and (r.state in ('queued', 'sending') and r.id not in (select id from withdrawn)
+   cross join lateral ({newest_address}) a
+   where (r.state in ('queued', 'sending') and r.id not in (select id from withdrawn)
        or r.state in ('sent', 'written', 'failed') and coalesce(r.sent_at, r.sending_at, r.queued_at) > @now - make_interval(days => @gap_days))
 ),
 candidate as (
@@ -25,12 +25,12 @@ candidate as (
      and w.due_on - @days_before <= @today and w.due_on + @max_days_overdue >= @today
      and coalesce(p.sent, 0) < @max_per_step
      and (p.last_at is null or p.last_at <= @now - make_interval(days => @repeat_days))
-     and coalesce(w.contact_email_key, lower(w.contact_email)) not in (select address from recent)
+     and coalesce(w.email_key, w.email) not in (select address from recent)
 ),
 -- One reminder an address: the most urgent step. (An address stored before there were keys has none to be found by.)
 chosen as (
-  select distinct on (coalesce(contact_email_key, lower(contact_email))) * from candidate
-   order by coalesce(contact_email_key, lower(contact_email)), due_on, infant_id),
+  select distinct on (coalesce(email_key, email)) * from candidate
+   order by coalesce(email_key, email), due_on, infant_id),
 queued as (
   insert into reminders (id, infant_id, step, due_on, ordinal, state, queued_at, not_before, attempts, stop_token)
   select gen_random_uuid(), infant_id, step, due_on, ordinal, 'queued', @now, @now, 0,

@@ -23,7 +23,7 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock,
     public const string Unknown = "The worker or the connection broke off: the letter may have been delivered";
 
     private static readonly string Claim = EmbeddedSql.Of<SendReminders>("ClaimReminder")
-        .Replace("{may_write}", EmbeddedSql.Of<SendReminders>("MayWrite"), StringComparison.Ordinal);
+        .Replace("{may_write}", MayWrite.Sql, StringComparison.Ordinal);
 
     private static readonly string Mark = EmbeddedSql.Of<SendReminders>("MarkReminder");
 
@@ -91,7 +91,7 @@ public sealed class SendReminders(NpgsqlDataSource source, ProgramClock clock,
         await using var r = await command.ExecuteReaderAsync(ct);
         if (!await r.ReadAsync(ct)) return null;
         return (new Reminder { Id = r.GetGuid(0), StopToken = r.GetString(1), Attempts = r.GetInt32(2) },
-            FieldKeys.OfProcess.Decrypt(r.GetString(3), "births.contact_email")!, r.TextOrNull(4));
+            FieldKeys.OfProcess.Decrypt(r.GetString(3), r.GetString(4))!, r.TextOrNull(5));
     }
 
     private async Task MarkAsync(Guid id, ReminderState state, string? error, DateTimeOffset? notBefore)

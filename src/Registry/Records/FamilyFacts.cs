@@ -22,6 +22,9 @@ public sealed class FamilyContactRecord : Fact
     public string? ContactPhoneKey { get; init; }
     public string? OtherPhoneKey { get; init; }
     public string? ContactEmail { get; init; }
+
+    /// <summary>What letters to one address are told by (<c>Outreach/NewestAddress.sql</c>).</summary>
+    public string? ContactEmailKey { get; init; }
     public string? Street { get; init; }
     public string? City { get; init; }
     public string? PostalCode { get; init; }

@@ -20,6 +20,9 @@ public sealed class InfantWork
 
     /// <summary>Who owns the next step.</summary>
     public SiteId ResponsibleSiteId { get; init; }
+
+    /// <summary>The key by which the infant is shown to case workers of its county (<c>infant_shown</c>).</summary>
+    public string? CountyKey { get; init; }
     public DateOnly? ChangesOn { get; init; }
 }
 
@@ -32,7 +35,32 @@ internal sealed class ConfigureInfantWork : IEntityTypeConfiguration<InfantWork>
         builder.Property(w => w.Reasons).HasColumnType("jsonb");
         builder.HasIndex(w => new { w.Tray, w.Rank, w.InfantId });
         builder.HasIndex(w => new { w.ResponsibleSiteId, w.Tray, w.Rank, w.InfantId }, "ix_infant_work_of_site");
+        builder.HasIndex(w => new { w.CountyKey, w.Tray, w.Rank, w.InfantId }, "ix_infant_work_of_county");
         builder.HasIndex(w => w.ChangesOn);
+    }
+}
+
+/// <summary>Some infants with the same work: of a site that owns the next step, of a county, or of the region. A place is what its rows add
+/// up to: who writes work adds rows, and a job puts them together.</summary>
+public sealed class WorkCount
+{
+    /// <summary>Null: of a county, or, when there is none either, of the whole region.</summary>
+    public SiteId? ResponsibleSiteId { get; init; }
+    public string? CountyKey { get; init; }
+    public WorkTray Tray { get; init; }
+    public DueStep Step { get; init; }
+
+    /// <summary>Fewer, when negative.</summary>
+    public int Infants { get; init; }
+}
+
+internal sealed class ConfigureWorkCount : IEntityTypeConfiguration<WorkCount>
+{
+    public void Configure(EntityTypeBuilder<WorkCount> builder)
+    {
+        builder.ToTable("work_counts").HasNoKey();
+        builder.HasIndex(c => new { c.ResponsibleSiteId, c.CountyKey });
+        builder.HasIndex(c => c.CountyKey);
     }
 }
 

@@ -6,6 +6,7 @@ public static class SearchingSetup
 {
     public static IServiceCollection AddSearching(this IServiceCollection services)
     {
+        services.AddOptions<SearchingOptions>().BindConfiguration("Searching").ValidateDataAnnotations().ValidateOnStart();
         services.AddScoped<LookElsewhere>();
         services.AddScoped<RecordSearch>();
         services.AddScoped<CloseWork>();

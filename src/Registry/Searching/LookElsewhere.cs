@@ -1,4 +1,5 @@
 using Microsoft.EntityFrameworkCore;
+using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Access;
 using Registry.Platform;
@@ -17,11 +18,6 @@ public sealed record LikelyInfant(
 /// <summary>A row that waits and may be about the child.</summary>
 public sealed record LikelyRow(SubmissionId Submission, int Row, string Site, RowKind Kind, DateTimeOffset HeldAt);
 
-/// <summary>A way to reach the family, as somebody reported it.</summary>
-/// <param name="OfAnother">The infant in whose record it stands; null: this one's.</param>
-public sealed record ContactWay(
-    string? Phone, string? Email, DateTimeOffset RecordedAt, string Site, LikelyInfant? OfAnother, bool IsCurrent);
-
 /// <summary>Who had to do with the child, and who is called there.</summary>
 public sealed record Seen(SiteContact Site, RowKind Kind, DateOnly On);
 
@@ -36,7 +32,7 @@ public sealed record Elsewhere(
 
 /// <summary>Looks in the registry for what may lead to the family of an infant: other records of the child and of brothers and sisters,
 /// rows that wait, other telephones, who was reached before, and who has seen the child last. Costs what one family costs.</summary>
-public sealed class LookElsewhere(ViewerDatabase data, NpgsqlDataSource rows, Viewer viewer)
+public sealed class LookElsewhere(ViewerDatabase data, NpgsqlDataSource rows, IOptions<SearchingOptions> options, Viewer viewer)
 {
     /// <summary>More of a kind are not shown: so many say that a detail is everybody's.</summary>
     public const int Most = 50;
@@ -57,12 +53,12 @@ public sealed class LookElsewhere(ViewerDatabase data, NpgsqlDataSource rows, Vi
         var births = await db.Births.AsNoTracking().Where(b => b.InfantId == infant).OrderByDescending(b => b.RecordedAt).ToListAsync(ct);
         var current = births.Find(b => b.SupersededAt is null);
         var likely = current is null ? [] : await InfantsAsync(connection, infant, current, ct);
-        var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
-        var others = likely.Select(l => l.Id).ToList();
-        var theirs = await db.Births.AsNoTracking().Where(b => others.Contains(b.InfantId) && b.SupersededAt == null).ToListAsync(ct);
+        var seen = await SeenAsync(connection, infant, ct);
+        var sites = await db.WithHeirsAsync(seen.Select(s => s.Site), ct);
         return new(
             likely, viewer.IsCoordinator ? await RowsAsync(infant, ct) : null,
-            Ways(births.Concat(theirs), likely.ToDictionary(l => l.Id), sites), await SeenAsync(connection, infant, sites, ct),
+            await ListWays.OfAsync(db, viewer, births, likely.ToDictionary(l => l.Id), options.Value.SharedByMany, ct),
+            [.. seen.Select(s => new Seen(SiteContact.Of(sites[s.Site], sites), s.Kind, s.On))],
             await ReachedAsync(db, infant, ct),
             FieldKeys.OfProcess.Decrypt(births.Select(b => b.PostDischargeProvider).FirstOrDefault(p => p is not null),
                 "births.post_discharge_provider"));
@@ -77,6 +73,7 @@ public sealed class LookElsewhere(ViewerDatabase data, NpgsqlDataSource rows, Vi
         Visibility.Bind(command, viewer);
         command.Parameters.AddWithValue("infant", infant.Value);
         command.Parameters.AddWithValue("most", Most);
+        command.Parameters.AddWithValue("most_sharers", options.Value.SharedByMany);
         var found = new List<LikelyInfant>();
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct))
@@ -104,14 +101,14 @@ public sealed class LookElsewhere(ViewerDatabase data, NpgsqlDataSource rows, Vi
         return found;
     }
 
-    private static async Task<IReadOnlyList<Seen>> SeenAsync(
-        NpgsqlConnection connection, InfantId infant, Dictionary<SiteId, Site> sites, CancellationToken ct)
+    private static async Task<IReadOnlyList<(SiteId Site, RowKind Kind, DateOnly On)>> SeenAsync(
+        NpgsqlConnection connection, InfantId infant, CancellationToken ct)
     {
         await using var command = new NpgsqlCommand(SeenSql, connection);
         command.Parameters.AddWithValue("infant", infant.Value);
-        var seen = new List<Seen>();
+        var seen = new List<(SiteId, RowKind, DateOnly)>();
         await using var r = await command.ExecuteReaderAsync(ct);
-        while (await r.ReadAsync(ct)) seen.Add(new(SiteContact.Of(sites[new(r.GetGuid(0))], sites), r.Code<RowKind>(1), r.Date(2)));
+        while (await r.ReadAsync(ct)) seen.Add((new(r.GetGuid(0)), r.Code<RowKind>(1), r.Date(2)));
         return seen;
     }
 
@@ -120,16 +117,4 @@ public sealed class LookElsewhere(ViewerDatabase data, NpgsqlDataSource rows, Vi
                 && (c.Outcome == ContactOutcome.Reached || c.Outcome == ContactOutcome.AppointmentMade))
             .OrderByDescending(c => c.AttemptedOn).ThenByDescending(c => c.RecordedAt).Take(MostReached).ToListAsync(ct))
             .Select(c => new ReachedBefore(c.AttemptedOn, c.Person, c.Channel, FieldKeys.OfProcess.Decrypt(c.Note, "contacts.note")))];
-
-    /// <summary>Each telephone and address once, where it was reported last; the latest first.</summary>
-    private static IReadOnlyList<ContactWay> Ways(
-        IEnumerable<BirthRecord> births, Dictionary<InfantId, LikelyInfant> others, Dictionary<SiteId, Site> sites) =>
-        [.. births.Where(b => b.ContactPhoneKey is not null || b.ContactEmailKey is not null)
-            .OrderByDescending(b => b.SupersededAt is null && !others.ContainsKey(b.InfantId)).ThenByDescending(b => b.RecordedAt)
-            .DistinctBy(b => (b.ContactPhoneKey, b.ContactEmailKey))
-            .Select(b => new ContactWay(
-                FieldKeys.OfProcess.Decrypt(b.ContactPhone, "births.contact_phone"),
-                FieldKeys.OfProcess.Decrypt(b.ContactEmail, "births.contact_email"), b.RecordedAt, sites[b.SiteId].Name,
-                others.GetValueOrDefault(b.InfantId), b.SupersededAt is null && !others.ContainsKey(b.InfantId)))
-            .OrderByDescending(w => w.RecordedAt)];
 }

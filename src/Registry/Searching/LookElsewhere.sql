@@ -3,8 +3,11 @@
 with me as (
   select born_on, mother_family_key, mother_given_key, mother_born_on from births where infant_id = @infant and superseded_at is null
 ), phones as (
-  -- Former numbers too: a sibling may still have one.
-  select distinct contact_phone_key as key from births where infant_id = @infant and contact_phone_key is not null
+  -- Former numbers too: a sibling may still have one. What many records share speaks for no family.
+  select p.key
+    from (select distinct contact_phone_key as key from births where infant_id = @infant and contact_phone_key is not null) p
+   where (select count(*) from (
+           select from births where contact_phone_key = p.key and superseded_at is null limit @most_sharers + 1) s) <= @most_sharers
 ), near as (
   select b.infant_id from me cross join lateral (
     select infant_id from births

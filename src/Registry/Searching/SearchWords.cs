@@ -83,6 +83,17 @@ public static class SearchWords
         _ => "phone",
     };
 
+    /// <summary>"Mother, Ada Marlow; of Tom: perhaps a brother or sister (Harbour Hospital, 3 Dec 2026)".</summary>
+    public static string Of(WhoseWay whose) => string.Concat(
+        FamilyWords.Of(whose.Relation), whose.Name is { } name ? $", {name}" : "",
+        whose.OfAnother is not { } other ? ""
+            : $"; of {(other.Child.Length > 0 ? other.Child : "another infant")}: {Words.Within(Of(other.Tie))}",
+        $" ({whose.Site}, {Words.Date(DateOnly.FromDateTime(whose.RecordedAt.UtcDateTime))}",
+        whose.OfAnother is null && !whose.IsCurrent ? ", replaced since)" : ")");
+
+    public static string Shared(ContactWay way) =>
+        $"shared by many: in {Words.Count(way.Records)} records or more, so it is no family's own";
+
     public static string Of(Seen seen) => $"{EnterWords.Of(seen.Kind)}, {Words.Date(seen.On)}";
 
     public static string Places(SearchRecord search) =>

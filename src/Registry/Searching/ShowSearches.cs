@@ -26,9 +26,11 @@ public sealed class ShowSearches(ViewerDatabase data, RegistryDb names, RecordSe
             .OrderByDescending(s => s.SearchedOn).ThenByDescending(s => s.RecordedAt).ToListAsync(ct);
         var closings = await db.WorkClosings.AsNoTracking().Where(c => c.InfantId == infant).OrderByDescending(c => c.ClosedAt)
             .ToListAsync(ct);
+        if (searches.Count + closings.Count == 0) return ([], []);
         var people = await PeopleAsync(searches.Select(s => s.EnteredBy).Concat(closings.Select(c => c.ClosedBy))
             .Concat(closings.Select(c => c.ReopenedBy).OfType<Guid>()), ct);
-        var sites = await names.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, s => s.Name, ct);
+        var named = searches.Select(s => s.SiteId).OfType<SiteId>().ToList();
+        var sites = await names.Sites.AsNoTracking().Where(s => named.Contains(s.Id)).ToDictionaryAsync(s => s.Id, s => s.Name, ct);
         return (
             searches.ConvertAll(s => new SearchLine(s, FieldKeys.OfProcess.Decrypt(s.Note, RecordSearch.NotePlace),
                 ContactWords.By(people.GetValueOrDefault(s.EnteredBy), s.EnteredAs, s.SiteId is { } site ? sites[site] : null),

@@ -113,6 +113,7 @@ internal static class Routes
             ["/infants/{id:guid}/screen"] = $"/infants/{infant}/screen",
             ["/infants/{id:guid}/enter/diagnosis"] = $"/infants/{infant}/enter/diagnosis",
             ["/infants/{id:guid}/enter/{kind}"] = $"/infants/{infant}/enter/risk",
+            ["/infants/{id:guid}/enter/{kind:family}"] = $"/infants/{infant}/enter/care",
             ["/entered/{id}"] = $"/entered/{await TypedAsync(bed)}",
             ["/infants/{id:guid}/hand-offs"] = $"/infants/{infant}/hand-offs",
             ["/infants/{id:guid}/search"] = $"/infants/{infant}/search",

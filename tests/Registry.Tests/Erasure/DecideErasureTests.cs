@@ -46,6 +46,8 @@ public sealed class DecideErasureTests(TestDatabase database)
         Assert.Empty(await FoundAsync(bed));
         Assert.Equal(before, await CountedAsync(bed));
         Assert.Equal(ages, await AgesAsync(bed));
+        Assert.Equal([$"{await bed.CountAsync("infant_work")}"], await bed.ListAsync(
+            "select coalesce(sum(infants), 0) from work_counts where responsible_site_id is null and county_key is null"));
         Assert.Equal(["2026-08-01"], await bed.ListAsync("select born_on::text from births where infant_id = $1", id.Value));
         Assert.Equal(["Kept"], await bed.ListAsync("select infant_given_name from births where infant_given_name is not null"));
         await using var db = bed.App.OpenDb();

@@ -41,7 +41,7 @@ public sealed class StoredFactsTests(TestDatabase database)
 
         // The record page and the FHIR record show every kind.
         await using var db = bed.App.OpenDb();
-        var line = await TimeLine.ReadAsync(db, infant, bed.Now, IntakeBed.Ct);
+        var (line, _) = await TimeLine.ReadAsync(db, infant, bed.Now, [], IntakeBed.Ct);
         Assert.Equal(stated.Select(f => f.GetType().Name).Order(), line.Where(e => e.Fact is not null).Select(e => e.Fact!.GetType().Name)
             .Order());
         Assert.DoesNotContain(line, e => e.What.Length == 0);

@@ -1,5 +1,6 @@
 using System.Net;
 using System.Text.RegularExpressions;
+using Microsoft.Playwright;
 using Registry.Records;
 using Registry.Tests.Browser;
 using Registry.Tests.Intake;
@@ -19,7 +20,7 @@ public sealed partial class FamilyPagesTests(TestDatabase database, Chromium chr
         using var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         var id = await WorkBed.IdAsync(bed, "W-1");
         var before = await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct);
-        Assert.Contains($"href=\"/infants/{id}/enter/family_contact?of=mother\"", before, StringComparison.Ordinal);
+        Assert.Contains($"href=\"/infants/{id}/enter/family_contact?of=mother&amp;back=/infants/{id}\"", before, StringComparison.Ordinal);
         var form = await client.GetStringAsync($"/infants/{id}/enter/family_contact?of=mother", IntakeBed.Ct);
         Assert.Matches("<option selected=\"selected\" value=\"mother\"", form);
         using var saved = await SignedIn.SendFormAsync(client, $"/infants/{id}/enter/family_contact",
@@ -119,6 +120,36 @@ public sealed partial class FamilyPagesTests(TestDatabase database, Chromium chr
         Assert.Equal("tel:5550300", await page.Locator("#call a.phone").GetAttributeAsync("href"));
         await page.GotoAsync($"/infants/{id}/enter/family_contact?of=mother");
         await page.SeeHereAsync("enter-family", whole: true);
+    }
+
+    /// <summary>A piece of a case worker's day: the family says its new number on the telephone, and the next call goes there.</summary>
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public async Task A_case_worker_writes_a_new_number_down_and_is_back_in_the_call(bool phone)
+    {
+        await using var bed = await WorkBed.StartAsync(database, listen: true);
+        var worker = await bed.AddPersonAsync(Role.CaseWorker, null, "Lind");
+        var page = await SignedIn.OpenAsync(chromium, bed.App, worker.Email!, phone: phone);
+        await page.GotoAsync($"/follow-up?tray=call_today&infant={await WorkBed.IdAsync(bed, "W-1")}");
+        await page.Locator("#call").GetByRole(AriaRole.Link, new() { Name = "New phone, address or person" }).ClickAsync();
+        await page.ArriveAsync("*/enter/family_contact*");
+        await page.SeeHereAsync("enter-family-of-a-call", whole: true);
+        await page.Locator("#typed-relation").SelectOptionAsync("mother");
+        await page.Locator("#typed-contact_phone").FillAsync("555-0199");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Save", Exact = true }).ClickAsync();
+        await page.ArriveAsync("*/follow-up*#call");
+        await page.SeeHereAsync("call-with-new-number", whole: true);
+        Assert.Equal("tel:5550199", await page.Locator("#call a.phone").GetAttributeAsync("href"));
+
+        // A slip of the keyboard: two presses, and the call shows the number it showed before.
+        await page.GetByRole(AriaRole.Link, new() { Name = "Look at it, or take it back" }).ClickAsync();
+        await page.ArriveAsync("*/entered/*");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Undo" }).ClickAsync();
+        await Eventually.HoldsAsync(async () => await page.GetByText("Taken back.").CountAsync() > 0);
+        await page.GetByRole(AriaRole.Link, new() { Name = "Back to where you were" }).ClickAsync();
+        await page.ArriveAsync("*/follow-up*#call");
+        Assert.Equal("tel:5550142", await page.Locator("#call a.phone").GetAttributeAsync("href"));
     }
 
     [Fact]

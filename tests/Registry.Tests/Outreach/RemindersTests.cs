@@ -96,7 +96,7 @@ public sealed class RemindersTests(TestDatabase database)
         // The record says the same as the letters do.
         await using var connection = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
-        var family = (await Registry.Infants.Record.ReadFamily.OfAsync(connection, [infant], IntakeBed.Ct))[infant];
+        var family = (await Registry.Infants.Record.ReadFamilyNow.OfAsync(connection, [infant], IntakeBed.Ct))[infant];
         Assert.Equal(letters == 1, family.MotherMayBeWrittenTo);
     }
 
@@ -355,7 +355,10 @@ public sealed class RemindersTests(TestDatabase database)
                 text!, "(?s)<footer>.*</footer>|<header.*</header>|<head>.*</head>", ""), StringComparison.OrdinalIgnoreCase);
     }
 
-    private async Task<IntakeBed> StartAsync(Dictionary<string, string?>? settings = null)
+    private Task<IntakeBed> StartAsync(Dictionary<string, string?>? settings = null) => StartAsync(database, settings);
+
+    /// <summary>Letters are written to a folder of their own.</summary>
+    internal static async Task<IntakeBed> StartAsync(TestDatabase database, Dictionary<string, string?>? settings = null)
     {
         settings ??= [];
         settings["Outreach:Folder"] = RegistryApp.NewOutbox();
@@ -369,13 +372,13 @@ public sealed class RemindersTests(TestDatabase database)
         ["Outreach:Smtp:Security"] = "None",
     };
 
-    private static Task<string> QueueAsync(IntakeBed bed) => bed.App.Services.GetRequiredService<QueueReminders>().RunAsync(IntakeBed.Ct);
-    private static Task<string> SendAsync(IntakeBed bed) => bed.App.Services.GetRequiredService<SendReminders>().RunAsync(IntakeBed.Ct);
+    internal static Task<string> QueueAsync(IntakeBed bed) => bed.App.Services.GetRequiredService<QueueReminders>().RunAsync(IntakeBed.Ct);
+    internal static Task<string> SendAsync(IntakeBed bed) => bed.App.Services.GetRequiredService<SendReminders>().RunAsync(IntakeBed.Ct);
 
     private static Task<List<string>> StatesAsync(IntakeBed bed) =>
         bed.ListAsync("select concat_ws(' ', step, due_on, ordinal, state) from reminders order by due_on, ordinal");
 
-    private static List<MimeMessage> Letters(IntakeBed bed)
+    internal static List<MimeMessage> Letters(IntakeBed bed)
     {
         var folder = bed.App.Services.GetRequiredService<Microsoft.Extensions.Options.IOptions<OutreachOptions>>().Value.Folder!;
         return Directory.Exists(folder) ? [.. Directory.GetFiles(folder, "*.eml").Select(f => MimeMessage.Load(f))] : [];

@@ -1,3 +1,5 @@
+using System.Globalization;
+using Microsoft.AspNetCore.WebUtilities;
 using Npgsql;
 using Registry.Platform;
 using Registry.Rules;
@@ -99,6 +101,24 @@ public sealed record InfantFilter
             return null;
         }
     }
+
+    /// <summary>The filter as the list's address has it: codes and dates only.</summary>
+    public string ToQuery() => string.Join('&', States.Select(s => ("state", (string?)Codes.Of(s))).Concat(new[]
+    {
+        ("milestone", Milestone is { } milestone ? Codes.Of(milestone) : null), ("closed", Closed is { } closed ? Truth(closed) : null),
+        ("from", Day(From)), ("to", Day(To)), ("site", Site), ("responsible", Responsible), ("county", County),
+        ("screening", Screening is { } screening ? Codes.Of(screening) : null),
+        ("hearing", Hearing is { } hearing ? Codes.Of(hearing) : null),
+        ("step", Step is { } step ? Codes.Of(step) : null), ("due", Due is { } due ? Codes.Of(due) : null), ("loss", Loss),
+        ("lostAt", LostAt is { } lostAt ? Codes.Of(lostAt) : null), ("flag", Flag is { } flag ? Codes.Of(flag) : null),
+        ("certificate", Certificate ? Truth(true) : null),
+    }).Where(p => p.Item2 is not null).Select(p => $"{p.Item1}={Uri.EscapeDataString(p.Item2!)}"));
+
+    public static InfantFilter OfQuery(string query) => Read(new QueryCollection(QueryHelpers.ParseQuery(query)));
+
+    private static string Truth(bool yes) => yes ? "true" : "false";
+
+    private static string? Day(DateOnly? day) => day?.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
 
     /// <summary>The conditions on <c>s</c> (statuses), <c>bs</c> (birth site) and <c>rs</c> (responsible site); binds their
     /// values.</summary>

@@ -1,3 +1,5 @@
+using Registry.Rules;
+using Registry.Rules.Facts;
 using Registry.Ui;
 
 namespace Registry.Infants.List;
@@ -20,6 +22,26 @@ public static class InfantFilterWords
         FilterProblem.UnreadableDate(var name) => $"The date '{name}' reads year-month-day, like 2026-03-31. It was left out.",
         _ => "A state was given without a milestone, so it was left out.",
     };
+
+    /// <summary>All of a filter, for who saved it.</summary>
+    public static string Shown(InfantFilter filter)
+    {
+        var rest = new[]
+        {
+            filter.Site is { } site ? $"born at site {site}" : null,
+            filter.Responsible is { } owner ? $"responsible site {owner}" : null,
+            filter.County is { } county ? $"county {county}" : null,
+            filter.Step is { } step ? $"next step: {Words.Of(step)}" : null,
+            filter.Due is { } due ? Of(due) : null,
+            filter.Loss switch
+            {
+                null => null,
+                "any" => "lost to follow-up or documentation",
+                var code => Words.Of(Codes.Parse<LossState>(code)),
+            },
+        };
+        return string.Join(" · ", Describe(filter).Concat(rest.OfType<string>()).DefaultIfEmpty("every infant"));
+    }
 
     /// <summary>For the head of a list: "screened: overdue", "born from 1 Jan 2026".</summary>
     public static IEnumerable<string> Describe(InfantFilter filter)

@@ -1,3 +1,5 @@
+using System.Security.Claims;
+using Registry.Access;
 using Registry.Records;
 using Registry.Rules.Facts;
 using Registry.Ui;
@@ -18,6 +20,13 @@ public static class EnterWords
 
     /// <summary>A birth and a screen have forms of their own.</summary>
     public static bool IsEntered(RowKind kind) => Entered.Contains(kind);
+
+    /// <summary>What is said of a family, and nothing of the child's hearing: whoever calls the family writes it down.</summary>
+    public static bool IsOfFamily(RowKind kind) => kind is RowKind.FamilyContact or RowKind.Care;
+
+    /// <summary>Whether somebody is offered to enter a kind.</summary>
+    public static bool IsOfferedTo(ClaimsPrincipal user, RowKind kind) =>
+        Permissions.Holds(user, IsOfFamily(kind) ? Permissions.EnterFamily : Permissions.SubmitForSite);
 
     public static string Of(RowKind kind) => kind switch
     {

@@ -59,10 +59,10 @@ public static class FamilyWords
     /// <summary>Whether letters go out, and to whom.</summary>
     public static string Reminders(ReportedBirth birth, FamilyNow family) => birth switch
     {
-        { ContactEmail: null } => "no e-mail address",
+        _ when family.Mother?.Email is null => "no e-mail address",
         { EmailConsent: not true } => "the family has not agreed to be written to",
         _ when !family.MotherMayBeWrittenTo => "none: who is written to may not be told",
-        _ => $"to {birth.ContactEmail}, as agreed",
+        _ => $"to {family.Mother!.Email}, as agreed",
     };
 
     public static string Phone(string number, PhoneUse? use) =>

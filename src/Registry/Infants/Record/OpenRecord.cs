@@ -31,10 +31,11 @@ public sealed record OpenedRecord(
 
     /// <summary>The family as it was then.</summary>
     public FamilyNow Family { get; } = FamilyNow.Of(
-        TimeLine.Where(e => e is { Fact: not null, SupersededAt: null }).Select(e => (e.Fact!, e.Said.RecordedAt)));
+        TimeLine.Where(e => e is { Fact: not null, SupersededAt: null }).OrderBy(e => e.Said.RowNumber)
+            .Select(e => (e.Fact!, e.Said.RecordedAt)));
 
-    /// <summary>Submissions that a person typed, of those that said something of the family: they can be undone.</summary>
-    public required IReadOnlySet<SubmissionId> Typed { get; init; }
+    /// <summary>Who typed what was said of the family, by submission: it can be undone.</summary>
+    public required IReadOnlyDictionary<SubmissionId, TypedBy> Typed { get; init; }
 
     /// <summary>Record numbers and cards, those no longer held true included.</summary>
     public IEnumerable<TimeLineEntry> Identifiers => TimeLine.Where(e => e.Identifier is not null);
@@ -67,6 +68,9 @@ public sealed record OpenedRecord(
     };
 }
 
+/// <summary>Who typed something.</summary>
+public sealed record TypedBy(Guid Person, string Name);
+
 /// <summary>One line of the due list.</summary>
 public sealed record DueLine(DueStep Step, DateOnly DueOn, string Rule, string Why);
 
@@ -83,8 +87,10 @@ public sealed class OpenRecord(
         var statuses = await source.AsOfAsync(asOf, ct);
         var recorded = audit.OneAsync(id, ct); // while it is read; nothing is given away before both are done
         var status = await StatusAsync(db, statuses, id, ct);
-        var timeLine = await TimeLine.ReadAsync(db, id, statuses.KnownAt.ToUniversalTime(), ct);
-        var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
+        var waiting = await WaitingAsync(id, ct);
+        SiteId[] owners = status is null ? [] : [status.BirthSiteId, status.ResponsibleSiteId];
+        var (timeLine, sites) = await TimeLine.ReadAsync(
+            db, id, statuses.KnownAt.ToUniversalTime(), owners.Concat(waiting.Select(w => w.Site)), ct);
         var holding = timeLine.Where(e => e.SupersededAt is null).ToList();
         var numbers = holding.Select(e => e.Identifier).OfType<InfantIdentifier>().Where(i => i.Kind == IdentifierKind.RecordNumber);
         var policy = await policies.InForceAsync(asOf, ct);
@@ -96,7 +102,7 @@ public sealed class OpenRecord(
             Story = TellStory.Of(timeLine, await OthersAsync(id, statuses.KnownAt, ct), TimeSpan.FromHours(policy.SessionHours)),
             Responsible = status is { ResponsibleSiteId: var owner } && sites.TryGetValue(owner, out var owning)
                 ? SiteContact.Of(owning, sites) : null,
-            Waiting = await WaitingAsync(id, sites, ct),
+            Waiting = [.. waiting.Select(w => (Name(w.Site), w.Rows)).OrderBy(w => w.Item1, StringComparer.Ordinal)],
             ByGlass = viewer.Glasses.Count > 0
                 && !await db.VisibleInfants(viewer with { Glasses = [] }).AnyAsync(i => i.Id == id, ct),
             SameCard = viewer.IsCoordinator ? await SameCardAsync(id, ct) : [],
@@ -124,16 +130,20 @@ public sealed class OpenRecord(
         return told;
     }
 
-    private async Task<IReadOnlySet<SubmissionId>> TypedAsync(IReadOnlyList<TimeLineEntry> timeLine, CancellationToken ct)
+    private async Task<IReadOnlyDictionary<SubmissionId, TypedBy>> TypedAsync(IReadOnlyList<TimeLineEntry> timeLine, CancellationToken ct)
     {
         var sent = timeLine.Where(e => e.Fact is ReportedFamilyContact or ReportedCare).Select(e => e.Said.SubmissionId)
             .OfType<SubmissionId>().Distinct().ToList();
-        return sent.Count == 0 ? new HashSet<SubmissionId>() : await rows.Submissions
-            .Where(s => sent.Contains(s.Id) && s.Format == SubmissionFormat.Typed).Select(s => s.Id).ToHashSetAsync(ct);
+        if (sent.Count == 0) return new Dictionary<SubmissionId, TypedBy>();
+        var typed = from s in rows.Submissions
+                    join p in rows.Users on s.PersonId equals p.Id
+                    where sent.Contains(s.Id) && s.Format == SubmissionFormat.Typed
+                    select new { s.Id, By = new TypedBy(p.Id, p.DisplayName) };
+        return await typed.ToDictionaryAsync(t => t.Id, t => t.By, ct);
     }
 
     /// <remarks>What waits, and cards of infants the viewer does not see, are no facts of this one: not what row security shows.</remarks>
-    private async Task<IReadOnlyList<(string, int)>> WaitingAsync(InfantId id, Dictionary<SiteId, Site> sites, CancellationToken ct)
+    private async Task<IReadOnlyList<(SiteId Site, int Rows)>> WaitingAsync(InfantId id, CancellationToken ct)
     {
         var waiting = await (
             from r in rows.SubmissionRows
@@ -141,7 +151,7 @@ public sealed class OpenRecord(
             where r.InfantId == id && r.Outcome == RowOutcome.Held && h.Resolution == null && h.Reason == HoldReason.AwaitsConfirmation
             group h by h.SiteId into claim
             select new { claim.Key, Rows = claim.Count() }).ToListAsync(ct);
-        return [.. waiting.Select(w => (sites[w.Key].Name, w.Rows)).OrderBy(w => w.Name, StringComparer.Ordinal)];
+        return [.. waiting.Select(w => (w.Key, w.Rows))];
     }
 
     private Task<List<InfantId>> SameCardAsync(InfantId id, CancellationToken ct)
@@ -165,7 +175,7 @@ public sealed class OpenRecord(
         d.GetProperty("rule").GetString()!, d.GetProperty("why").GetString()!))];
 
     private static Dictionary<Guid, CriterionResult> Compare(
-        IReadOnlyList<TimeLineEntry> timeLine, PassCriterion[] criteria, Dictionary<SiteId, Site> sites)
+        IReadOnlyList<TimeLineEntry> timeLine, PassCriterion[] criteria, IReadOnlyDictionary<SiteId, Site> sites)
     {
         var compared = new Dictionary<Guid, CriterionResult>();
         foreach (var entry in timeLine)

@@ -1,5 +1,6 @@
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
+using Registry.Access;
 using Registry.Facts;
 using Registry.Records;
 using Registry.Rules.Facts;
@@ -31,21 +32,49 @@ public sealed record SaidOnce(Guid Id, SiteId SiteId, DateTimeOffset RecordedAt,
 /// <summary>The row that closed a fact.</summary>
 public sealed record Closing(RowAction Action, string Site, SubmissionId? SubmissionId, int? RowNumber);
 
-/// <summary>Reads every fact of one infant, superseded ones included, as known at a moment.</summary>
+/// <summary>Tells every fact of one infant, superseded ones included, as known at a moment.</summary>
 public static class TimeLine
 {
-    public static async Task<IReadOnlyList<TimeLineEntry>> ReadAsync(RegistryDb db, InfantId id, DateTimeOffset known, CancellationToken ct)
+    /// <returns>Its lines, and every site they name.</returns>
+    /// <param name="db">It sees what the viewer may see.</param>
+    /// <param name="id">The infant.</param>
+    /// <param name="known">When.</param>
+    /// <param name="alsoNamed">Sites the page names beside them.</param>
+    /// <param name="ct">Cancels.</param>
+    public static async Task<(IReadOnlyList<TimeLineEntry> Entries, IReadOnlyDictionary<SiteId, Site> Sites)> ReadAsync(
+        RegistryDb db, InfantId id, DateTimeOffset known, IEnumerable<SiteId> alsoNamed, CancellationToken ct)
     {
-        var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, s => s.Name, ct);
-        var closings = await ClosingsAsync(db, id, known, sites, ct);
-        var facts = await FactsAsync(db, id, known, ct);
-        var numbers = await db.InfantIdentifiers.AsNoTracking().Where(i => i.InfantId == id && i.RecordedAt <= known).ToListAsync(ct);
-        return [.. facts.Select(OfFact).Concat(numbers.Select(OfNumber))
+        await db.Database.OpenConnectionAsync(ct);
+        try
+        {
+            var said = await FactHistory.AllAsync((NpgsqlConnection)db.Database.GetDbConnection(), id, known, ct);
+            var sites = await db.WithHeirsAsync(SitesOf(said).Concat(alsoNamed), ct);
+            return (Of(said, known, sites), sites);
+        }
+        finally
+        {
+            await db.Database.CloseConnectionAsync();
+        }
+    }
+
+    private static IEnumerable<SiteId> SitesOf(SaidOfInfant said) => said.Facts.SelectMany(f => f.Fact switch
+    {
+        ReportedTransfer transfer => new[] { f.SiteId, transfer.ToSiteId },
+        ReportedAppointment { AtSiteId: { } at } => [f.SiteId, at],
+        _ => [f.SiteId],
+    }).Select(id => new SiteId(id)).Concat(said.Numbers.Select(n => n.SiteId)).Concat(said.Closings.Select(c => c.SiteId));
+
+    private static IReadOnlyList<TimeLineEntry> Of(SaidOfInfant told, DateTimeOffset known, Dictionary<SiteId, Site> sites)
+    {
+        var names = sites.ToDictionary(s => s.Key, s => s.Value.Name);
+        var closings = told.Closings.ToDictionary(c => c.FactId, c => new Closing(
+            c.Action, names.GetValueOrDefault(c.SiteId, TimeLineWords.SomeSite), c.SubmissionId, c.RowNumber));
+        return [.. told.Facts.Select(OfFact).Concat(told.Numbers.Select(OfNumber))
             .OrderByDescending(e => e.At).ThenByDescending(e => e.Said.RecordedAt).ThenBy(e => e.What, StringComparer.Ordinal)];
 
         TimeLineEntry OfFact(RecordedFact f)
         {
-            var (what, detail) = TimeLineWords.Of(f.Fact, sites);
+            var (what, detail) = TimeLineWords.Of(f.Fact, names);
             var entry = Entry(At(f), what, detail, SaidBy(f), f.SupersededAt);
             return entry with { HasTime = HasTime(f.Fact), Fact = f.Fact };
         }
@@ -57,30 +86,9 @@ public static class TimeLine
         }
 
         TimeLineEntry Entry(DateTime at, string what, string detail, SaidOnce said, DateTimeOffset? supersededAt) =>
-            new(at, false, what, detail, said, sites.GetValueOrDefault(said.SiteId, TimeLineWords.SomeSite),
+            new(at, false, what, detail, said, names.GetValueOrDefault(said.SiteId, TimeLineWords.SomeSite),
                 supersededAt <= known ? supersededAt : null, closings.GetValueOrDefault(said.Id));
     }
-
-    private static async Task<IReadOnlyList<RecordedFact>> FactsAsync(
-        RegistryDb db, InfantId id, DateTimeOffset known, CancellationToken ct)
-    {
-        await db.Database.OpenConnectionAsync(ct);
-        try
-        {
-            return await FactHistory.ReadAsync((NpgsqlConnection)db.Database.GetDbConnection(), id, known, ct);
-        }
-        finally
-        {
-            await db.Database.CloseConnectionAsync();
-        }
-    }
-
-    private static async Task<Dictionary<Guid, Closing>> ClosingsAsync(
-        RegistryDb db, InfantId id, DateTimeOffset known, Dictionary<SiteId, string> sites, CancellationToken ct) =>
-        (await db.Corrections.AsNoTracking()
-            .Where(c => c.InfantId == id && c.RecordedAt <= known && (c.SupersededAt == null || c.SupersededAt > known)).ToListAsync(ct))
-        .ToDictionary(c => c.FactId, c => new Closing(
-            c.Action, sites.GetValueOrDefault(c.SiteId, TimeLineWords.SomeSite), c.SubmissionId, c.RowNumber));
 
     private static DateTime At(RecordedFact recorded) => recorded.Fact switch
     {

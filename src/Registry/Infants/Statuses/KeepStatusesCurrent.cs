@@ -40,17 +40,20 @@ public sealed class KeepStatusesCurrent(
     {
         var today = clock.Today;
         var count = await RecomputeStatuses.ForAllAsync(source, today, await policies.InForceAsync(today, ct), ct);
-        log.LogInformation("Full recompute for {Day}: {Count} infants", today, count);
+        await using var connection = await source.OpenConnectionAsync(ct);
+        var differed = await InTransaction.RunAsync(connection, token => CountWork.CorrectAsync(connection, token), ct);
+        log.LogInformation("Full recompute for {Day}: {Count} infants; {Differed} counts of work differed", today, count, differed);
         return $"{count} infants recomputed";
     }
 
-    /// <summary>Counts anew what changed since it was counted.</summary>
+    /// <summary>Counts anew what changed since it was counted, and puts counts of work together.</summary>
     [OneAtATime]
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> CountAsync(CancellationToken ct)
     {
         await using var connection = await source.OpenConnectionAsync(ct);
         var counted = await InTransaction.RunAsync(connection, token => CountStatuses.RunAsync(connection, clock.Today, token), ct);
+        await InTransaction.RunAsync(connection, token => CountWork.FoldAsync(connection, token), ct);
         return $"{counted} days of births at sites counted anew";
     }
 

@@ -1,5 +1,7 @@
--- Removes what was kept of the work of @infants, and finds who was put off,
-delete from infant_work where infant_id = any(@infants);
+-- Removes what was kept of the work of @infants, and finds how many were where, which county each is of, who was put off,
+with gone as (delete from infant_work where infant_id = any(@infants) returning responsible_site_id, county_key, tray, step)
+select responsible_site_id, county_key, tray, step, count(*)::int from gone group by 1, 2, 3, 4;
+select infant_id, shown_to from infant_shown where infant_id = any(@infants) and shown_to like 'county:%';
 select infant_id, until_on, reason from work_put_off where infant_id = any(@infants) and ended_at is null;
 
 -- and who was handed off: of several hand-offs that stand the one whose receipt is missed first.

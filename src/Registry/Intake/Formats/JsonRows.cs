@@ -31,7 +31,7 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
     private Place _place = Place.Start;
     private bool _hasRows;
     private Field? _field;
-    private UInt128 _stated;
+    private readonly bool[] _stated = new bool[RowBatch.FieldCount];
     private int _line = 1;
 
     /// <summary>Rows begun so far.</summary>
@@ -151,7 +151,7 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
     {
         Count++;
         _place = Place.Row;
-        _stated = 0;
+        Array.Clear(_stated);
         if (batch is null) return;
         batch.Add(Count, _line);
         if (_defaultKind is not null) batch.Set(Field.Kind, _defaultKind);
@@ -162,9 +162,8 @@ internal sealed class JsonRows(SubmissionFormat format, RowKind? defaultKind)
         var name = Copy(ref reader);
         if (name >= 0 && Codes.TryParse<Field>(_text.AsSpan(0, name), out var field))
         {
-            var bit = UInt128.One << (int)field;
-            if ((_stated & bit) != 0) batch?.AddProblem(new(field, "is stated twice"));
-            _stated |= bit;
+            if (_stated[(int)field]) batch?.AddProblem(new(field, "is stated twice"));
+            _stated[(int)field] = true;
             _field = field;
             return;
         }

@@ -20,8 +20,9 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
         Field.MotherGivenName, Field.MotherFamilyName, Field.MotherBirthDate, Field.Problems,
     ];
 
-    private static readonly UInt128[] Allowed = [.. Enum.GetValues<RowKind>()
-        .Select(k => Who.Concat(FieldsOf(k)).Aggregate(UInt128.Zero, (m, f) => m | (UInt128.One << (int)f)))];
+    /// <summary>The columns a row of a kind may not state, by kind.</summary>
+    private static readonly Field[][] Foreign =
+        [.. Enum.GetValues<RowKind>().Select(k => Enum.GetValues<Field>().Except(Who).Except(FieldsOf(k)).ToArray())];
 
     private readonly List<Problem> _problems = [];
 
@@ -33,7 +34,7 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
     {
         _problems.Clear();
         _problems.AddRange(batch.Problems(row));
-        if (_problems.Count > 0 && batch.Stated(row) == UInt128.Zero)
+        if (_problems.Count > 0 && batch.IsEmpty(row))
         {
             // Nothing of it could be read; what its reader says of it is all there is to say.
             (kind, problems) = (null, [.. _problems]);
@@ -115,8 +116,9 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
 
     private void RefuseForeignFields(RowBatch batch, int row, RowKind kind)
     {
-        var foreign = batch.Stated(row) & ~Allowed[(int)kind];
-        for (; foreign != 0; foreign &= foreign - 1)
-            _problems.Add(new((Field)(int)UInt128.TrailingZeroCount(foreign), $"does not belong to a {Codes.Of(kind)} row"));
+        var foreign = Foreign[(int)kind];
+        if (!batch.StatesAny(row, foreign)) return;
+        foreach (var field in foreign)
+            if (batch.IsStated(row, field)) _problems.Add(new(field, $"does not belong to a {Codes.Of(kind)} row"));
     }
 }

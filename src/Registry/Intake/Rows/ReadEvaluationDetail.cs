@@ -23,13 +23,12 @@ internal readonly ref partial struct ReadFields
         Field.AbrCorrection,
     ];
 
-    private static readonly UInt128 EvaluationFields =
-        OfEvaluationDetail.Aggregate(UInt128.Zero, (all, f) => all | (UInt128.One << (int)f));
+    private static readonly Field[] EvaluationFields = OfEvaluationDetail;
 
-    /// <summary>The detail of an evaluation; null when none is stated, which costs a row one comparison.</summary>
+    /// <summary>The detail of an evaluation; null when none is stated, which costs a row a look at each.</summary>
     private EvaluationDetail? EvaluationDetail(EarFinding? right, EarFinding? left)
     {
-        if ((batch.Stated(row) & EvaluationFields) == UInt128.Zero) return null;
+        if (!batch.StatesAny(row, EvaluationFields)) return null;
         var detail = new EvaluationDetail
         {
             BehavioralMethod = Code<BehavioralMethod>(Field.BehavioralMethod),

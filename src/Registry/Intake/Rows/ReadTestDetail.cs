@@ -5,14 +5,13 @@ namespace Registry.Intake.Rows;
 /// <summary>What an instrument measured, beside the outcome.</summary>
 internal readonly ref partial struct ReadFields
 {
-    private static readonly UInt128 DetailFields = ((Field[])
-        [Field.Stimulus, Field.DurationSeconds, Field.ArtefactsRejected, Field.EarCanalVolumeMl, Field.AmbientNoiseDb, Field.Bands])
-        .Aggregate(UInt128.Zero, (all, f) => all | (UInt128.One << (int)f));
+    private static readonly Field[] DetailFields =
+        [Field.Stimulus, Field.DurationSeconds, Field.ArtefactsRejected, Field.EarCanalVolumeMl, Field.AmbientNoiseDb, Field.Bands];
 
-    /// <summary>The detail of a test; null when none is stated, which costs a row one comparison.</summary>
+    /// <summary>The detail of a test; null when none is stated, which costs a row a look at each.</summary>
     private TestDetail? Detail(ScreeningOutcome? outcome)
     {
-        if ((batch.Stated(row) & DetailFields) == UInt128.Zero) return null;
+        if (!batch.StatesAny(row, DetailFields)) return null;
         var detail = new TestDetail
         {
             Stimulus = String(Field.Stimulus, 64),
@@ -25,8 +24,8 @@ internal readonly ref partial struct ReadFields
         };
         if (outcome == ScreeningOutcome.NotPerformed)
         {
-            foreach (var field in Enum.GetValues<Field>())
-                if ((DetailFields >> (int)field & 1) == 1 && IsStated(field))
+            foreach (var field in DetailFields)
+                if (IsStated(field))
                     problems.Add(new(field, "does not belong to a test that was not performed"));
         }
 

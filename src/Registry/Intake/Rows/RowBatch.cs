@@ -22,11 +22,11 @@ public sealed class RowBatch(int capacity, bool whole = false)
     private const int MaxText = 8 * FullAt;
 
     public static readonly int FieldCount = Enum.GetValues<Field>().Length;
+    private static readonly Field[] All = Enum.GetValues<Field>();
     private static readonly JsonEncodedText[] Names = [.. Enum.GetValues<Field>().Select(f => JsonEncodedText.Encode(Codes.Of(f)))];
 
     private readonly (int Start, int Length)[] _ranges = new (int, int)[capacity * FieldCount];
     private readonly (int Number, int Line)[] _rows = new (int, int)[capacity];
-    private readonly UInt128[] _stated = new UInt128[capacity];
     private readonly List<Problem>?[] _problems = new List<Problem>?[capacity];
     private readonly OnlyIfUnknown[] _onlyIf = new OnlyIfUnknown[capacity];
     private readonly RowMark?[] _origins = new RowMark?[capacity];
@@ -41,7 +41,6 @@ public sealed class RowBatch(int capacity, bool whole = false)
     {
         Array.Clear(_ranges, 0, Count * FieldCount);
         Array.Clear(_problems, 0, Count);
-        Array.Clear(_stated, 0, Count);
         Array.Clear(_onlyIf, 0, Count);
         Array.Clear(_origins, 0, Count);
         Count = 0;
@@ -74,7 +73,6 @@ public sealed class RowBatch(int capacity, bool whole = false)
         value.CopyTo(_text.AsSpan(_used));
         _ranges[((Count - 1) * FieldCount) + (int)field] = (_used, value.Length);
         _used += value.Length;
-        _stated[Count - 1] |= UInt128.One << (int)field;
     }
 
     /// <summary>A problem found while reading the current row's text.</summary>
@@ -96,8 +94,19 @@ public sealed class RowBatch(int capacity, bool whole = false)
     public int Line(int row) => _rows[row].Line;
     public IReadOnlyList<Problem> Problems(int row) => _problems[row] ?? [];
 
-    /// <summary>A bit for each stated field.</summary>
-    public UInt128 Stated(int row) => _stated[row];
+    public bool IsStated(int row, Field field) => _ranges[(row * FieldCount) + (int)field].Length > 0;
+
+    /// <summary>Whether a row states one of some fields.</summary>
+    public bool StatesAny(int row, ReadOnlySpan<Field> fields)
+    {
+        var ranges = _ranges.AsSpan(row * FieldCount, FieldCount);
+        foreach (var field in fields)
+            if (ranges[(int)field].Length > 0) return true;
+        return false;
+    }
+
+    /// <summary>Nothing of it could be read.</summary>
+    public bool IsEmpty(int row) => !StatesAny(row, All);
 
     /// <summary>The trimmed text of a field; empty when not stated.</summary>
     public ReadOnlySpan<char> Text(int row, Field field)

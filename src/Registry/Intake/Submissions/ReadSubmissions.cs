@@ -30,6 +30,14 @@ public sealed class ReadSubmissions(NpgsqlDataSource source)
         return await reader.ReadAsync(ct) ? SubmissionRecord.Read(reader) : null;
     }
 
+    /// <summary>The person who sent it; null: a site's key.</summary>
+    public async Task<Guid?> SentByAsync(SubmissionId id, CancellationToken ct)
+    {
+        await using var command = source.CreateCommand("select person_id from submissions where id = $1");
+        command.Parameters.AddWithValue(id.Value);
+        return await command.ExecuteScalarAsync(ct) as Guid?;
+    }
+
     /// <summary>Whether a site sent something under a key of its own.</summary>
     public async Task<bool> HasKeyAsync(SiteId site, string key, CancellationToken ct)
     {

@@ -1,5 +1,4 @@
 using Microsoft.AspNetCore.Authorization;
-using Microsoft.AspNetCore.Mvc;
 using Registry.Access;
 using Registry.Infants.Record;
 using Registry.Intake.Receiving;
@@ -10,11 +9,12 @@ using Registry.Ui;
 
 namespace Registry.Intake.Typing;
 
-/// <summary>One fact of any kind, typed: its columns are those of a row of that kind. Without an infant it is a birth.</summary>
+/// <summary>One fact of a kind, typed. Without an infant it is a birth. What is said of a family has a form of its own, which more people
+/// may use (<see cref="EnterFamilyModel"/>).</summary>
 [Authorize(Policy = Permissions.SubmitForSite), ShowsInfants, LimitedIntake]
 public sealed class EnterModel(
     TypeRows type, OpenRecord records, SiteChoices choices, FindSite sites, AuditReads audit, Viewer viewer, AsOf asOf)
-    : TypingModel(type, records, choices, sites, viewer, asOf)
+    : TypedKindModel(type, records, choices, sites, viewer, asOf)
 {
     /// <summary>What is asked first of a birth: who it is about, and what the next days need.</summary>
     private static readonly Field[] OfBirth =
@@ -24,33 +24,18 @@ public sealed class EnterModel(
         Field.BirthOrder,
     ];
 
-    [FromRoute(Name = "kind")] public string? KindCode { get; set; }
-
-    /// <summary>Who something is said of, as the record asks for it.</summary>
-    [FromQuery(Name = "of")] public string? Of { get; set; }
-
-    public RowKind Kind { get; private set; }
-    public IReadOnlyList<Site> Everywhere { get; private set; } = [];
-
-    /// <summary>The columns in the order they are asked for.</summary>
-    public IReadOnlyList<Field> Columns => Kind != RowKind.Birth
-        ? [.. CheckRow.FieldsOf(Kind)]
-        : [.. OfBirth, .. CheckRow.FieldsOf(Kind).Except(OfBirth).Where(f => f != Field.BirthSite || _role == Role.VitalRecords)];
-
     private readonly Role? _role = viewer.Role;
     private readonly DateOnly _today = asOf.Today;
-    private readonly SiteChoices _choices = choices;
+
+    public override IReadOnlyList<Field> Columns => Kind != RowKind.Birth ? base.Columns
+        : [.. OfBirth, .. base.Columns.Except(OfBirth).Where(f => f != Field.BirthSite || _role == Role.VitalRecords)];
+
+    protected override RowKind? Asked => Id is null ? RowKind.Birth
+        : Codes.TryParse<RowKind>(KindCode, out var kind) && EnterWords.IsEntered(kind) && !EnterWords.IsOfFamily(kind) ? kind : null;
 
     protected override async Task<bool> FindAsync(CancellationToken ct)
     {
-        Kind = RowKind.Birth;
-        if (Id is not null)
-        {
-            if (!Codes.TryParse<RowKind>(KindCode, out var kind) || !EnterWords.IsEntered(kind)) return false;
-            Kind = kind;
-        }
-
-        if (Columns.Any(f => TypingWords.InputOf(f) == InputKind.Place)) Everywhere = await _choices.ActiveAsync(ct);
+        if (!await base.FindAsync(ct)) return false;
         if (Id is null) await audit.ListAsync([], ct); // nobody is shown yet
         return true;
     }
@@ -58,20 +43,10 @@ public sealed class EnterModel(
     /// <summary>An appointment is mostly entered when it is made, about the step that waits.</summary>
     protected override Task BeginAsync(CancellationToken ct)
     {
-        if (Kind == RowKind.FamilyContact && Codes.TryParse<FamilyRelation>(Of, out var relation))
-            Form.Columns[Codes.Of(Field.Relation)] = Codes.Of(relation);
         if (Kind != RowKind.Appointment || Record is null) return Task.CompletedTask;
         Form.Columns[Codes.Of(Field.Appointment)] = Codes.Of(AppointmentEvent.Made);
         Form.Columns[Codes.Of(Field.Step)] = Codes.Of(Record.LikelyStep);
         Form.Columns[Codes.Of(Field.HappenedOn)] = Day(_today);
         return Task.CompletedTask;
-    }
-
-    protected override IReadOnlyList<TypedRow> Rows(SiteId site)
-    {
-        var columns = new Dictionary<Field, string>(Who(site));
-        foreach (var field in Columns)
-            if (Form.Of(field) is { Length: > 0 } stated) columns[field] = stated;
-        return [new(Kind, columns)];
     }
 }

@@ -4,24 +4,22 @@ using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
 using Registry.Intake.Receiving;
 using Registry.Intake.Rows;
-using Registry.Intake.Submissions;
 using Registry.Records;
-using Registry.Rules.Facts;
 
 namespace Registry.Intake.Typing;
 
 /// <summary>What became of what was typed, and the way to undo it.</summary>
-[Authorize(Policy = Permissions.SubmitForSite), ShowsInfants, LimitedIntake]
-public sealed class EnteredModel(TypeRows type, ReadSubmissions read, AuditReads audit, Viewer viewer) : PageModel
+[Authorize(Policy = Permissions.EnterFamily), ShowsInfants, LimitedIntake]
+public sealed class EnteredModel(TypeRows type, FindEntry find, AuditReads audit) : PageModel
 {
-    private const int MostRows = 10;
-
     [FromRoute(Name = "id")] public SubmissionId Id { get; set; }
+    [FromQuery(Name = "back")] public string? AskedBack { get; set; }
 
-    public IReadOnlyList<RowReport> Rows { get; private set; } = [];
-    /// <summary>Whose record has it: of a row that waits, nobody is told whom it may be about.</summary>
-    public Guid? Infant => Rows.Where(r => r.Outcome == Codes.Of(RowOutcome.Accepted) || r.Outcome == Codes.Of(RowOutcome.Unchanged))
-        .Select(r => r.InfantId?.Value).FirstOrDefault(i => i is not null);
+    public TypedEntry Entry { get; private set; } = null!;
+    public IReadOnlyList<RowReport> Rows => Entry.Rows;
+
+    /// <summary>Where the person was; null: nowhere in particular.</summary>
+    public string? Back => BackTo.Ours(Url, AskedBack, Entry.Infant?.Value);
 
     /// <summary>Something of it holds, or waits, and it takes nothing back itself.</summary>
     public bool CanUndo { get; private set; }
@@ -29,22 +27,31 @@ public sealed class EnteredModel(TypeRows type, ReadSubmissions read, AuditReads
 
     public async Task<IActionResult> OnGetAsync(CancellationToken ct)
     {
-        if (await FindAsync(ct) is not { } status) return NotFound();
-        Rows = (await read.RowsAsync(Id, new(), 0, MostRows, ct)).Rows;
-        IsUndo = await type.IsUndoAsync(status, ct);
-        CanUndo = !IsUndo && Rows.Any(r => r.Outcome == Codes.Of(RowOutcome.Accepted));
+        if (!await FindAsync(ct)) return NotFound();
+        CanUndo = !IsUndo && Entry.Recorded.Count > 0;
         await audit.ListAsync(Rows.Select(r => r.InfantId).OfType<InfantId>(), ct);
         return Page();
     }
 
     public async Task<IActionResult> OnPostUndoAsync(CancellationToken ct)
     {
-        if (await FindAsync(ct) is not { } status || await type.IsUndoAsync(status, ct)) return NotFound();
-        if (await type.UndoAsync(status, ct) is { } undone) return LocalRedirect($"/entered/{undone}");
-        TempData["Problem"] = TypingWords.NotStored;
-        return LocalRedirect($"/entered/{Id}");
+        if (!await FindAsync(ct) || IsUndo || Entry.Recorded.Count == 0) return NotFound();
+        var problem = TypingWords.SaidElsewhere;
+        if (!await find.IsSaidElsewhereAsync(Entry, ct))
+        {
+            if (await type.UndoAsync(Entry.Submission, Entry.Recorded, ct) is { } undone)
+                return LocalRedirect(BackTo.Entered(undone, Back));
+            problem = TypingWords.NotStored;
+        }
+
+        TempData["Problem"] = problem;
+        return LocalRedirect(BackTo.Entered(Id, Back));
     }
 
-    private async Task<SubmissionStatus?> FindAsync(CancellationToken ct) =>
-        await read.StatusAsync(Id, ct) is { Format: SubmissionFormat.Typed } status && viewer.MaySubmitFor(status.SiteId) ? status : null;
+    private async Task<bool> FindAsync(CancellationToken ct)
+    {
+        if (await find.OfAsync(Id, ct) is not { } entry) return false;
+        (Entry, IsUndo) = (entry, await type.IsUndoAsync(entry.Submission, ct));
+        return true;
+    }
 }

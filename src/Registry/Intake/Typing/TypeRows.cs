@@ -35,12 +35,20 @@ public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock c
     /// <summary>Whether a form was saved before, and only its answer did not arrive.</summary>
     public Task<bool> WasSentAsync(SiteId site, Guid form, CancellationToken ct) => read.HasKeyAsync(site, KeyOf(form), ct);
 
-    /// <summary>Takes back what the viewer's site typed in a submission: the same rows, as retractions.</summary>
+    /// <summary>Whether every row of what was saved was recorded.</summary>
+    public async Task<bool> WasAllRecordedAsync(SubmissionId saved, CancellationToken ct) =>
+        await read.StatusAsync(saved, ct) is { } status && status.Accepted == status.Rows;
+
+    /// <summary>Takes back what was typed in a submission: the same rows, as retractions.</summary>
+    /// <param name="typed">The submission.</param>
+    /// <param name="recorded">The numbers of the rows that recorded something: what another row said is not taken back with them.</param>
+    /// <param name="ct">Cancels.</param>
     /// <returns>The submission that takes it back; null when nothing was stored.</returns>
-    public async Task<SubmissionId?> UndoAsync(SubmissionStatus typed, CancellationToken ct)
+    public async Task<SubmissionId?> UndoAsync(SubmissionStatus typed, IReadOnlySet<int> recorded, CancellationToken ct)
     {
-        var rows = await ReadAsync(typed, ct);
-        foreach (var row in rows) row!["action"] = Codes.Of(RowAction.Retract);
+        var all = await ReadAsync(typed, ct);
+        var rows = all.Where((_, i) => recorded.Contains(i + 1)).Select(row => row!.DeepClone()).ToList();
+        foreach (var row in rows) row["action"] = Codes.Of(RowAction.Retract);
         return await SendAsync(Sent(typed.SiteId) with { IdempotencyKey = $"typed undo {typed.Id:n}" },
             JsonSerializer.SerializeToUtf8Bytes(new { rows }), ct);
     }

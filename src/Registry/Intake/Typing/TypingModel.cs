@@ -22,6 +22,12 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     /// <summary>The infant; null for one that is born.</summary>
     [FromRoute(Name = "id")] public Guid? Id { get; set; }
 
+    /// <summary>The page the form was opened from, as it states it (<see cref="BackTo"/>).</summary>
+    [FromQuery(Name = "back")] public string? AskedBack { get; set; }
+
+    /// <summary>Where the person was; null: nowhere in particular.</summary>
+    public string? Back => BackTo.Ours(Url, AskedBack, Id);
+
     [BindProperty] public TypedForm Form { get; set; } = new();
 
     public OpenedRecord? Record { get; private set; }
@@ -50,6 +56,19 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     /// <summary>Finds what the address names; false when there is no such form.</summary>
     protected virtual Task<bool> FindAsync(CancellationToken ct) => Task.FromResult(true);
 
+    /// <summary>Whether something may be typed about the infant that was opened.</summary>
+    protected virtual bool May(OpenedRecord record) => true;
+
+    /// <summary>For which site it is entered; null: for none that is known.</summary>
+    protected virtual Task<SiteId?> SiteAsync(CancellationToken ct) =>
+        sites.ForAsync(viewer.SiteId is null ? Form.Site ?? "-" : null, viewer, ct);
+
+    /// <summary>Why there is no site.</summary>
+    protected virtual string NoSite => TypingWords.ChooseSite;
+
+    /// <summary>What is typed is for this infant alone: what would fall to another is refused, and not asked about.</summary>
+    protected virtual bool IsForThisInfantOnly => false;
+
     /// <summary>What a form begins with.</summary>
     protected virtual Task BeginAsync(CancellationToken ct) => Task.CompletedTask;
 
@@ -76,8 +95,7 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     private async Task<IActionResult> AnswerAsync(CancellationToken ct)
     {
         if (!await OpenAsync(ct)) return NotFound();
-        var site = await sites.ForAsync(viewer.SiteId is null ? Form.Site ?? "-" : null, viewer, ct);
-        if (site is not { } known) return Again(TypingWords.ChooseSite);
+        if (await SiteAsync(ct) is not { } known) return Again(NoSite);
         var rows = Rows(known);
         // What was sent before is not asked about again: its own rows would look like news.
         if (rows.Count > 0 && await type.WasSentAsync(known, Form.Key, ct)) return await SaveAsync(known, rows, ct);
@@ -91,14 +109,17 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
         }
 
         if (rows.Count == 0) return Again(TypingWords.NothingTyped);
-        if (!Form.Confirmed && await IsInDoubtAsync(known, rows, ct)) return Page();
+        if ((!Form.Confirmed || IsForThisInfantOnly) && await IsInDoubtAsync(known, rows, ct)) return Page();
         return await SaveAsync(known, rows, ct);
     }
 
     private async Task<IActionResult> SaveAsync(SiteId site, IReadOnlyList<TypedRow> rows, CancellationToken ct)
     {
         if ((_saved = await type.SaveAsync(site, rows, Form.Key, ct)) is not { } saved) return Again(TypingWords.NotStored);
-        return LocalRedirect($"/entered/{saved}");
+        if (Back is not { } back || !await type.WasAllRecordedAsync(saved, ct)) return LocalRedirect(BackTo.Entered(saved, Back));
+        TempData["Done"] = TypingWords.Recorded;
+        TempData["Entered"] = BackTo.Entered(saved, back);
+        return LocalRedirect(back);
     }
 
     private TypedAnswer Told() => new(
@@ -141,12 +162,22 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
             return true;
         }
 
+        if (IsForThisInfantOnly && trial.Outcomes.Any(o => IsRecorded(o) && o.InfantId?.Value != Id))
+        {
+            Again(TypingWords.AnotherInfant);
+            return true;
+        }
+
+        if (Form.Confirmed) return false;
         var unsure = new List<RowReport>();
         foreach (var row in trial.Outcomes)
             if (row.Outcome != Codes.Of(RowOutcome.Accepted) || await IsKnownAsync(row, ct)) unsure.Add(row);
         (Unsure, Doubts) = (unsure, [.. trial.Outcomes.Where(o => o.Outcome == Codes.Of(RowOutcome.Accepted)).SelectMany(o => o.Problems)]);
         return Unsure.Count + Doubts.Count > 0;
     }
+
+    private static bool IsRecorded(RowReport row) =>
+        row.Outcome == Codes.Of(RowOutcome.Accepted) || row.Outcome == Codes.Of(RowOutcome.Unchanged);
 
     /// <summary>A birth that falls to an infant the viewer sees already; one that would be made is nowhere yet.</summary>
     private async Task<bool> IsKnownAsync(RowReport birth, CancellationToken ct) =>
@@ -156,7 +187,7 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     {
         if (!await FindAsync(ct)) return false;
         Sites = await choices.AllAsync(ct);
-        return Id is not { } id || (Record = await records.AsOfAsync(new(id), asOf.Today, ct)) is not null;
+        return Id is not { } id || ((Record = await records.AsOfAsync(new(id), asOf.Today, ct)) is { } opened && May(opened));
     }
 
     private PageResult Again(string why)

@@ -18,6 +18,15 @@ public static class TypingWords
     public const string NothingTyped = "Nothing was entered yet: choose an outcome for an ear at least.";
     public const string NotStored = "Nothing was stored. What you typed is still here: look at the form, then save it again in a moment.";
 
+    public const string Recorded = "Recorded.";
+    public const string BirthUnknown = "The birth of this infant is not known yet, so nothing can be recorded. Nothing was stored.";
+    public const string AnotherInfant =
+        "Its numbers and birth lead to another infant's record, or to none. Nothing was stored: ask a coordinator to look at the record.";
+
+    public const string SaidElsewhere =
+        "The same was said at another time too, and an undo would take back both. Nothing was changed: ask a coordinator, or enter what "
+            + "holds now.";
+
     public static InputKind InputOf(Field field) => field switch
     {
         Field.ToSite or Field.BirthSite or Field.AppointmentSite => InputKind.Place,

@@ -44,6 +44,9 @@ public enum LockedThing
     /// <summary>The counts of statuses while they are counted anew: one key.</summary>
     StatusCounts = 71,
 
+    /// <summary>The counts of work while their rows are put together: one key.</summary>
+    WorkCounts = 73,
+
     /// <summary>Somebody of an OpenID provider while they sign in: <c>issuer\nsubject</c>.</summary>
     OpenIdPerson = 53,
 

@@ -684,25 +684,6 @@ namespace Registry.Records.Migrations
                     b.ToTable("erasure_requests", (string)null);
                 });
 
-            modelBuilder.Entity("Registry.FollowUp.DefaultView", b =>
-                {
-                    b.Property<Guid>("PersonId")
-                        .HasColumnType("uuid")
-                        .HasColumnName("person_id");
-
-                    b.Property<Guid>("ViewId")
-                        .HasColumnType("uuid")
-                        .HasColumnName("view_id");
-
-                    b.HasKey("PersonId")
-                        .HasName("pk_default_views");
-
-                    b.HasIndex("ViewId")
-                        .HasDatabaseName("ix_default_views_view_id");
-
-                    b.ToTable("default_views", (string)null);
-                });
-
             modelBuilder.Entity("Registry.FollowUp.LossFinding", b =>
                 {
                     b.Property<Guid>("Id")
@@ -758,52 +739,6 @@ namespace Registry.Records.Migrations
                         .HasDatabaseName("ix_loss_findings_recovered_on");
 
                     b.ToTable("loss_findings", (string)null);
-                });
-
-            modelBuilder.Entity("Registry.FollowUp.SavedView", b =>
-                {
-                    b.Property<Guid>("Id")
-                        .ValueGeneratedOnAdd()
-                        .HasColumnType("uuid")
-                        .HasColumnName("id");
-
-                    b.Property<string>("Filter")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("filter");
-
-                    b.Property<bool>("IsShared")
-                        .HasColumnType("boolean")
-                        .HasColumnName("is_shared");
-
-                    b.Property<string>("Name")
-                        .IsRequired()
-                        .HasColumnType("text")
-                        .HasColumnName("name");
-
-                    b.Property<Guid>("PersonId")
-                        .HasColumnType("uuid")
-                        .HasColumnName("person_id");
-
-                    b.Property<DateTimeOffset>("SavedAt")
-                        .HasColumnType("timestamp with time zone")
-                        .HasColumnName("saved_at");
-
-                    b.Property<Guid?>("SiteId")
-                        .HasColumnType("uuid")
-                        .HasColumnName("site_id");
-
-                    b.HasKey("Id")
-                        .HasName("pk_saved_views");
-
-                    b.HasIndex("PersonId")
-                        .HasDatabaseName("ix_saved_views_person_id");
-
-                    b.HasIndex("SiteId")
-                        .HasDatabaseName("ix_saved_views_site_id")
-                        .HasFilter("is_shared");
-
-                    b.ToTable("saved_views", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Infants.Counting.CountChange", b =>
@@ -1208,6 +1143,80 @@ namespace Registry.Records.Migrations
                         .HasFilter("sound is not null");
 
                     b.ToTable("search_words", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Infants.List.DefaultView", b =>
+                {
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<string>("List")
+                        .HasColumnType("text")
+                        .HasColumnName("list");
+
+                    b.Property<Guid>("ViewId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("view_id");
+
+                    b.HasKey("PersonId", "List")
+                        .HasName("pk_default_views");
+
+                    b.HasIndex("ViewId")
+                        .HasDatabaseName("ix_default_views_view_id");
+
+                    b.ToTable("default_views", (string)null);
+                });
+
+            modelBuilder.Entity("Registry.Infants.List.SavedView", b =>
+                {
+                    b.Property<Guid>("Id")
+                        .ValueGeneratedOnAdd()
+                        .HasColumnType("uuid")
+                        .HasColumnName("id");
+
+                    b.Property<string>("Filter")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("filter");
+
+                    b.Property<bool>("IsShared")
+                        .HasColumnType("boolean")
+                        .HasColumnName("is_shared");
+
+                    b.Property<string>("List")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("list");
+
+                    b.Property<string>("Name")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("name");
+
+                    b.Property<Guid>("PersonId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("person_id");
+
+                    b.Property<DateTimeOffset>("SavedAt")
+                        .HasColumnType("timestamp with time zone")
+                        .HasColumnName("saved_at");
+
+                    b.Property<Guid?>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.HasKey("Id")
+                        .HasName("pk_saved_views");
+
+                    b.HasIndex("PersonId")
+                        .HasDatabaseName("ix_saved_views_person_id");
+
+                    b.HasIndex("SiteId")
+                        .HasDatabaseName("ix_saved_views_site_id")
+                        .HasFilter("is_shared");
+
+                    b.ToTable("saved_views", (string)null);
                 });
 
             modelBuilder.Entity("Registry.Infants.Statuses.StatusCount", b =>
@@ -2790,6 +2799,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("contact_email");
 
+                    b.Property<string>("ContactEmailKey")
+                        .HasColumnType("text")
+                        .HasColumnName("contact_email_key");
+
                     b.Property<string>("ContactPhone")
                         .HasColumnType("text")
                         .HasColumnName("contact_phone");
@@ -3493,6 +3506,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("date")
                         .HasColumnName("changes_on");
 
+                    b.Property<string>("CountyKey")
+                        .HasColumnType("text")
+                        .HasColumnName("county_key");
+
                     b.Property<DateOnly>("DueOn")
                         .HasColumnType("date")
                         .HasColumnName("due_on");
@@ -3528,6 +3545,9 @@ namespace Registry.Records.Migrations
 
                     b.HasIndex("Tray", "Rank", "InfantId")
                         .HasDatabaseName("ix_infant_work_tray_rank_infant_id");
+
+                    b.HasIndex(new[] { "CountyKey", "Tray", "Rank", "InfantId" }, "ix_infant_work_of_county")
+                        .HasDatabaseName("ix_infant_work_county_key_tray_rank_infant_id");
 
                     b.HasIndex(new[] { "ResponsibleSiteId", "Tray", "Rank", "InfantId" }, "ix_infant_work_of_site")
                         .HasDatabaseName("ix_infant_work_responsible_site_id_tray_rank_infant_id");
@@ -5013,6 +5033,39 @@ namespace Registry.Records.Migrations
                     b.ToTable("closed_work", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.Records.WorkCount", b =>
+                {
+                    b.Property<string>("CountyKey")
+                        .HasColumnType("text")
+                        .HasColumnName("county_key");
+
+                    b.Property<int>("Infants")
+                        .HasColumnType("integer")
+                        .HasColumnName("infants");
+
+                    b.Property<Guid?>("ResponsibleSiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("responsible_site_id");
+
+                    b.Property<string>("Step")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("step");
+
+                    b.Property<string>("Tray")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("tray");
+
+                    b.HasIndex("CountyKey")
+                        .HasDatabaseName("ix_work_counts_county_key");
+
+                    b.HasIndex("ResponsibleSiteId", "CountyKey")
+                        .HasDatabaseName("ix_work_counts_responsible_site_id_county_key");
+
+                    b.ToTable("work_counts", (string)null);
+                });
+
             modelBuilder.Entity("Registry.Records.WorkPutOff", b =>
                 {
                     b.Property<Guid>("Id")
@@ -5743,23 +5796,6 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_erasure_requests_infants_infant_id");
                 });
 
-            modelBuilder.Entity("Registry.FollowUp.DefaultView", b =>
-                {
-                    b.HasOne("Registry.Records.Person", null)
-                        .WithMany()
-                        .HasForeignKey("PersonId")
-                        .OnDelete(DeleteBehavior.Restrict)
-                        .IsRequired()
-                        .HasConstraintName("fk_default_views_asp_net_users_person_id");
-
-                    b.HasOne("Registry.FollowUp.SavedView", null)
-                        .WithMany()
-                        .HasForeignKey("ViewId")
-                        .OnDelete(DeleteBehavior.Cascade)
-                        .IsRequired()
-                        .HasConstraintName("fk_default_views_saved_view_view_id");
-                });
-
             modelBuilder.Entity("Registry.FollowUp.LossFinding", b =>
                 {
                     b.HasOne("Registry.Records.Infant", null)
@@ -5770,7 +5806,24 @@ namespace Registry.Records.Migrations
                         .HasConstraintName("fk_loss_findings_infants_infant_id");
                 });
 
-            modelBuilder.Entity("Registry.FollowUp.SavedView", b =>
+            modelBuilder.Entity("Registry.Infants.List.DefaultView", b =>
+                {
+                    b.HasOne("Registry.Records.Person", null)
+                        .WithMany()
+                        .HasForeignKey("PersonId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_default_views_asp_net_users_person_id");
+
+                    b.HasOne("Registry.Infants.List.SavedView", null)
+                        .WithMany()
+                        .HasForeignKey("ViewId")
+                        .OnDelete(DeleteBehavior.Cascade)
+                        .IsRequired()
+                        .HasConstraintName("fk_default_views_saved_view_view_id");
+                });
+
+            modelBuilder.Entity("Registry.Infants.List.SavedView", b =>
                 {
                     b.HasOne("Registry.Records.Person", null)
                         .WithMany()

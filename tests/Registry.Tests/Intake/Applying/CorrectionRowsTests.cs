@@ -297,12 +297,14 @@ public sealed class CorrectionRowsTests(TestDatabase database)
         await SendAsync(bed, Screen("retract", ""), 3);
         await using var db = bed.App.OpenDb();
         var infant = new InfantId(Guid.Parse((await bed.ListAsync("select id from infants"))[0]));
-        var screens = (await TimeLine.ReadAsync(db, infant, bed.Now, IntakeBed.Ct)).Where(e => e.Fact is ReportedScreening).ToList();
+        var screens = await ScreensAsync(bed.Now);
         Assert.Equal(
             [("Screen, right ear: pass", RowAction.Retract, "Harbour Hospital", 22),
                 ("Screen, right ear: refer", RowAction.Correct, "Harbour Hospital", 19)],
             screens.Select(e => (e.What, e.Closed!.Action, e.Closed.Site, e.SupersededAt!.Value.Day)));
-        Assert.All((await TimeLine.ReadAsync(db, infant, bed.Now.AddDays(-8), IntakeBed.Ct)).Where(e => e.Fact is ReportedScreening), e =>
-            Assert.Null(e.Closed));
+        Assert.All(await ScreensAsync(bed.Now.AddDays(-8)), e => Assert.Null(e.Closed));
+
+        async Task<List<TimeLineEntry>> ScreensAsync(DateTimeOffset known) =>
+            [.. (await TimeLine.ReadAsync(db, infant, known, [], IntakeBed.Ct)).Entries.Where(e => e.Fact is ReportedScreening)];
     }
 }

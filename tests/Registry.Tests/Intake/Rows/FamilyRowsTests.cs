@@ -208,7 +208,7 @@ public sealed class FamilyRowsTests(TestDatabase database)
     {
         await using var connection = await bed.Source.OpenConnectionAsync(IntakeBed.Ct);
         var infant = new InfantId(Guid.Parse(await InfantAsync(bed)));
-        return (await ReadFamily.OfAsync(connection, [infant], IntakeBed.Ct))[infant];
+        return (await ReadFamilyNow.OfAsync(connection, [infant], IntakeBed.Ct))[infant];
     }
 
     private static async Task<T> WithAsync<T>(IntakeBed bed, Viewer viewer, Func<DecideErasure, Task<T>> act)

@@ -6,7 +6,7 @@ using Registry.Records;
 namespace Registry.Infants.Record;
 
 /// <summary>Reads the family of one infant as it is now, for a viewer who may see it. The page records the read.</summary>
-public static class ReadFamily
+public static class ReadFamilyNow
 {
     private static readonly HashSet<RowKind> Kinds = [RowKind.Birth, RowKind.FamilyContact, RowKind.Care];
 
@@ -23,6 +23,7 @@ public static class ReadFamily
         NpgsqlConnection connection, IReadOnlyCollection<InfantId> infants, CancellationToken ct)
     {
         var recorded = await RecordedFacts.LoadAsync(connection, [.. infants.Select(i => i.Value)], Kinds, ct);
-        return infants.ToDictionary(i => i, i => FamilyNow.Of(recorded.Of(i.Value).Select(f => (f.Fact, f.RecordedAt))));
+        return infants.ToDictionary(i => i, i => FamilyNow.Of(
+            recorded.Of(i.Value).OrderBy(f => f.RowNumber).Select(f => (f.Fact, f.RecordedAt))));
     }
 }

@@ -2,9 +2,12 @@ using Microsoft.EntityFrameworkCore;
 using Microsoft.EntityFrameworkCore.Metadata.Builders;
 using Registry.Records;
 
-namespace Registry.FollowUp;
+namespace Registry.Infants.List;
 
-/// <summary>A filter of the work list that somebody kept under a name.</summary>
+/// <summary>Which list a saved view is of: the work list, or the list of infants.</summary>
+public enum ViewedList { Work, Infants }
+
+/// <summary>A filter of a list that somebody kept under a name.</summary>
 public sealed class SavedView
 {
     public Guid Id { get; init; }
@@ -13,17 +16,19 @@ public sealed class SavedView
     /// <summary>The office it may be shared with: a site; null: the program's own.</summary>
     public SiteId? SiteId { get; init; }
     public bool IsShared { get; set; }
+    public ViewedList List { get; init; }
     public required string Name { get; set; }
 
-    /// <summary>The filter's codes, as they stand in the list's address (<see cref="WorkFilter.ToQuery"/>).</summary>
+    /// <summary>The filter's codes, as they stand in the list's address.</summary>
     public required string Filter { get; init; }
     public DateTimeOffset SavedAt { get; init; }
 }
 
-/// <summary>The view somebody's list opens with.</summary>
+/// <summary>The view one of somebody's lists opens with.</summary>
 public sealed class DefaultView
 {
     public Guid PersonId { get; init; }
+    public ViewedList List { get; init; }
     public Guid ViewId { get; set; }
 }
 
@@ -44,14 +49,14 @@ internal sealed class ConfigureDefaultView : IEntityTypeConfiguration<DefaultVie
     public void Configure(EntityTypeBuilder<DefaultView> builder)
     {
         builder.ToTable("default_views");
-        builder.HasKey(d => d.PersonId);
+        builder.HasKey(d => new { d.PersonId, d.List });
         builder.HasOne<Person>().WithMany().HasForeignKey(d => d.PersonId).OnDelete(DeleteBehavior.Restrict);
         builder.HasOne<SavedView>().WithMany().HasForeignKey(d => d.ViewId).OnDelete(DeleteBehavior.Cascade);
     }
 }
 
-/// <summary>The slice's own tables of the one database.</summary>
-public static class FollowUpTables
+/// <summary>The lists' own tables of the one database.</summary>
+public static class ViewTables
 {
     extension(RegistryDb db)
     {
