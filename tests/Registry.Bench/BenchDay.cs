@@ -72,7 +72,7 @@ internal static class BenchDay
         var atTheBed = new Viewer(Guid.CreateVersion7(), null, Role.Screener, site, "screener");
         var ofCounty = new Viewer(Guid.CreateVersion7(), null, Role.CaseWorker, null, "case worker") { Counties = [County] };
         var ofSite = atTheBed with { Role = Role.SiteManager };
-        var look = new LookElsewhere(secured, bare, office);
+        var look = new LookElsewhere(secured, bare, Options.Create(new SearchingOptions()), office);
         var list = new ListWork(secured);
         var clock = new ProgramClock(TimeProvider.System, Options.Create(new ProgramOptions { Today = Today }));
         var ward = new ListWard(secured, program.Services.GetService(typeof(PolicyStore)) as PolicyStore
