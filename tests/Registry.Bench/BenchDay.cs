@@ -90,7 +90,8 @@ internal static class BenchDay
                 () => ReadAsync(bare, WorkSql(OfCounty, "w.county_key = @county"), ("county", InfantShown.ToCounty(County)))),
             ["search for one lost"] = await CompareAsync(
                 () => coordinator.GetStringAsync($"/infants/{lost}/search"), () => look.ForAsync(lost, CancellationToken.None),
-                () => ReadAsync(bare, LostSql, ("infant", lost.Value), ("most", LookElsewhere.Most))),
+                () => ReadAsync(bare, LostSql, ("infant", lost.Value), ("most", LookElsewhere.Most),
+                    ("most_sharers", new SearchingOptions().SharedByMany))),
             ["ward list"] = await CompareAsync(
                 () => screener.GetStringAsync("/ward"),
                 () => ward.OfAsync(atTheBed, CancellationToken.None),
