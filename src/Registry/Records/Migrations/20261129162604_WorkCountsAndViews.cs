@@ -101,9 +101,8 @@ namespace Registry.Records.Migrations
                 name: "list",
                 table: "saved_views");
 
-            migrationBuilder.DropColumn(
-                name: "county_key",
-                table: "infant_work");
+            // The row security that names it goes too; migrate makes it anew.
+            migrationBuilder.Sql("alter table infant_work drop column county_key cascade");
 
             migrationBuilder.DropColumn(
                 name: "list",
