@@ -43,6 +43,14 @@ public sealed partial class SourceShapeTests
             .Select(f => (File: f, Lines: File.ReadLines(f).Count())).Where(f => f.Lines > LongestFile)
             .Select(f => $"{SourceTree.Relative(f.File)} has {f.Lines} lines"));
 
+    /// <remarks>EF copies the whole model beside each migration and builds it again whenever the migration runs; only <c>ef migrations
+    /// remove</c> reads it, of the one before the last.</remarks>
+    [Fact]
+    public void Only_the_last_two_migrations_keep_a_copy_of_the_model() => None(
+        SourceTree.Files("src/Registry/Records/Migrations", "*.Designer.cs").Order(StringComparer.Ordinal).SkipLast(2)
+            .Where(f => File.ReadAllText(f).Contains("BuildTargetModel", StringComparison.Ordinal))
+            .Select(f => $"{SourceTree.Relative(f)}: delete BuildTargetModel and the usings it needs, as in the files before it"));
+
     [Fact]
     public void No_method_is_longer_than_60_lines() => None(
         ReadSource.Code.SelectMany(tree => tree.GetRoot().DescendantNodes().OfType<MemberDeclarationSyntax>())
