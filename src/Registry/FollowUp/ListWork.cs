@@ -60,7 +60,7 @@ public sealed class ListWork(ViewerDatabase data)
     {
         await using var connection = await data.OpenAsync(viewer, ct);
         await using var command = connection.CreateCommand();
-        command.CommandText = $"select w.infant_id {From(command, filter, viewer)} and w.tray = @tray";
+        command.CommandText = Each(Parts(command, filter, viewer), part => $"select w.infant_id {part} and w.tray = @tray");
         command.Parameters.AddWithValue("tray", Codes.Of(filter.Tray));
         var ids = new List<InfantId>();
         await using var r = await command.ExecuteReaderAsync(ct);
@@ -73,27 +73,30 @@ public sealed class ListWork(ViewerDatabase data)
     {
         await using var connection = await data.OpenAsync(viewer, ct);
         await using var command = connection.CreateCommand();
-        var from = From(command, filter, viewer);
+        var conditions = "";
         if (filter is not null)
         {
-            from += " and w.tray = @tray";
+            conditions += " and w.tray = @tray";
             command.Parameters.AddWithValue("tray", Codes.Of(filter.Tray));
         }
 
         if (one is { } infant)
         {
-            from += " and w.infant_id = @one";
+            conditions += " and w.infant_id = @one";
             command.Parameters.AddWithValue("one", infant.Value);
         }
 
         if (ListPosition.Read(after, 2) is [{ } rank, { } last] && Guid.TryParse(last, out var id)
             && long.TryParse(rank, NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out var at))
         {
-            from += " and (w.rank, w.infant_id) > (@after_rank, @after_id)";
+            conditions += " and (w.rank, w.infant_id) > (@after_rank, @after_id)";
             command.Parameters.AddWithValue("after_rank", at);
             command.Parameters.AddWithValue("after_id", id);
         }
 
+        var parts = Parts(command, filter, viewer);
+        var from = parts is [var only] ? only + conditions
+            : $"from ({Each(parts, part => $"(select w.* {part}{conditions} order by w.rank, w.infant_id limit @limit)")}) w";
         command.Parameters.AddWithValue("own_site", viewer.SiteId?.Value ?? Guid.Empty);
         command.Parameters.AddNullable("limit", limit, NpgsqlDbType.Integer);
         command.CommandText = Sql.Replace("{from}", from, StringComparison.Ordinal);
@@ -102,26 +105,29 @@ public sealed class ListWork(ViewerDatabase data)
     }
 
     /// <summary><c>from … where …</c>: the work <c>w</c> the viewer sees, with the site <c>rs</c> that owns the next step; binds the
-    /// values.</summary>
-    private static string From(NpgsqlCommand command, WorkFilter? filter, Viewer viewer)
+    /// values. A case worker's is that of each county and of infants shown one by one: parts, so that an index gives the first rows of
+    /// each in their order. No infant is in two.</summary>
+    private static IReadOnlyList<string> Parts(NpgsqlCommand command, WorkFilter? filter, Viewer viewer)
     {
         Visibility.Bind(command, viewer);
-        var conditions = (filter?.Conditions(command, viewer) ?? []).Prepend(Visibility.Where("w.infant_id"));
-        var work = viewer.IsCaseWorker ? $"({OfCounties} union all {OneByOne(command, viewer)}) w" : "infant_work w";
-        return $"from {work} join sites rs on rs.id = w.responsible_site_id where {string.Join(" and ", conditions)}";
+        var conditions = string.Join(" and ", (filter?.Conditions(command, viewer) ?? []).Prepend(Visibility.Where("w.infant_id")));
+        var sees = viewer.IsCaseWorker ? [.. OfCounties(command, viewer), OneByOne(command, viewer)] : new[] { "true" };
+        return [.. sees.Select(s =>
+            $"from infant_work w join sites rs on rs.id = w.responsible_site_id where {s} and {conditions}")];
     }
 
     /// <summary>How many are in each tray: what is kept of sites, counties and the region, where the filter asks for no more.</summary>
     private static string CountSql(NpgsqlCommand command, WorkFilter filter, Viewer viewer)
     {
         var sees = viewer.IsCoordinator || viewer.SiteId is not null || viewer.IsCaseWorker && filter is { Site: null, County: null };
-        if (!filter.IsOfSitesAndSteps || !sees) return $"select w.tray, count(*) {From(command, filter, viewer)} group by w.tray";
+        if (!filter.IsOfSitesAndSteps || !sees)
+            return Each(Parts(command, filter, viewer), part => $"select w.tray, count(*) {part} group by w.tray");
         var conditions = string.Concat(filter.Conditions(command, viewer).Select(c => " and " + c));
         if (viewer.IsCaseWorker)
         {
             Visibility.Bind(command, viewer);
-            return $"select w.tray, sum(w.infants) from work_counts w where w.county_key = any (@viewer_keys){conditions} group by w.tray "
-                + $"union all select w.tray, count(*) from ({OneByOne(command, viewer)}) w where true{conditions} group by w.tray";
+            return Each([.. OfCounties(command, viewer).Select(c => $"sum(w.infants) from work_counts w where {c}"),
+                "count(*) from infant_work w where " + OneByOne(command, viewer)], s => $"select w.tray, {s}{conditions} group by w.tray");
         }
 
         return viewer.IsCoordinator && filter is { Site: null, County: null }
@@ -131,15 +137,22 @@ public sealed class ListWork(ViewerDatabase data)
                 + $"where true{conditions} group by w.tray";
     }
 
-    /// <summary>A case worker's work: of their counties, and of infants shown to them one by one; each once.</summary>
-    private const string OfCounties = "select * from infant_work where county_key = any (@viewer_keys)";
+    private static string Each(IEnumerable<string> parts, Func<string, string> select) => string.Join(" union all ", parts.Select(select));
 
+    /// <summary>Of each of a case worker's counties.</summary>
+    private static IEnumerable<string> OfCounties(NpgsqlCommand command, Viewer viewer) =>
+        viewer.Counties.Select(InfantShown.ToCounty).Distinct().Select((county, i) =>
+        {
+            command.Parameters.AddWithValue($"county_{i}", county);
+            return $"w.county_key = @county_{i}";
+        });
+
+    /// <summary>Of infants shown to them one by one, but for those of their counties.</summary>
     private static string OneByOne(NpgsqlCommand command, Viewer viewer)
     {
         command.Parameters.AddWithValue("one_by_one", viewer.OneByOne.ToArray());
-        return "select * from infant_work "
-            + "where infant_id = any (array(select infant_id from infant_shown where shown_to = any (@one_by_one))) "
-            + "and (county_key = any (@viewer_keys)) is not true";
+        return "w.infant_id = any (array(select infant_id from infant_shown where shown_to = any (@one_by_one))) "
+            + "and (w.county_key = any (@viewer_keys)) is not true";
     }
 
     private static WorkRow Read(NpgsqlDataReader r)

@@ -12,9 +12,14 @@ namespace Registry.SiteQuality;
 public sealed record MissingResult(
     InfantId Id, DueStep Step, DateOnly DueOn, DateOnly BornOn, string Child, string Mother, string? RecordNumber);
 
-/// <summary>The first of them, and how many there are.</summary>
+/// <summary>The first of them, and how many there are; past <see cref="MostCounted"/>, that there are more.</summary>
 public sealed record MissingResults(IReadOnlyList<MissingResult> Lines, int Count)
 {
+    /// <summary>Counted no further, so that a report costs the same at a site that has let thousands wait.</summary>
+    public const int MostCounted = 1_000;
+
+    public bool AreMore => Count > MostCounted;
+
     /// <summary>The query of <c>/infants</c> that lists them all.</summary>
     public static (string, object?)[] Query(string site, Period born) =>
         [("responsible", site), ("due", DueWindow.Overdue), ("from", born.From), ("to", born.To)];
@@ -46,6 +51,7 @@ public sealed class ListMissing(StatusSource statuses, ViewerDatabase data, Audi
         var filter = new InfantFilter { Responsible = site.Code, Due = DueWindow.Overdue, From = born.From, To = born.To };
         command.CommandText = Sql.Replace("{from}", ListInfants.From(command, kept, filter, viewer), StringComparison.Ordinal);
         command.Parameters.AddWithValue("most", most);
+        command.Parameters.AddWithValue("most_counted", MissingResults.MostCounted + 1);
         var (lines, count) = (new List<MissingResult>(), 0);
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct))

@@ -1,8 +1,9 @@
--- Infants whose next step is due and whose result is missing: how many, and by name the latest to pass. Names and numbers are looked up of
--- those shown only; the placeholder is ListInfants.From, never user input.
+-- Infants whose next step is due and whose result is missing, the latest to pass first: some by name, and how many of @most_counted. Names and
+-- numbers are looked up of those shown only; the placeholder is ListInfants.From, never user input.
 with missing as materialized (
   select s.infant_id, s.next_step, s.next_due_on, s.born_on, s.birth_site_id
-  {from}),
+  {from}
+   order by s.next_due_on desc, s.infant_id limit @most_counted),
 shown as (select * from missing order by next_due_on desc, infant_id limit @most)
 select s.infant_id, s.next_step, s.next_due_on, s.born_on, b.infant_given_name, b.infant_family_name, b.mother_given_name,
        b.mother_family_name, number.value, (select count(*) from missing)::int

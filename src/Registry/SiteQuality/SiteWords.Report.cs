@@ -76,8 +76,15 @@ public static partial class SiteWords
         $"born {Words.Date(line.BornOn)}{(line.RecordNumber is { } number ? $", {number}" : "")}: "
             + $"{Words.Within(Words.Of(line.Step))}, due {Words.Date(line.DueOn)}";
 
+    public static string Count(MissingResults missing) =>
+        missing.AreMore ? $"more than {Words.Count(MissingResults.MostCounted)}" : Words.Count(missing.Count);
+
     public static string AfterMissing(MissingResults missing) => missing.Count == 0
         ? "None: of the infants born in the last year whose next step is this site's, nobody's is overdue."
+        : missing.AreMore ? "The latest by name. " + MissingExplained
         : (missing.Count > missing.Lines.Count ? $"And {Words.Count(missing.Count - missing.Lines.Count)} more. " : "")
-            + "Born in the last year, the next step is this site's and overdue. A result that was sent since takes a name away.";
+            + MissingExplained;
+
+    private const string MissingExplained =
+        "Born in the last year, the next step is this site's and overdue. A result that was sent since takes a name away.";
 }
