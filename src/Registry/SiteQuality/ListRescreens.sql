@@ -1,13 +1,13 @@
--- The tests behind rescreens, newest first, as ReadCells.sql counts them: where an infant's first session referred, the next test more than
--- @hours after it is its rescreen, wherever that was, with those of that site within @hours; of each ear the first valid result. {visible} is
--- the visibility rule on t.infant_id, {unit} the group of the rescreen's first test. A rescreen belongs to no admission, so it is read from
--- the facts as known at @known.
+-- The tests behind rescreens, newest first, as ReadCells.sql counts them: where an infant's first session referred, its rescreen begins with
+-- the first attempt after it that the session does not take, wherever that was, with those of that site within @hours; of each ear the first
+-- valid result. {visible} is the visibility rule on t.infant_id, {unit} the group of the rescreen's first test. A rescreen belongs to no
+-- admission, so it is read from the facts as known at @known.
 with here as materialized (
   select distinct s.infant_id from screenings s
    where s.site_id = @site and s.performed_at >= @from and (@by_birth or s.performed_at < @to::date + 1) and s.outcome <> 'not_performed'
      and s.recorded_at <= @known and (s.superseded_at is null or s.superseded_at > @known)
 ), first_sessions as (
-  select t.infant_id, min(t.born_on) as born_on, min(t.performed_at) as began, max(t.performed_at) as ended,
+  select t.infant_id, t.site_id, min(t.born_on) as born_on, min(t.performed_at) as began, max(t.performed_at) as ended,
          max(t.age_hours) filter (where t.is_first) as age_hours
     from here join counted_tests t on t.infant_id = here.infant_id
    where t.in_first_session
@@ -24,7 +24,9 @@ with here as materialized (
      select s.* from screenings s
       where s.infant_id = x.infant_id and s.outcome <> 'not_performed'
         and s.recorded_at <= @known and (s.superseded_at is null or s.superseded_at > @known)
-        and s.performed_at > x.ended + make_interval(hours => @hours)
+        and s.performed_at > x.ended
+        and (s.site_id is distinct from x.site_id or s.performed_at > x.began + make_interval(hours => @hours)
+          and s.performed_at > x.ended + make_interval(mins => @minutes))
       order by s.performed_at, s.id limit 1) f
    where f.site_id = @site and case when @by_birth then x.born_on else f.performed_at::date end between @from and @to
 ), valid as (

@@ -122,6 +122,7 @@ public sealed class ListTests(
     private void BindRescreens(NpgsqlCommand command, ScreensAsked screens)
     {
         command.Parameters.AddWithValue("hours", screens.Policy.SessionHours);
+        command.Parameters.AddWithValue("minutes", screens.Policy.SittingMinutes);
         command.Parameters.AddWithValue("known", clock.EndOf(screens.AsOf ?? clock.Today).ToUniversalTime());
         command.Parameters.AddWithValue("zone", clock.Zone.Id);
     }
