@@ -34,8 +34,7 @@ public sealed class SilentFeeds(NpgsqlDataSource source, PolicyStore policies, P
         {
             var (days, last, usual) = (r.GetInt32(1), r.Date(2), r.ValueOrNull<int>(3));
             feeds.Add(new(r.Code<SubmissionFormat>(0), days, last, usual,
-                days >= SiteRhythm.FewestDays && usual is { } gap ? JudgeSilence.AllowedDays(gap, policy) : null,
-                asOf.DayNumber - last.DayNumber));
+                JudgeSilence.AllowedDays(days, usual, r.ValueOrNull<int>(4), policy), asOf.DayNumber - last.DayNumber));
         }
 
         return feeds;

@@ -7,4 +7,6 @@ with days as (
 ), gaps as (
   select format, day, day - lag(day) over (partition by format order by day) as gap from days
 )
-select format, count(*)::int, max(day), (percentile_disc(0.95) within group (order by gap))::int from gaps group by format order by format
+select format, count(*)::int, max(day), (percentile_disc(0.95) within group (order by gap))::int,
+       (select arrival_days from sites where id = @site)
+  from gaps group by format order by format

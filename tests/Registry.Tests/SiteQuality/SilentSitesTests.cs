@@ -18,9 +18,11 @@ public sealed class SilentSitesTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         // Harbour sends daily until nine days ago; Hill, a clinic, every fortnight and last ten days ago; Moor last 500 days ago; Quay
-        // never.
+        // never, since it was added; Weir opened ten days ago.
         var moor = await bed.AddSiteAsync("moor", SiteKind.BirthCenter);
-        await bed.AddSiteAsync("quay", SiteKind.Midwife);
+        await AddedAsync(bed, await bed.AddSiteAsync("quay", SiteKind.Midwife), 200);
+        await bed.AddSiteAsync("weir", SiteKind.Hospital);
+        await bed.ListAsync($"update sites set open_from = '{bed.App.Today.AddDays(-10):yyyy-MM-dd}' where code = 'weir' returning 1");
         await bed.AddSiteAsync("cove", SiteKind.AudiologyClinic);
         for (var day = 40; day >= 9; day--) await SendAsync(bed.Harbour, day);
         for (var day = 94; day >= 10; day -= 14) await SendAsync(bed.Hill, day);
@@ -31,6 +33,7 @@ public sealed class SilentSitesTests(TestDatabase database)
             [
                 // infants are born there; a clinic that never sent may have had nothing to send
                 "quay silence  days 0 gaps   within 30 True",
+                "weir silence  days 0 gaps   within 30 False",
                 "moor silence 500 days 0 gaps   within 30 True",
                 "hill silence 10 days 7 gaps 14 14 within 28 False",
                 "harbour silence 9 days 32 gaps 1 1 within 7 True",
@@ -45,8 +48,8 @@ public sealed class SilentSitesTests(TestDatabase database)
         Assert.Contains("▲ silent 500 days", page, StringComparison.Ordinal);
         foreach (var (site, grounds) in new[]
         {
-            ("quay", "infants are born here, and nothing was ever received"), ("moor", "500 days ago"),
-            ("harbour", "32 days with a submission in 400 days"),
+            ("quay", "nothing was ever received in the 200 days since it was added or opened; 30 days are allowed"),
+            ("moor", "500 days ago"), ("harbour", "32 days with a submission in 400 days"), ("weir", "How often it sends"),
         })
             Assert.Contains(grounds, WebUtility.HtmlDecode(await client.GetStringAsync($"/sites/{site}", IntakeBed.Ct)),
                 StringComparison.Ordinal);
@@ -54,6 +57,30 @@ public sealed class SilentSitesTests(TestDatabase database)
         Task<SubmissionId> SendAsync(SiteId site, int daysAgo) => bed.SendAsync(
             Nothing + $"birth,{daysAgo},{bed.App.Today.AddDays(-daysAgo):yyyy-MM-dd},female\n", site, at: bed.Now.AddDays(-daysAgo));
     }
+
+    [Fact]
+    public async Task A_site_that_agreed_to_send_late_is_not_silent_before_that()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        foreach (var daysAgo in new[] { 42, 41, 40 })
+            await bed.SendAsync(Nothing + $"birth,{daysAgo},2026-10-01,female\n", bed.Harbour, at: bed.Now.AddDays(-daysAgo));
+        Assert.Equal("40 of 30 True", await HarbourAsync());
+        await bed.ListAsync("update sites set arrival_days = 45 where code = 'harbour' returning 1");
+        Assert.Equal("40 of 45 False", await HarbourAsync()); // three days make no rhythm
+        await bed.SendAsync(Nothing + "birth,43,2026-10-01,female\n", bed.Harbour, at: bed.Now.AddDays(-43));
+        Assert.Equal("40 of 45 False", await HarbourAsync()); // four do
+        var feed = Assert.Single(await bed.App.Services.GetRequiredService<SilentFeeds>()
+            .OfSiteAsync(bed.Harbour, bed.App.Today, IntakeBed.Ct));
+        Assert.Equal((45, false), (feed.Allowed, feed.IsSilent));
+
+        async Task<string> HarbourAsync() => (await bed.App.Services.GetRequiredService<SilentSites>()
+            .RhythmsAsync(bed.App.Today, IntakeBed.Ct)).Where(r => r.Id == bed.Harbour)
+            .Select(r => $"{r.Silence} of {r.ExpectedWithin} {r.IsSilent}").Single();
+    }
+
+    /// <summary>The history of the site begins so many days ago.</summary>
+    private static Task<int> AddedAsync(IntakeBed bed, SiteId site, int daysAgo) => bed.App.AsOwnerAsync(
+        $"insert into site_changes (site_id, at, after) values ('{site.Value}', '{bed.Now.AddDays(-daysAgo):O}', '{{}}')");
 
     [Fact]
     public async Task Silence_that_most_sites_share_is_said_once_and_marks_only_who_is_far_beyond_the_others()
