@@ -18,7 +18,7 @@ public static partial class SiteWords
             ? $"only {days}, too few for a rhythm: {rhythm.ExpectedWithin} days are allowed"
             : $"{days}; from one to the next {Words.Count(rhythm.TypicalGap ?? 0, "day")} at the median and "
                 + $"{Words.Count(rhythm.UsualGap ?? 0, "day")} at the 95th percentile; "
-                + "allowed is the largest of the policy's days, so many times the latter, and the days it agreed to send within";
+                + "allowed is the largest of the policy's days, so many times the latter and the days it agreed to send within";
     }
 
     public static string MostAreSilent(int sites) =>
@@ -34,6 +34,12 @@ public static partial class SiteWords
 
     public const string StoppedOfToday =
         "Births or screens that have stopped are looked for today; as of a past day only silence as a whole is shown.";
+
+    public const string MostFeedsAreSilent =
+        "▲ One way of sending has fallen silent at most sites: look at how results reach the registry before asking a site. Marked is only "
+        + "who is far beyond the others.";
+
+    public static string InCell(FeedRhythm feed) => $"{Words.Of((Enum)feed.Format)} silent {Words.Count(feed.Silence, "day")}";
 
     public static string InCell(StoppedFacts stopped) => $"no {Kind(stopped)} since {Words.Date(stopped.LastDay)}";
 
