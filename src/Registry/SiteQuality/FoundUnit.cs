@@ -29,7 +29,7 @@ public sealed record FoundUnit(QualityFinding Finding, ScreeningWeeks Weeks)
     };
 
     /// <summary>After how many of the weeks it began; null when that was before them.</summary>
-    public double? OnsetAfter => Weeks.After(Finding.OnsetOn);
+    public double? OnsetAfter => Weeks.After(Finding.Named.OnsetOn);
 
     /// <summary>What to look at first, and what of it was done since it began.</summary>
     public IReadOnlyList<SortedCheck> Checks => SortChecks.Of(Finding, Weeks.Marks);
@@ -54,9 +54,10 @@ public sealed class ReadFoundUnits(CountScreens count, NameScreeners names)
                 continue;
             }
 
-            var grouping = SiteWords.Grouping(finding.Cause);
+            var part = finding.Named.Part;
+            var grouping = SiteWords.Grouping(part.Kind);
             var days = (await count.ByDayAsync(grouping ?? ScreenGrouping.Site, asked, ct))
-                .Where(d => grouping is null || d.Counts.Unit == finding.Name);
+                .Where(d => grouping is null || d.Counts.Unit == part.Code);
             units.Add(new(names.Of(finding), ScreeningWeeks.Of(days) with { Marks = [.. marks.Where(m => m.Concerns(finding))] }));
         }
 

@@ -16,11 +16,11 @@ namespace Registry.SiteQuality;
 public sealed record ChartMark(DateOnly Day, string Words, EquipmentEvent? Event, Guid? Flag)
 {
     /// <summary>It was done about this flag, or to the part it names; to any equipment where it names none.</summary>
-    public bool Concerns(QualityFinding finding) => Event is not { } done ? Flag == finding.Id : finding.Cause switch
+    public bool Concerns(QualityFinding finding) => Event is not { } done ? Flag == finding.Id : finding.Named.Part switch
     {
-        CauseKind.Instrument => done.Unit == QualityUnitKind.Instrument && done.Name == finding.Name,
-        CauseKind.Probe => done.Unit == QualityUnitKind.Probe && done.Name == finding.Name,
-        CauseKind.Screener => done.Unit == QualityUnitKind.Screener && done.Name == finding.Name,
+        { Kind: CauseKind.Instrument } part => done.Unit == QualityUnitKind.Instrument && done.Name == part.Code,
+        { Kind: CauseKind.Probe } part => done.Unit == QualityUnitKind.Probe && done.Name == part.Code,
+        { Kind: CauseKind.Screener } part => done.Unit == QualityUnitKind.Screener && done.Name == part.Code,
         _ => done.Unit != QualityUnitKind.Screener,
     };
 
@@ -51,6 +51,7 @@ public sealed class ReadMarks(RegistryDb db, ListEvents events, NameScreeners na
         var back = acts.Select(a => (a.Act.FindingId, a.Act.TakesBack)).ToHashSet();
         return acts.Where(a => a.Act is { Kind: FlagActKind.Acted, Day: not null } && !back.Contains((a.Act.FindingId, a.Act.Number)))
             .Select(a => new ChartMark(a.Act.Day!.Value,
-                SiteWords.About(names.Of(a.Flag), FieldKeys.OfProcess.Decrypt(a.Act.Words, ActOnFlag.WordsColumn) ?? ""), null, a.Flag.Id));
+                SiteWords.About(names.Of(a.Flag.KnownOn(asOf)), FieldKeys.OfProcess.Decrypt(a.Act.Words, ActOnFlag.WordsColumn) ?? ""),
+                null, a.Flag.Id));
     }
 }
