@@ -21,7 +21,7 @@ internal sealed class ChartDays
     /// <param name="model">Of its measure.</param>
     /// <param name="shift">Added to the logit expected.</param>
     /// <param name="policy">What is early.</param>
-    /// <param name="days">How many the cells are of, those without sessions counted.</param>
+    /// <param name="days">How many since the unit was first used, those without sessions counted.</param>
     public ChartDays(IReadOnlyList<QualityCell> cells, WatchChart chart, CaseMixModel model, double shift, Policy policy, int days)
     {
         (_chart, _years) = (chart, days / 365.25);

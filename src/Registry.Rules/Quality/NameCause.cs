@@ -26,14 +26,16 @@ public readonly record struct CauseFactor(CauseKind Kind, string Code)
         _ => true,
     };
 
-    /// <summary>Whether it is a unit.</summary>
-    public bool Is(QualityUnit unit) => unit.Code == Code && Kind == unit.Kind switch
+    public static CauseFactor Of(QualityUnit unit) => new(unit.Kind switch
     {
         QualityUnitKind.Site => CauseKind.Site,
         QualityUnitKind.Instrument => CauseKind.Instrument,
         QualityUnitKind.Probe => CauseKind.Probe,
         _ => CauseKind.Screener,
-    };
+    }, unit.Code);
+
+    /// <summary>Whether it is a unit.</summary>
+    public bool Is(QualityUnit unit) => Of(unit) == this;
 
     public static bool IsWeekday(DateOnly day) => day.DayOfWeek is not (DayOfWeek.Saturday or DayOfWeek.Sunday);
     public static bool IsDaytime(int hour) => hour is >= DayFrom and < NightFrom;

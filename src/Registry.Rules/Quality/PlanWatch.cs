@@ -10,8 +10,8 @@ namespace Registry.Rules.Quality;
 /// The false flags are shared between kinds of unit (<see cref="WatchChart.ShareOf"/>), within a kind by <see cref="WatchChart.Share"/> and
 /// between its units alike, but for too many refers at sites (<see cref="ShareSignals"/>).
 /// A unit's own days of the reference, as many infants with such risks, are walked through a
-/// Markov chain of the chart instead of being simulated: the same answer without its noise. A unit that is the same
-/// sessions as a larger one is charted once.
+/// Markov chain of the chart instead of being simulated: the same answer without its noise. One that came during these days is taken to be
+/// as busy all year as it was since. A unit that is the same sessions as a larger one is charted once.
 /// </remarks>
 public static class PlanWatch
 {
@@ -52,13 +52,14 @@ public static class PlanWatch
         IReadOnlyCollection<QualityCell> cells, WatchPlan plan, Policy policy)
     {
         var result = new Dictionary<QualityUnit, IReadOnlyList<double>>();
-        var days = cells.Count == 0 ? 1 : cells.Max(c => c.Day).DayNumber - cells.Min(c => c.Day).DayNumber + 1;
         var units = UnitsToChart.Of(cells);
+        var last = cells.Count == 0 ? default : cells.Max(c => c.Day);
+        var days = units.ToDictionary(u => u.Key, u => last.DayNumber - u.Value.Min(c => c.Day).DayNumber + 1);
         foreach (var kind in units.GroupBy(u => u.Key.Kind))
         {
             var perUnit = Together(kind.Key)
                 * Math.Min(MostAUnit, policy.FalseFlagsPerYear * WatchChart.ShareOf(kind.Key) / kind.Count());
-            var refers = kind.ToDictionary(u => u.Key, u => Refers(u.Value) * 30 / days);
+            var refers = kind.ToDictionary(u => u.Key, u => Refers(u.Value) * 30 / days[u.Key]);
             var signals = kind.Key == QualityUnitKind.Site ? OfTooManyRefers(perUnit * kind.Count()) : [];
             foreach (var unit in kind.Select(u => u.Key))
                 result[unit] = [.. WatchChart.All.Select(c =>
@@ -80,7 +81,7 @@ public static class PlanWatch
         return result;
 
         ChartDays? Chart(QualityUnit unit, WatchChart chart) => plan.Models.TryGetValue(chart.Measure, out var model)
-            ? new(units[unit], chart, model, plan.Shift(unit.Kind, chart), policy, days) : null;
+            ? new(units[unit], chart, model, plan.Shift(unit.Kind, chart), policy, days[unit]) : null;
 
         double Refers(IEnumerable<QualityCell> own) => plan.Models.TryGetValue(SessionMeasure.Referred, out var model)
             ? own.Sum(c => CountMeasure.In(c, SessionMeasure.Referred, policy).Trials * model.Risk(CaseMix.Of(c))) : 0;

@@ -33,11 +33,13 @@ public enum GestationBand { Unknown, Under34, Under37, Term }
 /// <param name="Noise">Sessions with at least one attempt that ended in noise.</param>
 /// <param name="OtherInvalid">Sessions with at least one attempt without a valid result for any other reason.</param>
 /// <param name="Rescreens">These are rescreens: of infants whose first session referred, the next session wherever it was.</param>
+/// <param name="Early">Before the age the policy asks for with the method; null: only the band of age is known
+/// (<see cref="CountMeasure.IsEarly"/>).</param>
 public sealed record QualityCell(
     string Site, string? Instrument, string? Probe, string? Screener, DateOnly Day, int Hour,
     ScreeningMethod Method, AgeBand Age, bool Nicu, GestationBand Gestation,
     int Sessions, int Valid, int Referred, int NoSeal, int Noise, int OtherInvalid,
-    bool Rescreens = false)
+    bool Rescreens = false, bool? Early = null)
 {
     private static readonly double[] AgeLimits = [6, 12, 18, 24, 30, 36, 42, 48, 72];
 
@@ -58,7 +60,4 @@ public sealed record QualityCell(
         < 37 => GestationBand.Under37,
         _ => GestationBand.Term,
     };
-
-    /// <summary>First attempt within the first day of life.</summary>
-    public bool Early => Age is >= AgeBand.Under6 and <= AgeBand.Under24;
 }

@@ -41,9 +41,11 @@ public static class CountMeasure
         _ => cell.Nicu || cell.Age == AgeBand.Unknown ? (0, 0) : (cell.Sessions, IsEarly(cell, policy) ? cell.Sessions : 0),
     };
 
-    /// <summary>Wholly before the age the policy asks for with the method: bands end every six hours.</summary>
+    /// <summary>Before the age the policy asks for with the method. Where only a band of age is known it is early when it is wholly before
+    /// it: bands end every six hours.</summary>
     public static bool IsEarly(QualityCell cell, Policy policy)
     {
+        if (cell.Early is { } early) return early;
         var brainstem = cell.Method is ScreeningMethod.Aabr or ScreeningMethod.Abr;
         var hours = brainstem ? policy.EarliestAbrHours : policy.EarliestOaeHours;
         return cell.Age is >= AgeBand.Under6 and <= AgeBand.Under48 && (int)cell.Age * 6 <= hours;

@@ -3,9 +3,10 @@ namespace Registry.Rules.Quality;
 /// <summary>A case that somebody closed: what it watched begins anew on the day after.</summary>
 /// <param name="Site">Where.</param>
 /// <param name="Measure">Of the case.</param>
+/// <param name="Above">Of too many; else of too few.</param>
 /// <param name="Factor">That was named.</param>
 /// <param name="On">Day of closing.</param>
-public readonly record struct ClosedCase(string Site, SessionMeasure Measure, CauseFactor Factor, DateOnly On);
+public readonly record struct ClosedCase(string Site, SessionMeasure Measure, bool Above, CauseFactor Factor, DateOnly On);
 
 /// <summary>An estimate with limits of 95 %.</summary>
 public readonly record struct Estimate(double Value, double Lower, double Upper);
@@ -17,11 +18,12 @@ public readonly record struct Estimate(double Value, double Lower, double Upper)
 /// <param name="Above">Too many; else too few.</param>
 /// <param name="RaisedOn">The night after this day.</param>
 /// <param name="Cause">What explains most, with its onset: as it is named now.</param>
-/// <param name="Trials">Sessions of the named factor since the onset, when raised.</param>
+/// <param name="Trials">Sessions of the factor it was raised with (<see cref="Named"/>) since its onset, when raised: so are all numbers
+/// that follow.</param>
 /// <param name="Observed">Of them with the outcome.</param>
 /// <param name="Expected">How many their case mix lets expect.</param>
-/// <param name="OddsRatio">Of the named factor since its onset.</param>
-/// <param name="Explained">Share of the site's excess since the onset that the named factor explains; null without an excess.</param>
+/// <param name="OddsRatio">Of the factor since its onset.</param>
+/// <param name="Explained">Share of the site's excess since the onset that the factor explains; null without an excess.</param>
 /// <param name="AlsoMeasures">Other measures that the same factor has changed.</param>
 /// <param name="Shadows">Units that look unusual only because of it.</param>
 /// <param name="ClosedOn">Null while it stands; the day somebody closed it, or a cause was named that explains it as well

@@ -4,8 +4,8 @@ namespace Registry.Rules.Quality;
 
 /// <summary>
 /// The nights of one site. Problems of different sites do not explain each other, so each is looked at alone. A chart that signals is first
-/// asked whether a standing problem, estimated anew, explains it; then the cause is named; the same cause as a standing problem's
-/// joins it, another is raised. From then on what it explains is expected, so that its shadows do not signal.
+/// asked whether a standing problem, estimated anew, explains it; then the cause is named; the same cause in the same direction as a
+/// standing problem's joins it, another is raised. From then on what it explains is expected, so that its shadows do not signal.
 /// </summary>
 internal sealed class WatchSite
 {
@@ -55,8 +55,9 @@ internal sealed class WatchSite
     private void Close(ClosedCase closed)
     {
         var tracks = new HashSet<SessionTrack> { _tracks[closed.Measure] };
-        foreach (var problem in _problems.Where(p => p.Stands && p.Finding.Measure == closed.Measure
-            && p.Finding.Named.Any(n => n.Cause.Factor == closed.Factor)).ToList())
+        var standing = _problems.FindAll(p => p.Stands && (p.Finding.Measure, p.Finding.Above) == (closed.Measure, closed.Above));
+        var named = standing.FindAll(p => p.Finding.Cause.Factor == closed.Factor);
+        foreach (var problem in named.Count > 0 ? named : standing.FindAll(p => p.Finding.Named.Any(n => n.Cause.Factor == closed.Factor)))
         {
             problem.Finding = problem.Finding with { ClosedOn = closed.On };
             foreach (var effect in problem.Effects)
@@ -90,7 +91,7 @@ internal sealed class WatchSite
 
         if (Name(line, day) is { } cause)
         {
-            var problem = _problems.Find(p => p.Stands && (p.Finding.Cause.Factor == cause.Factor
+            var problem = _problems.Find(p => p.Stands && p.Finding.Above == above && (p.Finding.Cause.Factor == cause.Factor
                 || cause.Same.Contains(p.Finding.Cause.Factor)));
             if (problem is null) _problems.Add(problem = new(Raise(line, track, cause, day), line));
             else problem.Join(measure, line.Unit);
@@ -117,8 +118,8 @@ internal sealed class WatchSite
     private List<(DatedTrials Trials, QualityCell Cell)> Ordinary(ChartLine line, int day) => _tracks[line.Chart.Measure]
         .Through(day, line.Chart.Above).ConvertAll(r => (r.Trials with { Logit = r.Trials.Logit + line.Shift }, r.Cell));
 
-    /// <summary>A cause named early is named from little: a week later everything is asked again, as if it had just been raised. What began
-    /// after it was raised is not behind it.</summary>
+    /// <summary>A cause named early is named from little: a week later it is asked again, as if it had just been raised. What began
+    /// after it was raised is not behind it. The evidence it was raised with stays.</summary>
     private void NameAgain(StandingProblem problem, int day)
     {
         var (line, finding) = (problem.Line, problem.Finding);
@@ -126,7 +127,7 @@ internal sealed class WatchSite
         foreach (var effect in problem.Effects) effect.Forget();
         if (Name(line, day) is { } cause && cause.Factor != finding.Cause.Factor
             && cause.Change.Best <= finding.RaisedOn.DayNumber && !_problems.Exists(p => p != problem && p.Stands
-            && p.Finding.Cause.Factor == cause.Factor && p.Finding.Measure == finding.Measure))
+            && p.Finding.Cause.Factor == cause.Factor && p.Finding.Measure == finding.Measure && p.Finding.Above == finding.Above))
         {
             cause = cause with
             {
@@ -134,12 +135,7 @@ internal sealed class WatchSite
             };
             problem.Effects.Clear();
             var raised = Raise(line, track, cause, day);
-            problem.Finding = raised with
-            {
-                RaisedOn = finding.RaisedOn,
-                Shadows = finding.Shadows,
-                Named = [.. finding.Named, .. raised.Named],
-            };
+            problem.Finding = finding with { Cause = raised.Cause, Named = [.. finding.Named, .. raised.Named] };
             problem.Explain(track, finding.Above, cause);
         }
         else

@@ -18,7 +18,7 @@ public sealed class NameScreeners(CountScreens count, Viewer viewer)
     public ScreenCounts Of(ScreenCounts counts) => counts with { Unit = Of(counts.SiteId, counts.Unit) };
 
     public QualityFinding Of(QualityFinding finding) =>
-        finding.Cause == CauseKind.Screener ? finding.Under(Of(finding.SiteId, finding.Name)) : finding;
+        finding.Under(part => part.Kind == CauseKind.Screener ? part with { Code = Of(finding.SiteId, part.Code) } : part);
 
     /// <summary>The name behind what a link says; what it says, when nobody of the period is named so.</summary>
     public async Task<string> BehindAsync(string shown, ScreensAsked asked, CancellationToken ct) => viewer.SiteId == asked.Site ? shown

@@ -28,7 +28,7 @@ public sealed class ReadCells(NpgsqlDataSource source)
             cells.Add(new(
                 r.GetString(0), r.TextOrNull(1), r.TextOrNull(2), r.TextOrNull(3), r.Date(4), r.GetInt32(5), r.Code<ScreeningMethod>(6),
                 (AgeBand)r.GetInt32(7), r.GetBoolean(8), (GestationBand)r.GetInt32(9), r.GetInt32(10), r.GetInt32(11), r.GetInt32(12),
-                r.GetInt32(13), r.GetInt32(14), r.GetInt32(15), r.GetBoolean(16)));
+                r.GetInt32(13), r.GetInt32(14), r.GetInt32(15), r.GetBoolean(16), r.IsDBNull(17) ? null : r.GetBoolean(17)));
         return cells;
     }
 }

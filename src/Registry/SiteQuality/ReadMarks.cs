@@ -20,7 +20,8 @@ public sealed record ChartMark(DateOnly Day, string Words, EquipmentEvent? Event
     public IReadOnlySet<string> UsedWith { get; init; } = new HashSet<string>();
 
     /// <summary>It was done about this flag, or to the part it names.</summary>
-    public bool Concerns(QualityFinding finding) => Event is null ? Flag == finding.Id : ConcernsPart(finding.Cause, finding.Name);
+    public bool Concerns(QualityFinding finding) =>
+        Event is null ? Flag == finding.Id : ConcernsPart(finding.Named.Part.Kind, finding.Named.Part.Code);
 
     /// <summary>It was done to this part, or to one it is used with: the probe of an instrument was exchanged. To any equipment where no
     /// part is named.</summary>
@@ -85,6 +86,7 @@ public sealed class ReadMarks(
         var back = acts.Select(a => (a.Act.FindingId, a.Act.TakesBack)).ToHashSet();
         return acts.Where(a => a.Act is { Kind: FlagActKind.Acted, Day: not null } && !back.Contains((a.Act.FindingId, a.Act.Number)))
             .Select(a => new ChartMark(a.Act.Day!.Value,
-                SiteWords.About(names.Of(a.Flag), FieldKeys.OfProcess.Decrypt(a.Act.Words, ActOnFlag.WordsColumn) ?? ""), null, a.Flag.Id));
+                SiteWords.About(names.Of(a.Flag.KnownOn(asOf)), FieldKeys.OfProcess.Decrypt(a.Act.Words, ActOnFlag.WordsColumn) ?? ""),
+                null, a.Flag.Id));
     }
 }

@@ -43,7 +43,11 @@ public sealed record UnitLine(Site Site, ScreenCounts Counts, IReadOnlyList<Qual
 }
 
 /// <summary>Every site, and what stands against it, the oldest first.</summary>
-public sealed record StandingAtSites(IReadOnlyDictionary<SiteId, Site> Sites, ILookup<SiteId, QualityFinding> Findings);
+/// <param name="Sites">All of them.</param>
+/// <param name="Findings">What the night found.</param>
+/// <param name="Open">With what it no longer finds and nobody closed.</param>
+public sealed record StandingAtSites(
+    IReadOnlyDictionary<SiteId, Site> Sites, ILookup<SiteId, QualityFinding> Findings, ILookup<SiteId, QualityFinding> Open);
 
 /// <summary>Reads sites, or their units, with their counts and what stands against them.</summary>
 public sealed class ReadUnits(CountScreens count, MeasureDelays delays)
@@ -74,31 +78,32 @@ public sealed class ReadUnits(CountScreens count, MeasureDelays delays)
         Task<StandingAtSites> standing, ScreenGrouping grouping, ScreensAsked asked, CancellationToken ct)
     {
         var counts = await count.ByAsync(grouping, asked, ct);
-        var (sites, findings) = await standing;
+        var (sites, findings, _) = await standing;
         return [.. counts
             .Select(c => new UnitLine(sites[c.SiteId], c, [.. findings[c.SiteId].Where(f => Concerns(f, grouping, c.Unit))]))
             .OrderBy(l => l.Site.Name, StringComparer.Ordinal).ThenBy(l => l.Counts.Unit, StringComparer.Ordinal)];
     }
 
-    /// <summary>The sites, and what stood against each on the day asked about: found, and closed by nobody.</summary>
+    /// <summary>The sites, and what stood against each on the day asked about, as it was named then: raised by a night until that day, and
+    /// closed by nobody.</summary>
     public static async Task<StandingAtSites> StandingAsync(RegistryDb db, ScreensAsked asked, CancellationToken ct)
     {
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Id, ct);
         var findings = db.QualityFindings.AsNoTracking();
-        findings = asked.AsOf is { } day
-            ? findings.Where(f => f.FoundOn <= day && (f.ResolvedOn == null || f.ResolvedOn > day)
-                && (f.ClosedOn == null || f.ClosedOn > day))
-            : findings.Where(f => f.ResolvedOn == null && f.ClosedOn == null);
-        return new(sites, (await findings.OrderBy(f => f.FoundOn).ToListAsync(ct)).ToLookup(f => f.SiteId));
+        var day = asked.AsOf ?? DateOnly.MaxValue;
+        List<QualityFinding> open = [.. (await findings.Where(f => f.RecordedOn <= day && (f.ClosedOn == null || f.ClosedOn > day))
+            .OrderBy(f => f.FoundOn).ToListAsync(ct)).Select(f => f.KnownOn(day))];
+        var found = open.Where(f => f.ResolvedOn is null || f.ResolvedOn > day);
+        return new(sites, found.ToLookup(f => f.SiteId), open.ToLookup(f => f.SiteId));
     }
 
     /// <summary>A site answers for everything found at it; a unit for itself.</summary>
     private static bool Concerns(QualityFinding finding, ScreenGrouping grouping, string unit) => grouping switch
     {
         ScreenGrouping.Site => true,
-        ScreenGrouping.Instrument => finding.Cause == CauseKind.Instrument && finding.Name == unit,
-        ScreenGrouping.Probe => finding.Cause == CauseKind.Probe && finding.Name == unit,
-        ScreenGrouping.Screener => finding.Cause == CauseKind.Screener && finding.Name == unit,
+        ScreenGrouping.Instrument => finding.Named.Part == new CauseFactor(CauseKind.Instrument, unit),
+        ScreenGrouping.Probe => finding.Named.Part == new CauseFactor(CauseKind.Probe, unit),
+        ScreenGrouping.Screener => finding.Named.Part == new CauseFactor(CauseKind.Screener, unit),
         _ => false,
     };
 }

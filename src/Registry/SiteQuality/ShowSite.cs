@@ -30,6 +30,9 @@ public sealed record ShownSite(
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
     SiteDelays Delays)
 {
+    /// <summary>Flags of it that nobody closed; with those the last night did not find.</summary>
+    public int OpenFlags { get; init; }
+
     /// <summary>How often each way of sending is used.</summary>
     public IReadOnlyList<FeedRhythm> Feeds { get; init; } = [];
 
@@ -86,6 +89,7 @@ public sealed class ShowSite(
             units, await outcomes.ForSiteAsync(site, asked, ct),
             rhythm, await DelaysAsync(site, rhythm, asked, ct))
         {
+            OpenFlags = (await standing).Open[site.Id].Count(),
             OthersLate = UnitLine.LateOf(sites.Where(l => l.Site.Id != site.Id)),
             LateStands = UnitLine.LateStands(sites, asked.Policy),
             KeptBack = await ReadKeptBack.StandsAsync(db, asked, ct),

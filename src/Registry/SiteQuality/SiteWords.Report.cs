@@ -32,11 +32,20 @@ public static partial class SiteWords
             + $"{own.BothOfReferred.Numerator:#,0} of {own.BothOfReferred.Denominator:#,0} in both ears. The last two: of infants born "
             + $"here, by day of birth, wherever they were tested.");
 
+    /// <summary>Of fewer infants little would stand out, whatever was wrong. Own choice: some eight refers are expected of so
+    /// many.</summary>
+    public const int FewestForNothing = 100;
+
     /// <summary>Where the site does at least as well as the others, surely enough to say so: its interval reaches no worse.</summary>
-    public static IReadOnlyList<string> GoodNews(ScreenCounts own, ScreenCounts others, int findings, SiteDelays delays)
+    /// <param name="own">Of the site.</param>
+    /// <param name="others">Of the other sites.</param>
+    /// <param name="open">Flags of it that nobody closed, whether the last night found them or not.</param>
+    /// <param name="delays">Of the site.</param>
+    public static IReadOnlyList<string> GoodNews(ScreenCounts own, ScreenCounts others, int open, SiteDelays delays)
     {
         List<string> news = [];
-        if (findings == 0) news.Add("Nothing stands out beyond chance: no instrument, probe or screener is flagged.");
+        if (open == 0 && own.Infants >= FewestForNothing)
+            news.Add("Nothing stands out beyond chance: no instrument, probe or screener is flagged.");
         if (own.BothEars.Wilson()?.Lower >= others.BothEars.Rate || own.BothEars.Rate >= 0.99)
             news.Add(Said("infants have a valid result in both ears", own.BothEars));
         if (own.InvalidTests.Wilson()?.Upper <= others.InvalidTests.Rate)

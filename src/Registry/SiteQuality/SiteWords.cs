@@ -112,7 +112,7 @@ public static partial class SiteWords
     };
 
     /// <summary>What stands against a line, in its cell.</summary>
-    public static string InCell(QualityFinding f) => $"{Named(f)} since about {Words.Date(f.OnsetOn)}";
+    public static string InCell(QualityFinding f) => $"{Named(f)} since about {Words.Date(f.Named.OnsetOn)}";
 
     public static string InFull(QualityFinding f) =>
         $"{Titled(f)}: {(f.Above ? "more" : "fewer")} {Of(f.Measure)} than such infants explain";
@@ -130,7 +130,7 @@ public static partial class SiteWords
 
     public static string WeeklyChart(QualityFinding f) =>
         $"{Weekly(f)}, per week by its Monday, with exact limits (0.135 % beyond each); the upright line is the onset, "
-            + $"about {Words.Date(f.OnsetOn)}; ▲ lies outside";
+            + $"about {Words.Date(f.Named.OnsetOn)}; ▲ lies outside";
 
     /// <summary>What a flag of it counts.</summary>
     public static string Counted(SessionMeasure measure) =>
@@ -158,18 +158,7 @@ public static partial class SiteWords
     /// <summary>"Done on 12 Sep 2026: Probe P9: tip changed."</summary>
     public static string Done(ChartMark mark) => $"Done on {Of(mark)}.";
 
-    private static string Titled(QualityFinding f) => char.ToUpperInvariant(Named(f)[0]) + Named(f)[1..];
-
-    private static string Named(QualityFinding f) => f.Cause switch
-    {
-        CauseKind.Site => "the whole site",
-        CauseKind.EarlyTests => "early tests",
-        CauseKind.Weekdays => "weekdays",
-        CauseKind.Weekends => "weekends",
-        CauseKind.Daytime => "daytime",
-        CauseKind.NightTime => "night-time",
-        _ => $"{Words.Of((Enum)f.Cause).ToLowerInvariant()} {f.Name}",
-    };
+    private static string Titled(QualityFinding f) => Capital(Named(f));
 
     private static string Of(SessionMeasure measure) => measure switch
     {
@@ -181,14 +170,14 @@ public static partial class SiteWords
         _ => "first tests before the policy's earliest age",
     };
 
-    /// <summary>The tests behind a flag's counts.</summary>
+    /// <summary>The tests behind a flag's counts: of the part it was raised with.</summary>
     public static string Behind(AsOf asOf, string site, QualityFinding f) =>
         asOf.Link($"/sites/{site}/tests", ("from", f.OnsetOn), ("to", f.FoundOn), ("show", Show(f.Measure)), ("by", Grouping(f.Cause)),
-            ("unit", Grouping(f.Cause) is null ? null : f.Name), ("part", Part(f)));
+            ("unit", Grouping(f.Cause) is null ? null : f.Name), ("part", Part(f.Measure, f.Cause)));
 
     /// <summary>The times, or early tests, a flag is of; null where it names a unit, or is itself of how many are early.</summary>
-    public static CauseKind? Part(QualityFinding f) =>
-        f.Measure != SessionMeasure.Early && TestsSql.Parts.Contains(f.Cause) ? f.Cause : null;
+    public static CauseKind? Part(SessionMeasure measure, CauseKind cause) =>
+        measure != SessionMeasure.Early && TestsSql.Parts.Contains(cause) ? cause : null;
 
     /// <summary>The list that shows what was counted.</summary>
     private static string Show(SessionMeasure measure) => measure switch

@@ -26,10 +26,10 @@ public static class SortChecks
     /// <param name="marks">What was done to the part it names (<see cref="ChartMark.Concerns"/>).</param>
     public static IReadOnlyList<SortedCheck> Of(QualityFinding finding, IEnumerable<ChartMark> marks)
     {
-        var done = marks.Where(m => m.Event is not null && m.Day >= finding.OnsetOn).OrderBy(m => m.Day).ToList();
+        var done = marks.Where(m => m.Event is not null && m.Day >= finding.Named.OnsetOn).OrderBy(m => m.Day).ToList();
         return
         [
-            .. CheckFirst.For(finding.Measure, finding.Above, finding.Cause)
+            .. CheckFirst.For(finding.Measure, finding.Above, finding.Named.Part.Kind)
                 .Select(check => new SortedCheck(check,
                     Answers.TryGetValue(check.Id, out var kinds) ? done.FindLast(m => kinds.Contains(m.Event!.Kind)) : null))
                 .OrderBy(c => c.Done is not null),

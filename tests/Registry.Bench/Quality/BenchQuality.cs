@@ -163,7 +163,7 @@ internal static class BenchQuality
         var cells = imagined.Over(Watched, BeforeFault + Patience);
         var closed = WatchRegion.Over(plan, cells.Where(c => c.Site == fault.Site && c.Day < fault.From), [], policy)
             .Where(f => f.ClosedOn is null)
-            .Select(f => new ClosedCase(f.Site, f.Measure, f.Cause.Factor, fault.From.AddDays(-1))).ToList();
+            .Select(f => new ClosedCase(f.Site, f.Measure, f.Above, f.Cause.Factor, fault.From.AddDays(-1))).ToList();
         return WatchRegion.Over(plan, cells, closed, policy);
     }
 
@@ -182,7 +182,8 @@ internal static class BenchQuality
                 var last = Watched.AddDays(LeadIn + Year - ClosedAfter);
                 if (found.FirstOrDefault(f => f.ClosedOn is null && f.RaisedOn < last) is { } flag)
                 {
-                    closed.Add(new(flag.Site, flag.Measure, flag.Named[0].Cause.Factor, flag.RaisedOn.AddDays(ClosedAfter)));
+                    var on = flag.RaisedOn.AddDays(ClosedAfter);
+                    closed.Add(new(flag.Site, flag.Measure, flag.Above, flag.NamedOn(on).Factor, on));
                     continue;
                 }
 

@@ -30,6 +30,14 @@ public sealed class NameAgainTests
             Assert.All(finding.Named.Skip(1), n => Assert.InRange(n.On, finding.RaisedOn.AddDays(7), finding.RaisedOn.AddDays(56)));
             Assert.Equal(finding.Named[0].Cause, finding.NamedOn(finding.RaisedOn));
             Assert.Equal(finding.Cause, finding.NamedOn(Begin.AddYears(9)));
+
+            // The evidence is that of the night it was raised, as that night alone says.
+            var until = Cells(Year, 140, FirstOneThenAll, SeedOf(finding))
+                .Where(c => c.Site == "cedar" && c.Day <= finding.RaisedOn);
+            var first = WatchRegion.Over(Plan, until, [], Policy.Default)
+                .Single(f => (f.RaisedOn, f.Measure) == (finding.RaisedOn, finding.Measure));
+            Assert.Equal((first.Trials, first.Observed, first.Expected, first.Explained, first.Cause.Factor),
+                (finding.Trials, finding.Observed, finding.Expected, finding.Explained, finding.Named[0].Cause.Factor));
         }
     }
 
@@ -39,7 +47,8 @@ public sealed class NameAgainTests
     {
         var first = Renamed()[0];
         var on = first.Named[^1].On.AddDays(3);
-        var closed = Watch(FirstOneThenAll, SeedOf(first), new ClosedCase("cedar", first.Measure, first.Named[0].Cause.Factor, on));
+        var closed = Watch(FirstOneThenAll, SeedOf(first),
+            new ClosedCase("cedar", first.Measure, first.Above, first.Named[0].Cause.Factor, on));
         Assert.Equal(on, closed.Single(f => f.RaisedOn == first.RaisedOn).ClosedOn);
     }
 
@@ -62,6 +71,37 @@ public sealed class NameAgainTests
         var largest = Plan.Of(new(QualityUnitKind.Probe, "cedar", "P9"))!;
         foreach (var (_, own) in Plan.Thresholds.Where(t => t.Key.Kind == QualityUnitKind.Probe))
             Assert.All(own.Zip(largest), t => Assert.False(t.First > t.Second));
+    }
+
+    /// <summary>A probe bought in the last two months of the year is as busy as one that was there all year, and has its threshold: not
+    /// one for so few days of a year.</summary>
+    [Fact]
+    public void A_unit_that_came_late_in_the_year_has_the_threshold_of_one_as_busy_all_year()
+    {
+        static QualityCell Bought(QualityCell c, DateOnly from) =>
+            c.Site == "cedar" && c.Probe == "P1" && c.Day >= from ? c with { Probe = "P9" } : c;
+        var unit = new QualityUnit(QualityUnitKind.Probe, "cedar", "P9");
+        var late = PlanWatch.From(Cells(0, Year, (c, _) => Bought(c, Begin.AddDays(Year - 60)), 4), Policy.Default, 1).Thresholds[unit];
+        var allYear = PlanWatch.From(Cells(0, Year, (c, _) => Bought(c, Begin), 4), Policy.Default, 1).Thresholds[unit];
+        foreach (var (l, a) in late.Zip(allYear).Where(t => !double.IsNaN(t.First))) Assert.InRange(l - a, -.3, .6);
+    }
+
+    /// <summary>Too many stands open while it begins to pass everything: that is another problem, and the more dangerous one.</summary>
+    [Fact]
+    public void A_probe_that_refers_too_many_and_then_none_is_raised_twice_and_one_closing_closes_one()
+    {
+        static QualityCell Turned(QualityCell c, double dice) => c.Site != "cedar" || c.Probe != "P1" || c.Day < Fault || c.Rescreens ? c
+            : c with { Referred = c.Day < Fault.AddDays(30) && dice < .5 ? 1 : 0 };
+        var both = Refers();
+        Assert.Equal([true, false], both.Select(f => f.Above));
+        Assert.All(both, f => Assert.Null(f.ClosedOn));
+        var on = both[1].RaisedOn.AddDays(5);
+        Assert.Equal([on, null], Refers(new ClosedCase("cedar", SessionMeasure.Referred, true, both[0].Cause.Factor, on)).Take(2)
+            .Select(f => f.ClosedOn));
+
+        static List<UnitFinding> Refers(params ClosedCase[] closed) => [.. WatchRegion.Over(Plan,
+            Cells(Year, 240, Turned, 4).Where(c => c.Site == "cedar"), closed, Policy.Default)
+            .Where(f => (f.Measure, f.Cause.Factor) == (SessionMeasure.Referred, new(CauseKind.Probe, "P1")) && f.RaisedOn >= Fault)];
     }
 
     /// <summary>Rescreens refer more often than first sessions everywhere; a site where they double is found, and its first sessions are

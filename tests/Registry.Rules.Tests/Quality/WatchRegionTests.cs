@@ -77,7 +77,7 @@ public sealed class WatchRegionTests
         QualityCell Leak(QualityCell c) => c.Site == "cedar" && c.Probe == "P1" && c.Day >= Fault && c.Day.DayNumber % 2 == 0
             ? c with { NoSeal = 1 } : c;
         var first = Assert.Single(Watch(Leak));
-        var closed = new ClosedCase("cedar", first.Measure, first.Cause.Factor, first.RaisedOn.AddDays(20));
+        var closed = new ClosedCase("cedar", first.Measure, first.Above, first.Cause.Factor, first.RaisedOn.AddDays(20));
 
         // Repaired when closed: nothing more.
         Assert.Equal(closed.On, Assert.Single(Watch(c => c.Day <= closed.On ? Leak(c) : c, closed)).ClosedOn);

@@ -93,6 +93,24 @@ public sealed class KeepPlansTests(TestDatabase database)
             $"screening,{number},,,,{ear},{outcome},{(outcome == "no_valid_result" ? "noise" : "")},teoae,2026-10-{at},I1\n";
     }
 
+    /// <summary>An age that is no multiple of the bands' six hours: tests at 13 hours are early where 15 are asked for.</summary>
+    [Theory]
+    [InlineData(15, 2)]
+    [InlineData(12, 1)]
+    public async Task Early_is_what_is_before_the_policys_age_to_the_hour(int hours, int early)
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await bed.DecidePolicyAsync(p => p with { EarliestOaeHours = hours });
+        await bed.SendAsync("kind,record_number,birth_date,birth_time,sex,ear,outcome,method,performed_at\n"
+            + string.Concat(new[] { 10, 13, 16 }.Select((age, i) => $"birth,R{i},2026-10-01,01:00,female,,,,\n"
+                + $"screening,R{i},,,,right,pass,teoae,2026-10-01T{age + 1}:00\n")), bed.Harbour);
+        var policy = await bed.App.Services.GetRequiredService<PolicyStore>().InForceAsync(bed.App.Today, IntakeBed.Ct);
+        var cells = await bed.App.Services.GetRequiredService<ReadCells>().SinceAsync(new(2026, 10, 1), policy, IntakeBed.Ct);
+        var counted = cells.Select(c => CountMeasure.In(c, SessionMeasure.Early, policy)).ToList();
+        Assert.Equal((3, early), (counted.Sum(c => c.Trials), counted.Sum(c => c.Events)));
+        Assert.Equal(early, cells.Count(c => new CauseFactor(CauseKind.EarlyTests, "harbour").Holds(c, SessionMeasure.Referred, policy)));
+    }
+
     /// <summary>Five a day, one in ten refers.</summary>
     private static string Infants(string prefix, int count, DateOnly first)
     {

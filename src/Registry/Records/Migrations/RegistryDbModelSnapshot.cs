@@ -5539,6 +5539,11 @@ namespace Registry.Records.Migrations
                         .HasColumnType("text")
                         .HasColumnName("name");
 
+                    b.Property<string>("Namings")
+                        .IsRequired()
+                        .HasColumnType("jsonb")
+                        .HasColumnName("namings");
+
                     b.Property<int>("Numerator")
                         .HasColumnType("integer")
                         .HasColumnName("numerator");
@@ -5559,6 +5564,10 @@ namespace Registry.Records.Migrations
                         .IsRequired()
                         .HasColumnType("text")
                         .HasColumnName("policy_version");
+
+                    b.Property<DateOnly>("RecordedOn")
+                        .HasColumnType("date")
+                        .HasColumnName("recorded_on");
 
                     b.Property<DateOnly?>("ResolvedOn")
                         .HasColumnType("date")
@@ -5588,9 +5597,9 @@ namespace Registry.Records.Migrations
                     b.HasKey("Id")
                         .HasName("pk_quality_findings");
 
-                    b.HasIndex("SiteId", "Cause", "Name", "Measure")
+                    b.HasIndex("SiteId", "FoundCause", "FoundName", "Measure", "Above")
                         .IsUnique()
-                        .HasDatabaseName("ix_quality_findings_site_id_cause_name_measure")
+                        .HasDatabaseName("ix_quality_findings_open")
                         .HasFilter("closed_on is null");
 
                     b.ToTable("quality_findings", (string)null);

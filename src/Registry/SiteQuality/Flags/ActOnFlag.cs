@@ -109,6 +109,6 @@ public sealed class ActOnFlag(RegistryDb db, Viewer viewer, ProgramClock clock, 
     }
 
     private Task<bool> AnotherStandsAsync(QualityFinding flag, CancellationToken ct) =>
-        db.QualityFindings.AnyAsync(f => f.Id != flag.Id && f.SiteId == flag.SiteId && f.Cause == flag.Cause && f.Name == flag.Name
-            && f.Measure == flag.Measure && f.ClosedOn == null, ct);
+        db.QualityFindings.AnyAsync(f => f.Id != flag.Id && f.SiteId == flag.SiteId && f.FoundCause == flag.FoundCause
+            && f.FoundName == flag.FoundName && f.Measure == flag.Measure && f.Above == flag.Above && f.ClosedOn == null, ct);
 }

@@ -1,6 +1,7 @@
 namespace Registry.SiteQuality.Flags;
 
-/// <summary>How far a flag has come: the last of these that somebody did and nobody took back.</summary>
+/// <summary>How far a flag has come: the last of these that somebody did and nobody took back. What is done about one that is watched
+/// comes after watching it.</summary>
 public enum FlagState { New, Seen, Explained, Acted, Watched, Closed }
 
 /// <summary>What a flag's acts come to.</summary>
@@ -20,16 +21,18 @@ public sealed record FlagStanding(FlagState State, DateOnly? WatchedUntil, DateO
         // Reopened begins again, with what was done before in the history.
         var since = valid.FindLastIndex(a => a.Kind == FlagActKind.Reopened);
         var current = since < 0 ? valid : valid[since..];
+        var watched = current.FindLast(a => a.Kind == FlagActKind.Watched);
+        if (current.Exists(a => a.Kind == FlagActKind.Acted && a.Number > watched?.Number)) watched = null;
         var state = current.Max(a => a.Kind switch
         {
             FlagActKind.Explained => FlagState.Explained,
             FlagActKind.Acted => FlagState.Acted,
-            FlagActKind.Watched => FlagState.Watched,
+            FlagActKind.Watched when watched is not null => FlagState.Watched,
             FlagActKind.Closed => FlagState.Closed,
             _ => FlagState.Seen,
         });
         return new(state,
-            state == FlagState.Watched ? current.Last(a => a.Kind == FlagActKind.Watched).Day : null,
+            state == FlagState.Watched ? watched?.Day : null,
             state == FlagState.Closed ? dayOf(current.Last(a => a.Kind == FlagActKind.Closed).At) : null, valid[^1]);
     }
 }

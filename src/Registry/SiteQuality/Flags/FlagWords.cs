@@ -18,7 +18,7 @@ public static class FlagWords
     {
         FlagState.New => "New, nobody has looked",
         FlagState.Acted => "Something was done",
-        FlagState.Watched when standing.WatchedUntil < today => $"Watched until {Words.Date(standing.WatchedUntil)}: look again",
+        FlagState.Watched when standing.WatchedUntil <= today => $"Watched until {Words.Date(standing.WatchedUntil)}: look again",
         FlagState.Watched => $"Watched until {Words.Date(standing.WatchedUntil)}",
         FlagState.Closed => $"Closed {Words.Date(standing.ClosedOn)}",
         _ => Words.Of((Enum)standing.State),
@@ -81,6 +81,11 @@ public static class FlagWords
             + (equipment is not null && counts.Calibrations > 0 ? equipment + "\n" : "")
             + "\nA flag says where to look first; it is no proof. The manufacturer's instructions and the local protocol come first.\n";
     }
+
+    /// <summary>"Named by the nightly comparison on 3 Oct 2026: the whole site", for every time something else was named.</summary>
+    public static IEnumerable<string> Renamed(QualityFinding flag) => flag.Namings.Zip(flag.Namings.Skip(1))
+        .Where(n => n.First.Part != n.Second.Part)
+        .Select(n => $"Named by the nightly comparison on {Words.Date(n.Second.On)}: {SiteWords.Of(n.Second.Part)}");
 
     public static string Explains(QualityFinding flag) => flag.Explained is not { } share ? "not known"
         : flag is { ExplainedLeast: { } least, ExplainedMost: { } most } ? $"{Percent(share)} ({Percent(least)} to {Percent(most)})"

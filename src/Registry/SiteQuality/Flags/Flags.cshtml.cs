@@ -15,8 +15,9 @@ public sealed class FlagsModel(ListFlags list, AsOf asOf) : PageModel
 {
     private static readonly string[] Header =
     [
-        "site", "id", "cause", "name", "measure", "direction", "raised_on", "onset_on", "onset_first", "onset_last", "denominator",
-        "numerator", "expected", "sure", "explained", "policy_version", "state", "watched_until", "closed_on", "last_act_on",
+        "site", "id", "cause", "name", "measure", "direction", "raised_on", "evidence_through", "onset_on", "onset_first", "onset_last",
+        "denominator", "numerator", "expected", "sure", "explained", "named_cause", "named_name", "policy_version", "state",
+        "watched_until", "closed_on", "last_act_on",
     ];
 
     [FromQuery(Name = "show")] public string? ShowText { get; set; }
@@ -40,9 +41,10 @@ public sealed class FlagsModel(ListFlags list, AsOf asOf) : PageModel
     public async Task<IActionResult> OnGetCsvAsync(CancellationToken ct) => new CsvResult("flags.csv", Header,
         (await list.AsOfAsync(Filter, Site, asOf.Date, Since, ct)).ToAsyncEnumerable().Select(l => new object?[]
         {
-            l.Site.Code, l.Flag.Id, l.Flag.Cause, l.Flag.Name, l.Flag.Measure, l.Flag.Above ? "above" : "below", l.Flag.FoundOn,
-            l.Flag.OnsetOn, l.Flag.OnsetFirst, l.Flag.OnsetLast, l.Flag.Denominator, l.Flag.Numerator, FlagWords.Number(l.Flag.Expected),
-            FlagWords.Percent(l.Flag.Sure), l.Flag.Explained is { } share ? FlagWords.Percent(share) : null, l.Flag.PolicyVersion,
-            l.Standing.State, l.Standing.WatchedUntil, l.Standing.ClosedOn, l.LastActOn,
+            l.Site.Code, l.Flag.Id, l.Flag.Cause, l.Flag.Name, l.Flag.Measure, l.Flag.Above ? "above" : "below", l.Flag.RecordedOn,
+            l.Flag.FoundOn, l.Flag.OnsetOn, l.Flag.OnsetFirst, l.Flag.OnsetLast, l.Flag.Denominator, l.Flag.Numerator,
+            FlagWords.Number(l.Flag.Expected), FlagWords.Percent(l.Flag.Sure),
+            l.Flag.Explained is { } share ? FlagWords.Percent(share) : null, l.Flag.Named.Part.Kind, l.Flag.Named.Part.Code,
+            l.Flag.PolicyVersion, l.Standing.State, l.Standing.WatchedUntil, l.Standing.ClosedOn, l.LastActOn,
         }));
 }

@@ -36,20 +36,21 @@ public sealed class ListFlags(RegistryDb db, NameScreeners names, ProgramClock c
     {
         var own = viewer.IsCoordinator ? null : viewer.SiteId;
         if (own is null && !viewer.IsCoordinator) return [];
-        var query = db.QualityFindings.AsNoTracking().Where(f => f.FoundOn <= asOf && (own == null || f.SiteId == own));
+        var query = db.QualityFindings.AsNoTracking().Where(f => f.RecordedOn <= asOf && (own == null || f.SiteId == own));
         query = filter == FlagFilter.Closed ? query.Where(f => f.ClosedOn <= asOf)
             : query.Where(f => f.ClosedOn == null || f.ClosedOn > asOf);
-        if (since is { } first) query = query.Where(f => (filter == FlagFilter.Closed ? f.ClosedOn : f.FoundOn) >= first);
+        if (since is { } first) query = query.Where(f => (filter == FlagFilter.Closed ? f.ClosedOn : f.RecordedOn) >= first);
         if (!string.IsNullOrEmpty(site)) query = query.Where(f => db.Sites.Any(s => s.Id == f.SiteId && s.Code == site));
-        var flags = await query.OrderByDescending(f => f.FoundOn).ThenBy(f => f.Id).Take(Most).ToListAsync(ct);
+        var flags = await query.OrderByDescending(f => f.RecordedOn).ThenByDescending(f => f.FoundOn).ThenBy(f => f.Id)
+            .Take(Most).ToListAsync(ct);
         var (ids, until) = (flags.ConvertAll(f => f.Id), clock.EndOf(asOf));
         var acts = (await db.FlagActs.AsNoTracking().Where(a => ids.Contains(a.FindingId) && a.At <= until)
             .OrderBy(a => a.Number).ToListAsync(ct)).ToLookup(a => a.FindingId);
         var sites = await db.Sites.AsNoTracking().Where(s => own == null || s.Id == own).ToDictionaryAsync(s => s.Id, ct);
         return
         [
-            .. flags.Select(f => new FlagLine(sites[f.SiteId], names.Of(f), FlagStanding.Of([.. acts[f.Id]], clock.DateOf),
-                    acts[f.Id].Any() ? clock.DateOf(acts[f.Id].Max(a => a.At)) : null))
+            .. flags.Select(f => new FlagLine(sites[f.SiteId], names.Of(f.KnownOn(asOf)),
+                    FlagStanding.Of([.. acts[f.Id]], clock.DateOf), acts[f.Id].Any() ? clock.DateOf(acts[f.Id].Max(a => a.At)) : null))
                 .Where(l => filter switch
                 {
                     FlagFilter.New => l.Standing.State == FlagState.New,

@@ -89,9 +89,9 @@ public sealed class MailFlagDigest(
         var all = flags.ToList();
         var open = all.FindAll(f => f.ClosedOn is null);
         return new(
-            open.Count(f => f.FoundOn >= week.AddDays(-7) && f.FoundOn < week),
+            open.Count(f => f.RecordedOn >= week.AddDays(-7) && f.RecordedOn < week),
             open.Count(f => f.State is FlagState.New or FlagState.Seen or FlagState.Explained),
-            open.Count(f => f.State == FlagState.Watched && f.WatchedUntil < clock.Today),
+            open.Count(f => f.State == FlagState.Watched && f.WatchedUntil <= clock.Today),
             all.Count(f => f.ClosedOn >= week.AddDays(-7) && f.ClosedOn < week), calibrations);
     }
 }

@@ -32,7 +32,8 @@ public sealed class ShowFlag(
     /// <returns>Null for a flag of a site the viewer may not answer for, as for one that does not exist.</returns>
     public async Task<ShownFlag?> AsOfAsync(string code, Guid id, DateOnly asOf, CancellationToken ct)
     {
-        if (await ActOnFlag.FindAsync(db, viewer, code, id, ct) is not { } flag || flag.FoundOn > asOf) return null;
+        if (await ActOnFlag.FindAsync(db, viewer, code, id, ct) is not { } flag || flag.RecordedOn > asOf) return null;
+        flag = flag.KnownOn(asOf);
         var site = await db.Sites.AsNoTracking().SingleAsync(s => s.Id == flag.SiteId, ct);
         var until = clock.EndOf(asOf);
         var lines = await (
@@ -45,11 +46,12 @@ public sealed class ShowFlag(
         List<ActLine> acts = [.. lines.Select(l => new ActLine(l.Act, l.DisplayName,
             FieldKeys.OfProcess.Decrypt(l.Act.Words, ActOnFlag.WordsColumn), back.Contains(l.Act.Number)))];
         var standing = FlagStanding.Of([.. lines.Select(l => l.Act)], clock.DateOf);
-        var asked = await ask.AsOfAsync(new(flag.OnsetFirst.AddDays(-7 * WeeksBefore), asOf), CountedDay.Test, site.Id, asOf, ct);
+        var asked = await ask.AsOfAsync(new(flag.Named.OnsetFirst.AddDays(-7 * WeeksBefore), asOf), CountedDay.Test, site.Id, asOf, ct);
         var unit = (await units.RunAsync([flag], asked, await marks.OfSiteAsync(site.Id, asOf, ct), ct))[0];
-        var others = await db.QualityFindings.AsNoTracking().Where(f => f.Id != id && f.SiteId == flag.SiteId && f.Cause == flag.Cause
-            && f.Name == flag.Name && f.Measure == flag.Measure && f.FoundOn <= asOf).OrderByDescending(f => f.FoundOn).Take(10)
-            .ToListAsync(ct);
+        var (part, raised) = (flag.Named.Part, flag.Raised);
+        var others = (await db.QualityFindings.AsNoTracking().Where(f => f.Id != id && f.SiteId == flag.SiteId && f.Measure == flag.Measure
+            && f.Above == flag.Above && f.RecordedOn <= asOf).OrderByDescending(f => f.RecordedOn).ToListAsync(ct))
+            .Where(f => f.Namings.Any(n => n.Part == part || n.Part == raised)).Take(10).ToList();
         return new(site, unit, standing, acts, others,
             standing.Last is { } last && (last.PersonId == viewer.PersonId || viewer.IsCoordinator));
     }

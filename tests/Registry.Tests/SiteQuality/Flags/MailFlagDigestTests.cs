@@ -51,6 +51,30 @@ public sealed class MailFlagDigestTests(TestDatabase database)
         Assert.Equal(2, await bed.CountAsync("flag_digests where week = date '2026-11-23'"));
     }
 
+    /// <summary>Raised by last week's job from tests of the summer that came late: new last week. And what was to be looked at today is
+    /// due today.</summary>
+    [Fact]
+    public async Task What_a_late_result_raised_is_new_and_what_is_watched_until_today_is_due()
+    {
+        await using var bed = await StartAsync();
+        await bed.AddPersonAsync(Role.SiteManager, bed.Harbour);
+        await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, found: new(2026, 7, 1), recorded: new(2026, 11, 19)));
+        foreach (var (name, day) in new[] { ("P1", bed.App.Today), ("P2", bed.App.Today.AddDays(1)) })
+        {
+            var watched = FlagBed.Flag(bed.Harbour, name, found: new(2026, 10, 1));
+            (watched.State, watched.WatchedUntil) = (FlagState.Watched, day);
+            await FlagBed.AddAsync(bed, watched);
+        }
+
+        Assert.Equal("1 letters about flags left, 0 did not", await RunAsync(bed));
+        var text = Assert.Single(Letters(bed)).TextBody;
+        Assert.Contains("new last week: 1", text, StringComparison.Ordinal);
+        Assert.Contains("watched until a day that has come: 1", text, StringComparison.Ordinal);
+        FlagStanding until = new(FlagState.Watched, bed.App.Today, null, null);
+        Assert.EndsWith("look again", FlagWords.Of(until, bed.App.Today), StringComparison.Ordinal);
+        Assert.DoesNotContain("look again", FlagWords.Of(until, bed.App.Today.AddDays(-1)), StringComparison.Ordinal);
+    }
+
     [Fact]
     public async Task What_did_not_leave_is_tried_again_and_what_left_is_not()
     {

@@ -16,12 +16,45 @@ public sealed class RaiseFlagsTests(TestDatabase database)
     {
         var flag = FlagBed.Flag(Site);
         var named = FlagBed.Flag(Site, "I1", cause: CauseKind.Instrument, onset: new(2026, 11, 6), found: new(2026, 11, 21));
+        flag.Namings = [flag.Named with { Next = new(CauseKind.Site, "harbour") }];
+        Assert.Empty(RaiseFlags.Of([flag], [FlagBed.Flag(Site)], Today.AddDays(-1)).Raised);
+        Assert.Single(flag.Namings); // it says nothing new
         var (raised, gone) = RaiseFlags.Of([flag], [named], Today);
         Assert.Empty(raised);
         Assert.Equal(0, gone);
         Assert.Equal((CauseKind.Probe, "P9", CauseKind.Instrument, "I1"), (flag.Cause, flag.Name, flag.FoundCause, flag.FoundName));
+        Assert.Equal([("P9", new DateOnly(2026, 11, 20)), ("I1", Today)], flag.Namings.Select(n => (n.Part.Code, n.On)));
+        Assert.Equal(new(CauseKind.Probe, "P9"), flag.KnownOn(Today.AddDays(-1)).Named.Part);
         // The next night it may be named by either.
         Assert.Empty(RaiseFlags.Of([flag], [FlagBed.Flag(Site)], Today).Raised);
+    }
+
+    [Fact]
+    public void Too_few_is_another_flag_than_too_many_and_the_same_part_may_be_raised_again_beside_one_that_is_named_otherwise_now()
+    {
+        var (high, few) = (FlagBed.Flag(Site, measure: SessionMeasure.Referred),
+            FlagBed.Flag(Site, measure: SessionMeasure.Referred, above: false));
+        Assert.Equal([few], RaiseFlags.Of([high], [FlagBed.Flag(Site, measure: SessionMeasure.Referred), few], Today).Raised);
+        Assert.Equal([few], RaiseFlags.Of([FlagBed.Flag(Site, measure: SessionMeasure.Referred, closed: Today)], [few], Today).Raised);
+
+        var whole = FlagBed.Flag(Site, "harbour", cause: CauseKind.Site);
+        var flag = FlagBed.Flag(Site);
+        Assert.Empty(RaiseFlags.Of([flag], [whole], Today).Raised);
+        var probe = FlagBed.Flag(Site);
+        Assert.Equal([probe], RaiseFlags.Of([flag], [FlagBed.Flag(Site, "harbour", cause: CauseKind.Site), probe], Today).Raised);
+    }
+
+    [Fact]
+    public void A_flag_that_another_explains_says_so_and_is_no_longer_found()
+    {
+        var (probe, site) = (FlagBed.Flag(Site), FlagBed.Flag(Site, "harbour", cause: CauseKind.Site, onset: new(2026, 8, 1)));
+        var shadow = FlagBed.Flag(Site);
+        shadow.Namings = [shadow.Named with { ExplainedBy = new(CauseKind.Site, "harbour") }];
+        var (raised, gone) = RaiseFlags.Of([probe], [shadow, site], Today);
+        Assert.Equal([site], raised);
+        Assert.Equal((1, Today), (gone, probe.ResolvedOn!.Value));
+        Assert.Equal(site.Raised, probe.Named.ExplainedBy!.Value);
+        Assert.Empty(RaiseFlags.Of([], [shadow], Today).Raised);
     }
 
     [Fact]
