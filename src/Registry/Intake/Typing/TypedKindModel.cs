@@ -28,7 +28,9 @@ public abstract class TypedKindModel(TypeRows type, OpenRecord records, SiteChoi
     {
         if (Asked is not { } kind) return false;
         Kind = kind;
-        if (Columns.Any(f => TypingWords.InputOf(f) == InputKind.Place)) Everywhere = await _choices.ActiveAsync(ct);
+        if (Columns.Any(f => TypingWords.InputOf(f) == InputKind.Place))
+            Everywhere = [.. (await _choices.ActiveAsync(ct))
+                .Where(s => kind != RowKind.Transfer || s.Kind != SiteKind.InterventionProgram)];
         return true;
     }
 
