@@ -78,7 +78,7 @@ public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock c
 
     private static string KeyOf(Guid form) => $"typed {form:n}";
 
-    private SentFile Sent(SiteId site) => new(site, SubmissionFormat.Typed, new(null, viewer.PersonId), clock.Now);
+    private SentFile Sent(SiteId site) => new(site, SubmissionFormat.Typed, new(null, viewer.PersonId, viewer.Role), clock.Now);
 
     private static byte[] Bytes(IEnumerable<TypedRow> typed)
     {

@@ -29,7 +29,9 @@ public abstract class TypedKindModel(
     {
         if (Asked is not { } kind) return false;
         Kind = kind;
-        if (Columns.Any(f => TypingWords.InputOf(f) == InputKind.Place)) Everywhere = await _choices.ActiveAsync(ct);
+        if (Columns.Any(f => TypingWords.InputOf(f) == InputKind.Place))
+            Everywhere = [.. (await _choices.ActiveAsync(ct))
+                .Where(s => kind != RowKind.Transfer || s.Kind != SiteKind.InterventionProgram)];
         return true;
     }
 
