@@ -1,7 +1,6 @@
 using Registry.Infants.Counting;
 using Registry.Records;
 using Registry.Rules;
-using Registry.Rules.Quality;
 using Registry.SiteQuality;
 
 namespace Registry.Tests.SiteQuality;

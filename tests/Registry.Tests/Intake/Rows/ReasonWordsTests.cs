@@ -1,5 +1,4 @@
 using Registry.Intake.Rows;
-using Registry.Rules.Facts;
 
 namespace Registry.Tests.Intake.Rows;
 

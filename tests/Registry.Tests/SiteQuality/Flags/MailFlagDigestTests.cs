@@ -69,7 +69,7 @@ public sealed class MailFlagDigestTests(TestDatabase database) : IAsyncDisposabl
         }
 
         Assert.Equal("1 letters about flags left, 0 did not", await RunAsync(bed));
-        var text = Assert.Single(Letters(bed)).TextBody;
+        var text = Assert.Single(Letters()).TextBody;
         Assert.Contains("new last week: 1", text, StringComparison.Ordinal);
         Assert.Contains("watched until a day that has come: 1", text, StringComparison.Ordinal);
         FlagStanding until = new(FlagState.Watched, bed.App.Today, null, null);
