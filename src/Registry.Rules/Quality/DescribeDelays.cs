@@ -98,8 +98,14 @@ public static class DescribeDelays
             .Where(day => day.TestDays >= policy.BurstTestDays).OrderBy(day => day.ReceivedOn),
     ];
 
+    /// <summary>Days from test to receipt; null without tests.</summary>
+    public static int? MedianDays(IReadOnlyCollection<(int Days, int Tests)> tests) => Percentile(tests, tests.Sum(t => t.Tests), 0.5);
+
+    private static int? Percentile(IEnumerable<ReceivedTests> tests, int total, double share) =>
+        Percentile(tests.Select(t => (t.Days, t.Tests)), total, share);
+
     /// <summary>The fewest days within which the share of the tests arrived.</summary>
-    private static int? Percentile(IReadOnlyCollection<ReceivedTests> tests, int total, double share)
+    private static int? Percentile(IEnumerable<(int Days, int Tests)> tests, int total, double share)
     {
         var sofar = 0;
         foreach (var day in tests.GroupBy(t => t.Days).OrderBy(d => d.Key))

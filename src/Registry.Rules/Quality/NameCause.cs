@@ -8,6 +8,9 @@ public enum CauseKind { Site, Instrument, Probe, Screener, EarlyTests, Weekdays,
 /// <param name="Code">The unit's code; the site's for what is not a unit.</param>
 public readonly record struct CauseFactor(CauseKind Kind, string Code)
 {
+    /// <summary>The first hour of the day, and of the night.</summary>
+    public const int DayFrom = 7, NightFrom = 19;
+
     /// <summary>Whether a session of the site belongs to it. Of early tests themselves timing is behind all sessions, of another measure
     /// behind those that were early.</summary>
     public bool Holds(QualityCell cell, SessionMeasure measure, Policy policy) => Kind switch
@@ -34,8 +37,11 @@ public readonly record struct CauseFactor(CauseKind Kind, string Code)
     /// <summary>Whether it is a unit.</summary>
     public bool Is(QualityUnit unit) => Of(unit) == this;
 
-    private static bool IsWeekday(QualityCell cell) => cell.Day.DayOfWeek is not (DayOfWeek.Saturday or DayOfWeek.Sunday);
-    private static bool IsDaytime(QualityCell cell) => cell.Hour is >= 7 and < 19;
+    public static bool IsWeekday(DateOnly day) => day.DayOfWeek is not (DayOfWeek.Saturday or DayOfWeek.Sunday);
+    public static bool IsDaytime(int hour) => hour is >= DayFrom and < NightFrom;
+
+    private static bool IsWeekday(QualityCell cell) => IsWeekday(cell.Day);
+    private static bool IsDaytime(QualityCell cell) => IsDaytime(cell.Hour);
 }
 
 /// <summary>The factor that explains most, and what else could.</summary>

@@ -19,6 +19,8 @@ internal static class EquipmentHistory
         (Places.LeakingSite, QualityUnitKind.Instrument, "INS-02-2", EquipmentEventKind.Calibrated, 140, null),
         (Places.LeakingSite, QualityUnitKind.Instrument, "INS-02-3", EquipmentEventKind.LentOut, 154, "To Quarry Hill, theirs is repaired"),
         (Places.LeakingSite, QualityUnitKind.Instrument, "INS-02-3", EquipmentEventKind.CameBack, 91, null),
+        ("quarry-hill", QualityUnitKind.Instrument, "INS-02-3", EquipmentEventKind.Borrowed, 154, "From Farrow Point"),
+        ("quarry-hill", QualityUnitKind.Instrument, "INS-02-3", EquipmentEventKind.GivenBack, 91, null),
         (Places.LeakingSite, QualityUnitKind.Screener, "SC-0201", EquipmentEventKind.CompetencyChecked, 98, null),
         (Places.LeakingSite, QualityUnitKind.Screener, "SC-0202", EquipmentEventKind.CompetencyChecked, 98, null),
         (Places.LeakingSite, QualityUnitKind.Screener, "SC-0203", EquipmentEventKind.CompetencyChecked, 98, null),

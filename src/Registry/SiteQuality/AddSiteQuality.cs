@@ -26,6 +26,7 @@ public static class SiteQualitySetup
         services.AddScoped<NameScreeners>();
         services.AddScoped<ShowSites>();
         services.AddScoped<ShowSite>();
+        services.AddScoped<ShowUnit>();
         services.AddScoped<ListTests>();
         services.AddScoped<ListMissing>();
         services.AddScoped<RequestSiteReport>();

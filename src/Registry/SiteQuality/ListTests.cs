@@ -1,12 +1,12 @@
 using Microsoft.EntityFrameworkCore;
 using Npgsql;
-using NpgsqlTypes;
 using Registry.Access;
 using Registry.Infants.Counting;
 using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.Records;
 using Registry.Rules.Facts;
+using Registry.Rules.Quality;
 using Registry.Rules.Screening;
 
 namespace Registry.SiteQuality;
@@ -16,7 +16,9 @@ namespace Registry.SiteQuality;
 /// <param name="Days">Days of test, or of birth.</param>
 /// <param name="By">How they are grouped, and the one group looked at.</param>
 /// <param name="ReceivedOn">Of bursts, only that of this day of receipt.</param>
-public sealed record TestsAsked(Period Period, CountedDay Days, string? Show, ScreenGrouping By, string? Unit, DateOnly? ReceivedOn);
+/// <param name="Part">Of weekdays, by night, early: one of <see cref="TestsSql.Parts"/>; null: all.</param>
+public sealed record TestsAsked(
+    Period Period, CountedDay Days, string? Show, ScreenGrouping By, string? Unit, DateOnly? ReceivedOn, CauseKind? Part = null);
 
 /// <summary>One attempt as reported.</summary>
 /// <param name="Criterion">How the outcome stands to the site's own criterion, where the list asks for that.</param>
@@ -38,24 +40,10 @@ public sealed class ListTests(
     public const int PageSize = 100;
     private const int ExportLimit = 100_000;
 
-    private static readonly string Sql = EmbeddedSql.Of<ListTests>()
-        .Replace("{visible}", Visibility.Where("t.infant_id"), StringComparison.Ordinal);
-
-    private static readonly string RescreensSql = EmbeddedSql.Of<ListTests>("ListRescreens")
-        .Replace("{visible}", Visibility.Where("t.infant_id"), StringComparison.Ordinal);
-
-    /// <summary>Of the session after a first one that referred, wherever that was: the other lists are of the birth admission.</summary>
-    private static readonly string[] Rescreens = ["rescreens", "rescreen_refer"];
-
-    /// <summary>What counts infants: shown by the group and day of their first attempt at the site.</summary>
-    private static readonly string[] OfInfants =
-        ["infants", "sessions", "first_refer", "concluded", "referred", "both_ears", "incomplete", "with_age", "early_first",
-            "first_day", "session_no_seal", "session_noise", "session_other_reason"];
-
     /// <summary>What may be asked for, by the name in the URL; <paramref name="compared"/>: also each kind of difference.</summary>
     public static IEnumerable<string> Shows(bool compared) =>
     [
-        "all", "refer", "pass", "no_valid_result", "no_seal", "noise", "other_reason", .. OfInfants, .. Rescreens,
+        "all", "refer", "pass", "no_valid_result", "no_seal", "noise", "other_reason", .. TestsSql.OfInfants, .. TestsSql.Rescreens,
         .. ComparedOutcomes.Shows.Select(s => s.Show).Where(show => compared || show == "differs"), .. MeasureDelays.Shows,
     ];
 
@@ -93,19 +81,8 @@ public sealed class ListTests(
             site, (await silent.RhythmsAsync(asOf, ct)).FirstOrDefault(r => r.Id == site.Id), screens.Policy) : 0;
         var skipped = await SkippedAsync(screens, asked, within, ct);
         await using var connection = await data.OpenAsync(viewer, ct);
-        await using var command = connection.CreateCommand();
-        var again = Rescreens.Contains(asked.Show);
-        command.CommandText = (again ? RescreensSql : Sql).Replace("{unit}", Unit(asked.By), StringComparison.Ordinal);
-        if (again) BindRescreens(command, screens);
-        screens.Bind(command);
-        Visibility.Bind(command, viewer);
-        command.Parameters.AddNullable("unit", asked.By == ScreenGrouping.Site ? null : asked.Unit ?? "", NpgsqlDbType.Text);
-        command.Parameters.AddWithValue("show", asked.Show ?? "all");
-        command.Parameters.AddWithValue("of_infant", OfInfants.Contains(asked.Show));
-        command.Parameters.AddWithValue("within_days", within);
-        command.Parameters.AddWithValue("ids", compared?.Ids(asked.Show) ?? []);
-        command.Parameters.AddWithValue("tested", skipped.Select(d => d.TestDay).ToArray());
-        command.Parameters.AddWithValue("received", skipped.Select(d => d.ReceivedDay).ToArray());
+        await using var command = TestsSql.Command(connection, asked, screens, clock, viewer);
+        Bind(command, within, compared?.Ids(asked.Show) ?? [], skipped);
         command.Parameters.AddWithValue("skip", Math.Max(0, skip));
         command.Parameters.AddWithValue("take", take);
         await using var r = await command.ExecuteReaderAsync(ct);
@@ -119,11 +96,28 @@ public sealed class ListTests(
         return new(site, asOf, screens.Policy.Version, lines, tests, infants, compared is not null);
     }
 
-    private void BindRescreens(NpgsqlCommand command, ScreensAsked screens)
+    /// <summary>How many infants the list has of each week, by its Monday: counts, of which no infant is read.</summary>
+    /// <param name="asked">What may be asked of a flag; a screener by the reported name.</param>
+    /// <param name="screens">The site, and the days.</param>
+    /// <param name="ct">Cancels.</param>
+    public async Task<IReadOnlyDictionary<DateOnly, int>> WeeksAsync(TestsAsked asked, ScreensAsked screens, CancellationToken ct)
     {
-        command.Parameters.AddWithValue("hours", screens.Policy.SessionHours);
-        command.Parameters.AddWithValue("known", clock.EndOf(screens.AsOf ?? clock.Today).ToUniversalTime());
-        command.Parameters.AddWithValue("zone", clock.Zone.Id);
+        await using var connection = await data.OpenAsync(viewer, ct);
+        await using var command = TestsSql.Command(connection, asked, screens, clock, viewer, weeks: true);
+        Bind(command, 0, [], []);
+        await using var r = await command.ExecuteReaderAsync(ct);
+        var weeks = new Dictionary<DateOnly, int>();
+        while (await r.ReadAsync(ct)) weeks.Add(r.Date(0), r.GetInt32(1));
+        return weeks;
+    }
+
+    private static void Bind(
+        NpgsqlCommand command, int withinDays, Guid[] ids, IReadOnlyList<(DateOnly TestDay, DateOnly ReceivedDay)> skipped)
+    {
+        command.Parameters.AddWithValue("within_days", withinDays);
+        command.Parameters.AddWithValue("ids", ids);
+        command.Parameters.AddWithValue("tested", skipped.Select(d => d.TestDay).ToArray());
+        command.Parameters.AddWithValue("received", skipped.Select(d => d.ReceivedDay).ToArray());
     }
 
     private TestLine Read(NpgsqlDataReader r, SiteId site, ComparedOutcomes? compared)
@@ -142,18 +136,4 @@ public sealed class ListTests(
         ? MeasureDelays.SkippedDays(await measure.RunAsync(screens, withinDays, ct),
             asked.By == ScreenGrouping.Instrument ? asked.Unit ?? "" : null, asked.Show == "burst", asked.ReceivedOn, screens.Policy)
         : [];
-
-    /// <summary>SQL of a test's group, as it is counted (Infants/Counting/CountTests).</summary>
-    private static string Unit(ScreenGrouping grouping) => grouping switch
-    {
-        ScreenGrouping.Site or ScreenGrouping.Received or ScreenGrouping.Arrival => "''",
-        ScreenGrouping.Instrument => "coalesce(t.instrument, '')",
-        ScreenGrouping.Probe => "coalesce(t.probe, '')",
-        ScreenGrouping.Screener => "coalesce(t.screener, '')",
-        ScreenGrouping.Method => "t.method",
-        ScreenGrouping.Age => AgeBands.Sql("t.age_hours"),
-        ScreenGrouping.Hour => "to_char(t.performed_at, 'HH24')",
-        ScreenGrouping.Week => "to_char(date_trunc('week', t.performed_at), 'YYYY-MM-DD')",
-        _ => throw new ArgumentOutOfRangeException(nameof(grouping), grouping, "Not a grouping."),
-    };
 }

@@ -23,12 +23,18 @@ public sealed class MeasureDelays(CountScreens count)
             .. (await count.ByDayAsync(ScreenGrouping.Received, asked with { By = CountedDay.Test }, ct)).Select(c => Read(c, withinDays)),
         ];
 
-    /// <summary>Tests of each site that came later than its results are to be here, of all of its tests.</summary>
-    public async Task<IReadOnlyDictionary<SiteId, Proportion>> LateAsync(
+    /// <summary>Tests of each site that came later than its results are to be here, of all of its tests; and the median of their
+    /// days.</summary>
+    public async Task<IReadOnlyDictionary<SiteId, (Proportion Late, int? MedianDays)>> ArrivalAsync(
         ScreensAsked asked, Func<SiteId, int> withinDays, CancellationToken ct) =>
-        (await count.ByAsync(ScreenGrouping.Arrival, asked with { By = CountedDay.Test }, ct)).GroupBy(c => c.SiteId)
-            .ToDictionary(g => g.Key, g => new Proportion(
-                g.Where(c => int.Parse(c.Unit, CultureInfo.InvariantCulture) > withinDays(g.Key)).Sum(c => c.Tests), g.Sum(c => c.Tests)));
+        (await count.ByAsync(ScreenGrouping.Arrival, asked with { By = CountedDay.Test }, ct)).GroupBy(c => c.SiteId).ToDictionary(
+            g => g.Key,
+            g =>
+            {
+                List<(int Days, int Tests)> days = [.. g.Select(c => (int.Parse(c.Unit, CultureInfo.InvariantCulture), c.Tests))];
+                return (new Proportion(days.Where(d => d.Days > withinDays(g.Key)).Sum(d => d.Tests), days.Sum(d => d.Tests)),
+                    DescribeDelays.MedianDays(days));
+            });
 
     /// <summary>Within how many days of the test results are to be here: as the site agreed; else the larger of the policy's days and the
     /// usual gap of its own sendings.</summary>

@@ -10,8 +10,10 @@ namespace Registry.SiteQuality;
 /// trains its people; whoever compares sites needs to know that one of them stands out, and not who it is.</summary>
 public sealed class NameScreeners(CountScreens count, Viewer viewer)
 {
-    public string Of(SiteId site, string name) => name.Length == 0 || viewer.SiteId == site
-        ? name : FieldKeys.OfProcess.KeyOfScreener(site.Value, name)[..5].ToUpperInvariant();
+    public string Of(SiteId site, string name) => name.Length == 0 || viewer.SiteId == site ? name : Pseudonym(site, name);
+
+    /// <summary>As an address names a screener, for everybody.</summary>
+    public static string Pseudonym(SiteId site, string name) => FieldKeys.OfProcess.KeyOfScreener(site.Value, name)[..5].ToUpperInvariant();
 
     public ScreenCounts Of(ScreenCounts counts) => counts with { Unit = Of(counts.SiteId, counts.Unit) };
 

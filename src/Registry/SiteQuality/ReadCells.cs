@@ -21,6 +21,7 @@ public sealed class ReadCells(NpgsqlDataSource source)
         command.CommandTimeout = 0;
         command.Parameters.AddWithValue("from", from);
         command.Parameters.AddWithValue("hours", policy.SessionHours);
+        command.Parameters.AddWithValue("minutes", policy.SittingMinutes);
         await using var r = await command.ExecuteReaderAsync(ct);
         var cells = new List<QualityCell>();
         while (await r.ReadAsync(ct))

@@ -1,6 +1,7 @@
 -- Sessions that are alike, counted: as known now. An infant's first session is its counted tests that belong to it, by days of the first
 -- test; equipment, screener, hour, method and whether it was early are those of its first attempt. Its rescreen, where the first session
--- referred, is the next test more than @hours later, wherever that was, with those of that site within @hours.
+-- referred, begins with the first attempt after it that the session does not take: at another site, or more than @hours after its first
+-- test and @minutes after its last. With it go those of that site within @hours.
 with sessions as (
   select t.infant_id, t.site_id, max(t.instrument) filter (where t.is_first) as instrument,
          max(t.probe) filter (where t.is_first) as probe, max(t.screener) filter (where t.is_first) as screener,
@@ -22,7 +23,9 @@ with sessions as (
    cross join lateral (
      select s.* from screenings s
       where s.infant_id = x.infant_id and s.superseded_at is null and s.outcome <> 'not_performed'
-        and s.performed_at > x.ended + make_interval(hours => @hours)
+        and s.performed_at > x.ended
+        and (s.site_id is distinct from x.site_id or s.performed_at > x.began + make_interval(hours => @hours)
+          and s.performed_at > x.ended + make_interval(mins => @minutes))
       order by s.performed_at, s.id limit 1) f
    cross join lateral (
      select bool_or(v.is_first_valid) as valid, bool_or(v.is_first_valid and v.outcome = 'refer') as referred

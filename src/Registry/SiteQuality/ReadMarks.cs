@@ -1,4 +1,5 @@
 using Microsoft.EntityFrameworkCore;
+using Npgsql;
 using Registry.Access;
 using Registry.Platform;
 using Registry.Platform.Encryption;
@@ -15,12 +16,22 @@ namespace Registry.SiteQuality;
 /// <param name="Flag">The flag; null for an event.</param>
 public sealed record ChartMark(DateOnly Day, string Words, EquipmentEvent? Event, Guid? Flag)
 {
-    /// <summary>It was done about this flag, or to the part it names; to any equipment where it names none.</summary>
-    public bool Concerns(QualityFinding finding) => Event is not { } done ? Flag == finding.Id : finding.Named.Part switch
+    /// <summary>Of an instrument the probes it was used with, of a probe the instruments.</summary>
+    public IReadOnlySet<string> UsedWith { get; init; } = new HashSet<string>();
+
+    /// <summary>It was done about this flag, or to the part it names.</summary>
+    public bool Concerns(QualityFinding finding) => Event is null ? Flag == finding.Id
+        : ConcernsPart(finding.Named.Part.Kind, finding.Named.Part.Code);
+
+    /// <summary>It was done to this part, or to one it is used with: the probe of an instrument was exchanged. To any equipment where no
+    /// part is named.</summary>
+    public bool ConcernsPart(CauseKind cause, string name) => Event is { } done && cause switch
     {
-        { Kind: CauseKind.Instrument } part => done.Unit == QualityUnitKind.Instrument && done.Name == part.Code,
-        { Kind: CauseKind.Probe } part => done.Unit == QualityUnitKind.Probe && done.Name == part.Code,
-        { Kind: CauseKind.Screener } part => done.Unit == QualityUnitKind.Screener && done.Name == part.Code,
+        CauseKind.Instrument => done.Unit == QualityUnitKind.Instrument && done.Name == name
+            || done.Unit == QualityUnitKind.Probe && UsedWith.Contains(name),
+        CauseKind.Probe => done.Unit == QualityUnitKind.Probe && done.Name == name
+            || done.Unit == QualityUnitKind.Instrument && UsedWith.Contains(name),
+        CauseKind.Screener => done.Unit == QualityUnitKind.Screener && done.Name == name,
         _ => done.Unit != QualityUnitKind.Screener,
     };
 
@@ -29,8 +40,15 @@ public sealed record ChartMark(DateOnly Day, string Words, EquipmentEvent? Event
 }
 
 /// <summary>Reads what people did at a site, for the charts of its weeks.</summary>
-public sealed class ReadMarks(RegistryDb db, ListEvents events, NameScreeners names, ProgramClock clock, Viewer viewer)
+public sealed class ReadMarks(
+    RegistryDb db, NpgsqlDataSource source, ListEvents events, NameScreeners names, ProgramClock clock, Viewer viewer)
 {
+    private const string TogetherSql =
+        """
+        select distinct t.instrument, t.probe from counted_tests t
+         where t.site_id = $1 and t.performed_at >= $2 and t.known_until is null and t.instrument is not null and t.probe is not null
+        """;
+
     /// <returns>As known at the end of a day, in order. What people did about flags, and what screeners showed, is for the manager and the
     /// coordinators.</returns>
     public async Task<IReadOnlyList<ChartMark>> OfSiteAsync(SiteId site, DateOnly asOf, CancellationToken ct)
@@ -38,6 +56,23 @@ public sealed class ReadMarks(RegistryDb db, ListEvents events, NameScreeners na
         var done = (await events.OfSiteAsync(site, asOf, ct)).Select(e => new ChartMark(e.Day, EquipmentWords.Happened(e), e, null));
         return viewer.IsCoordinator || viewer.IsSiteManager ? [.. done.Concat(await AboutFlagsAsync(site, asOf, ct)).OrderBy(m => m.Day)]
             : [.. done.Where(m => m.IsOfSite).OrderBy(m => m.Day)];
+    }
+
+    /// <summary>The marks, with what each part was used with since a day.</summary>
+    public async Task<IReadOnlyList<ChartMark>> WithUsedTogetherAsync(
+        IReadOnlyList<ChartMark> marks, SiteId site, DateOnly from, CancellationToken ct)
+    {
+        if (!marks.Any(m => m.Event is { Unit: QualityUnitKind.Instrument or QualityUnitKind.Probe })) return marks;
+        await using var command = source.CreateCommand(TogetherSql);
+        command.Parameters.AddWithValue(site.Value);
+        command.Parameters.AddWithValue(from);
+        await using var r = await command.ExecuteReaderAsync(ct);
+        var pairs = new List<(string Instrument, string Probe)>();
+        while (await r.ReadAsync(ct)) pairs.Add((r.GetString(0), r.GetString(1)));
+        var probes = pairs.ToLookup(p => p.Instrument, p => p.Probe);
+        var instruments = pairs.ToLookup(p => p.Probe, p => p.Instrument);
+        return [.. marks.Select(m => m.Event is { } e
+            ? m with { UsedWith = (e.Unit == QualityUnitKind.Instrument ? probes : instruments)[e.Name].ToHashSet() } : m)];
     }
 
     private async Task<IEnumerable<ChartMark>> AboutFlagsAsync(SiteId site, DateOnly asOf, CancellationToken ct)

@@ -16,6 +16,12 @@ public sealed record UnitLine(Site Site, ScreenCounts Counts, IReadOnlyList<Qual
     /// <summary>Of a site: tests that came later than agreed; null of others, and by day of birth.</summary>
     public Proportion? Late { get; init; }
 
+    /// <summary>Of a site: within how many days half of its results were here.</summary>
+    public int? MedianDays { get; init; }
+
+    /// <summary>How a URL names a screener: by pseudonym; null of others, which it names as reported.</summary>
+    public string? Key { get; init; }
+
     /// <summary>The same of several sites together; null of none.</summary>
     public static Proportion? LateOf(IEnumerable<UnitLine> sites) => sites.Select(s => s.Late).OfType<Proportion>().ToList()
         is { Count: > 0 } late ? new(late.Sum(l => l.Numerator), late.Sum(l => l.Denominator)) : null;
@@ -57,9 +63,10 @@ public sealed class ReadUnits(CountScreens count, MeasureDelays delays)
         var lines = await RunAsync(standing, ScreenGrouping.Site, asked, ct);
         if (asked.By != CountedDay.Test) return lines;
         var sites = lines.ToDictionary(l => l.Site.Id, l => l.Site);
-        var late = await delays.LateAsync(asked, id =>
+        var arrival = await delays.ArrivalAsync(asked, id =>
             MeasureDelays.WithinDays(sites[id], rhythms.FirstOrDefault(r => r.Id == id), asked.Policy), ct);
-        return [.. lines.Select(l => l with { Late = late.TryGetValue(l.Site.Id, out var share) ? share : null })];
+        return [.. lines.Select(l => !arrival.TryGetValue(l.Site.Id, out var tests) ? l
+            : l with { Late = tests.Late, MedianDays = tests.MedianDays })];
     }
 
     /// <param name="standing">May still be read: the counts are read meanwhile.</param>

@@ -4,6 +4,14 @@ using Registry.Ui;
 
 namespace Registry.SiteQuality;
 
+/// <summary>Weeks as a page draws them. Model of <c>_Weeks</c>.</summary>
+/// <param name="Days">Of test, or of birth.</param>
+/// <param name="Href">Where a week leads, by the list and its Monday.</param>
+/// <param name="ReferOnset">Since when a flag says that it refers too often, or too seldom; null without one.</param>
+/// <param name="InvalidOnset">The same of tests without a valid result.</param>
+public sealed record WeeksShown(
+    ScreeningWeeks Weeks, string Days, Func<string, string, string> Href, DateOnly? ReferOnset = null, DateOnly? InvalidOnset = null);
+
 /// <summary>Screening week by week.</summary>
 /// <param name="Weeks">Each named by its Monday, oldest first; weeks without a test have a place too.</param>
 public sealed record ScreeningWeeks(IReadOnlyList<ScreenCounts> Weeks)
@@ -26,6 +34,14 @@ public sealed record ScreeningWeeks(IReadOnlyList<ScreenCounts> Weeks)
     /// <summary>After how many of the weeks a day is; null when it lies outside them.</summary>
     public double? After(DateOnly day) =>
         Weeks.Count > 0 && (day.DayNumber - Monday(0).DayNumber) / 7.0 is var after && after >= 0 && after < Weeks.Count ? after : null;
+
+    /// <summary>The days of a week, by its Monday, that lie within some days.</summary>
+    public static (DateOnly From, DateOnly To) Days(string monday, Period within)
+    {
+        var from = DateOnly.ParseExact(monday, "yyyy-MM-dd", CultureInfo.InvariantCulture);
+        var to = from.AddDays(6);
+        return (from < within.From ? within.From : from, to > within.To ? within.To : to);
+    }
 
     /// <summary>The marks of a week.</summary>
     public IEnumerable<ChartMark> MarksOf(int week) => Marks.Where(m => m.Day >= Monday(week) && m.Day < Monday(week).AddDays(7));

@@ -121,7 +121,11 @@ public sealed class ShowSite(
         {
             var lines = await read.RunAsync(standing, grouping, asked, ct);
             if (grouping == ScreenGrouping.Screener)
-                lines = [.. lines.Select(l => Named(l)! with { Counts = names.Of(l.Counts) })
+                lines = [.. lines.Select(l => Named(l)! with
+                {
+                    Counts = names.Of(l.Counts),
+                    Key = NameScreeners.Pseudonym(l.Site.Id, l.Counts.Unit),
+                })
                     .OrderBy(l => l.Counts.Unit, StringComparer.Ordinal)];
             units.Add((grouping, lines));
         }

@@ -27,6 +27,12 @@ public sealed record ShownSites(
     /// <summary>Births or screens that have stopped.</summary>
     public IReadOnlyList<StoppedFacts> Stopped { get; init; } = [];
 
+    /// <summary>Ways of sending that fell silent, of sites that send by another.</summary>
+    public IReadOnlyList<FeedRhythm> SilentFeeds { get; init; } = [];
+
+    /// <summary>Whose silent ways of sending say something of the site.</summary>
+    public StandingMarks FeedsStand { get; init; } = new(false, new HashSet<string>());
+
     /// <summary>Whose silence says something of the site; when most are silent it says something of the region.</summary>
     public StandingMarks SilenceStands { get; init; } = new(false, new HashSet<string>());
 
@@ -43,8 +49,8 @@ public sealed record ShownSites(
 /// <summary>Compares the region's sites for a viewer. Others' rates are not a site's business: it sees its own line and the
 /// region.</summary>
 public sealed class ShowSites(
-    RegistryDb db, ReadUnits read, ReadBirths births, AskScreens ask, SilentSites silent, FindStoppedFacts stopped, NameScreeners names,
-    Viewer viewer)
+    RegistryDb db, ReadUnits read, ReadBirths births, AskScreens ask, SilentSites silent, SilentFeeds feeds, FindStoppedFacts stopped,
+    NameScreeners names, Viewer viewer)
 {
     private static readonly IReadOnlyDictionary<SiteId, BirthFigures> Nothing = new Dictionary<SiteId, BirthFigures>();
 
@@ -60,6 +66,7 @@ public sealed class ShowSites(
         var all = sites.By == ScreenGrouping.Site ? await read.SitesAsync(standing, asked, rhythms, ct)
             : await read.RunAsync(standing, sites.By, asked, ct);
         List<SiteRhythm> quiet = [.. rhythms.Where(s => s.IsSilent)];
+        var ways = rhythms.Count > 0 ? await feeds.OfAllAsync(asOf, ct) : [];
         var (born, region) = sites.By == ScreenGrouping.Site ? await births.RunAsync(sites.Period, asOf, ct) : (Nothing, null);
         var lines = all.Concat(await WithoutTestsAsync(all, [.. quiet.Select(s => s.Id).Union(born.Keys)], ct))
             .Select(l => l with { Births = born.GetValueOrDefault(l.Site.Id) }).OrderBy(l => l.Site.Name, StringComparer.Ordinal)
@@ -78,6 +85,8 @@ public sealed class ShowSites(
             KeptBack = sites.By == ScreenGrouping.Site ? await ReadKeptBack.StandsAsync(db, asked, ct) : KeptBackMarks.None,
             SilenceStands = CommonMarks.Of([.. rhythms.Select(r =>
                 new MarkedUnit(r.Code, r.IsSilent, (double)(r.Silence ?? SiteRhythm.DaysLookedAt) / r.ExpectedWithin))], asked.Policy),
+            SilentFeeds = [.. ways.Where(f => f.FellSilent)],
+            FeedsStand = SilentFeeds.Stand(ways, rhythms, asked.Policy),
             Stopped = rhythms.Count > 0 ? await stopped.FindAsync(rhythms, asOf, ct) : [],
         };
     }

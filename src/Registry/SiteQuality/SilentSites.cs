@@ -3,6 +3,7 @@ using Registry.Platform;
 using Registry.Platform.Data;
 using Registry.PolicyVersions;
 using Registry.Records;
+using Registry.Rules.Quality;
 
 namespace Registry.SiteQuality;
 
@@ -14,18 +15,16 @@ namespace Registry.SiteQuality;
 /// <param name="ExpectedWithin">Days of silence the rhythm allows.</param>
 /// <param name="Latest">The latest days with a submission, newest first.</param>
 /// <param name="Silence">Days since the last one; null: it never sent.</param>
+/// <param name="DaysHere">Days since it was added, or opened if that was later; null: nobody knows.</param>
 public sealed record SiteRhythm(
     SiteId Id, string Code, string Name, DateOnly? LastDay, int Days, int? TypicalGap, int? UsualGap, int ExpectedWithin,
-    IReadOnlyList<DateOnly> Latest, int? Silence)
+    IReadOnlyList<DateOnly> Latest, int? Silence, int? DaysHere)
 {
-    /// <summary>Fewer days make no rhythm.</summary>
-    public const int FewestDays = 4;
-
     /// <summary>The days before the as-of day whose sendings make the rhythm.</summary>
     public const int DaysLookedAt = 400;
 
-    /// <summary>It has sent nothing for longer than its own rhythm predicts, or never.</summary>
-    public bool IsSilent => Silence is not { } days || days > ExpectedWithin;
+    /// <summary>It has sent nothing for longer than its own rhythm predicts, or nothing since it was added.</summary>
+    public bool IsSilent => (Silence ?? DaysHere) is not { } days || days > ExpectedWithin;
 }
 
 /// <summary>Finds sites that fell silent. A silent site looks like a site without problems; its infants look lost.</summary>
@@ -44,16 +43,15 @@ public sealed class SilentSites(NpgsqlDataSource source, PolicyStore policies, P
         command.Parameters.AddWithValue("known", asOf == clock.Today ? clock.Now : clock.EndOf(asOf));
         command.Parameters.AddWithValue("zone", clock.Zone.Id);
         var policy = await policies.InForceAsync(asOf, ct);
-        command.Parameters.AddWithValue("least", policy.SilenceDays);
-        command.Parameters.AddWithValue("times", policy.SilenceGaps);
         await using var r = await command.ExecuteReaderAsync(ct);
         var sites = new List<SiteRhythm>();
         while (await r.ReadAsync(ct))
         {
-            var last = r.ValueOrNull<DateOnly>(3);
+            var (last, days, usual, agreed) = (r.ValueOrNull<DateOnly>(3), r.GetInt32(4), r.ValueOrNull<int>(6), r.ValueOrNull<int>(7));
             sites.Add(new(
-                new(r.GetGuid(0)), r.GetString(1), r.GetString(2), last, r.GetInt32(4), r.ValueOrNull<int>(5), r.ValueOrNull<int>(6),
-                r.GetInt32(7), r.GetFieldValue<DateOnly[]>(8), asOf.DayNumber - last?.DayNumber));
+                new(r.GetGuid(0)), r.GetString(1), r.GetString(2), last, days, r.ValueOrNull<int>(5), usual,
+                JudgeSilence.AllowedDays(days, usual, agreed, policy) ?? JudgeSilence.AllowedWithoutRhythm(agreed),
+                r.GetFieldValue<DateOnly[]>(8), asOf.DayNumber - last?.DayNumber, asOf.DayNumber - r.ValueOrNull<DateOnly>(9)?.DayNumber));
         }
 
         return sites;

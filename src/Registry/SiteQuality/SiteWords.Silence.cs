@@ -1,4 +1,5 @@
 using Registry.Records;
+using Registry.Rules.Quality;
 using Registry.Ui;
 
 namespace Registry.SiteQuality;
@@ -9,13 +10,15 @@ public static partial class SiteWords
     /// <summary>What the silence a site is allowed stands on.</summary>
     public static string Grounds(SiteRhythm rhythm)
     {
-        if (rhythm.LastDay is null) return "infants are born here, and nothing was ever received";
+        if (rhythm.LastDay is null)
+            return "infants are born here, and nothing was ever received" + (rhythm.DaysHere is { } here
+                ? $" in the {Words.Count(here, "day")} since it was added or opened; {rhythm.ExpectedWithin} days are allowed" : "");
         var days = $"{Words.Count(rhythm.Days, "day")} with a submission in 400 days";
-        return rhythm.Days < SiteRhythm.FewestDays
-            ? $"only {days}, too few for a rhythm: 30 days are allowed"
+        return rhythm.Days < JudgeSilence.FewestDays
+            ? $"only {days}, too few for a rhythm: {rhythm.ExpectedWithin} days are allowed"
             : $"{days}; from one to the next {Words.Count(rhythm.TypicalGap ?? 0, "day")} at the median and "
                 + $"{Words.Count(rhythm.UsualGap ?? 0, "day")} at the 95th percentile; "
-                + "allowed is the larger of the policy's days and so many times the latter";
+                + "allowed is the largest of the policy's days, so many times the latter and the days it agreed to send within";
     }
 
     public static string MostAreSilent(int sites) =>
@@ -31,6 +34,12 @@ public static partial class SiteWords
 
     public const string StoppedOfToday =
         "Births or screens that have stopped are looked for today; as of a past day only silence as a whole is shown.";
+
+    public const string MostFeedsAreSilent =
+        "▲ One way of sending has fallen silent at most sites: look at how results reach the registry before asking a site. Marked is only "
+        + "who is far beyond the others.";
+
+    public static string InCell(FeedRhythm feed) => $"{Words.Of((Enum)feed.Format)} silent {Words.Count(feed.Silence, "day")}";
 
     public static string InCell(StoppedFacts stopped) => $"no {Kind(stopped)} since {Words.Date(stopped.LastDay)}";
 

@@ -1,6 +1,5 @@
 using System.Globalization;
 using Registry.Infants.Counting;
-using Registry.Rules;
 using Registry.Rules.Facts;
 using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
@@ -65,35 +64,13 @@ public static partial class SiteWords
         "First test referred: infants with a refer in an ear's first valid result of their first session, of those with a valid result; "
         + "rescreens are not in it. Referred at discharge: infants whose last valid result at the site before discharge was a refer in at "
         + "least one ear, of those with a valid result. Both ears: a valid result in each, of infants tested. Early for the method: first "
-        + "tested before the policy's earliest age. Received late: later than the "
-        + "days the site agreed to, else the larger of the policy's and its own usual gap between sendings; by day of test only. "
+        + "tested before the policy's earliest age; first 24 hours: of infants whose age is known. Received late: later than the "
+        + "days the site agreed to, else the larger of the policy's and its own usual gap between sendings; by day of test, and of tests "
+        + "before discharge: what a clinic tests later is not in it. "
         + "Intervals are Wilson 95 %. A flag says where to look, not who is at fault; the site's page says what it stands on. "
         + "No published benchmark exists for tests without a valid result; the comparison with the region is ours. "
         + "A refer is not a diagnosis; a pass does not exclude later "
         + "hearing loss.";
-
-    public static string Arrival(DelayFigures d, int withinDays) =>
-        $"Half of the results were here within {Days(d.MedianDays)} of the test, nine in ten within {Days(d.NinthDecileDays)}."
-            + (d.IsLaterThan(withinDays)
-                ? $" By agreement, or its own rhythm, nine in ten were to be here within {Words.Count(withinDays, "day")}." : "")
-            + (d.SkipsSendings ? " The site sent others meanwhile: results are kept back." : "")
-            + (d.SendsInBursts ? " Most came in bursts." : "");
-
-    public static string DelaysExplained(Policy policy) =>
-        $"From the day of the test to the first submission that stated it. A sending passed a test by when the site sent results on at "
-        + $"least {policy.SkippedSendings} days between: a site that sends once a week is measured by its weeks. A burst is a day "
-        + $"that brought such tests of at least {policy.BurstTestDays} different days: kept in an instrument's memory and sent "
-        + "together. Marked when more than one in ten were passed by, or more than half came in bursts, from "
-        + $"{DescribeDelays.FewestTests} tests on: our own choice (common practice, no source). Results still kept back are not seen, so "
-        + "the last days look better than they are.";
-
-    /// <summary>"the same day", "3 days".</summary>
-    public static string Days(int? days) => days switch
-    {
-        null => "—",
-        0 => "the same day",
-        _ => Words.Count(days.Value, "day"),
-    };
 
     /// <summary>What a list of tests shows, by its name in the URL.</summary>
     public static string Shown(string show) => show switch
@@ -111,6 +88,9 @@ public static partial class SiteWords
         "session_noise" => "First session, a test that ended in noise",
         "session_other_reason" => "First session, no valid result, another reason",
         "referred" => "Deciding refers",
+        "referred_both" => "Deciding refers, both ears",
+        "session_with_age" => "First session, age known, not in intensive care",
+        "early_session" => "First session, early, not in intensive care",
         "rescreens" => "Rescreens, valid results",
         "rescreen_refer" => "Rescreens, refers",
         "refer" => "Refers",
@@ -193,7 +173,11 @@ public static partial class SiteWords
     /// <summary>The tests behind a flag's counts: of the part it was raised with.</summary>
     public static string Behind(AsOf asOf, string site, QualityFinding f) =>
         asOf.Link($"/sites/{site}/tests", ("from", f.OnsetOn), ("to", f.FoundOn), ("show", Show(f.Measure)), ("by", Grouping(f.Cause)),
-            ("unit", Grouping(f.Cause) is null ? null : f.Name));
+            ("unit", Grouping(f.Cause) is null ? null : f.Name), ("part", Part(f.Measure, f.Cause)));
+
+    /// <summary>The times, or early tests, a flag is of; null where it names a unit, or is itself of how many are early.</summary>
+    public static CauseKind? Part(SessionMeasure measure, CauseKind cause) =>
+        measure != SessionMeasure.Early && TestsSql.Parts.Contains(cause) ? cause : null;
 
     /// <summary>The list that shows what was counted.</summary>
     private static string Show(SessionMeasure measure) => measure switch
@@ -203,7 +187,7 @@ public static partial class SiteWords
         SessionMeasure.Noise => "session_noise",
         SessionMeasure.OtherInvalid => "session_other_reason",
         SessionMeasure.RescreenReferred => "rescreen_refer",
-        _ => "early_first",
+        _ => "early_session",
     };
 
     /// <summary>How such a unit is listed; null for what is no unit.</summary>

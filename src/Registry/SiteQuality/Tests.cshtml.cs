@@ -6,6 +6,7 @@ using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
 using Registry.Infants.Counting;
 using Registry.Rules.Facts;
+using Registry.Rules.Quality;
 using Registry.Ui;
 
 namespace Registry.SiteQuality;
@@ -21,6 +22,7 @@ public sealed class TestsModel(ListTests tests, AsOf asOf) : PageModel
     [FromQuery(Name = "show")] public string? Show { get; set; }
     [FromQuery(Name = "by")] public string? By { get; set; }
     [FromQuery(Name = "unit")] public string? Unit { get; set; }
+    [FromQuery(Name = "part")] public string? Part { get; set; }
     [FromQuery(Name = "received")] public string? Received { get; set; }
     [FromQuery(Name = "page")] public int PageNumber { get; set; } = 1;
 
@@ -45,5 +47,6 @@ public sealed class TestsModel(ListTests tests, AsOf asOf) : PageModel
     private TestsAsked Read() => new(
         Period.Read(FromText, ToText, asOf.Date), Period.Days(DaysText), Show,
         Codes.TryParse<ScreenGrouping>(By, out var grouping) ? grouping : ScreenGrouping.Site, Unit,
-        DateOnly.TryParseExact(Received, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) ? day : null);
+        DateOnly.TryParseExact(Received, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var day) ? day : null,
+        Codes.TryParse<CauseKind>(Part, out var part) && TestsSql.Parts.Contains(part) ? part : null);
 }

@@ -1,4 +1,5 @@
 using Registry.Infants.Counting;
+using Registry.Rules.Facts;
 using Registry.Rules.Statistics;
 using Registry.Ui;
 
@@ -46,6 +47,9 @@ public sealed record UnitTable(
     /// <summary>Births or screens that have stopped, by their site's code.</summary>
     public ILookup<string, StoppedFacts> Stopped { get; init; } = Array.Empty<StoppedFacts>().ToLookup(s => s.Code);
 
+    /// <summary>Ways of sending whose silence is a mark, by their site's code.</summary>
+    public ILookup<string, FeedRhythm> SilentFeeds { get; init; } = Array.Empty<FeedRhythm>().ToLookup(f => f.Site);
+
     /// <summary>The tests behind a number.</summary>
     public string Tests(UnitLine line, string show) => AsOf.Link($"/sites/{line.Site.Code}/tests", ("from", Period.From), ("to", Period.To),
         ("days", Days == CountedDay.Birth ? Days : null), ("show", show), ("by", Grouping == ScreenGrouping.Site ? null : Grouping),
@@ -53,6 +57,17 @@ public sealed record UnitTable(
 
     public string Site(UnitLine line) => AsOf.Link($"/sites/{line.Site.Code}", ("from", Period.From), ("to", Period.To),
         ("days", Days == CountedDay.Birth ? Days : null));
+
+    /// <summary>The page of an instrument, a probe or a screener; null of what has none, and of a name that no address can hold.</summary>
+    public string? Unit(UnitLine line)
+    {
+        var name = Grouping == ScreenGrouping.Screener ? line.Key : line.Counts.Unit;
+        if (!ShowUnit.Kinds.Contains(Grouping) || line.Counts.Unit.Length == 0 || name is null) return null;
+        var parts = name.Split('/');
+        return parts.Any(p => p is "" or "." or "..") ? null
+            : AsOf.Link($"/sites/{line.Site.Code}/units/{Codes.Of(Grouping)}/{string.Join('/', parts.Select(Uri.EscapeDataString))}",
+                ("from", Period.From), ("to", Period.To));
+    }
 
     public string Name(UnitLine line) => Grouping == ScreenGrouping.Site ? line.Site.Name : SiteWords.Unit(Grouping, line.Counts.Unit);
 }

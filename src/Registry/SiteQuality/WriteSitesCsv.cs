@@ -15,7 +15,7 @@ public static class WriteSitesCsv
         "first_refer_percent", "first_refer_low", "first_refer_high", "infants_concluded", "infants_referred", "referred_both_ears",
         "refer_percent", "refer_low", "refer_high", "tests", "invalid", "no_seal", "noise", "other_reason", "invalid_percent",
         "invalid_low", "invalid_high", "attempts_per_ear", "both_ears", "with_age", "early", "within_24_hours", "received_late",
-        "born_due", "born_missed", "born_referred", "born_lost", "flagged",
+        "days_to_receipt_median", "born_due", "born_missed", "born_referred", "born_lost", "flagged",
     ];
 
     public static string Of(ShownSites sites) =>
@@ -31,7 +31,7 @@ public static class WriteSitesCsv
             c.Refer.Denominator, c.Refer.Numerator, c[ScreenFigure.ReferredBoth], .. Rate(c.Refer), c.Tests, c.Invalid,
             c[ScreenFigure.NoSeal], c[ScreenFigure.Noise], c[ScreenFigure.OtherReason], .. Rate(c.InvalidTests),
             c.AttemptsPerEar?.ToString("0.00", CultureInfo.InvariantCulture), c.BothEars.Numerator, c.EarlyFirst.Denominator,
-            c.EarlyFirst.Numerator, c.FirstDay.Numerator, line.Late?.Numerator,
+            c.EarlyFirst.Numerator, c.FirstDay.Numerator, line.Late?.Numerator, line.MedianDays,
             line.Births?.Missed.Denominator, line.Births?.Missed.Numerator, line.Births?.Lost.Denominator, line.Births?.Lost.Numerator,
             line.IsFlagged ? "yes" : "no",
         ];

@@ -31,5 +31,16 @@ public sealed class JudgeSilenceTests
     [Theory]
     [InlineData(1, 7), InlineData(3, 7), InlineData(4, 8), InlineData(14, 28)]
     public void A_rhythm_allows_twice_its_usual_gap_and_at_least_a_week(int usual, int allowed) =>
-        Assert.Equal(allowed, JudgeSilence.AllowedDays(usual, Policy.Default));
+        Assert.Equal(allowed, JudgeSilence.AllowedDays(4, usual, null, Policy.Default));
+
+    [Theory]
+    [InlineData(4, 1, 45, 45), InlineData(4, 30, 45, 60), InlineData(4, 1, 3, 7)]
+    [InlineData(3, 1, 45, null), InlineData(1, null, 45, null), InlineData(0, null, null, null)]
+    public void Quiet_is_allowed_as_long_as_the_site_agreed_to(int days, int? usual, int? agreed, int? allowed) =>
+        Assert.Equal(allowed, JudgeSilence.AllowedDays(days, usual, agreed, Policy.Default));
+
+    [Theory]
+    [InlineData(null, 30), InlineData(7, 30), InlineData(45, 45)]
+    public void Without_a_rhythm_a_month_or_what_was_agreed(int? agreed, int allowed) =>
+        Assert.Equal(allowed, JudgeSilence.AllowedWithoutRhythm(agreed));
 }

@@ -18,9 +18,9 @@ public sealed class AccessMatrixTests(TestDatabase database)
 {
     private const string Rows =
         """
-        kind,record_number,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at
-        birth,HARBOUR-1,2026-09-01,female,Ada,Marlow,1995-02-03,,,,
-        screening,HARBOUR-1,,,,,,right,pass,aabr,2026-09-02T09:15
+        kind,record_number,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at,probe
+        birth,HARBOUR-1,2026-09-01,female,Ada,Marlow,1995-02-03,,,,,
+        screening,HARBOUR-1,,,,,,right,pass,aabr,2026-09-02T09:15,P9
 
         """;
 

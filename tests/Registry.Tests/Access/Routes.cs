@@ -137,6 +137,7 @@ internal static class Routes
             ["/sites/{code}/report"] = "/sites/harbour/report",
             ["/sites/{code}/flags/{id:guid}"] = $"/sites/harbour/flags/{nothing}",
             ["/sites/{code}/equipment"] = "/sites/harbour/equipment",
+            ["/sites/{code}/units/{kind}/{**name}"] = "/sites/harbour/units/probe/P9",
             ["/sites/{code}/tests"] = "/sites/harbour/tests",
             ["/stop/{token}"] = "/stop/unknown",
             ["/problem/{status:int}"] = "/problem/404",

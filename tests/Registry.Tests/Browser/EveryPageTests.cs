@@ -142,6 +142,7 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
     private static string Shape(string path, bool eachForm)
     {
         var shape = Ids().Replace(path.Split('?', '#')[0], "{id}");
+        shape = Units().Replace(shape, "/units/{kind}/{name}");
         shape = SiteCode().Replace(Rows().Replace(shape, "/rows/{row}"), "$1{code}");
         return eachForm ? shape : Kinds().Replace(shape, "/enter/{kind}");
     }
@@ -151,6 +152,9 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
 
     [GeneratedRegex("^(/sites/|/places/edit/)[^/]+")]
     private static partial Regex SiteCode();
+
+    [GeneratedRegex("(?<=^/sites/[^/]+)/units/.+")]
+    private static partial Regex Units();
 
     [GeneratedRegex("/rows/[0-9]+")]
     private static partial Regex Rows();

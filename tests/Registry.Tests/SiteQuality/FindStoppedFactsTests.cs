@@ -3,6 +3,7 @@ using System.Net;
 using System.Text;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Records;
+using Registry.Rules;
 using Registry.SiteQuality;
 using Registry.Tests.Intake;
 
@@ -56,6 +57,30 @@ public sealed class FindStoppedFactsTests(TestDatabase database)
         using var client = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
         var page = WebUtility.HtmlDecode(await client.GetStringAsync("/sites/harbour", IntakeBed.Ct));
         Assert.Contains("quiet for 22 days, allowed are 7", page, StringComparison.Ordinal);
+
+        // In the list of sites it is marked beside the name, until it is plainly given up.
+        using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        Assert.Contains("#rhythm\">▲ Json silent 22 days</a>",
+            WebUtility.HtmlDecode(await coordinator.GetStringAsync("/sites", IntakeBed.Ct)), StringComparison.Ordinal);
+        Assert.True(new FeedRhythm("harbour", SubmissionFormat.Json, 10, default, 2, 7, 90).FellSilent);
+        Assert.False(new FeedRhythm("harbour", SubmissionFormat.Json, 10, default, 2, 7, 91).FellSilent);
+    }
+
+    [Fact]
+    public void A_way_of_sending_that_fell_silent_at_most_sites_is_no_sites_own_mark()
+    {
+        List<FeedRhythm> feeds =
+            [.. Enumerable.Range(0, 6).Select(i => new FeedRhythm($"s{i}", SubmissionFormat.Json, 10, default, 2, 7, i < 4 ? 9 : 1))];
+        List<SiteRhythm> rhythms =
+            [.. feeds.Select(f => new SiteRhythm(SiteId.New(), f.Site, "", default(DateOnly), 9, 1, 1, 7, [], 0, null))];
+        var most = SilentFeeds.Stand(feeds, rhythms, Policy.Default);
+        Assert.True(most.Common);
+        Assert.Empty(most.Codes);
+        // Of two of six both are marked; one that sends nothing at all is called silent, and nothing else.
+        var two = feeds.Select((f, i) => f with { Silence = i < 2 ? 9 : 1 }).ToList();
+        Assert.Equal(["s0", "s1"], SilentFeeds.Stand(two, rhythms, Policy.Default).Codes.Order(StringComparer.Ordinal));
+        rhythms[0] = rhythms[0] with { Silence = 9 };
+        Assert.Equal(["s1"], SilentFeeds.Stand(two, rhythms, Policy.Default).Codes);
     }
 
     [Fact]

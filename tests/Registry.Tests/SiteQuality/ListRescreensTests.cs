@@ -1,7 +1,10 @@
 using System.Net;
 using System.Text.RegularExpressions;
+using Microsoft.Extensions.DependencyInjection;
 using Registry.Records;
+using Registry.Rules;
 using Registry.Rules.Quality;
+using Registry.SiteQuality;
 using Registry.Tests.Intake;
 using Registry.Tests.SiteQuality.Flags;
 
@@ -61,6 +64,28 @@ public sealed partial class ListRescreensTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task The_first_attempt_that_the_first_session_does_not_take_begins_the_rescreen()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        // R1: two hours after the session's last test, five after its first. R2: one sitting goes on beyond four hours. R3: at another site,
+        // an hour later.
+        await bed.SendAsync(Head + Born("R1") + Born("R2") + Born("R3")
+            + Test("R1", "right", "refer", "02T08:00") + Test("R1", "left", "pass", "02T11:00") + Test("R1", "right", "pass", "02T13:00")
+            + Test("R1", "right", "refer", "14T09:00")
+            + Test("R2", "right", "refer", "02T08:00") + Test("R2", "left", "pass", "02T11:50") + Test("R2", "left", "pass", "02T12:10")
+            + Test("R3", "right", "refer", "02T08:00") + Test("R3", "left", "pass", "02T08:10"), bed.Harbour);
+        await bed.SendAsync(Head + Test("R3", "right", "refer", "02T09:00"), bed.Hill);
+        using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        Assert.Equal((1, 1), await CountAsync(coordinator, "rescreens"));
+        Assert.Equal((0, 0), await CountAsync(coordinator, "rescreen_refer"));
+        Assert.Equal((1, 1), Count(await coordinator.GetStringAsync(
+            "/sites/hill/tests?from=2026-10-01&to=2026-11-25&show=rescreen_refer", IntakeBed.Ct)));
+        var cells = await bed.App.Services.GetRequiredService<ReadCells>().SinceAsync(new(2026, 1, 1), Policy.Default, IntakeBed.Ct);
+        Assert.Equal(["harbour 2026-10-02 13h 0 of 1", "hill 2026-10-02 9h 1 of 1"], cells.Where(c => c.Rescreens)
+            .Select(c => $"{c.Site} {c.Day:yyyy-MM-dd} {c.Hour}h {c.Referred} of {c.Valid}").Order(StringComparer.Ordinal));
+    }
+
+    [Fact]
     public async Task Another_site_is_shown_none()
     {
         await using var bed = await StartAsync();
@@ -81,11 +106,12 @@ public sealed partial class ListRescreensTests(TestDatabase database)
             + Test("R2", "right", "refer", "02T09:00") + Test("R2", "right", "refer", "15T09:00", "I2")
             + Test("R3", "right", "pass", "02T09:00") + Test("R3", "right", "refer", "16T09:00"), bed.Harbour);
         return bed;
-
-        static string Born(string number) => $"birth,{number},2026-10-01,08:00,female,,,,,,\n";
-        static string Test(string number, string ear, string outcome, string at, string instrument = "I1") =>
-            $"screening,{number},,,,{ear},{outcome},{(outcome == "no_valid_result" ? "noise" : "")},teoae,2026-10-{at},{instrument}\n";
     }
+
+    private static string Born(string number) => $"birth,{number},2026-10-01,08:00,female,,,,,,\n";
+
+    private static string Test(string number, string ear, string outcome, string at, string instrument = "I1") =>
+        $"screening,{number},,,,{ear},{outcome},{(outcome == "no_valid_result" ? "noise" : "")},teoae,2026-10-{at},{instrument}\n";
 
     private static async Task<(int Tests, int Infants)> CountAsync(
         HttpClient client, string show, string from = "2026-10-01", string to = "2026-11-25") =>

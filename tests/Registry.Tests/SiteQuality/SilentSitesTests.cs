@@ -18,9 +18,9 @@ public sealed class SilentSitesTests(TestDatabase database)
     {
         await using var bed = await IntakeBed.StartAsync(database);
         // Harbour sends daily until nine days ago; Hill, a clinic, every fortnight and last ten days ago; Moor last 500 days ago; Quay
-        // never.
+        // never, since it was added.
         var moor = await bed.AddSiteAsync("moor", SiteKind.BirthCenter);
-        await bed.AddSiteAsync("quay", SiteKind.Midwife);
+        await AddedAsync(bed, await bed.AddSiteAsync("quay", SiteKind.Midwife), 200);
         await bed.AddSiteAsync("cove", SiteKind.AudiologyClinic);
         for (var day = 40; day >= 9; day--) await SendAsync(bed.Harbour, day);
         for (var day = 94; day >= 10; day -= 14) await SendAsync(bed.Hill, day);
@@ -45,8 +45,8 @@ public sealed class SilentSitesTests(TestDatabase database)
         Assert.Contains("▲ silent 500 days", page, StringComparison.Ordinal);
         foreach (var (site, grounds) in new[]
         {
-            ("quay", "infants are born here, and nothing was ever received"), ("moor", "500 days ago"),
-            ("harbour", "32 days with a submission in 400 days"),
+            ("quay", "nothing was ever received in the 200 days since it was added or opened; 30 days are allowed"),
+            ("moor", "500 days ago"), ("harbour", "32 days with a submission in 400 days"),
         })
             Assert.Contains(grounds, WebUtility.HtmlDecode(await client.GetStringAsync($"/sites/{site}", IntakeBed.Ct)),
                 StringComparison.Ordinal);
@@ -54,6 +54,51 @@ public sealed class SilentSitesTests(TestDatabase database)
         Task<SubmissionId> SendAsync(SiteId site, int daysAgo) => bed.SendAsync(
             Nothing + $"birth,{daysAgo},{bed.App.Today.AddDays(-daysAgo):yyyy-MM-dd},female\n", site, at: bed.Now.AddDays(-daysAgo));
     }
+
+    [Fact]
+    public async Task A_site_that_opened_lately_is_not_silent_yet()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        await AddedAsync(bed, await bed.AddSiteAsync("weir", SiteKind.Hospital), 200);
+        foreach (var (opened, silent) in new[] { (31, true), (30, false), (0, false) })
+        {
+            var day = bed.App.Today.AddDays(-opened).ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
+            await bed.ListAsync($"update sites set open_from = '{day}' where code = 'weir' returning 1");
+            var weir = (await bed.App.Services.GetRequiredService<SilentSites>().RhythmsAsync(bed.App.Today, IntakeBed.Ct))
+                .Single(r => r.Code == "weir");
+            Assert.Equal((opened, silent), (weir.DaysHere, weir.IsSilent));
+        }
+
+        using var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        var page = WebUtility.HtmlDecode(await client.GetStringAsync("/sites/weir", IntakeBed.Ct));
+        Assert.Contains("How often it sends", page, StringComparison.Ordinal);
+        Assert.Contains("nothing was ever received in the 0 days since it was added or opened; 30 days are allowed", page,
+            StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_site_that_agreed_to_send_late_is_not_silent_before_that()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        foreach (var daysAgo in new[] { 42, 41, 40 })
+            await bed.SendAsync(Nothing + $"birth,{daysAgo},2026-10-01,female\n", bed.Harbour, at: bed.Now.AddDays(-daysAgo));
+        Assert.Equal("40 of 30 True", await HarbourAsync());
+        await bed.ListAsync("update sites set arrival_days = 45 where code = 'harbour' returning 1");
+        Assert.Equal("40 of 45 False", await HarbourAsync()); // three days make no rhythm
+        await bed.SendAsync(Nothing + "birth,43,2026-10-01,female\n", bed.Harbour, at: bed.Now.AddDays(-43));
+        Assert.Equal("40 of 45 False", await HarbourAsync()); // four do
+        var feed = Assert.Single(await bed.App.Services.GetRequiredService<SilentFeeds>()
+            .OfSiteAsync(bed.Harbour, bed.App.Today, IntakeBed.Ct));
+        Assert.Equal((45, false), (feed.Allowed, feed.IsSilent));
+
+        async Task<string> HarbourAsync() => (await bed.App.Services.GetRequiredService<SilentSites>()
+            .RhythmsAsync(bed.App.Today, IntakeBed.Ct)).Where(r => r.Id == bed.Harbour)
+            .Select(r => $"{r.Silence} of {r.ExpectedWithin} {r.IsSilent}").Single();
+    }
+
+    /// <summary>The history of the site begins so many days ago.</summary>
+    private static Task<int> AddedAsync(IntakeBed bed, SiteId site, int daysAgo) => bed.App.AsOwnerAsync(
+        $"insert into site_changes (site_id, at, after) values ('{site.Value}', '{bed.Now.AddDays(-daysAgo):O}', '{{}}')");
 
     [Fact]
     public async Task Silence_that_most_sites_share_is_said_once_and_marks_only_who_is_far_beyond_the_others()

@@ -53,6 +53,20 @@ public sealed class SortChecksTests
             Order([Done(EquipmentEventKind.CompetencyChecked, 4, "Ines Quill", QualityUnitKind.Screener)], finding));
     }
 
+    [Fact]
+    public void What_is_used_together_answers_together()
+    {
+        var swapped = Done(EquipmentEventKind.ProbeChanged, 4, "I1", QualityUnitKind.Instrument);
+        Assert.Equal("tip_and_port, swap_probe, calibration", Order([swapped with { UsedWith = new HashSet<string> { "P8" } }]));
+        Assert.Equal("tip_and_port, calibration, swap_probe 2026-11-05",
+            Order([swapped with { UsedWith = new HashSet<string> { "P8", "P9" } }]));
+        var ofInstrument = FlagBed.Flag(Site, "I1", cause: CauseKind.Instrument, onset: Onset);
+        var tip = Done(EquipmentEventKind.TipChanged, 4) with { UsedWith = new HashSet<string> { "I1" } };
+        Assert.EndsWith(" 2026-11-05", Order([tip], ofInstrument), StringComparison.Ordinal);
+        tip = tip with { UsedWith = new HashSet<string> { "I2" } };
+        Assert.DoesNotContain("2026", Order([tip], ofInstrument), StringComparison.Ordinal);
+    }
+
     private static string Order(IEnumerable<ChartMark> marks, QualityFinding? finding = null)
     {
         finding ??= FlagBed.Flag(Site, onset: Onset);

@@ -18,6 +18,9 @@ public enum EquipmentEventKind
 
     /// <summary>A screener showed how they test to somebody experienced.</summary>
     CompetencyChecked,
+
+    /// <summary>From another site or the maker, and back to it: it has a history there.</summary>
+    Borrowed, GivenBack,
 }
 
 /// <summary>An event of a site's equipment as somebody typed it. Added, never changed; a mistake is taken back.</summary>
@@ -45,12 +48,14 @@ public sealed class EquipmentEvent
         QualityUnitKind.Instrument =>
         [
             EquipmentEventKind.ProbeChanged, EquipmentEventKind.Checked, EquipmentEventKind.Repaired, EquipmentEventKind.Calibrated,
-            EquipmentEventKind.LentOut, EquipmentEventKind.CameBack, EquipmentEventKind.Retired,
+            EquipmentEventKind.LentOut, EquipmentEventKind.CameBack, EquipmentEventKind.Borrowed, EquipmentEventKind.GivenBack,
+            EquipmentEventKind.Retired,
         ],
         QualityUnitKind.Probe =>
         [
             EquipmentEventKind.TipChanged, EquipmentEventKind.Checked, EquipmentEventKind.Repaired, EquipmentEventKind.Calibrated,
-            EquipmentEventKind.LentOut, EquipmentEventKind.CameBack, EquipmentEventKind.Retired,
+            EquipmentEventKind.LentOut, EquipmentEventKind.CameBack, EquipmentEventKind.Borrowed, EquipmentEventKind.GivenBack,
+            EquipmentEventKind.Retired,
         ],
         QualityUnitKind.Screener => [EquipmentEventKind.CompetencyChecked],
         _ => [],

@@ -8,7 +8,7 @@ public static class EquipmentWords
 {
     public const string Lead =
         "As its tests name them, and what was done to them. What is entered here is marked in the weekly charts of flags, so that it is "
-        + "seen whether it helped.";
+        + "seen whether it helped. What was borrowed is a unit of its own here: note where it is from.";
 
     public static string Due(int months) =>
         $"Calibration is due {Words.Count(months, "month")} after the last one entered here (policy; common practice, no source). The "

@@ -29,10 +29,7 @@ public sealed class ListEvents(RegistryDb db, ProgramClock clock)
     /// calibration has no date to be reminded of.</summary>
     public async Task<IReadOnlyList<DueCalibration>> DueAsync(SiteId? site, DateOnly today, Policy policy, CancellationToken ct)
     {
-        var kinds = new[]
-        {
-            EquipmentEventKind.Calibrated, EquipmentEventKind.LentOut, EquipmentEventKind.CameBack, EquipmentEventKind.Retired,
-        };
+        EquipmentEventKind[] kinds = [EquipmentEventKind.Calibrated, .. Places];
         var events = await db.EquipmentEvents.AsNoTracking()
             .Where(e => e.TakenBackAt == null && kinds.Contains(e.Kind) && (site == null || e.SiteId == site)).ToListAsync(ct);
         return
@@ -47,10 +44,17 @@ public sealed class ListEvents(RegistryDb db, ProgramClock clock)
 
     public static DateOnly DueOn(DateOnly last, Policy policy) => last.AddMonths(policy.CalibrationMonths);
 
-    /// <summary>Lent out and not back, or retired.</summary>
+    /// <summary>What says where a unit is.</summary>
+    private static readonly EquipmentEventKind[] Places =
+    [
+        EquipmentEventKind.LentOut, EquipmentEventKind.CameBack, EquipmentEventKind.Borrowed, EquipmentEventKind.GivenBack,
+        EquipmentEventKind.Retired,
+    ];
+
+    /// <summary>Lent out and not back, given back, or retired.</summary>
     public static bool IsAway(IEnumerable<EquipmentEvent> ofUnit) =>
-        ofUnit.Where(e => e.Kind is EquipmentEventKind.LentOut or EquipmentEventKind.CameBack or EquipmentEventKind.Retired)
-            .OrderBy(e => e.Day).ThenBy(e => e.RecordedAt).LastOrDefault() is { Kind: not EquipmentEventKind.CameBack };
+        ofUnit.Where(e => Places.Contains(e.Kind)).OrderBy(e => e.Day).ThenBy(e => e.RecordedAt).LastOrDefault()
+            is { Kind: not (EquipmentEventKind.CameBack or EquipmentEventKind.Borrowed) };
 
     public static string? Said(EquipmentEvent e) => FieldKeys.OfProcess.Decrypt(e.Words, RecordEvent.WordsColumn);
 }

@@ -86,6 +86,24 @@ public sealed class RecordEventTests(TestDatabase database)
     }
 
     [Fact]
+    public async Task What_was_borrowed_has_its_origin_at_the_borrower_and_is_away_when_it_was_given_back()
+    {
+        await using var bed = await StartAsync();
+        using var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);
+        await DoneAsync(manager, "instrument/borrowed", "I-1", "2026-08-30", "From the hill");
+        await DoneAsync(manager, "instrument/calibrated", "I-1", "2025-10-30");
+        var page = WebUtility.HtmlDecode(await manager.GetStringAsync("/sites/harbour/equipment", IntakeBed.Ct));
+        Assert.Contains("Instrument I-1: borrowed: From the hill", page, StringComparison.Ordinal);
+        Assert.DoesNotContain(">away<", page, StringComparison.Ordinal);
+        Assert.Contains("▲ over since 30 Oct 2026", page, StringComparison.Ordinal);
+        await DoneAsync(manager, "instrument/given_back", "I-1", "2026-11-20");
+        Assert.Contains(">away<", await manager.GetStringAsync("/sites/harbour/equipment", IntakeBed.Ct), StringComparison.Ordinal);
+        // Its page at the borrower says since when it is there.
+        Assert.Contains("30 Aug 2026: Instrument I-1: borrowed", WebUtility.HtmlDecode(await manager.GetStringAsync(
+            "/sites/harbour/units/instrument/I-1?from=2026-08-01", IntakeBed.Ct)), StringComparison.Ordinal);
+    }
+
+    [Fact]
     public async Task A_mistake_is_taken_back_by_who_made_it_and_the_same_sent_twice_is_one()
     {
         await using var bed = await StartAsync();

@@ -12,7 +12,7 @@ internal static class FlagBed
 
     public static QualityFinding Flag(SiteId site, string name = "P9", DateOnly? found = null, CauseKind cause = CauseKind.Probe,
         DateOnly? onset = null, SessionMeasure measure = SessionMeasure.NoSeal, DateOnly? closed = null, bool above = true,
-        DateOnly? recorded = null) => new()
+        DateOnly? recorded = null, (int Of, int With)? counted = null) => new()
         {
             Id = Guid.CreateVersion7(),
             SiteId = site,
@@ -29,8 +29,8 @@ internal static class FlagBed
             OnsetOn = onset ?? new(2026, 11, 1),
             OnsetFirst = (onset ?? new(2026, 11, 1)).AddDays(-4),
             OnsetLast = (onset ?? new(2026, 11, 1)).AddDays(4),
-            Denominator = 40,
-            Numerator = 19,
+            Denominator = counted?.Of ?? 40,
+            Numerator = counted?.With ?? 19,
             Expected = 4.2,
             Sure = 0.97,
             Explained = 0.8,
