@@ -12,6 +12,7 @@ using Registry.Platform;
 using Registry.Platform.Database;
 using Registry.PolicyVersions;
 using Registry.Records;
+using Registry.Rules;
 using Registry.Searching;
 
 namespace Registry.Bench;
@@ -95,7 +96,8 @@ internal static class BenchDay
             ["ward list"] = await CompareAsync(
                 () => screener.GetStringAsync("/ward"),
                 () => ward.OfAsync(atTheBed, CancellationToken.None),
-                () => ReadAsync(bare, WardSql, ("site", site.Value), ("from", Today.AddDays(-ListWard.Days)), ("most", ListWard.Most))),
+                () => ReadAsync(bare, WardSql, ("site", site.Value), ("from", Today.AddDays(-ListWard.Days)),
+                    ("lying_from", Today.AddDays(-Policy.Default.InpatientDays)), ("most", ListWard.Most + 1))),
             ["record"] = await CompareAsync(
                 () => coordinator.GetStringAsync($"/infants/{infant}"),
                 async () =>

@@ -16,6 +16,9 @@ public static class PoissonBinomial
 {
     private const long ExactWork = 4_000_000;
 
+    /// <summary>Standard deviations from the mean within which the saddlepoint formula loses its digits.</summary>
+    private const double AtTheMean = .02;
+
     /// <summary>P(X ≥ x): the one-sided p-value of "not higher".</summary>
     public static double Upper(IReadOnlyList<RiskedTrials> trials, int x)
     {
@@ -52,8 +55,9 @@ public static class PoissonBinomial
 
     private static double Saddlepoint(IReadOnlyList<RiskedTrials> trials, int x)
     {
-        var mean = trials.Sum(t => t.Trials * t.Risk);
-        if (Math.Abs(x - .5 - mean) < 1e-6 * mean) return .5;
+        var sd = Math.Sqrt(trials.Sum(t => t.Trials * t.Risk * (1 - t.Risk)));
+        var z = (x - .5 - trials.Sum(t => t.Trials * t.Risk)) / sd;
+        if (Math.Abs(z) < AtTheMean) return AroundTheMean(trials, z, sd);
         var (low, high) = (-60.0, 60.0);
         for (var i = 0; i < 200; i++)
         {
@@ -68,6 +72,14 @@ public static class PoissonBinomial
         var w = Math.Sign(s) * Math.Sqrt(Math.Max(0, 2 * (s * (x - .5) - generating)));
         var u = 2 * Math.Sinh(s / 2) * Math.Sqrt(variance);
         return Math.Clamp(Normal.CDF(0, 1, -w) + Normal.PDF(0, 1, w) * (1 / u - 1 / w), 0, 1);
+    }
+
+    /// <summary>The first term of Edgeworth's series, which the formula comes to at the mean: there it is the difference of two quantities
+    /// without limit.</summary>
+    private static double AroundTheMean(IReadOnlyList<RiskedTrials> trials, double z, double sd)
+    {
+        var skewness = trials.Sum(t => t.Trials * t.Risk * (1 - t.Risk) * (1 - 2 * t.Risk)) / (sd * sd * sd);
+        return Normal.CDF(0, 1, -z) - Normal.PDF(0, 1, z) * skewness / 6 * (1 - z * z);
     }
 
     private static double Tilted(double p, double s) => p * Math.Exp(s) / (1 - p + p * Math.Exp(s));

@@ -29,24 +29,42 @@ internal sealed class ConfigureInfantSite : IEntityTypeConfiguration<InfantSite>
 /// <summary>The triggers, made anew by <c>migrate</c> from the table of fact kinds: a new kind has them without a word.</summary>
 public static class InfantSites
 {
-    /// <summary>Each column that holds a site which sees the infant as long as the row stands: those of facts, and hand-offs.</summary>
-    public static IReadOnlyList<(string Table, string Site)> SeenBy { get; } = [.. FactKinds.SeenBy, ("hand_offs", "shown_to_site_id")];
+    /// <summary>Each column that holds a site which sees the infant as long as the row opens it: those of facts, and hand-offs.</summary>
+    public static IReadOnlyList<SeeingColumn> SeenBy { get; } =
+        [.. FactKinds.SeenBy.Append((Table: "hand_offs", Site: "shown_to_site_id")).Select(s => SeeingColumn.Of(s.Table, s.Site))];
 
     private static readonly string FunctionSql = EmbeddedSql.Read(typeof(InfantSites), nameof(InfantSites));
 
     public static string Triggers() => string.Join('\n',
     [
-        .. SeenBy.Select(s => s.Site).Distinct().Select(Function),
-        .. SeenBy.SelectMany(s => new[] { "insert", "update" }, (s, act) => Trigger(s.Table, s.Site, act)),
+        .. SeenBy.DistinctBy(s => s.Function).Select(Function),
+        .. SeenBy.SelectMany(s => new[] { "insert", "update" }, Trigger),
+        EmbeddedSql.Read(typeof(InfantSites), "InfantSitesByKind")
+            .Replace("{still sees}", StillSees(SeenBy, "s"), StringComparison.Ordinal)
+            .Replace("{opens by kind}", string.Join("\n    union ", SeenBy.Where(s => s.AsksKind).Select(s =>
+                $"select f.infant_id from {s.Table} f where f.{s.Site} = new.id and {s.Opens}")), StringComparison.Ordinal),
     ]);
 
-    private static string Function(string column) => FunctionSql
-        .Replace("{column}", column, StringComparison.Ordinal)
-        .Replace("{still sees}", string.Join("\n        or ", SeenBy.Select(s =>
-            $"exists (select from {s.Table} f where f.infant_id = c.infant_id and f.{s.Site} = c.site_id and f.superseded_at is null)")),
-            StringComparison.Ordinal);
+    private static string Function(SeeingColumn column) => FunctionSql
+        .Replace("{name}", column.Function, StringComparison.Ordinal)
+        .Replace("{lock}", column.AsksKind
+            ? $"perform from sites where id in (select {column.Site} from changed) order by id for share;" : "", StringComparison.Ordinal)
+        .Replace("{may close}", column.LooksBack ? "true" : "tg_op = 'UPDATE'", StringComparison.Ordinal)
+        .Replace("{closed}", column.LooksBack ? "true" : "f.superseded_at is not null", StringComparison.Ordinal)
+        .Replace("{rows}", column.LooksBack ? AllOfTheInfants(column.Table) : "changed", StringComparison.Ordinal)
+        .Replace("{column}", column.Site, StringComparison.Ordinal)
+        .Replace("{opens}", column.Opens, StringComparison.Ordinal)
+        .Replace("{still sees}", StillSees(SeenBy.OrderByDescending(s => s == column), "c"), StringComparison.Ordinal);
 
-    private static string Trigger(string table, string column, string act) =>
-        $"create or replace trigger {table}_{column}_{act} after {act} on {table} referencing new table as changed "
-            + $"for each statement execute function keep_infant_sites_by_{column}();";
+    /// <summary>By a probe for each infant (<c>offset 0</c>), however many rows there were when it was planned.</summary>
+    private static string AllOfTheInfants(string table) => $"(select a.* from (select distinct infant_id from changed) i "
+        + $"cross join lateral (select * from {table} where infant_id = i.infant_id offset 0) a)";
+
+    /// <summary>Whether the pair of site and infant of <paramref name="pair"/> is opened by some row.</summary>
+    private static string StillSees(IEnumerable<SeeingColumn> columns, string pair) => string.Join("\n        or ", columns.Select(s =>
+        $"exists (select from {s.Table} f where f.infant_id = {pair}.infant_id and f.{s.Site} = {pair}.site_id and {s.Opens})"));
+
+    private static string Trigger(SeeingColumn column, string act) =>
+        $"create or replace trigger {column.Table}_{column.Site}_{act} after {act} on {column.Table} referencing new table as changed "
+            + $"for each statement execute function keep_infant_sites_by_{column.Function}();";
 }

@@ -24,7 +24,7 @@ public sealed class ClinicModel(
     protected override string Home => "/clinic";
     protected override string CsvName => "clinic";
     protected override string[] Columns { get; } =
-        ["what", "on", "time", "mother", "child", "record_number", "born_on", "step", "from", "phone", "language"];
+        ["what", "on", "time", "mother", "child", "record_number", "born_on", "step", "from", "phone", "language", "for_whom"];
 
     /// <summary>A result that is asked for and that the clinic does not have.</summary>
     public async Task<IActionResult> OnPostNothingAsync([FromForm] Guid request, CancellationToken ct)
@@ -42,5 +42,5 @@ public sealed class ClinicModel(
     protected override InfantId InfantOf(ClinicRow row) => row.Id;
 
     protected override object?[] Cells(ClinicRow r) =>
-        [r.Kind, r.On, r.Time, r.Mother, r.Child, r.RecordNumber, r.BornOn, r.Step, r.From, r.Phone, r.Language];
+        [r.Kind, r.On, r.Time, r.Mother, r.Child, r.RecordNumber, r.BornOn, r.Step, r.From, r.Phone, r.Language, r.ForWhom];
 }

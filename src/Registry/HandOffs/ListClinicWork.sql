@@ -1,6 +1,6 @@
 -- What waits for a site (@site) as a clinic: what was handed to it, appointments there, evaluations and screens whose result it has not
--- sent, and results it is asked for. An infant may stand in more than one. {visible} is the rule of who sees which infant. What went to closed
--- sites that it continues is its own (site_heirs holds itself too).
+-- sent, infants that came by a transfer and are to be evaluated, and results it is asked for. An infant may stand in more than one.
+-- {visible} is the rule of who sees which infant. What went to closed sites that it continues is its own (site_heirs holds itself too).
 with expected as (
   select a.infant_id, a.id, a.step, a.appointment_on as on_day, a.appointment_time as at_time, a.site_id as from_site,
          a.appointment_on >= @today as ahead
@@ -19,6 +19,16 @@ with expected as (
     from hand_offs h
    where h.shown_to_site_id = any (array({sites})) and h.superseded_at is null and h.state = 'accepted' and h.step <> 'intervention'
      and not exists (select from expected e where e.infant_id = h.infant_id)
+  union all
+  -- Who came by a transfer, while an evaluation is due.
+  select t.infant_id, t.id, 'diagnosis', t.transferred_on, t.site_id
+    from transfers t join infant_status s on s.infant_id = t.infant_id
+   where t.to_site_id = any (array({sites})) and t.superseded_at is null
+     and jsonb_path_exists(s.dues, '$[*] ? (@.step == "diagnostic_evaluation" || @.step == "complete_diagnosis")')
+     and not exists (select from expected e where e.infant_id = t.infant_id)
+     and not exists (
+       select from hand_offs h
+        where h.infant_id = t.infant_id and h.shown_to_site_id = any (array({sites})) and h.superseded_at is null)
 ), work (kind, infant_id, subject, step, on_day, at_time, from_site) as (
   select 'to_acknowledge', h.infant_id, h.id, h.step, h.acknowledge_by, null::time, h.sent_for_site_id
     from hand_offs h
@@ -45,8 +55,9 @@ with expected as (
 )
 select w.kind, w.infant_id, w.subject, w.step, w.on_day, w.at_time, sender.name, b.born_on, b.infant_given_name, b.infant_family_name,
        b.mother_given_name, b.mother_family_name, b.contact_phone, b.language, number.value,
-       sender.code, family.said
+       sender.code, family.said, handed.for_whom
   from work w
+  left join hand_offs handed on handed.id = w.subject and w.kind in ('to_acknowledge', 'result_to_enter')
   join births b on b.infant_id = w.infant_id and b.superseded_at is null
   left join sites sender on sender.id = w.from_site
   left join lateral (

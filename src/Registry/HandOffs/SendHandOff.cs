@@ -20,6 +20,9 @@ public sealed record HandOffForm
 
     /// <summary>Who it goes to, where that is no site.</summary>
     public string? ToName { get; init; }
+
+    /// <summary>The person there whom it is for; empty: nobody named.</summary>
+    public string? ForWhom { get; init; }
     public PathStep? Step { get; init; }
     public DateOnly? ConsentOn { get; init; }
 
@@ -56,7 +59,7 @@ public enum HandOffAnswer
 public sealed class SendHandOff(
     RegistryDb db, WriteForInfant write, PolicyStore policies, ProgramClock clock, Viewer viewer, AuditActs audit)
 {
-    public const string NamePlace = "hand_offs.to_name";
+    public const string NamePlace = "hand_offs.to_name", PersonPlace = "hand_offs.for_whom";
     public const int LongestName = 120;
 
     /// <summary>Who may hand an infant on that they see.</summary>
@@ -74,7 +77,8 @@ public sealed class SendHandOff(
         var toSite = IsToSite(kind) ? await SiteAsync(kind, form.ToSite, ct) : null;
         if (IsToSite(kind) && toSite is null) return HandOffAnswer.ChooseSite;
         var name = form.ToName?.Trim() ?? "";
-        if (!IsToSite(kind) && name.Length is 0 or > LongestName) return HandOffAnswer.SayWho;
+        var person = IsToSite(kind) ? form.ForWhom?.Trim() : null;
+        if (!IsToSite(kind) && name.Length is 0 or > LongestName || person?.Length > LongestName) return HandOffAnswer.SayWho;
         if (await OwnerAsync(infant, ct) is not { } owner) return HandOffAnswer.NoSuchInfant;
         var days = (await policies.InForceAsync(clock.Today, ct)).AcknowledgeDays;
         var handOff = new HandOff
@@ -85,6 +89,7 @@ public sealed class SendHandOff(
             Step = step,
             ToSiteId = toSite,
             ToName = toSite is null ? FieldKeys.OfProcess.Encrypt(name, NamePlace) : null,
+            ForWhom = FieldKeys.OfProcess.Encrypt(string.IsNullOrEmpty(person) ? null : person, PersonPlace),
             SentAt = clock.Now,
             SentBy = viewer.PersonId!.Value,
             SentAs = viewer.Role!.Value,

@@ -18,6 +18,9 @@ public sealed record HandOffStep(HandOffAct Act, DateTimeOffset At, string? Who,
 public sealed record HandOffLine(HandOff HandOff, string To, IReadOnlyList<HandOffStep> Steps, IReadOnlyList<HandOffAct> May)
 {
     public bool Stands => HandOff.SupersededAt is null;
+
+    /// <summary>The person there whom it is for; null: nobody named.</summary>
+    public string? ForWhom => FieldKeys.OfProcess.Decrypt(HandOff.ForWhom, SendHandOff.PersonPlace);
 }
 
 /// <summary>The hand-offs of an infant, and the lines they add to its story. Who asks may see the infant.</summary>

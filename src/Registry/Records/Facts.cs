@@ -1,3 +1,5 @@
+using Microsoft.EntityFrameworkCore;
+using Microsoft.EntityFrameworkCore.Metadata.Builders;
 using Registry.Rules.Facts;
 
 namespace Registry.Records;
@@ -187,7 +189,14 @@ public sealed class TransferRecord : Fact
     public SiteId ToSiteId { get; init; }
 }
 
-internal sealed class ConfigureTransfer() : ConfigureFact<TransferRecord>("transfers");
+internal sealed class ConfigureTransfer() : ConfigureFact<TransferRecord>("transfers")
+{
+    public override void Configure(EntityTypeBuilder<TransferRecord> builder)
+    {
+        base.Configure(builder);
+        builder.HasIndex(t => t.ToSiteId).HasFilter(Current);
+    }
+}
 
 public sealed class RefusalRecord : Fact
 {

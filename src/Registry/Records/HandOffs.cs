@@ -52,6 +52,9 @@ public sealed class HandOff
 
     /// <summary>Who that is, encrypted.</summary>
     public string? ToName { get; init; }
+
+    /// <summary>The person there whom it is for, encrypted; null: nobody named.</summary>
+    public string? ForWhom { get; init; }
     public DateTimeOffset SentAt { get; init; }
     public Guid SentBy { get; init; }
     public Role SentAs { get; init; }

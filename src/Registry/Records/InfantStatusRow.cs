@@ -67,5 +67,6 @@ internal sealed class ConfigureInfantStatus : IEntityTypeConfiguration<InfantSta
         builder.HasIndex(s => s.DiagnosedOn).HasFilter("diagnosed_state = 'met'"); // a week's good news
         builder.HasIndex(s => new { s.ResponsibleSiteId, s.NextDueOn });
         builder.HasIndex(s => new { s.BirthSiteId, s.BornOn });
+        builder.HasIndex(s => new { s.ResponsibleSiteId, s.BornOn }).HasFilter("responsible_site_id <> birth_site_id"); // by a transfer
     }
 }

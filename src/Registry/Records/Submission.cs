@@ -32,6 +32,9 @@ public sealed class Submission
     /// <summary>Who sent it: a site key or a signed-in person.</summary>
     public Guid? SiteKeyId { get; init; }
     public Guid? PersonId { get; init; }
+
+    /// <summary>The role the person sent it in: the region's own people send what they say of a family in a site's name.</summary>
+    public Role? SentAs { get; init; }
     public string? IdempotencyKey { get; init; }
 
     /// <summary>What the sender calls the file, encrypted: it may name somebody.</summary>

@@ -36,10 +36,10 @@ public sealed record FoundUnit(QualityFinding Finding, ScreeningWeeks Weeks, Per
     /// <summary>The tests behind a week, by its Monday.</summary>
     public string Week(AsOf asOf, string site, string monday)
     {
-        var ((from, to), grouping) = (ScreeningWeeks.Days(monday, Period), SiteWords.Grouping(Finding.Named.Part.Kind));
+        var ((from, to), part) = (ScreeningWeeks.Days(monday, Period), Finding.Named.Part);
+        var grouping = SiteWords.Grouping(part.Kind);
         return asOf.Link($"/sites/{site}/tests", ("from", from), ("to", to), ("show", Show),
-            ("by", grouping), ("unit", grouping is null ? null : Finding.Named.Part.Code),
-            ("part", SiteWords.Part(Finding.Measure, Finding.Named.Part.Kind)));
+            ("by", grouping), ("unit", grouping is null ? null : part.Code), ("part", SiteWords.Part(Finding.Measure, part.Kind)));
     }
 
     /// <summary>After how many of the weeks it began; null when that was before them.</summary>
@@ -79,17 +79,17 @@ public sealed class ReadFoundUnits(CountScreens count, ListTests list, ReadMarks
             return await ListedAsync(finding, asked, "rescreens", "rescreen_refer", ct);
         if (finding.Measure == SessionMeasure.Early)
             return await ListedAsync(finding, asked, "session_with_age", "early_session", ct);
-        var (cause, name) = finding.Named.Part;
-        if (cause == CauseKind.EarlyTests)
+        var part = finding.Named.Part;
+        if (part.Kind == CauseKind.EarlyTests)
             return await ListedAsync(finding, asked, "sessions", "first_refer", ct);
-        var grouping = cause is CauseKind.Daytime or CauseKind.NightTime ? ScreenGrouping.Hour
-            : SiteWords.Grouping(cause) ?? ScreenGrouping.Site;
-        return (await count.ByDayAsync(grouping, asked, ct)).Where(d => cause switch
+        var grouping = part.Kind is CauseKind.Daytime or CauseKind.NightTime ? ScreenGrouping.Hour
+            : SiteWords.Grouping(part.Kind) ?? ScreenGrouping.Site;
+        return (await count.ByDayAsync(grouping, asked, ct)).Where(d => part.Kind switch
         {
-            CauseKind.Weekdays or CauseKind.Weekends => CauseFactor.IsWeekday(d.Day) == (cause == CauseKind.Weekdays),
+            CauseKind.Weekdays or CauseKind.Weekends => CauseFactor.IsWeekday(d.Day) == (part.Kind == CauseKind.Weekdays),
             CauseKind.Daytime or CauseKind.NightTime =>
-                CauseFactor.IsDaytime(int.Parse(d.Counts.Unit, CultureInfo.InvariantCulture)) == (cause == CauseKind.Daytime),
-            _ => grouping == ScreenGrouping.Site || d.Counts.Unit == name,
+                CauseFactor.IsDaytime(int.Parse(d.Counts.Unit, CultureInfo.InvariantCulture)) == (part.Kind == CauseKind.Daytime),
+            _ => grouping == ScreenGrouping.Site || d.Counts.Unit == part.Code,
         });
     }
 
@@ -99,10 +99,10 @@ public sealed class ReadFoundUnits(CountScreens count, ListTests list, ReadMarks
     {
         var (of, figure) = finding.Measure == SessionMeasure.Early
             ? (ScreenFigure.WithAge, ScreenFigure.Early) : (ScreenFigure.Sessions, ScreenFigure.SessionReferred);
-        var (cause, name) = finding.Named.Part;
-        var grouping = SiteWords.Grouping(cause);
+        var (part, grouping) = (finding.Named.Part, SiteWords.Grouping(finding.Named.Part.Kind));
         var tests = new TestsAsked(
-            asked.Period, CountedDay.Test, all, grouping ?? ScreenGrouping.Site, name, null, SiteWords.Part(finding.Measure, cause));
+            asked.Period, CountedDay.Test, all, grouping ?? ScreenGrouping.Site, part.Code, null,
+            SiteWords.Part(finding.Measure, part.Kind));
         var weeks = await list.WeeksAsync(tests, asked, ct);
         var counted = await list.WeeksAsync(tests with { Show = some }, asked, ct);
         return weeks.Select(week => (new ScreenCounts(finding.SiteId, "", [.. Enum.GetValues<ScreenFigure>()

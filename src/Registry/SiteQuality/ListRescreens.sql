@@ -1,7 +1,7 @@
 -- The tests behind rescreens, as ReadCells.sql counts them: where an infant's first session referred, its rescreen begins with
 -- the first attempt after it that the session does not take, wherever that was, with those of that site within @hours; of each ear the first
 -- valid result. {visible} is the visibility rule on t.infant_id, {unit} and {part} the group and part of the rescreen's first
--- test, {answer} what is made of them (TestsSql). A rescreen belongs to no admission, so it is read from the facts as known at @known; it is
+-- test; what is made of them stands last (TestsSql). A rescreen belongs to no admission, so it is read from the facts as known at @known; it is
 -- early for nothing.
 with here as materialized (
   select distinct s.infant_id from screenings s

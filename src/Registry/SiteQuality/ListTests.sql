@@ -1,5 +1,5 @@
 -- The tests behind a number; {visible} is the visibility rule on t.infant_id, {unit} the group of a test (ScreenGrouping), {part} whether it
--- belongs to the part asked for, {answer} what is made of them (TestsSql). What counts infants is shown by the group, part and day of their
+-- belongs to the part asked for; what is made of them stands last (TestsSql). What counts infants is shown by the group, part and day of their
 -- first attempt at the site.
 -- @show is one of ListTests.Shows; tests compared with the site's criterion are given by their ids, skipped ones by the days they were made
 -- and received on.

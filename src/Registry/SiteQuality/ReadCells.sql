@@ -1,7 +1,7 @@
 -- Sessions that are alike, counted: as known now. An infant's first session is its counted tests that belong to it, by days of the first
 -- test; equipment, screener, hour, method and whether it was early are those of its first attempt. Its rescreen, where the first session
--- referred, begins with the first attempt after it that the session does not take: at another site, or more than @hours after its first
--- test and @minutes after its last. With it go those of that site within @hours.
+-- referred, begins with the first attempt after it that the session does not take: at another site, or more than @hours after its first test
+-- and @minutes after its last. With it go those of that site within @hours.
 with sessions as (
   select t.infant_id, t.site_id, max(t.instrument) filter (where t.is_first) as instrument,
          max(t.probe) filter (where t.is_first) as probe, max(t.screener) filter (where t.is_first) as screener,

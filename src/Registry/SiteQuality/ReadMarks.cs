@@ -20,8 +20,8 @@ public sealed record ChartMark(DateOnly Day, string Words, EquipmentEvent? Event
     public IReadOnlySet<string> UsedWith { get; init; } = new HashSet<string>();
 
     /// <summary>It was done about this flag, or to the part it names.</summary>
-    public bool Concerns(QualityFinding finding) => Event is null ? Flag == finding.Id
-        : ConcernsPart(finding.Named.Part.Kind, finding.Named.Part.Code);
+    public bool Concerns(QualityFinding finding) =>
+        Event is null ? Flag == finding.Id : ConcernsPart(finding.Named.Part.Kind, finding.Named.Part.Code);
 
     /// <summary>It was done to this part, or to one it is used with: the probe of an instrument was exchanged. To any equipment where no
     /// part is named.</summary>

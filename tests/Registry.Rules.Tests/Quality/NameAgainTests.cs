@@ -101,7 +101,8 @@ public sealed class NameAgainTests
 
         static List<UnitFinding> Refers(params ClosedCase[] closed) => [.. WatchRegion.Over(Plan,
             Cells(Year, 240, Turned, 4).Where(c => c.Site == "cedar"), closed, Policy.Default)
-            .Where(f => (f.Measure, f.Cause.Factor) == (SessionMeasure.Referred, new CauseFactor(CauseKind.Probe, "P1")) && f.RaisedOn >= Fault)];
+            .Where(f => f.Measure == SessionMeasure.Referred && f.Cause.Factor == new CauseFactor(CauseKind.Probe, "P1")
+                && f.RaisedOn >= Fault)];
     }
 
     /// <summary>Rescreens refer more often than first sessions everywhere; a site where they double is found, and its first sessions are

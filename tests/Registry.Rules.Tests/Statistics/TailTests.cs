@@ -43,6 +43,25 @@ public sealed class TailTests
         Assert.Equal(exact, PoissonBinomial.Upper([new(n / 3, p), new(n - n / 3, p)], x), exact * 2e-3);
     }
 
+    /// <summary>As near the mean as a count can lie: the formula is a difference of two poles there.</summary>
+    [Theory]
+    [InlineData(0)]
+    [InlineData(1e-9)]
+    [InlineData(.002)]
+    [InlineData(.003)]
+    [InlineData(.005)]
+    [InlineData(-.005)]
+    [InlineData(.5)]
+    [InlineData(.7)]
+    [InlineData(-.7)]
+    public void Large_units_agree_at_the_mean(double apart)
+    {
+        const int n = 60000, x = 1100;
+        var p = (x - .5 - apart) / n;
+        var exact = 1 - Binomial.CDF(p, n, x - 1);
+        Assert.Equal(exact, PoissonBinomial.Upper([new(n / 3, p), new(n - n / 3, p)], x), 2e-5);
+    }
+
     /// <summary>φ of herd totals, with and without winsorising; Lesnoff et al., Prev Vet Med 2004;64:77; digits by R 4.2.2.</summary>
     [Theory]
     [InlineData(0, 5.232155943, .008617807808)]

@@ -7,7 +7,7 @@ namespace Registry.Tests.Access;
 public sealed class InfantSitesTests(TestDatabase database)
 {
     private static readonly string OfFacts = string.Join(" union ", InfantSites.SeenBy.Select(s =>
-        $"select {s.Site} as site_id, infant_id from {s.Table} where superseded_at is null and {s.Site} is not null"));
+        $"select f.{s.Site} as site_id, f.infant_id from {s.Table} f where f.{s.Site} is not null and {s.Opens}"));
 
     [Fact]
     public async Task Who_sees_whom_is_what_the_facts_say_whatever_is_added_closed_and_taken_back()
@@ -52,8 +52,9 @@ public sealed class InfantSitesTests(TestDatabase database)
         var kept = await bed.ListAsync("select tgrelid::regclass || ' ' || replace(tgfoid::regproc::text, 'keep_infant_sites_by_', '') "
             + "from pg_trigger where tgfoid::regproc::text like 'keep_infant_sites_by_%'");
         Assert.Equal(
-            InfantSites.SeenBy.SelectMany(s => new[] { $"{s.Table} {s.Site}", $"{s.Table} {s.Site}" }).Order(StringComparer.Ordinal),
-            kept.Order(StringComparer.Ordinal)); // added, and closed
+            InfantSites.SeenBy.SelectMany(s => Enumerable.Repeat($"{s.Table} {s.Function}", 2)).Append("sites kind")
+                .Order(StringComparer.Ordinal),
+            kept.Order(StringComparer.Ordinal)); // added, and closed; and where a site's kind changes
     }
 
     [Fact]

@@ -49,12 +49,27 @@ internal static partial class WorkBed
             .. more.Any(m => m.Item1 == "Key") ? [] : new[] { ("Key", Guid.NewGuid().ToString()) }, .. more,
         ]);
 
+    /// <summary>A form by which rows are typed, opened and sent.</summary>
+    public static async Task<HttpResponseMessage> TypeAsync(HttpClient client, string path, (string Name, string Value)[] columns,
+        params (string, string)[] more)
+    {
+        var page = await client.GetStringAsync(path, IntakeBed.Ct);
+        return await SignedIn.SendFormAsync(client, path,
+        [
+            .. Hidden().Matches(page).Select(m => (m.Groups[1].Value, WebUtility.HtmlDecode(m.Groups[2].Value))),
+            .. columns.Select(c => ($"Form.Columns[{c.Name}]", c.Value)), .. more,
+        ]);
+    }
+
     /// <summary>Each of another age, so that no two families look like one.</summary>
     private static string MotherBorn(string number) => new DateOnly(1985, 1, 1).AddDays(61 * int.Parse(number[2..], null)).ToString(
         "yyyy-MM-dd", System.Globalization.CultureInfo.InvariantCulture);
 
     private static string Later(string born) =>
         DateOnly.Parse(born, null).AddDays(14).ToString("yyyy-MM-dd", System.Globalization.CultureInfo.InvariantCulture);
+
+    [GeneratedRegex("""<input type="hidden" name="(Form\.\w+)" value="([^"]*)">""")]
+    private static partial Regex Hidden();
 
     [GeneratedRegex("""<th scope="row">\s*<a href="[^"]+#call">([^<]+)</a>""")]
     private static partial Regex Row();

@@ -54,6 +54,31 @@ public sealed class HomesTests(TestDatabase database)
             Array.IndexOf(["appointment", "to_acknowledge", "result_to_enter", "result_asked"], line.Split(' ')[0]);
     }
 
+    /// <summary>Care that passed to a clinic by a transfer waits there while an evaluation is due, once.</summary>
+    [Fact]
+    public async Task A_clinic_finds_who_was_transferred_to_it_and_whom_a_hand_off_is_for()
+    {
+        await using var beds = await HandOffBed.StartAsync(database);
+        var bed = beds.Bed;
+        using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        using var clinic = await SignedIn.AsAsync(bed, Role.AudiologyClinic, beds.Clinic);
+        await bed.SendAsync("kind,record_number,to_site,transferred_on\n" + string.Concat(
+            new[] { "W-1", "W-2", "W-3" }.Select(w => $"transfer,{w},cove,2026-11-20\n")));
+        using (await WorkBed.CallAsync(coordinator, await WorkBed.IdAsync(bed, "W-2"), "AppointmentMade",
+            ("AppointmentOn", "2026-12-01"), ("AppointmentSite", "cove"))) { }
+        await beds.HandedAsync(coordinator, "W-3", "clinic", "cove", ("ForWhom", " Dr. Imke Vale "));
+        Assert.Equal(["appointment Ada Quist", "result_to_enter Ada Marlow", "to_acknowledge Ada Berg"],
+            (await LinesAsync(clinic, "")).Order(StringComparer.Ordinal));
+        foreach (var page in new[] { "/clinic", $"/infants/{await WorkBed.IdAsync(bed, "W-3")}" })
+            Assert.Contains("Dr. Imke Vale", await clinic.GetStringAsync(page, IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Equal(0, await bed.CountAsync("hand_offs where for_whom like '%Vale%'"));
+
+        await bed.SendAsync(
+            "kind,record_number,birth_date,sex,mother_given_name,mother_family_name,evaluated_on,right_finding,left_finding\n"
+                + "diagnosis,COVE-1,2026-10-10,female,Ada,Marlow,2026-11-25,normal,normal\n", beds.Clinic);
+        Assert.DoesNotContain("result_to_enter Ada Marlow", await LinesAsync(clinic, ""));
+    }
+
     [Fact]
     public async Task Before_the_familys_consent_a_program_is_shown_the_referral_and_nothing_else_anywhere()
     {
@@ -89,6 +114,10 @@ public sealed class HomesTests(TestDatabase database)
         Assert.Equal(["harbour"], await bed.ListAsync(
             "select s.code from interventions i join sites s on s.id = i.site_id where i.kind = 'referral_received'"));
         Assert.Equal(0, await bed.CountAsync($"infant_sites where site_id = '{beds.Program.Value}'"));
+        // Nor does a booking there, by whatever door, nor care that is said to be passed there.
+        await BookedAtProgramAsync(bed, coordinator, infant);
+        Assert.Equal(0, await bed.CountAsync($"infant_sites where site_id = '{beds.Program.Value}'"));
+        Assert.False(await beds.SeesAsync(program, infant));
         // A program's own word that the family consented opens nothing, nor does what it reports about the infant.
         using (var said = await HandOffBed.SayAsync(
             program, "/early-intervention", handOff, "ConsentRecorded", ("consentOn", "2026-11-24")))
@@ -138,6 +167,46 @@ public sealed class HomesTests(TestDatabase database)
             var lines = (await program.GetStringAsync($"/early-intervention?handler=csv{query}", IntakeBed.Ct)).Split("\r\n");
             return lines[1].Split(',')[0];
         }
+    }
+
+    /// <summary>An appointment at the program from the call panel, the booking page, the record, the form of its kind and a file; a
+    /// transfer to it from its form and a file.</summary>
+    private static async Task BookedAtProgramAsync(IntakeBed bed, HttpClient coordinator, string infant)
+    {
+        using (await WorkBed.CallAsync(
+            coordinator, infant, "AppointmentMade", ("AppointmentOn", "2026-12-01"), ("AppointmentSite", "first-steps"))) { }
+        foreach (var (path, on, booked) in new[]
+            { ($"/infants/{infant}/book", "2026-12-02", "2026-12-01"), ($"/infants/{infant}?handler=Contact", "2026-12-03", "2026-12-02") })
+        {
+            using var sent = await SignedIn.SendFormAsync(coordinator, path, ("Step", "Diagnosis"), ("Outcome", "AppointmentMade"),
+                ("AttemptedOn", "2026-11-25"), ("AppointmentOn", on), ("BookedOn", booked), ("AppointmentSite", "first-steps"),
+                ("Key", Guid.NewGuid().ToString()));
+            Assert.Equal(HttpStatusCode.Redirect, sent.StatusCode);
+        }
+
+        const string Header = "kind,record_number,step,appointment,happened_on,appointment_on,appointment_site,to_site,transferred_on\n";
+        await bed.SendAsync(Header + "appointment,W-2,intervention,made,2026-11-24,2026-12-08,first-steps,,\n");
+        await bed.SendAsync(Header + "transfer,W-2,,,,,,first-steps,2026-11-20\n");
+        foreach (var (kind, columns) in new (string, (string, string)[])[]
+        {
+            ("appointment", [("step", "intervention"), ("appointment", "made"), ("happened_on", "2026-11-25"),
+                ("appointment_on", "2026-12-09"), ("appointment_site", "first-steps")]),
+            ("transfer", [("to_site", "first-steps"), ("transferred_on", "2026-11-20")]),
+        })
+        {
+            using var typed = await WorkBed.TypeAsync(
+                coordinator, $"/infants/{infant}/enter/{kind}", columns, ("Form.Site", "harbour"), ("Form.Confirmed", "true"));
+            Assert.Equal(kind == "transfer" ? HttpStatusCode.UnprocessableEntity : HttpStatusCode.Redirect, typed.StatusCode);
+        }
+
+        Assert.Equal(["2026-12-01", "2026-12-02", "2026-12-03", "2026-12-08", "2026-12-09"], await bed.ListAsync(
+            "select a.appointment_on from appointments a join sites s on s.id = a.appointment_site_id where a.kind = 'made' order by 1"));
+        Assert.Equal(0, await bed.CountAsync("transfers"));
+        Assert.Contains("early-intervention program", Assert.Single(await bed.ListAsync(
+            "select problems::text from submission_rows where outcome = 'rejected'")), StringComparison.Ordinal);
+        // Nor does one that is in the database already, from before it was refused.
+        await bed.App.AsOwnerAsync($"insert into transfers (id, infant_id, site_id, recorded_at, transferred_on, to_site_id) "
+            + $"select gen_random_uuid(), '{infant}', '{bed.Harbour.Value}', now(), '2026-11-20', id from sites where code = 'first-steps'");
     }
 
     private static async Task<IReadOnlyList<string>> LinesAsync(HttpClient client, string query) =>

@@ -124,9 +124,35 @@ public sealed partial class InfantPagesTests(TestDatabase database)
         await using var bed = await StartAsync(database);
         var client = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
         var id = await OverdueAsync(bed);
-        await RecordAsync(client, id, "Reached", "2026-12-24");
-        Assert.Contains("lies in the future", await client.GetStringAsync($"/infants/{id}", IntakeBed.Ct), StringComparison.Ordinal);
+        using var refused = await PostAsAsync(client, $"/infants/{id}?handler=Contact", $"/infants/{id}", ("Step", "Screening"),
+            ("Outcome", "Reached"), ("AttemptedOn", "2026-12-24"), ("Channel", "Mail"), ("Note", "Neighbor answered"));
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, refused.StatusCode);
+        var page = WebUtility.HtmlDecode(await refused.Content.ReadAsStringAsync(IntakeBed.Ct));
+        foreach (var said in new[] { "lies in the future", "Neighbor answered", "value=\"2026-12-24\"", "<details class=\"log\" open" })
+            Assert.Contains(said, page, StringComparison.Ordinal);
+        foreach (var chosen in new[] { "Reached", "Mail", "Screening" })
+            Assert.Matches($"value=\"{chosen}\"[^>]*(checked|selected)", page);
         Assert.Empty(await CurrentContactsAsync(bed));
+    }
+
+    /// <summary>Somebody booked while the form was open: what was typed stands in it again, with what is booked now.</summary>
+    [Fact]
+    public async Task A_call_logged_beside_a_new_booking_is_refused_and_not_lost()
+    {
+        await using var bed = await StartAsync(database);
+        var client = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
+        var id = await OverdueAsync(bed);
+        await RecordAsync(client, id, "AppointmentMade", "2026-11-20", ("AppointmentOn", "2026-12-03"), ("AppointmentSite", "hill"));
+        (string, string)[] typed = [("Step", "Diagnosis"), ("Outcome", "AppointmentMade"), ("AttemptedOn", "2026-11-21"),
+            ("AppointmentOn", "2026-12-09"), ("AppointmentPlace", "Room 9"), ("AppointmentSite", "hill"), ("Note", "Asks for mornings")];
+        using var stale = await PostAsAsync(client, $"/infants/{id}?handler=Contact", $"/infants/{id}", typed);
+        Assert.Equal(HttpStatusCode.Conflict, stale.StatusCode);
+        var page = WebUtility.HtmlDecode(await stale.Content.ReadAsStringAsync(IntakeBed.Ct));
+        foreach (var said in new[] { "Asks for mornings", "Room 9", "value=\"2026-12-09\"", "name=\"BookedOn\" value=\"2026-12-03\"" })
+            Assert.Contains(said, page, StringComparison.Ordinal);
+        Assert.Single(await CurrentContactsAsync(bed));
+        await PostAsync(client, $"/infants/{id}?handler=Contact", $"/infants/{id}", [.. typed, ("BookedOn", "2026-12-03")]);
+        Assert.Equal(2, (await CurrentContactsAsync(bed)).Count);
     }
 
     [Fact]
@@ -154,9 +180,9 @@ public sealed partial class InfantPagesTests(TestDatabase database)
     private static Task<List<string>> CurrentContactsAsync(IntakeBed bed) =>
         bed.ListAsync("select id from contacts where superseded_at is null");
 
-    private static Task RecordAsync(HttpClient client, string infant, string outcome, string on) => PostAsync(
-        client, $"/infants/{infant}?handler=Contact", $"/infants/{infant}", ("Step", "Diagnosis"), ("Outcome", outcome),
-        ("AttemptedOn", on));
+    private static Task RecordAsync(HttpClient client, string infant, string outcome, string on, params (string, string)[] more) =>
+        PostAsync(client, $"/infants/{infant}?handler=Contact", $"/infants/{infant}",
+            [("Step", "Diagnosis"), ("Outcome", outcome), ("AttemptedOn", on), .. more]);
 
     private static async Task PostAsync(HttpClient client, string to, string from, params (string, string)[] fields) =>
         Assert.Equal(HttpStatusCode.Redirect, (await PostAsAsync(client, to, from, fields)).StatusCode);

@@ -66,7 +66,7 @@ public sealed class SilentSitesTests(TestDatabase database)
             await bed.ListAsync($"update sites set open_from = '{day}' where code = 'weir' returning 1");
             var weir = (await bed.App.Services.GetRequiredService<SilentSites>().RhythmsAsync(bed.App.Today, IntakeBed.Ct))
                 .Single(r => r.Code == "weir");
-            Assert.Equal((opened, silent), (weir.DaysHere, weir.IsSilent));
+            Assert.Equal(((int?)opened, silent), (weir.DaysHere, weir.IsSilent));
         }
 
         using var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);

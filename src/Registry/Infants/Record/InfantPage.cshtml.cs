@@ -22,36 +22,49 @@ public sealed class InfantPageModel(
     /// <summary>Appointments that stand, with where they are.</summary>
     public IReadOnlyList<string> Booked { get; private set; } = [];
 
-    /// <summary>The form of a call: nothing chosen yet.</summary>
+    /// <summary>The form of a call: nothing chosen yet, or what was typed and refused.</summary>
     public ContactFields? Call { get; private set; }
 
-    public async Task<IActionResult> OnGetAsync(CancellationToken ct)
+    /// <summary>Why what was typed was refused.</summary>
+    public ContactAnswer? Problem { get; private set; }
+
+    public Task<IActionResult> OnGetAsync(CancellationToken ct) => ShowAsync(null, ct);
+
+    private async Task<IActionResult> ShowAsync(ContactForm? typed, CancellationToken ct)
     {
         if (await records.AsOfAsync(new(Id), asOf.Date, ct) is not { } record) return NotFound();
         Record = record;
-        if (asOf.IsToday && !record.ByGlass) Call = await CallAsync(record, ct);
+        if (asOf.IsToday && !record.ByGlass) Call = await CallAsync(record, typed, ct);
         CaseWorker = asOf.IsToday ? await assign.OfAsync(new(Id), ct) : null;
         return Page();
     }
 
-    private async Task<ContactFields> CallAsync(OpenedRecord record, CancellationToken ct)
+    private async Task<ContactFields> CallAsync(OpenedRecord record, ContactForm? typed, CancellationToken ct)
     {
         var standing = await appointing.StandingAsync(new(Id), ct);
         var places = await sites.ActiveAsync(ct);
         Booked = standing.ConvertAll(a => ContactWords.Of(a, places));
-        var booked = standing.Find(a => a.AppointmentOn >= asOf.Today);
-        var form = new ContactForm
+        var ahead = standing.FindAll(a => a.AppointmentOn >= asOf.Today);
+        var form = typed ?? new ContactForm
         {
             Key = Guid.CreateVersion7(),
-            Step = booked?.Step ?? record.LikelyStep,
+            Step = ahead.FirstOrDefault()?.Step ?? record.LikelyStep,
             AttemptedOn = asOf.Today,
-            BookedOn = booked?.AppointmentOn,
         };
-        return new(form, places, await openings.AheadAsync(ct), "record");
+        var booked = ahead.Find(a => a.Step == form.Step)?.AppointmentOn;
+        return new(form with { BookedOn = booked }, places, await openings.AheadAsync(ct), "record");
     }
 
-    public async Task<IActionResult> OnPostContactAsync([FromForm] ContactForm form, CancellationToken ct) =>
-        Said(await contact.AddAsync(new(Id), ModelState.IsValid ? form : null, ct));
+    public async Task<IActionResult> OnPostContactAsync([FromForm] ContactForm form, CancellationToken ct)
+    {
+        var answer = await contact.AddAsync(new(Id), ModelState.IsValid ? form : null, ct);
+        if (answer is ContactAnswer.NoSuchInfant or ContactAnswer.Recorded or ContactAnswer.Already) return Said(answer);
+        // What was typed is not lost.
+        Problem = answer;
+        Response.StatusCode = answer is ContactAnswer.BookedMeanwhile or ContactAnswer.OpeningTaken
+            ? StatusCodes.Status409Conflict : StatusCodes.Status422UnprocessableEntity;
+        return await ShowAsync(form, ct);
+    }
 
     /// <summary>Gives the infant to a case worker, or to nobody.</summary>
     public async Task<IActionResult> OnPostAssignAsync([FromForm] Guid? worker, CancellationToken ct)

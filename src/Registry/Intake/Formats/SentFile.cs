@@ -5,8 +5,8 @@ using Registry.Records;
 
 namespace Registry.Intake.Formats;
 
-/// <summary>Who sent it: a site's system by its key, or a signed-in person.</summary>
-public readonly record struct ReceivedBy(Guid? SiteKeyId, Guid? PersonId);
+/// <summary>Who sent it: a site's system by its key, or a signed-in person, in the role they were signed in as.</summary>
+public readonly record struct ReceivedBy(Guid? SiteKeyId, Guid? PersonId, Role? As = null);
 
 /// <summary>What is stated with a submission's bytes: who sends what, and how it is to be read.</summary>
 /// <param name="SiteId">The site that sends.</param>

@@ -46,7 +46,7 @@ public sealed class SubmitRows(
         if (ContentTypes.IsGzip(http.Headers.ContentEncoding.ToString(), format) is not { } gzip)
             return (null, AnswerRequest.NoSuchCoding());
         if (await sites.ForAsync(request.Site, viewer, ct) is not { } site) return (null, AnswerRequest.WhichSite(request.Site));
-        return (new(site, format, new(viewer.SiteKeyId, viewer.PersonId), clock.Now)
+        return (new(site, format, new(viewer.SiteKeyId, viewer.PersonId, viewer.Role), clock.Now)
         {
             DefaultKind = request.Kind is { } kind ? Codes.Parse<RowKind>(kind) : null,
             IdempotencyKey = request.IdempotencyKey,

@@ -62,7 +62,7 @@ public sealed class UploadModel(
         foreach (var error in checks.Errors) ModelState.AddModelError($"Upload.{error.PropertyName}", error.ErrorMessage);
         var site = await sites.ForAsync(Upload.Site, viewer, ct);
         if (site is null) ModelState.AddModelError("Upload.Site", UploadWords.ChooseSite);
-        return ModelState.IsValid && site is { } known ? Upload.Sent(known, new(null, viewer.PersonId), clock.Now) : null;
+        return ModelState.IsValid && site is { } known ? Upload.Sent(known, new(null, viewer.PersonId, viewer.Role), clock.Now) : null;
     }
 
     private async Task<IActionResult> RefuseAsync(Submitted.Nothing nothing, CancellationToken ct)

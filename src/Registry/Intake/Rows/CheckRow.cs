@@ -29,6 +29,10 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
     /// <summary>The region's clock: a local time that it skips never was.</summary>
     public TimeZoneInfo Zone { get; init; } = TimeZoneInfo.Utc;
 
+    /// <summary>The early-intervention programs: care does not pass there by a report, but by a hand-off with the family's consent
+    /// (34 CFR 303.401).</summary>
+    public IReadOnlySet<Guid> Programs { get; init; } = new HashSet<Guid>();
+
     /// <summary>The row, or null with its problems.</summary>
     public ReportedRow? Check(RowBatch batch, int row, out RowKind? kind, out IReadOnlyList<Problem> problems)
     {
@@ -64,6 +68,8 @@ public sealed class CheckRow(DateOnly receivedOn, IReadOnlyDictionary<string, Gu
         var fact = (action == RowAction.Retract ? ofKind.Retracted : ofKind.Fact)(read, who, sites);
         if (fact is not (null or ReportedBirth) && fact.On < who.BornOn && action != RowAction.Retract)
             _problems.Add(new(ofKind.Day, "is before birth_date"));
+        if (fact is ReportedTransfer transfer && Programs.Contains(transfer.ToSiteId))
+            _problems.Add(new(Field.ToSite, "is an early-intervention program: hand the infant off to it, with the family's consent"));
         var birthSite = BirthSite(read);
         if (fact is null || _problems.Count > 0) return null;
         return new()

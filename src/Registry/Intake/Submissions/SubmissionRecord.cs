@@ -89,6 +89,7 @@ internal static class SubmissionRecord
         w.Code(one.Read.Encoding);
         w.Text(FieldKeys.OfProcess.Encrypt(one.Sent.Sheet, FileReading.SheetColumn));
         w.Id(one.Read.Mapping?.VersionId);
+        w.Code(one.Sent.By.As);
     }
 
     /// <summary>How many columns <see cref="Read"/> reads; a statement's own follow.</summary>

@@ -16,9 +16,14 @@ public sealed record WardRow(
     InfantId Id, DateOnly BornOn, string Name, string Mother, string? RecordNumber, ScreeningConclusion Screening, bool Discharged,
     int? Hours, DateTime? OaeFrom, DateTime? AbrFrom);
 
+/// <summary>The ward list, and how long ago the oldest on it who was not discharged may be born.</summary>
+/// <param name="IsCut">There are more than are shown.</param>
+public sealed record WardList(IReadOnlyList<WardRow> Rows, bool IsCut, int LyingDays);
+
 /// <summary>
-/// Whom a site still has to screen, for a person of that site. Older infants than <see cref="Days"/> are the follow-up list's; how long
-/// they stay here is our own choice: the month in which the policy wants a screen to be done.
+/// Whom a site still has to screen, for a person of that site. Who lies there stays on it while the policy believes a stay without its end;
+/// of those discharged, older ones than <see cref="Days"/> are the follow-up list's, which is our own choice: the month in which the
+/// policy wants a screen to be done.
 /// </summary>
 public sealed class ListWard(ViewerDatabase data, PolicyStore policies, ProgramClock clock)
 {
@@ -30,17 +35,19 @@ public sealed class ListWard(ViewerDatabase data, PolicyStore policies, ProgramC
     private static readonly string Sql = EmbeddedSql.Of<ListWard>()
         .Replace("{visible}", Visibility.Where("s.infant_id"), StringComparison.Ordinal);
 
-    public async Task<IReadOnlyList<WardRow>> OfAsync(Viewer viewer, CancellationToken ct)
+    public async Task<WardList> OfAsync(Viewer viewer, CancellationToken ct)
     {
-        if (viewer.SiteId is not { } site) return [];
         var policy = await policies.InForceAsync(clock.Today, ct);
+        var lying = Math.Max(Days, policy.InpatientDays);
+        if (viewer.SiteId is not { } site) return new([], false, lying);
         var now = TimeZoneInfo.ConvertTime(clock.Now, clock.Zone).DateTime;
         await using var connection = await data.OpenAsync(viewer, ct);
         await using var command = new NpgsqlCommand(Sql, connection);
         Visibility.Bind(command, viewer);
         command.Parameters.AddWithValue("site", site.Value);
         command.Parameters.AddWithValue("from", clock.Today.AddDays(-Days));
-        command.Parameters.AddWithValue("most", Most);
+        command.Parameters.AddWithValue("lying_from", clock.Today.AddDays(-lying));
+        command.Parameters.AddWithValue("most", Most + 1);
         var rows = new List<WardRow>();
         await using var r = await command.ExecuteReaderAsync(ct);
         while (await r.ReadAsync(ct))
@@ -53,7 +60,7 @@ public sealed class ListWard(ViewerDatabase data, PolicyStore policies, ProgramC
                 After(born, policy.EarliestAbrHours)));
         }
 
-        return rows;
+        return new([.. rows.Take(Most)], rows.Count > Most, lying);
 
         DateTime? After(DateTime? birth, int hours) => birth is { } b && b.AddHours(hours) is var from && from > now ? from : null;
     }

@@ -16,7 +16,8 @@ public sealed class WardModel(
     ListWard list, TypeRows type, RememberInstrument remember, LockDevice locks, PolicyStore policies, AccessSettings settings,
     ProgramClock clock, AuditReads audit, Viewer viewer) : PageModel
 {
-    public IReadOnlyList<WardRow> Rows { get; private set; } = [];
+    public WardList List { get; private set; } = null!;
+    public IReadOnlyList<WardRow> Rows => List.Rows;
 
     /// <summary>What an entry begins with.</summary>
     public ScreenFields Fields { get; private set; } = new(new(), null, []);
@@ -39,7 +40,7 @@ public sealed class WardModel(
         var (method, instrument) = await remember.OfAsync(viewer, ct);
         Fields.Form.Columns[Codes.Of(Field.Method)] = method is { } known ? Codes.Of(known) : null;
         Fields.Form.Columns[Codes.Of(Field.Instrument)] = instrument;
-        Rows = await list.OfAsync(viewer, ct);
+        List = await list.OfAsync(viewer, ct);
         await audit.ListAsync(Rows.Select(r => r.Id), ct);
     }
 

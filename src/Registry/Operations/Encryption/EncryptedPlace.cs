@@ -39,6 +39,7 @@ public sealed record EncryptedPlace(
         Plain("claim_decisions", "reason", Number),
         Plain("opened_glasses", "words", Id),
         Plain("hand_offs", "to_name", Id),
+        Plain("hand_offs", "for_whom", Id),
         Plain("searches", "note", Id),
         Plain("flag_acts", "words", [("finding_id", "uuid"), ("number", "integer")]),
         Plain("equipment_events", "words", Id),

@@ -2939,6 +2939,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("date")
                         .HasColumnName("consent_on");
 
+                    b.Property<string>("ForWhom")
+                        .HasColumnType("text")
+                        .HasColumnName("for_whom");
+
                     b.Property<Guid>("FormKey")
                         .HasColumnType("uuid")
                         .HasColumnName("form_key");
@@ -3489,6 +3493,10 @@ namespace Registry.Records.Migrations
 
                     b.HasIndex("BirthSiteId", "BornOn")
                         .HasDatabaseName("ix_infant_status_birth_site_id_born_on");
+
+                    b.HasIndex("ResponsibleSiteId", "BornOn")
+                        .HasDatabaseName("ix_infant_status_responsible_site_id_born_on")
+                        .HasFilter("responsible_site_id <> birth_site_id");
 
                     b.HasIndex("ResponsibleSiteId", "NextDueOn")
                         .HasDatabaseName("ix_infant_status_responsible_site_id_next_due_on");
@@ -4727,6 +4735,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("integer")
                         .HasColumnName("rows_done");
 
+                    b.Property<string>("SentAs")
+                        .HasColumnType("text")
+                        .HasColumnName("sent_as");
+
                     b.Property<byte[]>("Sha256")
                         .IsRequired()
                         .HasColumnType("bytea")
@@ -4939,6 +4951,10 @@ namespace Registry.Records.Migrations
 
                     b.HasIndex("SiteId")
                         .HasDatabaseName("ix_transfers_site_id");
+
+                    b.HasIndex("ToSiteId")
+                        .HasDatabaseName("ix_transfers_to_site_id")
+                        .HasFilter("superseded_at is null");
 
                     b.ToTable("transfers", (string)null);
                 });

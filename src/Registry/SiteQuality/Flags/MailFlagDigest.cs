@@ -34,6 +34,7 @@ public sealed class MailFlagDigest(
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> RunAsync(CancellationToken ct)
     {
+        if (!mail.HasServer) return "no mail server is set: no letter about flags left";
         var week = clock.Today.AddDays(-(((int)clock.Today.DayOfWeek + 6) % 7));
         var flags = await db.QualityFindings.AsNoTracking().Where(f => f.ClosedOn == null || f.ClosedOn >= week.AddDays(-7))
             .ToListAsync(ct);

@@ -13,7 +13,7 @@ namespace Registry.SiteQuality.Monthly;
 /// name, no infant.
 /// </summary>
 /// <remarks>Queue <c>mail</c>, on the first three days of a month, every hour of the day for what did not leave, one at a time, three
-/// retries. Each letter that left is written down, so a second run in a month sends nothing.</remarks>
+/// retries. Each letter that left is written down, so a second run in a month sends nothing; without a mail server none leaves.</remarks>
 public sealed class MailSiteReports(RegistryDb db, MailStaff mail, ProgramClock clock, TimeProvider time)
 {
     [Queue(Queues.Mail)]
@@ -21,6 +21,7 @@ public sealed class MailSiteReports(RegistryDb db, MailStaff mail, ProgramClock 
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> RunAsync(CancellationToken ct)
     {
+        if (!mail.HasServer) return "no mail server is set: no letter about a site report left";
         var month = new DateOnly(clock.Today.Year, clock.Today.Month, 1).AddMonths(-1);
         var (left, failed) = (0, 0);
         foreach (var (person, site) in await RecipientsAsync(month, ct))

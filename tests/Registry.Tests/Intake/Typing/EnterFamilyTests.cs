@@ -26,7 +26,7 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         Assert.Contains("Recorded for Harbour Hospital, where the child was born, with your name.", asked, StringComparison.Ordinal);
         Assert.DoesNotContain("Form.Site", asked, StringComparison.Ordinal);
 
-        using var saved = await SaveAsync(worker, form, NewNumber);
+        using var saved = await WorkBed.TypeAsync(worker, form, NewNumber);
         var back = saved.Headers.Location!.OriginalString;
         Assert.Equal($"/follow-up?tray=call_today&infant={infant}#call", back);
         var panel = await worker.GetStringAsync(back[..back.IndexOf('#', StringComparison.Ordinal)], IntakeBed.Ct);
@@ -55,13 +55,14 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         await using var bed = await WorkBed.StartAsync(database);
         var form = $"/infants/{await WorkBed.IdAsync(bed, "W-1")}/enter/";
         using var worker = await SignedIn.AsAsync(bed, Role.CaseWorker, null, "Lind");
-        using (var saved = await SaveAsync(worker, form + "family_contact", NewNumber))
+        using (var saved = await WorkBed.TypeAsync(worker, form + "family_contact", NewNumber))
             Assert.Equal(HttpStatusCode.Redirect, saved.StatusCode);
-        using (var again = await SaveAsync(worker, form + "family_contact", NewNumber))
+        using (var again = await WorkBed.TypeAsync(worker, form + "family_contact", NewNumber))
             Assert.Contains("The same is recorded already", await again.Content.ReadAsStringAsync(IntakeBed.Ct), StringComparison.Ordinal);
-        using (var wrong = await SaveAsync(worker, form + "family_contact", [("relation", "mother"), ("contact_phone", "none")]))
+        using (var wrong = await WorkBed.TypeAsync(worker, form + "family_contact", [("relation", "mother"), ("contact_phone", "none")]))
             Assert.Equal(HttpStatusCode.UnprocessableEntity, wrong.StatusCode);
-        using (var care = await SaveAsync(worker, form + "care", [("primary_care", "Dr. Berg"), ("primary_care_confirmed", "true")]))
+        using (var care = await WorkBed.TypeAsync(
+            worker, form + "care", [("primary_care", "Dr. Berg"), ("primary_care_confirmed", "true")]))
             Assert.Equal(HttpStatusCode.Redirect, care.StatusCode);
         Assert.Equal(1, await bed.CountAsync("family_contacts"));
         Assert.Equal(1, await bed.CountAsync("care"));
@@ -80,7 +81,7 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
 
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         await AssignAsync(person.Id.ToString());
-        using var saved = await SaveAsync(worker, form, NewNumber);
+        using var saved = await WorkBed.TypeAsync(worker, form, NewNumber);
         var entered = saved.Headers.Location!.OriginalString;
         Assert.Equal(1, await bed.CountAsync("family_contacts"));
         await AssignAsync("");
@@ -139,7 +140,7 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         }
 
         var before = await FactsAsync(bed);
-        using (var sent = await SaveAsync(worker, $"/infants/{infant}/enter/family_contact",
+        using (var sent = await WorkBed.TypeAsync(worker, $"/infants/{infant}/enter/family_contact",
             [
                 .. NewNumber, ("kind", "death"), ("action", "retract"), ("died_on", "2026-11-20"), ("record_number", "W-2"),
                 ("birth_date", "2026-10-01"), ("outcome", "pass"),
@@ -159,7 +160,7 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         await bed.ListAsync("update infant_identifiers set superseded_at = now() where infant_id = $1 and value = 'W-1' returning 1",
             Guid.Parse(infant));
         using var worker = await SignedIn.AsAsync(bed, Role.CaseWorker, null, "Lind");
-        using var sent = await SaveAsync(worker, $"/infants/{infant}/enter/family_contact", NewNumber, ("Form.Confirmed", "true"));
+        using var sent = await WorkBed.TypeAsync(worker, $"/infants/{infant}/enter/family_contact", NewNumber, ("Form.Confirmed", "true"));
         var fell = await bed.ListAsync("select infant_id from family_contacts");
         Assert.DoesNotContain(other, fell);
         Assert.All(fell, f => Assert.Equal(infant, f));
@@ -175,10 +176,10 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         using var colleague = await SignedIn.AsAsync(bed, Role.CaseWorker, null, "Lind");
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         using var screener = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
-        using var byColleague = await SaveAsync(colleague, form, NewNumber);
-        using var byOffice = await SaveAsync(coordinator, form, [("relation", "father"), ("contact_phone", "555-0201")],
+        using var byColleague = await WorkBed.TypeAsync(colleague, form, NewNumber);
+        using var byOffice = await WorkBed.TypeAsync(coordinator, form, [("relation", "father"), ("contact_phone", "555-0201")],
             ("Form.Site", "harbour"));
-        using var bySite = await SaveAsync(screener, $"/infants/{infant}/enter/risk", [("indicator", "family_history"),
+        using var bySite = await WorkBed.TypeAsync(screener, $"/infants/{infant}/enter/risk", [("indicator", "family_history"),
             ("noted_on", "2026-11-20")]);
         foreach (var entered in new[] { byColleague, byOffice, bySite }.Select(a => a.Headers.Location!.OriginalString))
         {
@@ -188,7 +189,7 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         }
 
         // Saying the same again records nothing, so its undo takes nothing of the colleague's back.
-        using var same = await SaveAsync(worker, form, NewNumber, ("Form.Confirmed", "true"));
+        using var same = await WorkBed.TypeAsync(worker, form, NewNumber, ("Form.Confirmed", "true"));
         using (var undo = await SignedIn.SendFormAsync(worker, same.Headers.Location!.OriginalString + "?handler=Undo"))
             Assert.Equal(HttpStatusCode.NotFound, undo.StatusCode);
         Assert.Equal(2, await bed.CountAsync("family_contacts where superseded_at is null"));
@@ -203,7 +204,7 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         await bed.SendAsync(Header + "family_contact,W-1,mother,555-0199,mobile\n", at: bed.Now.AddDays(-2));
         await bed.SendAsync(Header + "family_contact,W-1,mother,555-0300,mobile\n", at: bed.Now.AddDays(-1));
         using var worker = await SignedIn.AsAsync(bed, Role.CaseWorker, null, "Lind");
-        using var saved = await SaveAsync(worker, $"/infants/{await WorkBed.IdAsync(bed, "W-1")}/enter/family_contact", NewNumber);
+        using var saved = await WorkBed.TypeAsync(worker, $"/infants/{await WorkBed.IdAsync(bed, "W-1")}/enter/family_contact", NewNumber);
         var entered = saved.Headers.Location!.OriginalString;
         Assert.Equal(3, await bed.CountAsync("family_contacts where superseded_at is null"));
         using (var undo = await SignedIn.SendFormAsync(worker, entered + "?handler=Undo"))
@@ -220,7 +221,7 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         var person = await bed.AddPersonAsync(Role.Screener, bed.Harbour);
         using var client = SignedIn.Nobody(bed);
         using (await SignedIn.PostAsync(client, person, IntakeBed.Password)) { }
-        using var typed = await SaveAsync(client, $"/infants/{infant}/enter/risk",
+        using var typed = await WorkBed.TypeAsync(client, $"/infants/{infant}/enter/risk",
             [("indicator", "family_history"), ("noted_on", "2026-11-20")]);
         var entered = typed.Headers.Location!.OriginalString;
         await bed.ListAsync("update people set role = 'case_worker', site_id = null, counties = '{Lind}' where id = $1 returning 1", person.Id);
@@ -237,7 +238,7 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         await using var bed = await WorkBed.StartAsync(database);
         var form = $"/infants/{await WorkBed.IdAsync(bed, "W-1")}/enter/family_contact";
         using var worker = await SignedIn.AsAsync(bed, Role.CaseWorker, null, "Lind");
-        using var saved = await SaveAsync(worker, form, NewNumber);
+        using var saved = await WorkBed.TypeAsync(worker, form, NewNumber);
         var entered = saved.Headers.Location!.OriginalString;
         KeyValuePair<string, string>[] fields = [new("Form.Columns[relation]", "father"), new("Form.Columns[contact_phone]", "555-0666")];
         foreach (var path in new[] { form, entered + "?handler=Undo" })
@@ -279,7 +280,7 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
         using var worker = await SignedIn.AsAsync(bed, Role.CaseWorker, null, "Lind");
         var form = $"/infants/{await WorkBed.IdAsync(bed, "W-1")}/enter/family_contact?back={Uri.EscapeDataString(back)}";
         Assert.DoesNotContain("Back without saving", await worker.GetStringAsync(form, IntakeBed.Ct), StringComparison.Ordinal);
-        using var saved = await SaveAsync(worker, form, NewNumber);
+        using var saved = await WorkBed.TypeAsync(worker, form, NewNumber);
         Assert.Matches("^/entered/[^?]+$", saved.Headers.Location!.OriginalString);
     }
 
@@ -291,20 +292,6 @@ public sealed partial class EnterFamilyTests(TestDatabase database)
     private static Task<List<string>> FactsAsync(IntakeBed bed) => bed.ListAsync(
         "select concat_ws(' ', (select count(*) from births), (select count(*) from screenings), (select count(*) from deaths), "
             + "(select count(*) from refusals), (select count(*) from infants), (select count(*) from corrections))");
-
-    private static async Task<HttpResponseMessage> SaveAsync(HttpClient client, string path, (string Name, string Value)[] columns,
-        params (string, string)[] more)
-    {
-        var page = await client.GetStringAsync(path, IntakeBed.Ct);
-        return await SignedIn.SendFormAsync(client, path,
-        [
-            .. Hidden().Matches(page).Select(m => (m.Groups[1].Value, WebUtility.HtmlDecode(m.Groups[2].Value))),
-            .. columns.Select(c => ($"Form.Columns[{c.Name}]", c.Value)), .. more,
-        ]);
-    }
-
-    [GeneratedRegex("""<input type="hidden" name="(Form\.\w+)" value="([^"]*)">""")]
-    private static partial Regex Hidden();
 
     [GeneratedRegex("""href="(/infants/[^"]+/enter/family_contact\?back=[^"]+)""")]
     private static partial Regex FormLink();

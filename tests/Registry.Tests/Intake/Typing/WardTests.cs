@@ -1,4 +1,5 @@
 using System.Diagnostics;
+using System.Text.RegularExpressions;
 using Microsoft.Playwright;
 using Registry.Records;
 using Registry.Tests.Browser;
@@ -6,7 +7,7 @@ using Registry.Tests.Browser;
 namespace Registry.Tests.Intake.Typing;
 
 /// <summary>The ward list, as a screener with a phone uses it.</summary>
-public sealed class WardTests(TestDatabase database, Chromium chromium)
+public sealed partial class WardTests(TestDatabase database, Chromium chromium)
 {
     /// <summary>The program's today is 2026-11-25, noon.</summary>
     private const string Rows =
@@ -60,6 +61,41 @@ public sealed class WardTests(TestDatabase database, Chromium chromium)
         await page.GetByRole(AriaRole.Button, new() { Name = "Undo" }).ClickAsync();
         await Eventually.HoldsAsync(async () => await page.GetByText("Taken back.").CountAsync() > 0);
     }
+
+    /// <summary>Who lies there is on it whatever its age, and where it was taken to; of those discharged, the latest month.</summary>
+    [Fact]
+    public async Task Who_lies_there_is_on_the_list_however_old_and_wherever_from_and_a_cut_is_said()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var elsewhere = await bed.AddSiteAsync("elsewhere", SiteKind.Hospital);
+        const string Header = "kind,record_number,birth_date,sex,mother_family_name,nicu_admitted_on,discharged_on,to_site,transferred_on\n";
+        await bed.SendAsync(Header
+            + "birth,N-1,2026-09-20,female,Nicu,2026-09-20,,,\nbirth,D-1,2026-10-20,male,Gone,,2026-10-22,,\n"
+            + "birth,D-2,2026-11-10,male,Lately,,2026-11-12,,\nbirth,T-2,2026-11-20,female,Sent,,2026-11-20,,\n"
+            + "transfer,T-2,,,,,,elsewhere,2026-11-20\n");
+        await bed.SendAsync(Header
+            + "birth,T-1,2026-10-10,female,Taken,2026-10-10,2026-10-11,,\ntransfer,T-1,,,,,,harbour,2026-10-11\n"
+            + "birth,X-1,2026-11-24,female,Foreign,,,,\n", elsewhere);
+        Assert.Equal(["Nicu", "Taken", "Lately"], await ShownAsync(bed.Harbour));
+        Assert.Equal(["Sent", "Foreign"], await ShownAsync(elsewhere));
+
+        string[] parts = ["Bram", "Cost", "Dorn", "Felt", "Gund", "Holm", "Jask", "Kirn", "Lupo", "Mewe"];
+        await bed.SendAsync(Header + string.Concat(Enumerable.Range(0, 200).Select(i => $"birth,M-{i},"
+            + $"{new DateOnly(2026, 8, 1).AddDays(i % 100):yyyy-MM-dd},male,{parts[(i + (i / 100 * 5)) % 10]}{parts[i / 20]},,,,\n")));
+        using var screener = await SignedIn.AsAsync(bed, Role.Screener, bed.Harbour);
+        var page = await screener.GetStringAsync("/ward", IntakeBed.Ct);
+        Assert.Contains("More than 200 infants to screen: the first 200 are shown", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("Lately", page, StringComparison.Ordinal);
+
+        async Task<string[]> ShownAsync(SiteId site)
+        {
+            using var client = await SignedIn.AsAsync(bed, Role.Screener, site);
+            return [.. Shown().Matches(await client.GetStringAsync("/ward", IntakeBed.Ct)).Select(m => m.Groups[1].Value)];
+        }
+    }
+
+    [GeneratedRegex("<li data-infant=\"[^\"]+\" data-called=\"(\\w+)")]
+    private static partial Regex Shown();
 
     /// <summary>A reason is asked for only where there is no result, and what to check first stands beside it.</summary>
     [Theory]

@@ -1,8 +1,6 @@
-using System.Globalization;
+using System.Text;
 using Microsoft.Extensions.DependencyInjection;
-using Microsoft.Extensions.Options;
 using MimeKit;
-using Registry.Outreach;
 using Registry.Records;
 using Registry.Rules.Quality;
 using Registry.SiteQuality.Equipment;
@@ -15,8 +13,12 @@ namespace Registry.Tests.SiteQuality.Flags;
 /// <summary>Once a week, to who answers for a site: counts and a link. Today is Wednesday, 25 November 2026; the week before ends on
 /// Sunday,
 /// the 22nd.</summary>
-public sealed class MailFlagDigestTests(TestDatabase database)
+public sealed class MailFlagDigestTests(TestDatabase database) : IAsyncDisposable
 {
+    private readonly SmtpSink _sink = new();
+
+    public ValueTask DisposeAsync() => _sink.DisposeAsync();
+
     [Fact]
     public async Task A_manager_and_a_coordinator_get_counts_once_a_week_and_nobody_else_gets_anything()
     {
@@ -26,7 +28,7 @@ public sealed class MailFlagDigestTests(TestDatabase database)
         await bed.AddPersonAsync(Role.SiteManager, bed.Hill);
         await bed.AddPersonAsync(Role.Screener, bed.Harbour);
         Assert.Equal("0 letters about flags left, 0 did not", await RunAsync(bed)); // nothing to say is not said
-        Assert.Empty(Letters(bed));
+        Assert.Empty(Letters());
 
         await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, "SCREENER-7", cause: CauseKind.Screener));
         await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, "P8", found: new(2026, 10, 1)));
@@ -36,7 +38,7 @@ public sealed class MailFlagDigestTests(TestDatabase database)
         await CalibrateAsync(bed, "I-4712", new(2026, 6, 1));
         Assert.Equal("2 letters about flags left, 0 did not", await RunAsync(bed));
         Assert.Equal("0 letters about flags left, 0 did not", await RunAsync(bed));
-        var letters = Letters(bed);
+        var letters = Letters();
         Assert.Equal(new[] { coordinator.Email, manager.Email }.Order(), letters.Select(l => l.To.Mailboxes.Single().Address).Order());
         foreach (var text in letters.Select(l => l.TextBody))
         {
@@ -78,21 +80,27 @@ public sealed class MailFlagDigestTests(TestDatabase database)
     [Fact]
     public async Task What_did_not_leave_is_tried_again_and_what_left_is_not()
     {
-        await using var sink = new SmtpSink { RecipientAnswer = "450 try later" };
-        await using var bed = await StartAsync(new()
-        {
-            ["Outreach:Smtp:Host"] = "127.0.0.1",
-            ["Outreach:Smtp:Port"] = sink.Port.ToString(CultureInfo.InvariantCulture),
-            ["Outreach:Smtp:Security"] = "None",
-        });
+        _sink.RecipientAnswer = "450 try later";
+        await using var bed = await StartAsync();
         await bed.AddPersonAsync(Role.SiteManager, bed.Harbour);
         await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour));
         Assert.Equal("0 letters about flags left, 1 did not", await RunAsync(bed));
         Assert.Equal(0, await bed.CountAsync("flag_digests"));
-        sink.RecipientAnswer = "250 ok";
+        _sink.RecipientAnswer = "250 ok";
         Assert.Equal("1 letters about flags left, 0 did not", await RunAsync(bed));
         Assert.Equal("0 letters about flags left, 0 did not", await RunAsync(bed));
-        Assert.Single(sink.Received);
+        Assert.Single(_sink.Received);
+    }
+
+    /// <summary>A file in a folder reaches nobody: what a server would have sent is still to be sent when there is one.</summary>
+    [Fact]
+    public async Task Without_a_mail_server_nobody_counts_as_told()
+    {
+        await using var bed = await StartAsync(server: false);
+        await bed.AddPersonAsync(Role.SiteManager, bed.Harbour);
+        await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour));
+        Assert.Equal("no mail server is set: no letter about flags left", await RunAsync(bed));
+        Assert.Equal(0, await bed.CountAsync("flag_digests"));
     }
 
     private static async Task CalibrateAsync(IntakeBed bed, string name, DateOnly day)
@@ -112,10 +120,9 @@ public sealed class MailFlagDigestTests(TestDatabase database)
         await db.SaveChangesAsync(IntakeBed.Ct);
     }
 
-    private async Task<IntakeBed> StartAsync(Dictionary<string, string?>? settings = null)
+    private async Task<IntakeBed> StartAsync(bool server = true)
     {
-        settings ??= [];
-        settings["Outreach:Folder"] = RegistryApp.NewOutbox();
+        var settings = server ? RemindersTests.Smtp(_sink) : new() { ["Outreach:Folder"] = RegistryApp.NewOutbox() };
         return await IntakeBed.StartAsync(database, settings);
     }
 
@@ -125,9 +132,6 @@ public sealed class MailFlagDigestTests(TestDatabase database)
         return await scope.ServiceProvider.GetRequiredService<MailFlagDigest>().RunAsync(IntakeBed.Ct);
     }
 
-    private static List<MimeMessage> Letters(IntakeBed bed)
-    {
-        var folder = bed.App.Services.GetRequiredService<IOptions<OutreachOptions>>().Value.Folder!;
-        return Directory.Exists(folder) ? [.. Directory.GetFiles(folder, "*.eml").Select(f => MimeMessage.Load(f))] : [];
-    }
+    private List<MimeMessage> Letters() =>
+        _sink.Received.ConvertAll(r => MimeMessage.Load(new MemoryStream(Encoding.UTF8.GetBytes(r.Message))));
 }

@@ -1,9 +1,7 @@
-using System.Globalization;
 using System.Net;
+using System.Text;
 using Microsoft.Extensions.DependencyInjection;
-using Microsoft.Extensions.Options;
 using MimeKit;
-using Registry.Outreach;
 using Registry.Records;
 using Registry.SiteQuality.Monthly;
 using Registry.Tests.FollowUp;
@@ -14,8 +12,12 @@ namespace Registry.Tests.SiteQuality.Monthly;
 
 /// <summary>The one-page report of a site: whose result is missing, and the monthly letter. Today is 25 November 2026: it tells of
 /// October.</summary>
-public sealed class MailSiteReportsTests(TestDatabase database)
+public sealed class MailSiteReportsTests(TestDatabase database) : IAsyncDisposable
 {
+    private readonly SmtpSink _sink = new();
+
+    public ValueTask DisposeAsync() => _sink.DisposeAsync();
+
     [Fact]
     public async Task Who_wants_it_is_told_once_a_month_and_nobody_else()
     {
@@ -29,7 +31,7 @@ public sealed class MailSiteReportsTests(TestDatabase database)
         await PressAsync(client, "Want"); // twice is once
         Assert.Equal("1 letters about site reports left, 0 did not", await RunAsync(bed));
         Assert.Equal("0 letters about site reports left, 0 did not", await RunAsync(bed));
-        var letter = Assert.Single(Letters(bed));
+        var letter = Assert.Single(Letters());
         Assert.Equal(manager.Email, letter.To.Mailboxes.Single().Address);
         Assert.Contains("/sites/harbour/report?from=2026-10-01&to=2026-10-31", letter.TextBody, StringComparison.Ordinal);
         Assert.All(new[] { "Ada", "Marlow", "Quist", "W-1", "2026-10-10", "555-" },
@@ -54,25 +56,31 @@ public sealed class MailSiteReportsTests(TestDatabase database)
         await using (var update = bed.Source.CreateCommand($"update people set site_id = '{bed.Hill}' where id = '{manager.Id}'"))
             await update.ExecuteNonQueryAsync(IntakeBed.Ct);
         Assert.Equal("0 letters about site reports left, 0 did not", await RunAsync(bed));
-        Assert.Empty(Letters(bed));
+        Assert.Empty(Letters());
     }
 
     [Fact]
     public async Task What_did_not_leave_is_tried_again()
     {
-        await using var sink = new SmtpSink { RecipientAnswer = "450 try later" };
-        await using var bed = await StartAsync(new()
-        {
-            ["Outreach:Smtp:Host"] = "127.0.0.1",
-            ["Outreach:Smtp:Port"] = sink.Port.ToString(CultureInfo.InvariantCulture),
-            ["Outreach:Smtp:Security"] = "None",
-        });
+        _sink.RecipientAnswer = "450 try later";
+        await using var bed = await StartAsync();
         using var client = await InAsync(bed, await bed.AddPersonAsync(Role.SiteManager, bed.Harbour));
         await PressAsync(client, "Want");
         Assert.Equal("0 letters about site reports left, 1 did not", await RunAsync(bed));
-        sink.RecipientAnswer = "250 ok";
+        _sink.RecipientAnswer = "250 ok";
         Assert.Equal("1 letters about site reports left, 0 did not", await RunAsync(bed));
-        Assert.Single(sink.Received);
+        Assert.Single(_sink.Received);
+    }
+
+    /// <summary>A file in a folder reaches nobody: what a server would have sent is still to be sent when there is one.</summary>
+    [Fact]
+    public async Task Without_a_mail_server_nobody_counts_as_told()
+    {
+        await using var bed = await StartAsync(server: false);
+        using var client = await InAsync(bed, await bed.AddPersonAsync(Role.SiteManager, bed.Harbour));
+        await PressAsync(client, "Want");
+        Assert.Equal("no mail server is set: no letter about a site report left", await RunAsync(bed));
+        Assert.Equal(0, await bed.CountAsync("site_report_mails"));
     }
 
     /// <summary>Nobody subscribes for another site, or as somebody who does not manage it.</summary>
@@ -121,10 +129,9 @@ public sealed class MailSiteReportsTests(TestDatabase database)
         return client;
     }
 
-    private async Task<IntakeBed> StartAsync(Dictionary<string, string?>? settings = null)
+    private async Task<IntakeBed> StartAsync(bool server = true)
     {
-        settings ??= [];
-        settings["Outreach:Folder"] = RegistryApp.NewOutbox();
+        var settings = server ? RemindersTests.Smtp(_sink) : new() { ["Outreach:Folder"] = RegistryApp.NewOutbox() };
         var bed = await IntakeBed.StartAsync(database, settings);
         await WorkBed.SendAsync(bed, WorkBed.Family("W-1", "2026-10-10", "Marlow")
             + WorkBed.Family("W-2", "2026-10-10", "Quist", bothEars: true)
@@ -138,9 +145,6 @@ public sealed class MailSiteReportsTests(TestDatabase database)
         return await scope.ServiceProvider.GetRequiredService<MailSiteReports>().RunAsync(IntakeBed.Ct);
     }
 
-    private static List<MimeMessage> Letters(IntakeBed bed)
-    {
-        var folder = bed.App.Services.GetRequiredService<IOptions<OutreachOptions>>().Value.Folder!;
-        return Directory.Exists(folder) ? [.. Directory.GetFiles(folder, "*.eml").Select(f => MimeMessage.Load(f))] : [];
-    }
+    private List<MimeMessage> Letters() =>
+        _sink.Received.ConvertAll(r => MimeMessage.Load(new MemoryStream(Encoding.UTF8.GetBytes(r.Message))));
 }
