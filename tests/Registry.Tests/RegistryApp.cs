@@ -4,9 +4,13 @@ using System.Net;
 using System.Security.Cryptography.X509Certificates;
 using Microsoft.AspNetCore.Hosting;
 using Microsoft.AspNetCore.Identity;
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Mvc.ModelBinding;
+using Microsoft.AspNetCore.Mvc.ModelBinding.Metadata;
 using Microsoft.AspNetCore.Mvc.Testing;
 using Microsoft.AspNetCore.TestHost;
 using Microsoft.Extensions.DependencyInjection;
+using Microsoft.Extensions.Options;
 using Npgsql;
 using Registry.Demo;
 using Registry.Platform.Database;
@@ -35,10 +39,14 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
     });
 
     private readonly Dictionary<string, string?> _settings;
+    private readonly string _database;
+    private bool _ended;
 
     private RegistryApp(string owner, DateOnly today, IReadOnlyDictionary<string, string?>? settings)
     {
         Logins = DatabaseLogins.Beside(owner);
+        _database = new NpgsqlConnectionStringBuilder(owner).Database!;
+        LeftDatabasesAttribute.Enter(_database);
         Today = today;
         _settings = new(settings ?? new Dictionary<string, string?>())
         {
@@ -74,6 +82,8 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
         foreach (var thing in _first) await thing.DisposeAsync();
         _first.Clear();
         await base.DisposeAsync();
+        if (!_ended) LeftDatabasesAttribute.Leave(_database);
+        _ended = true;
         // The folder of letters that a test made goes with its program.
         if (_settings.GetValueOrDefault("Outreach:Folder") is { } letters
             && Path.GetFileName(letters).StartsWith(OutboxPrefix, StringComparison.Ordinal) && Directory.Exists(letters))
@@ -88,7 +98,7 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
     /// <summary>The owner of the tables, who may what the program may not.</summary>
     public async Task<int> AsOwnerAsync(string sql)
     {
-        await using var owner = NpgsqlDataSource.Create(Logins.Owner + ";Pooling=false");
+        await using var owner = new NpgsqlDataSourceBuilder(Logins.Owner + ";Pooling=false").WithoutTypeLoading().Build();
         await using var command = owner.CreateCommand(sql);
         return await command.ExecuteNonQueryAsync();
     }
@@ -154,8 +164,13 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
     {
         foreach (var (key, value) in _settings) builder.UseSetting(key, value);
         // A password of a test withstands nobody: hashing it a hundred thousand times only takes time.
-        builder.ConfigureTestServices(s => s.Configure<PasswordHasherOptions>(o => o.IterationCount = 10));
+        builder.ConfigureTestServices(s => s.Configure<PasswordHasherOptions>(o => o.IterationCount = 10)
+            .AddSingleton(p => LazyInitializer.EnsureInitialized(ref _models, () => new DefaultModelMetadataProvider(
+                p.GetRequiredService<ICompositeMetadataDetailsProvider>(), p.GetRequiredService<IOptions<MvcOptions>>()))));
     }
+
+    /// <summary>What the properties of pages are called and demand, read from their types: the same for every program of the run.</summary>
+    private static IModelMetadataProvider? _models;
 
     protected override void ConfigureClient(HttpClient client)
     {

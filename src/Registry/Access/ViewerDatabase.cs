@@ -25,7 +25,7 @@ public sealed class ViewerDatabase : IAsyncDisposable
     /// they are not larger than the one the login names.</remarks>
     public ViewerDatabase(DatabaseLogins logins) => _views = Enum.GetValues<ReaderView>().ToDictionary(view => view, view =>
     {
-        var reader = new NpgsqlDataSourceBuilder(logins.Reader);
+        var reader = new NpgsqlDataSourceBuilder(logins.Reader).WithoutTypeLoading();
         var login = reader.ConnectionStringBuilder;
         // Both would let one viewer's connection be another's.
         login.NoResetOnClose = false;

@@ -9,11 +9,15 @@ public static class RecordsSetup
     /// (<c>Access/ViewerDatabase.cs</c>).</summary>
     public static IServiceCollection AddRecords(this IServiceCollection services, string connectionString)
     {
-        services.AddSingleton(_ => new NpgsqlDataSourceBuilder(connectionString).Build());
+        services.AddSingleton(_ => new NpgsqlDataSourceBuilder(connectionString).WithoutTypeLoading().Build());
         services.AddDbContext<RegistryDb>((provider, options) =>
             Configure(options, provider.GetRequiredService<NpgsqlDataSource>().CreateConnection()));
         return services;
     }
+
+    /// <summary>Its pool does not read the catalog of types when it begins: every column is of a type PostgreSQL is made with.</summary>
+    public static NpgsqlDataSourceBuilder WithoutTypeLoading(this NpgsqlDataSourceBuilder builder) =>
+        builder.ConfigureTypeLoading(types => types.EnableTypeLoading(false));
 
     /// <summary>The model on one open connection, which it closes at its end.</summary>
     public static RegistryDb On(NpgsqlConnection connection)

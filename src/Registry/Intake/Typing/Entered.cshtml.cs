@@ -28,7 +28,7 @@ public sealed class EnteredModel(TypeRows type, FindEntry find, AuditReads audit
     /// <summary>It took the place of something: to take it back would leave neither, so it is corrected again from the record.</summary>
     public bool Replaced { get; private set; }
 
-    private IReadOnlySet<int> _takesBack = new HashSet<int>();
+    private HashSet<int> _takesBack = [];
 
     public bool TakesBack(RowReport row) => _takesBack.Contains(row.Row);
 

@@ -58,7 +58,7 @@ public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock c
     }
 
     /// <summary>The numbers of its rows that take something back.</summary>
-    public async Task<IReadOnlySet<int>> TakesBackAsync(SubmissionStatus typed, CancellationToken ct) =>
+    public async Task<HashSet<int>> TakesBackAsync(SubmissionStatus typed, CancellationToken ct) =>
         (await ReadAsync(typed, ct)).Index().Where(row => (string?)row.Item!["action"] == Codes.Of(RowAction.Retract))
             .Select(row => row.Index + 1).ToHashSet();
 

@@ -62,7 +62,9 @@ public abstract class TypingModel(
     /// <summary>The form's own address, for a button that says where it sends.</summary>
     public string Address(string? handler = null) => QueryHelpers.AddQueryString(Request.Path, new Dictionary<string, string?>
     {
-        ["handler"] = handler, ["corrects"] = Corrects?.ToString(), ["back"] = AskedBack,
+        ["handler"] = handler,
+        ["corrects"] = Corrects?.ToString(),
+        ["back"] = AskedBack,
     }.Where(q => q.Value is not null));
 
     /// <summary>The rows the form states.</summary>
