@@ -18,7 +18,7 @@ public sealed record ShownUnit(
 {
     /// <summary>Since when it stands out in such a measure; null when it does not.</summary>
     public DateOnly? Onset(params SessionMeasure[] measures) =>
-        Findings.Where(f => measures.Contains(f.Finding.Measure)).Select(f => (DateOnly?)f.Finding.OnsetOn).Min();
+        Findings.Where(f => measures.Contains(f.Finding.Measure)).Select(f => (DateOnly?)f.Finding.Named.OnsetOn).Min();
 }
 
 /// <summary>Shows one unit of a site week by week, flagged or not.</summary>
