@@ -25,6 +25,10 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
         "policy/drafts/{id:guid}/infants", "entered/{id}", "reports/published/{id:guid}", "access/keys/{id:guid}",
         "sites/{code}/flags/{id:guid}"];
 
+    /// <summary>By an instrument, so that the manager's own site has one.</summary>
+    private const string OneTest = "kind,record_number,birth_date,sex,ear,outcome,method,performed_at,instrument,probe\n"
+        + "birth,ONE-1,2026-11-01,female,,,,,,\nscreening,ONE-1,2026-11-01,,right,pass,aabr,2026-11-02T09:00,I-1,P-1\n";
+
     public static TheoryData<Role> Roles => [.. Enum.GetValues<Role>()];
 
     [Theory]
@@ -35,6 +39,7 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
         var person = await bed.AddPersonAsync(role, Permissions.NeedsSite(role) ? bed.Harbour : null);
         await bed.SendAsync($"kind,record_number,birth_date,sex,mother_family_name\nbirth,{role},2026-08-01,female,Quist\n"
             + $"screening,{role},,,\n");
+        await bed.SendAsync(OneTest);
         var page = await SignedIn.OpenAsync(chromium, bed.App, person.Email!);
         await using var ended = page.Context; // the program lives on, for the other roles
         var (seen, found) = (new HashSet<string>(), new List<string>());
@@ -101,6 +106,7 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
     public async Task Links_lead_to_every_page()
     {
         await using var bed = await IntakeBed.StartWithRegionAsync(database);
+        await bed.SendAsync(OneTest);
         var seen = new HashSet<string>();
         foreach (var role in Enum.GetValues<Role>())
         {

@@ -15,6 +15,8 @@ public sealed partial class ListRescreensTests(TestDatabase database)
 {
     private const string Head = "kind,record_number,birth_date,birth_time,sex,ear,outcome,reason,method,performed_at,instrument\n";
 
+    private const string Mothers = "birth_date,sex,mother_birth_date,mother_given_name,mother_family_name";
+
     [Fact]
     public async Task A_number_of_rescreens_opens_as_many_infants()
     {
@@ -69,12 +71,15 @@ public sealed partial class ListRescreensTests(TestDatabase database)
         await using var bed = await IntakeBed.StartAsync(database);
         // R1: two hours after the session's last test, five after its first. R2: one sitting goes on beyond four hours. R3: at another site,
         // an hour later.
-        await bed.SendAsync(Head + Born("R1") + Born("R2") + Born("R3")
+        const string mother = "2026-10-01,female,1994-03-05,Ada,Marlow";
+        await bed.SendAsync($"kind,record_number,{Mothers}\nbirth,R3,{mother}\n", bed.Harbour);
+        await bed.SendAsync(Head + Born("R1") + Born("R2")
             + Test("R1", "right", "refer", "02T08:00") + Test("R1", "left", "pass", "02T11:00") + Test("R1", "right", "pass", "02T13:00")
             + Test("R1", "right", "refer", "14T09:00")
             + Test("R2", "right", "refer", "02T08:00") + Test("R2", "left", "pass", "02T11:50") + Test("R2", "left", "pass", "02T12:10")
             + Test("R3", "right", "refer", "02T08:00") + Test("R3", "left", "pass", "02T08:10"), bed.Harbour);
-        await bed.SendAsync(Head + Test("R3", "right", "refer", "02T09:00"), bed.Hill);
+        await bed.SendAsync($"kind,record_number,{Mothers},ear,outcome,method,performed_at\n"
+            + $"screening,H3,{mother},right,refer,teoae,2026-10-02T09:00\n", bed.Hill);
         using var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
         Assert.Equal((1, 1), await CountAsync(coordinator, "rescreens"));
         Assert.Equal((0, 0), await CountAsync(coordinator, "rescreen_refer"));

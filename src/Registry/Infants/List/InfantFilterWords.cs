@@ -7,8 +7,6 @@ namespace Registry.Infants.List;
 /// <summary>A filter in words.</summary>
 public static class InfantFilterWords
 {
-    private const string NoSite = "a site that is not known";
-
     public static string Of(DueWindow due) => due switch
     {
         DueWindow.Overdue => "Overdue",
@@ -26,14 +24,12 @@ public static class InfantFilterWords
     };
 
     /// <summary>All of a filter, for who saved it.</summary>
-    /// <param name="filter">The filter.</param>
-    /// <param name="sites">What sites are called, by code.</param>
-    public static string Shown(InfantFilter filter, IReadOnlyDictionary<string, string> sites)
+    public static string Shown(InfantFilter filter)
     {
         var rest = new[]
         {
-            filter.Site is { } site ? $"born at {sites.GetValueOrDefault(site, NoSite)}" : null,
-            filter.Responsible is { } owner ? $"responsible: {sites.GetValueOrDefault(owner, NoSite)}" : null,
+            filter.Site is { } site ? $"born at site {site}" : null,
+            filter.Responsible is { } owner ? $"responsible site {owner}" : null,
             filter.County is { } county ? $"county {county}" : null,
             filter.Step is { } step ? $"next step: {Words.Of(step)}" : null,
             filter.Due is { } due ? Of(due) : null,

@@ -13,11 +13,7 @@ using Registry.Rules.Facts;
 namespace Registry.Intake.Typing;
 
 /// <summary>One row as it was typed: what stands in which column.</summary>
-public sealed record TypedRow(RowKind Kind, IReadOnlyDictionary<Field, string> Columns)
-{
-    /// <summary>What it does with what its site said before.</summary>
-    public RowAction Action { get; init; }
-}
+public sealed record TypedRow(RowKind Kind, IReadOnlyDictionary<Field, string> Columns);
 
 /// <summary>
 /// The door for what a person types: rows like any other, tried first and then handed to the one <see cref="Submit"/>. A form carries a
@@ -36,8 +32,8 @@ public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock c
     public Task<SubmissionId?> SaveAsync(SiteId site, IEnumerable<TypedRow> rows, Guid form, CancellationToken ct) =>
         SendAsync(Sent(site) with { IdempotencyKey = KeyOf(form) }, Bytes(rows), ct);
 
-    /// <summary>What a form was saved as before, where only its answer did not arrive; null: it was not.</summary>
-    public Task<SubmissionId?> SentAsync(SiteId site, Guid form, CancellationToken ct) => read.OfKeyAsync(site, KeyOf(form), ct);
+    /// <summary>Whether a form was saved before, and only its answer did not arrive.</summary>
+    public Task<bool> WasSentAsync(SiteId site, Guid form, CancellationToken ct) => read.HasKeyAsync(site, KeyOf(form), ct);
 
     /// <summary>Whether every row of what was saved was recorded.</summary>
     public async Task<bool> WasAllRecordedAsync(SubmissionId saved, CancellationToken ct) =>
@@ -57,10 +53,9 @@ public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock c
             JsonSerializer.SerializeToUtf8Bytes(new { rows }), ct);
     }
 
-    /// <summary>The numbers of its rows that take something back.</summary>
-    public async Task<HashSet<int>> TakesBackAsync(SubmissionStatus typed, CancellationToken ct) =>
-        (await ReadAsync(typed, ct)).Index().Where(row => (string?)row.Item!["action"] == Codes.Of(RowAction.Retract))
-            .Select(row => row.Index + 1).ToHashSet();
+    /// <summary>Whether it takes back what was typed.</summary>
+    public async Task<bool> IsUndoAsync(SubmissionStatus typed, CancellationToken ct) =>
+        (await ReadAsync(typed, ct)).All(row => (string?)row!["action"] == Codes.Of(RowAction.Retract));
 
     private async Task<JsonArray> ReadAsync(SubmissionStatus typed, CancellationToken ct)
     {
@@ -83,9 +78,7 @@ public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock c
     private static byte[] Bytes(IEnumerable<TypedRow> typed)
     {
         var rows = typed.Select(r => r.Columns.Where(c => !string.IsNullOrWhiteSpace(c.Value))
-            .Select(c => KeyValuePair.Create(Codes.Of(c.Key), c.Value.Trim()))
-            .Concat(r.Action == RowAction.Report ? [] : [new("action", Codes.Of(r.Action))])
-            .Prepend(new("kind", Codes.Of(r.Kind))).ToDictionary());
+            .Select(c => KeyValuePair.Create(Codes.Of(c.Key), c.Value.Trim())).Prepend(new("kind", Codes.Of(r.Kind))).ToDictionary());
         return JsonSerializer.SerializeToUtf8Bytes(new { rows });
     }
 }

@@ -8,9 +8,8 @@ using Registry.Ui;
 namespace Registry.Intake.Typing;
 
 /// <summary>A form whose fields are the columns of one kind of row.</summary>
-public abstract class TypedKindModel(
-    TypeRows type, CorrectFact correct, OpenRecord records, SiteChoices choices, FindSite sites, Viewer viewer, AsOf asOf)
-    : TypingModel(type, correct, records, choices, sites, viewer, asOf)
+public abstract class TypedKindModel(TypeRows type, OpenRecord records, SiteChoices choices, FindSite sites, Viewer viewer, AsOf asOf)
+    : TypingModel(type, records, choices, sites, viewer, asOf)
 {
     private readonly SiteChoices _choices = choices;
 
@@ -35,14 +34,11 @@ public abstract class TypedKindModel(
         return true;
     }
 
-    protected override RowKind? CorrectedKind => EnterWords.IsOfFamily(Kind) ? null : Kind;
-
     protected override IReadOnlyList<TypedRow> Rows(SiteId site)
     {
-        // A birth that is corrected says itself who it is: what was left empty is not put back.
-        var columns = new Dictionary<Field, string>(Who(site).ExceptBy(Columns, w => w.Key));
+        var columns = new Dictionary<Field, string>(Who(site));
         foreach (var field in Columns)
-            if (Form.Of(field) is { Length: > 0 } stated) columns[field] = TypingWords.Sent(field, stated);
+            if (Form.Of(field) is { Length: > 0 } stated) columns[field] = stated;
         return [new(Kind, columns)];
     }
 }

@@ -67,8 +67,8 @@ public static class FlagWords
     /// <param name="counts">Of the site, or the region.</param>
     /// <param name="site">Null: the region.</param>
     /// <param name="flags">Where they are.</param>
-    /// <param name="equipment">Where calibrations are entered.</param>
-    public static string Letter(FlagCounts counts, string? site, string flags, string? equipment)
+    /// <param name="also">Of a site, where calibrations are entered; of the region, the page of the week's meeting.</param>
+    public static string Letter(FlagCounts counts, string? site, string flags, string also)
     {
         List<string> lines = [];
         if (counts.New > 0) lines.Add($"- new last week: {counts.New}");
@@ -77,8 +77,9 @@ public static class FlagWords
         if (counts.Closed > 0) lines.Add($"- closed last week: {counts.Closed}");
         if (counts.Calibrations > 0)
             lines.Add($"- calibrations due within {ListEvents.RemindDays} days or over: {counts.Calibrations}");
+        if (counts.IsEmpty) lines.Add("- nothing new, nothing open");
         return $"{site ?? "All sites"}, screening quality:\n\n{string.Join('\n', lines)}\n\n{flags}\n"
-            + (equipment is not null && counts.Calibrations > 0 ? equipment + "\n" : "")
+            + (site is null ? $"\nFor the weekly meeting: {also}\n" : counts.Calibrations > 0 ? also + "\n" : "")
             + "\nA flag says where to look first; it is no proof. The manufacturer's instructions and the local protocol come first.\n";
     }
 

@@ -22,7 +22,8 @@ public readonly record struct FlagCounts(int New, int Waiting, int LookAgain, in
 
 /// <summary>
 /// Writes once a week to each manager of a site, and to the coordinators, how many flags are new, wait for somebody to act, were closed,
-/// and how many calibrations are due. Counts and a link: no unit, no screener, no infant. Nothing to say is not said.
+/// and how many calibrations are due. Counts and a link: no unit, no screener, no infant. To a manager nothing to say is not said; a
+/// coordinator's letter brings the link to the week's meeting, flags or not.
 /// </summary>
 /// <remarks>Queue <c>mail</c>, on Monday mornings and again every hour of Monday for what did not leave, one at a time, three retries. Each
 /// letter that left is written down, so a second run in a week sends nothing.</remarks>
@@ -45,9 +46,9 @@ public sealed class MailFlagDigest(
         {
             var counts = Count(flags.Where(f => site is null || f.SiteId == site.Id),
                 due.Count(d => site is null || d.Site == site.Id), week);
-            if (counts.IsEmpty || sent.Exists(s => s.PersonId == person.Id && s.SiteId == site?.Id)) continue;
+            if (counts.IsEmpty && site is not null || sent.Exists(s => s.PersonId == person.Id && s.SiteId == site?.Id)) continue;
             if (!await mail.SendAsync(person.Email!, FlagWords.LetterSubject, FlagWords.Letter(counts, site?.Name,
-                mail.Link("/flags"), site is null ? null : mail.Link($"/sites/{site.Code}/equipment")), ct))
+                mail.Link("/flags"), site is null ? mail.Link("/meeting") : mail.Link($"/sites/{site.Code}/equipment")), ct))
             {
                 failed++;
                 continue;

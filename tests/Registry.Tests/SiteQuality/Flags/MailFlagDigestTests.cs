@@ -24,12 +24,12 @@ public sealed class MailFlagDigestTests(TestDatabase database) : IAsyncDisposabl
     {
         await using var bed = await StartAsync();
         var manager = await bed.AddPersonAsync(Role.SiteManager, bed.Harbour);
-        var coordinator = await bed.AddPersonAsync(Role.Coordinator);
         await bed.AddPersonAsync(Role.SiteManager, bed.Hill);
         await bed.AddPersonAsync(Role.Screener, bed.Harbour);
         Assert.Equal("0 letters about flags left, 0 did not", await RunAsync(bed)); // nothing to say is not said
         Assert.Empty(Letters());
 
+        var coordinator = await bed.AddPersonAsync(Role.Coordinator);
         await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, "SCREENER-7", cause: CauseKind.Screener));
         await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, "P8", found: new(2026, 10, 1)));
         await FlagBed.AddAsync(bed, FlagBed.Flag(bed.Harbour, "P7", found: new(2026, 10, 1), closed: new(2026, 11, 18)));
@@ -51,6 +51,19 @@ public sealed class MailFlagDigestTests(TestDatabase database) : IAsyncDisposabl
         }
 
         Assert.Equal(2, await bed.CountAsync("flag_digests where week = date '2026-11-23'"));
+    }
+
+    /// <summary>The week's meeting has a page: its link comes with the letter, and nothing of the week itself.</summary>
+    [Fact]
+    public async Task A_coordinator_gets_the_link_to_the_weeks_meeting_flags_or_not()
+    {
+        await using var bed = await StartAsync();
+        await bed.AddPersonAsync(Role.Coordinator);
+        Assert.Equal("1 letters about flags left, 0 did not", await RunAsync(bed));
+        Assert.Equal("0 letters about flags left, 0 did not", await RunAsync(bed));
+        var text = Assert.Single(Letters()).TextBody;
+        Assert.Contains("/meeting", text, StringComparison.Ordinal);
+        Assert.Contains("nothing new, nothing open", text, StringComparison.Ordinal);
     }
 
     /// <summary>Raised by last week's job from tests of the summer that came late: new last week. And what was to be looked at today is
