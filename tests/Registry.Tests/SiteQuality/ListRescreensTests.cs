@@ -69,14 +69,16 @@ public sealed partial class ListRescreensTests(TestDatabase database)
     public async Task The_first_attempt_that_the_first_session_does_not_take_begins_the_rescreen()
     {
         await using var bed = await IntakeBed.StartAsync(database);
-        // R1: two hours after the session's last test, five after its first. R2: one sitting goes on beyond four hours. R3: at another site,
-        // an hour later.
+        // R1: two hours after the session's last test, five after its first. R2: one sitting goes on beyond four hours. R3: at another
+        // site, an hour later.
         const string mother = "2026-10-01,female,1994-03-05,Ada,Marlow";
         await bed.SendAsync($"kind,record_number,{Mothers}\nbirth,R3,{mother}\n", bed.Harbour);
         await bed.SendAsync(Head + Born("R1") + Born("R2")
-            + Test("R1", "right", "refer", "02T08:00") + Test("R1", "left", "pass", "02T11:00") + Test("R1", "right", "pass", "02T13:00")
+            + Test("R1", "right", "refer", "02T08:00") + Test("R1", "left", "pass", "02T11:00")
+            + Test("R1", "right", "pass", "02T13:00")
             + Test("R1", "right", "refer", "14T09:00")
-            + Test("R2", "right", "refer", "02T08:00") + Test("R2", "left", "pass", "02T11:50") + Test("R2", "left", "pass", "02T12:10")
+            + Test("R2", "right", "refer", "02T08:00") + Test("R2", "left", "pass", "02T11:50")
+            + Test("R2", "left", "pass", "02T12:10")
             + Test("R3", "right", "refer", "02T08:00") + Test("R3", "left", "pass", "02T08:10"), bed.Harbour);
         await bed.SendAsync($"kind,record_number,{Mothers},ear,outcome,method,performed_at\n"
             + $"screening,H3,{mother},right,refer,teoae,2026-10-02T09:00\n", bed.Hill);
