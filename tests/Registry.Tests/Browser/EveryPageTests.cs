@@ -23,7 +23,8 @@ public sealed partial class EveryPageTests(ScreensTests.Region region, TestDatab
 
     private static readonly string[] ByAnAnswer = ["sign-in/openid", "submissions/held/bulk/{id:guid}", "policy/drafts/{id:guid}",
         "policy/drafts/{id:guid}/infants", "entered/{id}", "reports/published/{id:guid}", "access/keys/{id:guid}",
-        "sites/{code}/flags/{id:guid}"];
+        "sites/{code}/flags/{id:guid}",
+        "sites/{code}/units/{kind}/{**name}"]; // from the tables of a site with equipment; one site is walked for all (ShowUnitTests)
 
     /// <summary>By an instrument, so that the manager's own site has one.</summary>
     private const string OneTest = "kind,record_number,birth_date,sex,ear,outcome,method,performed_at,instrument,probe\n"
