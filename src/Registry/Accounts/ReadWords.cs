@@ -1,4 +1,5 @@
 using Registry.Access;
+using Registry.Platform;
 using Registry.Ui;
 
 namespace Registry.Accounts;
@@ -12,6 +13,8 @@ internal static class ReadWords
         ("GET /infants/{id:guid}", "opened the record", "opened the record"),
         ("GET /infants/{id:guid}/reads", "looked up who opened the record", "looked up who opened the record"),
         ("GET /infants/{id:guid}/kept", "looked up what is kept of the infant", "took what is kept of the infant away in a file"),
+        ("POST /find", "found it by a search", "found it by a search"),
+        ("GET /ward", "saw it on the ward list", "saw it on the ward list"),
         ("GET /infants", "saw it in a list of infants", "took a list with it away as CSV"),
         ("GET /follow-up", "saw it in the follow-up list", "took a follow-up list with it away as CSV"),
         ("GET /reports/infants", "saw it behind a number of a report", "took the infants behind a number away as CSV"),
@@ -31,6 +34,25 @@ internal static class ReadWords
         { Site: { } site } => $"{read.Who} of {site}",
         _ => read.Who,
     };
+
+    /// <summary>Where it was: "Follow-up, tray: call today", "Find, sent". Nothing where no page is named.</summary>
+    public static string Where(Read read)
+    {
+        if (read.Action.Split(' ', 2) is not [var method, ['/', ..] path]) return "";
+        var page = string.Join(", ", path.Split('/').Where(p => p.Length > 0 && p[0] != '{').Select(p => Plain(p)));
+        var parts = new List<string> { page.Length == 0 ? "Overview" : char.ToUpperInvariant(page[0]) + page[1..] };
+        if (method != "GET") parts.Add("sent");
+        if (read.Handler is { } handler) parts.Add(Plain(handler));
+        if (read.Filter is { } filter) parts.AddRange(filter.Split('&').Select(Pair));
+        return string.Join(", ", parts);
+    }
+
+    private static string Pair(string pair) =>
+        pair.Split('=', 2) is [var name, var value] ? $"{Plain(name)}: {Plain(value)}" : Plain(pair);
+
+    /// <summary>A code as plain words: <c>call_today</c>, <c>lostAt</c>, <c>follow-up</c>. A day stays as it is.</summary>
+    private static string Plain(string code) => AskedDay.TryRead(code, out var day) ? Words.Date(day)
+        : Words.Sentence(code.Replace('_', ' ')).ToLowerInvariant();
 
     public static string Did(Read read) => read.Kind switch
     {

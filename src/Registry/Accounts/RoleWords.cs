@@ -13,7 +13,7 @@ internal static class RoleWords
         Role.Auditor => "Looks after who looked at what. Sees no infant.",
         Role.SiteManager => "Infants and rates of one site.",
         Role.AudiologyClinic => "Sends the evaluations of one clinic, and sees the infants it evaluated or was handed.",
-        Role.InterventionProgram => "Sends the enrolments and plans of one program, and sees the infants it serves or was handed.",
+        Role.InterventionProgram => "Sends the enrollments and plans of one program, and sees the infants it serves or was handed.",
         Role.VitalRecords => "Sends the births of one office, and sees the infants it registered.",
         Role.CaseWorker => "Sees the infants of some counties and those assigned to them, records attempts to reach their families and how "
             + "they are reached. An infant's county is where the mother lives; where that is not reported, the birth site's.",

@@ -3,6 +3,7 @@ using Hl7.Fhir.Model;
 using Registry.Facts;
 using Registry.Intake.Formats.Fhir;
 using Registry.Intake.Rows;
+using Registry.Platform;
 using Registry.Records;
 using Registry.Rules.Facts;
 using static Registry.Fhir.WriteConcept;
@@ -47,7 +48,7 @@ public sealed class WriteRecord(InfantId infant, TimeZoneInfo zone, IReadOnlyDic
         if (birth.BornAt is { } time)
             patient.BirthDateElement.AddExtension(FhirSystems.BirthTime, new FhirDateTime(Instant(birth.BornOn.ToDateTime(time))));
         if (birth.County is not null || birth.ResidenceState is not null)
-            patient.Address.Add(new() { District = birth.County, State = birth.ResidenceState });
+            patient.Address.Add(new() { District = birth.County, State = States.CodeOf(birth.ResidenceState) });
         if (birth.Language is { } language) patient.Communication.Add(new() { Language = new() { Text = language }, Preferred = true });
         if (WriteFamily.Provider(facts) is { } provider) patient.GeneralPractitioner.Add(provider);
         return patient;

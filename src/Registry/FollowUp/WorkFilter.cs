@@ -1,6 +1,7 @@
 using Microsoft.AspNetCore.WebUtilities;
 using Npgsql;
 using Registry.Access;
+using Registry.Platform;
 using Registry.Rules.Facts;
 using Registry.Rules.Work;
 
@@ -17,6 +18,8 @@ public sealed record WorkFilter
     /// <summary>Code of the site that owns the next step.</summary>
     public string? Site { get; init; }
     public string? County { get; init; }
+
+    /// <summary>Code of a language, however it was stated.</summary>
     public string? Language { get; init; }
 
     /// <summary><see cref="Mine"/> or <see cref="Nobodys"/>.</summary>
@@ -64,7 +67,8 @@ public sealed record WorkFilter
         if (Site is not null)
             yield return $"w.responsible_site_id = any ({OfHeir} join sites v on v.id = h.heir_id where v.code = {Bind("site", Site)}))";
         if (County is not null) yield return $"rs.county = {Bind("county", County)}";
-        if (Language is not null) yield return $"{OfBirth} and b.language = {Bind("language", Language)})";
+        if (Language is { } spoken)
+            yield return $"{OfBirth} and lower(b.language) = any ({Bind("language", Languages.SpellingsOf(spoken))}))";
         if (WithPhone) yield return $"{OfBirth} and b.contact_phone is not null)";
         if (Owner == Mine) yield return $"w.infant_id = any (array({OfOwner} = {Bind("me", viewer.PersonId ?? Guid.Empty)}))";
         if (Owner == Nobodys) yield return $"not {Given})";

@@ -1,3 +1,4 @@
+using Microsoft.AspNetCore.Mvc.Rendering;
 using Registry.FollowUp.Chance;
 using Registry.Rules;
 using Registry.Rules.Facts;
@@ -103,11 +104,23 @@ public static class WorkWords
         _ => Words.Of((Enum)kind),
     };
 
-    /// <summary>What a filter shows, in words.</summary>
-    public static string Of(WorkFilter filter) => string.Join(" · ", new[]
+    /// <summary>Every language by its name, and one that is asked for by another spelling.</summary>
+    public static IEnumerable<SelectListItem> Languages(string? asked)
     {
-        Of(filter.Tray), filter.Step is { } step ? Words.Of((Enum)step) : null, filter.Site is { } site ? $"site {site}" : null,
-        filter.County is { } county ? $"county {county}" : null, filter.Language is { } language ? $"language {language}" : null,
+        var chosen = Platform.Languages.CodeOf(asked);
+        var all = Platform.Languages.All.Select(l => new SelectListItem(l.Name, l.Code, l.Code == chosen)).ToList();
+        return chosen is null || all.Exists(l => l.Selected) ? all : all.Prepend(new SelectListItem(chosen, chosen, true));
+    }
+
+    /// <summary>What a filter shows, in words.</summary>
+    /// <param name="filter">The filter.</param>
+    /// <param name="sites">What sites are called, by code.</param>
+    public static string Of(WorkFilter filter, IReadOnlyDictionary<string, string> sites) => string.Join(" · ", new[]
+    {
+        Of(filter.Tray), filter.Step is { } step ? Words.Of((Enum)step) : null,
+        filter.Site is { } site ? sites.GetValueOrDefault(site, "a site that is not known") : null,
+        filter.County is { } county ? $"county {county}" : null,
+        filter.Language is { } language ? $"the family speaks {Words.Language(language)}" : null,
         filter.Owner switch { WorkFilter.Mine => "assigned to me", WorkFilter.Nobodys => "assigned to nobody", _ => null },
         filter.WithPhone ? "with a phone number" : null,
     }.OfType<string>());

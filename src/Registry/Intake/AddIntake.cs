@@ -81,6 +81,7 @@ public static class IntakeSetup
             pages => pages.Conventions.AddPageRoute("/Intake/Typing/Enter", "/infants/new"));
         services.Configure<RouteOptions>(routes => routes.ConstraintMap["family"] = typeof(FamilyKind));
         services.AddScoped<TypeRows>();
+        services.AddScoped<CorrectFact>();
         services.AddScoped<FindEntry>();
         services.AddSingleton<RememberInstrument>();
         services.AddSingleton<RememberEvaluation>();

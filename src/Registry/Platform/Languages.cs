@@ -19,6 +19,15 @@ public static class Languages
     public static string? CodeOf(string? stated) =>
         stated is not null && ByCodeOrName.TryGetValue(stated.Trim(), out var code) ? code : stated;
 
+    /// <summary>Every way to state the same language, in small letters; the text itself where it is none of these.</summary>
+    public static string[] SpellingsOf(string stated)
+    {
+        var code = CodeOf(stated)!;
+        var line = Lines.FirstOrDefault(l => l.Code == code);
+        return line.Code is null ? [stated.ToLowerInvariant()]
+            : [.. line.Others.Concat(line.Names).Append(code).Append(NameOf(code)!).Select(s => s.ToLowerInvariant()).Distinct()];
+    }
+
     /// <summary>The name of a language, stated by code or name; the text as it was stated where it is none of these.</summary>
     public static string? NameOf(string? stated)
     {

@@ -30,6 +30,9 @@ public sealed class EditPlaceModel(ListPlaces list, SavePlace save, IOptions<Pro
     public IEnumerable<SelectListItem> Continuing =>
         SiteChoices.Options(_sites.Where(s => s.Active && s.Id != Known?.Id), Form.ContinuedBy);
 
+    /// <summary>The name of a place of the history.</summary>
+    public string? NameOf(string id) => _sites.FirstOrDefault(s => s.Id.Value.ToString() == id)?.Name;
+
     public async Task<IActionResult> OnGetAsync(string? code, CancellationToken ct)
     {
         if (!await LoadAsync(code, ct)) return NotFound();

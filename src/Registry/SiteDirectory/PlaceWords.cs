@@ -1,5 +1,6 @@
 using Registry.Records;
 using Registry.Rules.Facts;
+using Registry.Ui;
 
 namespace Registry.SiteDirectory;
 
@@ -26,9 +27,10 @@ public static class PlaceWords
     public const string ChooseFile = "Choose a file, or paste its rows.";
     public const string SavedMeanwhile = "Somebody else saved a place with this code or name meanwhile. Look again.";
 
-    public static readonly string Kind = $"Kinds are: {All<SiteKind>()}.";
-    public static readonly string CareLevels = $"Levels are: {All<CareLevel>()}.";
-    public static readonly string Services = $"Services are, separated by semicolons: {All<ClinicService>()}.";
+    public static readonly string Kinds = All<SiteKind>(), Levels = All<CareLevel>(), ServiceCodes = All<ClinicService>();
+    public static readonly string Kind = $"Kinds are: {Kinds}.";
+    public static readonly string CareLevels = $"Levels are: {Levels}.";
+    public static readonly string Services = $"Services are, separated by semicolons: {ServiceCodes}.";
 
     public static string TooLong(int most) => $"At most {most} characters.";
 
@@ -44,6 +46,41 @@ public static class PlaceWords
         CareLevel.LevelTwo => "II, special care nursery",
         CareLevel.LevelThree => "III, NICU",
         _ => "IV, regional NICU",
+    };
+
+    /// <summary>A column of what changed, as its field is called.</summary>
+    public static string Column(string column) => column switch
+    {
+        "has_nicu" => "NICU",
+        "care_level" => "Level of care",
+        "state_number" => "Number given by the state",
+        "npi" => "NPI",
+        "contact_name" => "Contact",
+        "contact_phone" => "Telephone",
+        "contact_email" => "E-mail",
+        "youngest_months" => "Youngest age, months",
+        "oldest_months" => "Oldest age, months",
+        "counties_served" => "Counties served",
+        "arrival_days" => "Agreed arrival, days",
+        "open_from" => "Open from",
+        "closed_on" => "Closed on",
+        "continued_by" => "Continued by",
+        _ => char.ToUpperInvariant(column[0]) + column[1..],
+    };
+
+    /// <summary>What stood in it.</summary>
+    /// <param name="column">Which.</param>
+    /// <param name="value">As it is stored.</param>
+    /// <param name="place">The name of a place by its id.</param>
+    public static string Value(string column, string? value, Func<string, string?> place) => value is null ? "nothing" : column switch
+    {
+        "kind" => Words.Of((Enum)Codes.Parse<SiteKind>(value)),
+        "care_level" => Of(Codes.Parse<CareLevel>(value)),
+        "services" => string.Join("; ", value.Split("; ").Select(s => Words.Of((Enum)Codes.Parse<ClinicService>(s)))),
+        "has_nicu" => bool.Parse(value) ? "yes" : "no",
+        "continued_by" => place(value) ?? "a place that is gone",
+        _ when DateOnly.TryParseExact(value, "yyyy-MM-dd", out var day) => Words.Date(day),
+        _ => value,
     };
 
     private static string All<T>() where T : struct, Enum => string.Join(", ", Enum.GetValues<T>().Select(v => Codes.Of(v)));

@@ -21,6 +21,10 @@ public sealed class SiteChoices(RegistryDb db, Viewer viewer, IOptions<ProgramOp
     public async Task<IReadOnlyList<Site>> ActiveAsync(CancellationToken ct) =>
         await db.Sites.AsNoTracking().Where(s => s.Active).OrderBy(s => s.Name).ToListAsync(ct);
 
+    /// <summary>What sites are called, by code: for a filter that names one.</summary>
+    public async Task<IReadOnlyDictionary<string, string>> NamesByCodeAsync(CancellationToken ct) =>
+        await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Code, s => s.Name, ct);
+
     /// <summary>The code of a site among some.</summary>
     public static string? CodeOf(IEnumerable<Site> among, SiteId? site) => among.FirstOrDefault(s => s.Id == site)?.Code;
 

@@ -18,6 +18,7 @@ public static partial class Words
         ["ansd"] = "ANSD",
         ["ifsp"] = "IFSP",
         ["zika"] = "Zika",
+        ["artefacts"] = "artifacts",
         ["cancelled"] = "canceled",
         ["enrol"] = "enroll",
         ["enrolment"] = "enrollment",

@@ -13,15 +13,14 @@ internal static class Axe
     private static readonly string[] Colors = ["color-contrast", "link-in-text-block"];
 
     /// <param name="page">Where the browser is.</param>
-    /// <param name="andDark">In dark too.</param>
-    /// <returns>A line for each finding.</returns>
+    /// <returns>A line for each finding, in light and in dark.</returns>
     /// <remarks>By axe.run in the page itself. The package made for this test tool ends each run in a blank page of its own, which a page
     /// without frames does not need: opening it cost more than the looking.</remarks>
-    public static async Task<IReadOnlyList<string>> LookAsync(IPage page, bool andDark = false)
+    public static async Task<IReadOnlyList<string>> LookAsync(IPage page)
     {
         var found = new List<string>();
         if (await page.EvaluateAsync<string>("typeof window.axe") == "undefined") await page.EvaluateAsync(Script);
-        foreach (var dark in andDark ? [false, true] : new[] { false })
+        foreach (var dark in new[] { false, true })
         {
             if (dark) await page.EmulateMediaAsync(new() { ColorScheme = ColorScheme.Dark });
             var seen = await page.EvaluateAsync<JsonElement>(
@@ -33,7 +32,7 @@ internal static class Axe
                                + $"{Short(Text(node, "html"))} ({Text(rule, "help")})");
         }
 
-        if (andDark) await page.EmulateMediaAsync(new() { ColorScheme = ColorScheme.Light });
+        await page.EmulateMediaAsync(new() { ColorScheme = ColorScheme.Light });
         return found;
     }
 

@@ -68,6 +68,56 @@ public sealed class CoordinatorsHourTests(TestDatabase database, Chromium chromi
                 + "left join appointments a on a.form_key = c.form_key order by 1"));
     }
 
+    /// <summary>A mother on the line is found, work is given out and kept as a view, and a family that cannot be reached is closed, which
+    /// turns out to have been early.</summary>
+    [Theory]
+    [InlineData(false), InlineData(true)]
+    public async Task A_coordinator_finds_gives_out_keeps_a_view_and_closes(bool phone)
+    {
+        await using var bed = await WorkBed.StartAsync(database, listen: true);
+        var coordinator = await bed.AddPersonAsync(Role.Coordinator);
+        var worker = await bed.AddPersonAsync(Role.CaseWorker, null, "Lind");
+        var page = await SignedIn.OpenAsync(chromium, bed.App, coordinator.Email!, phone: phone);
+
+        // By the mother's name, written as one hears it, from any page by a key.
+        await page.GotoAsync("/follow-up");
+        await page.Keyboard.PressAsync("/");
+        await page.Keyboard.TypeAsync("quisst ada");
+        await page.Keyboard.PressAsync("Enter");
+        await page.ArriveAsync("*/find*");
+        await page.GetByRole(AriaRole.List, new() { Name = "Infants found" }).GetByRole(AriaRole.Link).First.ClickAsync();
+        await page.ArriveAsync($"*/infants/{await WorkBed.IdAsync(bed, "W-2")}*");
+
+        // Two are given to a case worker, and stand in a view that the office shares.
+        await page.GotoAsync("/follow-up");
+        foreach (var mother in new[] { "Berg", "Marlow" })
+            await page.Locator("tbody tr", new() { HasText = mother }).GetByRole(AriaRole.Checkbox).CheckAsync();
+        await page.Locator("#worker").SelectOptionAsync(worker.Id.ToString());
+        await page.GetByRole(AriaRole.Button, new() { Name = "Assign", Exact = true }).ClickAsync();
+        await SaysAsync(page, "2 infants are assigned to CaseWorker");
+        await page.GotoAsync("/follow-up?language=es");
+        await page.Locator("#view-name").FillAsync("Spanish");
+        await page.GetByLabel("Share with my office").CheckAsync();
+        await page.Locator("form:has(#view-name)").GetByRole(AriaRole.Button, new() { Name = "Save" }).ClickAsync();
+        await Eventually.HoldsAsync(async () =>
+            await page.GetByRole(AriaRole.Link, new() { Name = "Spanish", Exact = true }).CountAsync() > 0);
+
+        // Closed for another reason, and opened again.
+        var lost = await WorkBed.IdAsync(bed, "W-4");
+        await page.GotoAsync($"/infants/{lost}/search");
+        await page.Locator("#reason").SelectOptionAsync("other");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Close the follow-up" }).ClickAsync();
+        await Eventually.HoldsAsync(async () => await WorkBed.TrayAsync(bed, lost) == "closed");
+        await page.GotoAsync($"/infants/{lost}/search");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Open again" }).ClickAsync();
+        await Eventually.HoldsAsync(async () => await WorkBed.TrayAsync(bed, lost) == "search_again");
+        Assert.Equal(["W-1", "W-3"], await bed.ListAsync(
+            "select i.value from infant_assignments a join infant_identifiers i on i.infant_id = a.infant_id order by 1"));
+    }
+
+    private static Task SaysAsync(IPage page, string words) =>
+        Eventually.HoldsAsync(async () => await page.GetByText(words).CountAsync() > 0);
+
     private static async Task SaveAsync(IPage page, string next)
     {
         await page.GetByRole(AriaRole.Button, new() { Name = "Save and open the next" }).ClickAsync();

@@ -31,7 +31,16 @@ public sealed class DaysOfOthersTests(TestDatabase database, Chromium chromium)
         await Eventually.HoldsAsync(async () => await page.GetByText("Ada Berg").CountAsync() == 0);
 
         await page.GetByRole(AriaRole.Link, new() { Name = "Enter the result of Ada Marlow" }).ClickAsync();
-        await page.ArriveAsync("*/enter/diagnosis");
+        await page.ArriveAsync("*/enter/diagnosis*");
+        await page.Locator("#typed-evaluated_on").FillAsync("2026-11-25");
+        await page.GetByLabel("Right ear: finding").SelectOptionAsync("sensorineural");
+        await page.GetByLabel("Right ear: degree").SelectOptionAsync("mild");
+        await page.GetByLabel("Left ear: finding").SelectOptionAsync("normal");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Save", Exact = true }).ClickAsync();
+        await Eventually.HoldsAsync(async () =>
+            (await bed.ListAsync("select right_finding || ' ' || left_finding from diagnoses")).Contains("sensorineural normal"));
+        await page.GotoAsync("/clinic");
+        Assert.Equal(0, await page.GetByRole(AriaRole.Link, new() { Name = "Enter the result of Ada Marlow" }).CountAsync());
         Assert.Equal(["accepted", "returned"], await bed.ListAsync("select state from hand_offs order by 1"));
     }
 
@@ -67,7 +76,14 @@ public sealed class DaysOfOthersTests(TestDatabase database, Chromium chromium)
         await page.GetByRole(AriaRole.Button, new() { Name = "Save" }).ClickAsync();
         await page.ArriveAsync("*/entered/*");
         await page.GotoAsync("/early-intervention");
-        Assert.Equal(1, await page.GetByRole(AriaRole.Link, new() { Name = "Record the service plan of Ada Quist" }).CountAsync());
+        await page.GetByRole(AriaRole.Link, new() { Name = "Record the service plan of Ada Quist" }).ClickAsync();
+        await page.ArriveAsync("*/enter/intervention*");
+        await page.Locator("#typed-event").SelectOptionAsync("service_plan");
+        await page.Locator("#typed-happened_on").FillAsync("2026-11-25");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Save" }).ClickAsync();
+        await Eventually.HoldsAsync(async () => (await bed.ListAsync("select kind from interventions")).Contains("service_plan"));
+        await page.GotoAsync("/early-intervention");
+        Assert.Equal(0, await page.GetByRole(AriaRole.Link, new() { Name = "Record the service plan of Ada Quist" }).CountAsync());
     }
 
     [Theory]

@@ -56,7 +56,7 @@ public sealed class EvaluationScreensTests(TestDatabase database, Chromium chrom
         await page.ArriveAsync($"*/infants/{infant}");
         await SeeAudiogramAsync(page);
         await page.SeeHereAsync("evaluation-record", whole: true);
-        Assert.Empty(await Axe.LookAsync(page, andDark: true));
+        Assert.Empty(await Axe.LookAsync(page));
         Assert.Equal(["moderate 500:45;1000:45;2000:50;4000:>110 500:10 SiteManager"], await bed.ListAsync(
             "select concat_ws(' ', d.right_degree, t.right_air, t.left_air, d.evaluator) from diagnoses d join evaluation_details t on "
                 + "t.diagnosis_id = d.id where d.superseded_at is null"));

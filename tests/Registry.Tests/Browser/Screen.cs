@@ -59,7 +59,7 @@ internal static class Screen
         Assert.True(overflow <= 0, $"{name} is {overflow} px wider than the {(phone ? "phone" : "desk")}.");
         Assert.False(string.IsNullOrWhiteSpace(await page.Locator("h1").First.InnerTextAsync()));
         Assert.Equal(0, await page.Locator("figure[data-chart]:has(script):not(:has(svg))").CountAsync());
-        Assert.Equal("", string.Join('\n', await Axe.LookAsync(page)));
+        Assert.Equal("", string.Join('\n', [.. await Axe.LookAsync(page), .. await PlainWords.LookAsync(page)]));
         if (!Keep) return;
         Directory.CreateDirectory(Path.Combine(SourceTree.Root, "docs/screens"));
         await page.ScreenshotAsync(new()

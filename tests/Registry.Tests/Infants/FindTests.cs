@@ -120,7 +120,7 @@ public sealed partial class FindTests(TestDatabase database)
             "select concat_ws(' ', action, kind, infant_count) from access_records where action = 'POST /find'"));
         var id = (await bed.ListAsync("select infant_id from infant_identifiers where value = 'H-1'"))[0];
         Assert.Equal([id], await bed.ListAsync("select unnest(infants) from access_records where action = 'POST /find'"));
-        Assert.Contains("POST /find", await client.GetStringAsync($"/infants/{id}/reads", IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Contains(">Find, sent<", await client.GetStringAsync($"/infants/{id}/reads", IntakeBed.Ct), StringComparison.Ordinal);
         Assert.Empty(await bed.ListAsync("select 1 from access_records a where a::text ~* 'ilse|marlow|h-1'"));
     }
 

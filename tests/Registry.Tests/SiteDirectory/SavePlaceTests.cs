@@ -78,7 +78,7 @@ public sealed class SavePlaceTests(TestDatabase database)
             ("contact_name", "Ida Fell"), ("nicu", "yes"), ("care_level", "level_three"));
         Assert.Equal(HttpStatusCode.Redirect, answer.StatusCode);
         var page = await client.GetStringAsync("/places/edit/harbour", IntakeBed.Ct);
-        Assert.Contains("contact_name: nothing → Ida Fell", WebUtility.HtmlDecode(page), StringComparison.Ordinal);
+        Assert.Contains("Contact: nothing → Ida Fell", WebUtility.HtmlDecode(page), StringComparison.Ordinal);
         Assert.Contains("Administrator", page[page.IndexOf("History", StringComparison.Ordinal)..], StringComparison.Ordinal);
         await Assert.ThrowsAsync<Npgsql.PostgresException>(() => bed.ListAsync("delete from site_changes returning 1"));
         await Assert.ThrowsAsync<Npgsql.PostgresException>(() => bed.App.AsOwnerAsync("update site_changes set at = now()"));

@@ -89,7 +89,10 @@ public sealed partial class TradeWordsTests
     [GeneratedRegex(@"\b(nicu|Nicu|abr|Abr|aabr|oae|Oae|cmv|Cmv|ecmo|Ecmo|ansd|ifsp|Ifsp|part c)\b")]
     private static partial Regex SmallAbbreviation();
 
-    [GeneratedRegex(@"\b(enrols?|enrolment|centre|programme|colour|behaviour|(recogn|organ|normal|standard)is\w*|licence)\b", RegexOptions.IgnoreCase)]
+    [GeneratedRegex(
+        @"\b(enrols?|enrolments?|centre|programme|colour|behaviour|(recogn|organ|normal|standard)is\w*|licence|artefacts?"
+            + @"|millilitres?|cancelled)\b",
+        RegexOptions.IgnoreCase)]
     private static partial Regex British();
 
     /// <summary>What stands between two tags, without Razor's code.</summary>

@@ -7,6 +7,8 @@ namespace Registry.Infants.List;
 /// <summary>A filter in words.</summary>
 public static class InfantFilterWords
 {
+    private const string NoSite = "a site that is not known";
+
     public static string Of(DueWindow due) => due switch
     {
         DueWindow.Overdue => "Overdue",
@@ -24,12 +26,14 @@ public static class InfantFilterWords
     };
 
     /// <summary>All of a filter, for who saved it.</summary>
-    public static string Shown(InfantFilter filter)
+    /// <param name="filter">The filter.</param>
+    /// <param name="sites">What sites are called, by code.</param>
+    public static string Shown(InfantFilter filter, IReadOnlyDictionary<string, string> sites)
     {
         var rest = new[]
         {
-            filter.Site is { } site ? $"born at site {site}" : null,
-            filter.Responsible is { } owner ? $"responsible site {owner}" : null,
+            filter.Site is { } site ? $"born at {sites.GetValueOrDefault(site, NoSite)}" : null,
+            filter.Responsible is { } owner ? $"responsible: {sites.GetValueOrDefault(owner, NoSite)}" : null,
             filter.County is { } county ? $"county {county}" : null,
             filter.Step is { } step ? $"next step: {Words.Of(step)}" : null,
             filter.Due is { } due ? Of(due) : null,

@@ -2,6 +2,7 @@ using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Registry.Access;
+using Registry.Ui;
 
 namespace Registry.Infants.List;
 
@@ -19,7 +20,7 @@ public sealed record ViewStrip(string Path, IReadOnlyList<ShownView> Views, stri
 /// <summary>The saved views of a list: saving the filter one has, renaming, sharing, discarding, and with which the list opens. No infant
 /// is shown here.</summary>
 [Authorize(Policy = Permissions.SeeInfants)]
-public abstract class ViewsModel(KeepViews keep, ViewedList list) : PageModel
+public abstract class ViewsModel(KeepViews keep, SiteChoices sites, ViewedList list) : PageModel
 {
     public IReadOnlyList<ShownView> Views { get; private set; } = [];
 
@@ -29,13 +30,20 @@ public abstract class ViewsModel(KeepViews keep, ViewedList list) : PageModel
     /// <summary>The list without a filter.</summary>
     public abstract string Unfiltered { get; }
 
+    /// <summary>What the sites of filters are called.</summary>
+    protected IReadOnlyDictionary<string, string> SiteNames { get; private set; } = new Dictionary<string, string>();
+
     /// <summary>What a view shows, in words.</summary>
     public abstract string Describe(ShownView view);
 
     /// <summary>The filter of an address, written anew: codes only.</summary>
     protected abstract string Read(IQueryCollection query);
 
-    public async Task OnGetAsync(CancellationToken ct) => Views = await keep.AllAsync(list, ct);
+    public async Task OnGetAsync(CancellationToken ct)
+    {
+        Views = await keep.AllAsync(list, ct);
+        if (Views.Count > 0) SiteNames = await sites.NamesByCodeAsync(ct);
+    }
 
     /// <summary>Saves the filter in the address under a name.</summary>
     public async Task<IActionResult> OnPostAsync([FromForm] string? name, [FromForm] bool shared, CancellationToken ct)

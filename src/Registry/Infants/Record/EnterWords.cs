@@ -42,6 +42,8 @@ public static class EnterWords
         RowKind.Appointment => "Appointment",
         RowKind.FamilyContact => "Family: new phone, address or person",
         RowKind.Care => "Primary care and insurance",
+        RowKind.Screening => "Screen",
+        RowKind.Merge => "Another record number of this infant",
         _ => Words.Of((Enum)kind),
     };
 }

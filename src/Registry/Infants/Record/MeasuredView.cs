@@ -24,7 +24,7 @@ public sealed record MeasuredView(TestDetail Detail, ReportedScreening Test, Dat
     {
         if (Detail.Stimulus is { } stimulus) yield return ("Stimulus", stimulus);
         if (Detail.DurationSeconds is { } seconds) yield return ("Duration", Value(seconds, "s"));
-        if (Detail.ArtefactsRejected is { } artefacts) yield return ("Artefacts rejected", Value(artefacts, ""));
+        if (Detail.ArtefactsRejected is { } artefacts) yield return ("Artifacts rejected", Value(artefacts, ""));
         if (Detail.EarCanalVolumeMl is { } volume) yield return ("Ear-canal volume", Value(volume, "ml"));
         if (Detail.AmbientNoiseDb is { } noise) yield return ("Ambient noise", Value(noise, "dB SPL"));
     }

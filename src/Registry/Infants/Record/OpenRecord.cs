@@ -24,6 +24,7 @@ public sealed record OpenedRecord(
     StatusesAsOf Statuses, InfantStatusRow? Status, IReadOnlyList<DueLine> Dues, ReportedBirth? Birth, string? RecordNumber,
     IReadOnlyList<TimeLineEntry> TimeLine)
 {
+    public required InfantId Infant { get; init; }
     public required string BirthSite { get; init; }
 
     /// <summary>What happened, as a person would tell it, latest first; without numbers.</summary>
@@ -34,8 +35,8 @@ public sealed record OpenedRecord(
         TimeLine.Where(e => e is { Fact: not null, SupersededAt: null }).OrderBy(e => e.Said.RowNumber)
             .Select(e => (e.Fact!, e.Said.RecordedAt)));
 
-    /// <summary>Who typed what was said of the family, by submission: it can be undone.</summary>
-    public required IReadOnlyDictionary<SubmissionId, TypedBy> Typed { get; init; }
+    /// <summary>Whose submissions the facts came in.</summary>
+    public required IReadOnlyDictionary<SubmissionId, SentBy> Sent { get; init; }
 
     /// <summary>Record numbers and cards, those no longer held true included.</summary>
     public IEnumerable<TimeLineEntry> Identifiers => TimeLine.Where(e => e.Identifier is not null);
@@ -68,6 +69,10 @@ public sealed record OpenedRecord(
     };
 }
 
+/// <summary>Whose words a submission is.</summary>
+/// <param name="Typed">Who typed it on a page, where it can be undone; null: it came as a file or a message.</param>
+public sealed record SentBy(SiteId Site, TypedBy? Typed);
+
 /// <summary>Who typed something.</summary>
 public sealed record TypedBy(Guid Person, string Name);
 
@@ -98,6 +103,7 @@ public sealed class OpenRecord(
             statuses, status, status is null ? [] : Dues(status.Dues), holding.Select(e => e.Fact).OfType<ReportedBirth>().FirstOrDefault(),
             numbers.OrderByDescending(i => i.SiteId == viewer.SiteId).ThenBy(i => i.RecordedAt).FirstOrDefault()?.Value, timeLine)
         {
+            Infant = id,
             BirthSite = Name(status?.BirthSiteId),
             Story = TellStory.Of(timeLine, await OthersAsync(id, statuses.KnownAt, ct), TimeSpan.FromHours(policy.SessionHours)),
             Responsible = status is { ResponsibleSiteId: var owner } && sites.TryGetValue(owner, out var owning)
@@ -106,7 +112,7 @@ public sealed class OpenRecord(
             ByGlass = viewer.Glasses.Count > 0
                 && !await db.VisibleInfants(viewer with { Glasses = [] }).AnyAsync(i => i.Id == id, ct),
             SameCard = viewer.IsCoordinator ? await SameCardAsync(id, ct) : [],
-            Typed = await TypedAsync(timeLine, ct),
+            Sent = await SentAsync(timeLine, ct),
             PartC = status is null ? null : DescribePartC.On(
                 new InfantFacts
                 {
@@ -130,16 +136,16 @@ public sealed class OpenRecord(
         return told;
     }
 
-    private async Task<IReadOnlyDictionary<SubmissionId, TypedBy>> TypedAsync(IReadOnlyList<TimeLineEntry> timeLine, CancellationToken ct)
+    private async Task<IReadOnlyDictionary<SubmissionId, SentBy>> SentAsync(IReadOnlyList<TimeLineEntry> timeLine, CancellationToken ct)
     {
-        var sent = timeLine.Where(e => e.Fact is ReportedFamilyContact or ReportedCare).Select(e => e.Said.SubmissionId)
-            .OfType<SubmissionId>().Distinct().ToList();
-        if (sent.Count == 0) return new Dictionary<SubmissionId, TypedBy>();
-        var typed = from s in rows.Submissions
-                    join p in rows.Users on s.PersonId equals p.Id
-                    where sent.Contains(s.Id) && s.Format == SubmissionFormat.Typed
-                    select new { s.Id, By = new TypedBy(p.Id, p.DisplayName) };
-        return await typed.ToDictionaryAsync(t => t.Id, t => t.By, ct);
+        var sent = timeLine.Where(e => e.Fact is not null).Select(e => e.Said.SubmissionId).OfType<SubmissionId>().Distinct().ToList();
+        var by = from s in rows.Submissions
+                 join p in rows.Users on s.PersonId equals p.Id into people
+                 from person in people.DefaultIfEmpty()
+                 where sent.Contains(s.Id)
+                 select new { s.Id, s.SiteId, s.Format, Person = (Guid?)person.Id, person.DisplayName };
+        return await by.ToDictionaryAsync(s => s.Id, s => new SentBy(s.SiteId,
+            s is { Format: SubmissionFormat.Typed, Person: { } typist } ? new(typist, s.DisplayName) : null), ct);
     }
 
     /// <remarks>What waits, and cards of infants the viewer does not see, are no facts of this one: not what row security shows.</remarks>

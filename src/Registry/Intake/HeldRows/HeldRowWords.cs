@@ -49,8 +49,7 @@ public static class HeldRowWords
     public static string Of(Problem problem) => $"{problem.Field} {problem.Reason}".Trim();
 
     /// <summary>As a page says it.</summary>
-    public static string Read(Problem problem) =>
-        problem.Field is { } column ? $"{FieldWords.Of(column)}: {problem.Reason}" : problem.Reason;
+    public static string Read(Problem problem) => ReasonWords.Whole(problem);
 
     /// <summary>What a decision did, and to how many other rows.</summary>
     public static string Done(RowChangeKind kind, int released) => Done(kind) + Released(released);

@@ -89,6 +89,12 @@ public static class FieldWords
     /// <summary>Columns of the tests of an evaluation.</summary>
     private static string OfTests(Field field) => field switch
     {
+        Field.PriorRecordNumber => "Earlier record number of the same infant",
+        Field.DurationSeconds => "Duration, seconds",
+        Field.ArtefactsRejected => "Artifacts rejected",
+        Field.EarCanalVolumeMl => "Ear-canal volume, mL",
+        Field.AmbientNoiseDb => "Ambient noise, dB SPL",
+        Field.Bands => "Bands, each Hz:level:noise:ratio, with ; between",
         Field.Evaluator => "Evaluated by",
         Field.EvaluationPlace => "Evaluated where",
         Field.BehavioralMethod => "Behavioral method",

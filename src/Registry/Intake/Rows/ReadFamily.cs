@@ -30,7 +30,7 @@ internal readonly ref partial struct ReadFields
             Email = Email(),
             Street = String(Field.Street, 200),
             City = String(Field.City, 100),
-            State = String(Field.ResidenceState, 40),
+            State = States.CodeOf(String(Field.ResidenceState, 40)),
             PostalCode = String(Field.PostalCode, 20),
             Language = Languages.CodeOf(String(Field.Language, 100)),
             InterpreterNeeded = Bool(Field.InterpreterNeeded),

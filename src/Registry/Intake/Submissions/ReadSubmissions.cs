@@ -38,14 +38,13 @@ public sealed class ReadSubmissions(NpgsqlDataSource source)
         return await command.ExecuteScalarAsync(ct) as Guid?;
     }
 
-    /// <summary>Whether a site sent something under a key of its own.</summary>
-    public async Task<bool> HasKeyAsync(SiteId site, string key, CancellationToken ct)
+    /// <summary>What a site sent under a key of its own; null: nothing.</summary>
+    public async Task<SubmissionId?> OfKeyAsync(SiteId site, string key, CancellationToken ct)
     {
-        await using var command = source.CreateCommand(
-            "select exists (select from submissions where site_id = $1 and idempotency_key = $2)");
+        await using var command = source.CreateCommand("select id from submissions where site_id = $1 and idempotency_key = $2");
         command.Parameters.AddWithValue(site.Value);
         command.Parameters.AddWithValue(key);
-        return (bool)(await command.ExecuteScalarAsync(ct))!;
+        return await command.ExecuteScalarAsync(ct) is Guid id ? new SubmissionId(id) : null;
     }
 
     /// <summary>The state of a submission that exists and, when it is finished and has at most so many rows, what became of

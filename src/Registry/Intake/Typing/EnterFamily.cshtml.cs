@@ -18,8 +18,8 @@ namespace Registry.Intake.Typing;
 /// </summary>
 [Authorize(Policy = Permissions.EnterFamily), ShowsInfants, LimitedIntake]
 public sealed class EnterFamilyModel(
-    TypeRows type, OpenRecord records, SiteChoices choices, FindSite sites, Viewer viewer, AsOf asOf)
-    : TypedKindModel(type, records, choices, sites, viewer, asOf)
+    TypeRows type, CorrectFact correct, OpenRecord records, SiteChoices choices, FindSite sites, Viewer viewer, AsOf asOf)
+    : TypedKindModel(type, correct, records, choices, sites, viewer, asOf)
 {
     private readonly bool _hasNoSite = viewer.IsCaseWorker;
 

@@ -25,17 +25,24 @@ public sealed class EnteredModel(TypeRows type, FindEntry find, AuditReads audit
     public bool CanUndo { get; private set; }
     public bool IsUndo { get; private set; }
 
+    /// <summary>It took the place of something: to take it back would leave neither, so it is corrected again from the record.</summary>
+    public bool Replaced { get; private set; }
+
+    private HashSet<int> _takesBack = [];
+
+    public bool TakesBack(RowReport row) => _takesBack.Contains(row.Row);
+
     public async Task<IActionResult> OnGetAsync(CancellationToken ct)
     {
         if (!await FindAsync(ct)) return NotFound();
-        CanUndo = !IsUndo && Entry.Recorded.Count > 0;
+        CanUndo = !IsUndo && !Replaced && Entry.Recorded.Count > 0;
         await audit.ListAsync(Rows.Select(r => r.InfantId).OfType<InfantId>(), ct);
         return Page();
     }
 
     public async Task<IActionResult> OnPostUndoAsync(CancellationToken ct)
     {
-        if (!await FindAsync(ct) || IsUndo || Entry.Recorded.Count == 0) return NotFound();
+        if (!await FindAsync(ct) || IsUndo || Replaced || Entry.Recorded.Count == 0) return NotFound();
         var problem = TypingWords.SaidElsewhere;
         if (!await find.IsSaidElsewhereAsync(Entry, ct))
         {
@@ -51,7 +58,9 @@ public sealed class EnteredModel(TypeRows type, FindEntry find, AuditReads audit
     private async Task<bool> FindAsync(CancellationToken ct)
     {
         if (await find.OfAsync(Id, ct) is not { } entry) return false;
-        (Entry, IsUndo) = (entry, await type.IsUndoAsync(entry.Submission, ct));
+        (Entry, _takesBack) = (entry, await type.TakesBackAsync(entry.Submission, ct));
+        IsUndo = _takesBack.Count == entry.Submission.Rows;
+        Replaced = !IsUndo && await find.ReplacedAsync(entry, ct);
         return true;
     }
 }

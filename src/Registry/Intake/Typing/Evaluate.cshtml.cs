@@ -15,9 +15,9 @@ namespace Registry.Intake.Typing;
 /// <summary>A diagnostic evaluation: what the tests gave by ear and frequency, and what the audiologist concludes.</summary>
 [Authorize(Policy = Permissions.SubmitForSite), ShowsInfants, LimitedIntake]
 public sealed class EvaluateModel(
-    TypeRows type, OpenRecord records, SiteChoices choices, FindSite sites, RememberEvaluation remember, ProgramClock clock, Viewer viewer,
-    AsOf asOf)
-    : TypingModel(type, records, choices, sites, viewer, asOf)
+    TypeRows type, CorrectFact correct, OpenRecord records, SiteChoices choices, FindSite sites, RememberEvaluation remember,
+    ProgramClock clock, Viewer viewer, AsOf asOf)
+    : TypingModel(type, correct, records, choices, sites, viewer, asOf)
 {
     private readonly Viewer _viewer = viewer;
 
@@ -47,11 +47,15 @@ public sealed class EvaluateModel(
         Set(Field.AbrCorrection, last.Correction);
     }
 
+    protected override RowKind? CorrectedKind => RowKind.Diagnosis;
+
+    protected override void Fill(IReadOnlyDictionary<Field, string> recorded) => TypedEvaluation.Fill(Form, recorded);
+
     protected override IReadOnlyList<TypedRow> Rows(SiteId site)
     {
         var columns = new Dictionary<Field, string>(Who(site));
         foreach (var (field, value) in TypedEvaluation.Columns(Form)) columns[field] = value;
-        ForgetUnused(columns);
+        if (Corrected is null) ForgetUnused(columns);
         return [new(RowKind.Diagnosis, columns)];
     }
 

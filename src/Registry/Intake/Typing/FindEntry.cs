@@ -1,3 +1,4 @@
+using Npgsql;
 using Registry.Access;
 using Registry.Facts;
 using Registry.Infants.Record;
@@ -49,6 +50,18 @@ public sealed class FindEntry(ReadSubmissions read, ViewerDatabase data, WriteFo
             .Select(f => f.Fact).ToHashSet();
         return facts.Of(infant.Value).Any(f =>
             f.SubmissionId.Value != entry.Submission.Id && f.SiteId == entry.Submission.SiteId.Value && typed.Contains(f.Fact));
+    }
+
+    /// <summary>Whether it closed what was recorded before.</summary>
+    public async Task<bool> ReplacedAsync(TypedEntry entry, CancellationToken ct)
+    {
+        await using var connection = await data.OpenAsync(viewer, ct);
+        const string Sql =
+            "select exists (select from corrections where infant_id = any($1) and submission_id = $2 and superseded_at is null)";
+        await using var command = new NpgsqlCommand(Sql, connection);
+        command.Parameters.AddWithValue(entry.Rows.Select(r => r.InfantId?.Value).OfType<Guid>().Distinct().ToArray());
+        command.Parameters.AddWithValue(entry.Submission.Id);
+        return (bool)(await command.ExecuteScalarAsync(ct))!;
     }
 
     private async Task<bool> IsOwnAsync(TypedEntry entry, CancellationToken ct)

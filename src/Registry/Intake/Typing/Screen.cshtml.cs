@@ -13,9 +13,9 @@ namespace Registry.Intake.Typing;
 /// <summary>Both ears' screen in one form: a row for each ear that was looked at.</summary>
 [Authorize(Policy = Permissions.SubmitForSite), ShowsInfants, LimitedIntake]
 public sealed class ScreenModel(
-    TypeRows type, OpenRecord records, SiteChoices choices, FindSite sites, RememberInstrument remember, ProgramClock clock, Viewer viewer,
-    AsOf asOf)
-    : TypingModel(type, records, choices, sites, viewer, asOf)
+    TypeRows type, CorrectFact correct, OpenRecord records, SiteChoices choices, FindSite sites, RememberInstrument remember,
+    ProgramClock clock, Viewer viewer, AsOf asOf)
+    : TypingModel(type, correct, records, choices, sites, viewer, asOf)
 {
     private readonly Viewer _viewer = viewer;
 
@@ -53,6 +53,12 @@ public sealed class ScreenModel(
                 [Field.PerformedAt] = $"{day}T{time}",
                 [Field.Screener] = RememberInstrument.NameOf(_viewer),
             };
+            foreach (var field in ScreenFields.OfTest)
+                if (Form.Of(field) is { Length: > 0 } stated) columns[field] = stated;
+            // What an instrument measured belongs to a test that was done.
+            if (outcome != Codes.Of(ScreeningOutcome.NotPerformed))
+                foreach (var field in ScreenFields.OfEar)
+                    if (Form.Of(field, $"_{Codes.Of(ear)}") is { Length: > 0 } measured) columns[field] = measured;
             if (Form.Of(Field.Method) is { Length: > 0 } method) columns[Field.Method] = method;
             if (Form.Of(Field.Instrument) is { Length: > 0 } instrument) columns[Field.Instrument] = instrument;
             // A reason chosen before the outcome was changed does not belong to a pass or refer.
@@ -67,4 +73,16 @@ public sealed class ScreenModel(
 /// <param name="Form">What stands in them.</param>
 /// <param name="LastDay">The last day a test can have been on; null where only the page knows.</param>
 /// <param name="Problems">What is wrong with which ear.</param>
-public sealed record ScreenFields(TypedForm Form, string? LastDay, IReadOnlyList<(Ear Ear, Problem Problem)> Problems);
+public sealed record ScreenFields(TypedForm Form, string? LastDay, IReadOnlyList<(Ear Ear, Problem Problem)> Problems)
+{
+    /// <summary>What can be said besides of both ears' tests, folded away: a file may state it too.</summary>
+    public static IReadOnlyList<Field> OfTest { get; } = [Field.Stage, Field.Probe, Field.Screener];
+
+    /// <summary>What an instrument measured in one ear.</summary>
+    public static IReadOnlyList<Field> OfEar { get; } =
+        [Field.Stimulus, Field.DurationSeconds, Field.ArtefactsRejected, Field.EarCanalVolumeMl, Field.AmbientNoiseDb, Field.Bands];
+
+    /// <summary>Something of it is filled in, or wrong: it is not folded away then.</summary>
+    public bool SaysMore => OfTest.Any(f => Form.Of(f) is { Length: > 0 })
+        || Enum.GetValues<Ear>().Any(ear => OfEar.Any(f => Form.Of(f, $"_{Codes.Of(ear)}") is { Length: > 0 }));
+}

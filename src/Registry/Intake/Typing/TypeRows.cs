@@ -13,7 +13,11 @@ using Registry.Rules.Facts;
 namespace Registry.Intake.Typing;
 
 /// <summary>One row as it was typed: what stands in which column.</summary>
-public sealed record TypedRow(RowKind Kind, IReadOnlyDictionary<Field, string> Columns);
+public sealed record TypedRow(RowKind Kind, IReadOnlyDictionary<Field, string> Columns)
+{
+    /// <summary>What it does with what its site said before.</summary>
+    public RowAction Action { get; init; }
+}
 
 /// <summary>
 /// The door for what a person types: rows like any other, tried first and then handed to the one <see cref="Submit"/>. A form carries a
@@ -32,8 +36,17 @@ public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock c
     public Task<SubmissionId?> SaveAsync(SiteId site, IEnumerable<TypedRow> rows, Guid form, CancellationToken ct) =>
         SendAsync(Sent(site) with { IdempotencyKey = KeyOf(form) }, Bytes(rows), ct);
 
-    /// <summary>Whether a form was saved before, and only its answer did not arrive.</summary>
-    public Task<bool> WasSentAsync(SiteId site, Guid form, CancellationToken ct) => read.HasKeyAsync(site, KeyOf(form), ct);
+    /// <summary>What a form was saved as before, where only its answer did not arrive; null: it was not.</summary>
+    public Task<SubmissionId?> SentAsync(SiteId site, Guid form, CancellationToken ct) => read.OfKeyAsync(site, KeyOf(form), ct);
+
+    /// <summary>Whether what was saved ends with a row, whatever it did with what was said before: a correction may take back first.
+    /// </summary>
+    public async Task<bool> EndsWithAsync(SubmissionId saved, TypedRow row, CancellationToken ct)
+    {
+        var last = (await ReadAsync((await read.StatusAsync(saved, ct))!, ct))[^1]!.AsObject();
+        last.Remove("action");
+        return JsonNode.DeepEquals(last, JsonNode.Parse(Bytes([row with { Action = RowAction.Report }]))!["rows"]![0]);
+    }
 
     /// <summary>Whether every row of what was saved was recorded.</summary>
     public async Task<bool> WasAllRecordedAsync(SubmissionId saved, CancellationToken ct) =>
@@ -53,9 +66,10 @@ public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock c
             JsonSerializer.SerializeToUtf8Bytes(new { rows }), ct);
     }
 
-    /// <summary>Whether it takes back what was typed.</summary>
-    public async Task<bool> IsUndoAsync(SubmissionStatus typed, CancellationToken ct) =>
-        (await ReadAsync(typed, ct)).All(row => (string?)row!["action"] == Codes.Of(RowAction.Retract));
+    /// <summary>The numbers of its rows that take something back.</summary>
+    public async Task<HashSet<int>> TakesBackAsync(SubmissionStatus typed, CancellationToken ct) =>
+        (await ReadAsync(typed, ct)).Index().Where(row => (string?)row.Item!["action"] == Codes.Of(RowAction.Retract))
+            .Select(row => row.Index + 1).ToHashSet();
 
     private async Task<JsonArray> ReadAsync(SubmissionStatus typed, CancellationToken ct)
     {
@@ -78,7 +92,9 @@ public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock c
     private static byte[] Bytes(IEnumerable<TypedRow> typed)
     {
         var rows = typed.Select(r => r.Columns.Where(c => !string.IsNullOrWhiteSpace(c.Value))
-            .Select(c => KeyValuePair.Create(Codes.Of(c.Key), c.Value.Trim())).Prepend(new("kind", Codes.Of(r.Kind))).ToDictionary());
+            .Select(c => KeyValuePair.Create(Codes.Of(c.Key), c.Value.Trim()))
+            .Concat(r.Action == RowAction.Report ? [] : [new("action", Codes.Of(r.Action))])
+            .Prepend(new("kind", Codes.Of(r.Kind))).ToDictionary());
         return JsonSerializer.SerializeToUtf8Bytes(new { rows });
     }
 }

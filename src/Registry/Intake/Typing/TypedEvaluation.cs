@@ -7,8 +7,11 @@ namespace Registry.Intake.Typing;
 /// <summary>An evaluation as it is typed: cells of a grid, a column of a row for each list of thresholds.</summary>
 public static class TypedEvaluation
 {
-    /// <summary>Brainstem thresholds the form asks for; a file may state any.</summary>
-    public static IReadOnlyList<int> AbrFrequencies { get; } = [Threshold.Click, 500, 1000, 2000, 4000];
+    /// <summary>Brainstem thresholds the form asks for; a file may state any, and what is recorded is asked for too.</summary>
+    private static readonly IReadOnlyList<int> AskedOfAbr = [Threshold.Click, 500, 1000, 2000, 4000];
+
+    public static IReadOnlyList<int> AbrFrequencies(TypedForm form) =>
+        [.. AskedOfAbr.Union(Threshold.AirFrequencies.Where(hz => Abr.Any(f => form.Columns.ContainsKey(Cell(f, hz))))).Order()];
 
     public static IReadOnlyList<Field> Behavioral { get; } =
         [Field.RightAir, Field.RightBone, Field.LeftAir, Field.LeftBone, Field.SoundField];
@@ -37,6 +40,19 @@ public static class TypedEvaluation
         }
     }
 
+    /// <summary>Puts what is recorded into the cells and fields.</summary>
+    public static void Fill(TypedForm form, IReadOnlyDictionary<Field, string> recorded)
+    {
+        foreach (var (field, value) in recorded)
+        {
+            form.Columns[Codes.Of(field)] = value;
+            if (!Behavioral.Contains(field) && !Abr.Contains(field)) continue;
+            var (kind, ear) = Of(field);
+            foreach (var threshold in Threshold.Read(kind, ear, value).Thresholds)
+                form.Columns[Cell(field, threshold.FrequencyHz)] = threshold.Level;
+        }
+    }
+
     /// <summary>What the thresholds typed so far suggest, as far as they can be read.</summary>
     public static IReadOnlyList<(Ear Ear, SuggestedFinding? Found)> Suggest(TypedForm form)
     {
@@ -52,7 +68,7 @@ public static class TypedEvaluation
 
     private static string Cells(TypedForm form, Field field)
     {
-        var frequencies = Abr.Contains(field) ? AbrFrequencies : Threshold.AirFrequencies;
+        var frequencies = Abr.Contains(field) ? AbrFrequencies(form) : Threshold.AirFrequencies;
         return string.Join(';', frequencies.Where(hz => Has(field, hz))
             .Select(hz => (Hz: hz, Level: form.Columns.GetValueOrDefault(Cell(field, hz))))
             .Where(c => !string.IsNullOrWhiteSpace(c.Level)).Select(c => $"{Name(c.Hz)}:{c.Level!.Trim()}"));

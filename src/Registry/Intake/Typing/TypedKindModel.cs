@@ -8,8 +8,9 @@ using Registry.Ui;
 namespace Registry.Intake.Typing;
 
 /// <summary>A form whose fields are the columns of one kind of row.</summary>
-public abstract class TypedKindModel(TypeRows type, OpenRecord records, SiteChoices choices, FindSite sites, Viewer viewer, AsOf asOf)
-    : TypingModel(type, records, choices, sites, viewer, asOf)
+public abstract class TypedKindModel(
+    TypeRows type, CorrectFact correct, OpenRecord records, SiteChoices choices, FindSite sites, Viewer viewer, AsOf asOf)
+    : TypingModel(type, correct, records, choices, sites, viewer, asOf)
 {
     private readonly SiteChoices _choices = choices;
 
@@ -34,11 +35,14 @@ public abstract class TypedKindModel(TypeRows type, OpenRecord records, SiteChoi
         return true;
     }
 
+    protected override RowKind? CorrectedKind => EnterWords.IsOfFamily(Kind) ? null : Kind;
+
     protected override IReadOnlyList<TypedRow> Rows(SiteId site)
     {
-        var columns = new Dictionary<Field, string>(Who(site));
+        // A birth that is corrected says itself who it is: what was left empty is not put back.
+        var columns = new Dictionary<Field, string>(Who(site).ExceptBy(Columns, w => w.Key));
         foreach (var field in Columns)
-            if (Form.Of(field) is { Length: > 0 } stated) columns[field] = stated;
+            if (Form.Of(field) is { Length: > 0 } stated) columns[field] = TypingWords.Sent(field, stated);
         return [new(Kind, columns)];
     }
 }

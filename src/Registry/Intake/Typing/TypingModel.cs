@@ -1,7 +1,7 @@
-using System.Globalization;
 using System.Net.Mime;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Microsoft.AspNetCore.WebUtilities;
 using Registry.Access;
 using Registry.Infants.Record;
 using Registry.Intake.Rows;
@@ -16,8 +16,8 @@ namespace Registry.Intake.Typing;
 /// beside its column and nothing is stored; what would wait, or change nothing, is shown first and sent when the person says so; and where
 /// something was recorded since the form was opened, both are shown and neither is lost.
 /// </summary>
-public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices choices, FindSite sites, Viewer viewer, AsOf asOf)
-    : PageModel
+public abstract class TypingModel(
+    TypeRows type, CorrectFact correct, OpenRecord records, SiteChoices choices, FindSite sites, Viewer viewer, AsOf asOf) : PageModel
 {
     /// <summary>The infant; null for one that is born.</summary>
     [FromRoute(Name = "id")] public Guid? Id { get; set; }
@@ -27,6 +27,12 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
 
     /// <summary>Where the person was; null: nowhere in particular.</summary>
     public string? Back => BackTo.Ours(Url, AskedBack, Id);
+
+    /// <summary>The fact that is stated anew, by its id; null: something else is entered.</summary>
+    [FromQuery(Name = "corrects")] public Guid? Corrects { get; set; }
+
+    /// <summary>What is corrected, in whose name; null: nothing.</summary>
+    public CorrectedFact? Corrected { get; private set; }
 
     [BindProperty] public TypedForm Form { get; set; } = new();
 
@@ -45,13 +51,33 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     /// <summary>What of a row that could be saved does not fit together.</summary>
     public IReadOnlyList<Problem> Doubts { get; private set; } = [];
 
+    /// <summary>What else is to be seen before it is saved, with whose record.</summary>
+    public IReadOnlyList<(string Says, InfantId? Infant)> ToLook { get; private set; } = [];
+
     /// <summary>What is wrong with the form as a whole.</summary>
     public string? Refused { get; private set; }
 
     private SubmissionId? _saved;
 
+    /// <summary>The form's own address, for a button that says where it sends.</summary>
+    public string Address(string? handler = null) => QueryHelpers.AddQueryString(Request.Path, new Dictionary<string, string?>
+    {
+        ["handler"] = handler,
+        ["corrects"] = Corrects?.ToString(),
+        ["back"] = AskedBack,
+    }.Where(q => q.Value is not null));
+
     /// <summary>The rows the form states.</summary>
     protected abstract IReadOnlyList<TypedRow> Rows(SiteId site);
+
+    /// <summary>The kind of fact the form corrects; null: it corrects none.</summary>
+    protected virtual RowKind? CorrectedKind => null;
+
+    /// <summary>Puts what is recorded into the fields.</summary>
+    protected virtual void Fill(IReadOnlyDictionary<Field, string> recorded)
+    {
+        foreach (var (field, value) in recorded) Form.Columns[Codes.Of(field)] = TypingWords.Shown(field, value);
+    }
 
     /// <summary>Finds what the address names; false when there is no such form.</summary>
     protected virtual Task<bool> FindAsync(CancellationToken ct) => Task.FromResult(true);
@@ -69,6 +95,12 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     /// <summary>What is typed is for this infant alone: what would fall to another is refused, and not asked about.</summary>
     protected virtual bool IsForThisInfantOnly => false;
 
+    /// <summary>What a form shows in any case before it is saved.</summary>
+    protected virtual Task<IReadOnlyList<(string Says, InfantId? Infant)>> LookFirstAsync(CancellationToken ct) =>
+        Task.FromResult<IReadOnlyList<(string, InfantId?)>>([]);
+
+    private bool IsOfOne => IsForThisInfantOnly || Corrected is not null;
+
     /// <summary>What a form begins with.</summary>
     protected virtual Task BeginAsync(CancellationToken ct) => Task.CompletedTask;
 
@@ -76,7 +108,14 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     {
         if (!await OpenAsync(ct)) return NotFound();
         Form.Key = Guid.CreateVersion7();
-        Form.Seen = Seen();
+        Form.Seen = SeenOfRecord.Of(Record);
+        if (Corrected is { } corrected)
+        {
+            if (corrected.Entry.SupersededAt is not null) return NotFound();
+            Fill(await correct.ColumnsAsync(corrected.Entry.Fact!, ct));
+            return Page();
+        }
+
         Form.Site = SiteChoices.CodeOf(Sites, Record?.Status?.ResponsibleSiteId);
         await BeginAsync(ct);
         return Page();
@@ -95,27 +134,44 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     private async Task<IActionResult> AnswerAsync(CancellationToken ct)
     {
         if (!await OpenAsync(ct)) return NotFound();
-        if (await SiteAsync(ct) is not { } known) return Again(NoSite);
+        if ((Corrected?.Site ?? await SiteAsync(ct)) is not { } known) return Again(NoSite);
         var rows = Rows(known);
         // What was sent before is not asked about again: its own rows would look like news.
-        if (rows.Count > 0 && await type.WasSentAsync(known, Form.Key, ct)) return await SaveAsync(known, rows, ct);
-        if (IsNews())
+        if (rows.Count > 0 && await type.SentAsync(known, Form.Key, ct) is { } sent) return await SentBeforeAsync(known, sent, rows, ct);
+        if (SeenOfRecord.IsNews(Record, Form.Seen))
         {
-            var until = SeenUntil();
-            Meanwhile = [.. Record!.TimeLine.Where(e => TicksOf(e) > until)];
-            Form.Seen = Seen();
+            Meanwhile = [.. SeenOfRecord.Since(Record!, Form.Seen)];
+            Form.Seen = SeenOfRecord.Of(Record);
             Response.StatusCode = StatusCodes.Status409Conflict;
             return Page();
         }
 
         if (rows.Count == 0) return Again(TypingWords.NothingTyped);
-        if ((!Form.Confirmed || IsForThisInfantOnly) && await IsInDoubtAsync(known, rows, ct)) return Page();
+        if (Corrected is { } corrected)
+        {
+            if (corrected.Standing is null) return Again(TypingWords.TakenBackSince);
+            if (await correct.RowsAsync(corrected, Record!, rows[0], Who(known), ct) is not { } both)
+                return Again(TypingWords.SaidSeveralTimes);
+            rows = both;
+        }
+
+        if ((!Form.Confirmed || IsOfOne) && await IsInDoubtAsync(known, rows, ct)) return Page();
         return await SaveAsync(known, rows, ct);
     }
 
-    private async Task<IActionResult> SaveAsync(SiteId site, IReadOnlyList<TypedRow> rows, CancellationToken ct)
+    /// <summary>The same again is answered alike; something else under its key is not stored.</summary>
+    private async Task<IActionResult> SentBeforeAsync(SiteId site, SubmissionId sent, IReadOnlyList<TypedRow> rows, CancellationToken ct)
     {
-        if ((_saved = await type.SaveAsync(site, rows, Form.Key, ct)) is not { } saved) return Again(TypingWords.NotStored);
+        if (Corrected is null) return await SaveAsync(site, rows, ct);
+        return await type.EndsWithAsync(sent, rows[0], ct) ? await SavedAsync(sent, ct) : Again(TypingWords.NotStored);
+    }
+
+    private async Task<IActionResult> SaveAsync(SiteId site, IReadOnlyList<TypedRow> rows, CancellationToken ct) =>
+        await type.SaveAsync(site, rows, Form.Key, ct) is { } saved ? await SavedAsync(saved, ct) : Again(TypingWords.NotStored);
+
+    private async Task<IActionResult> SavedAsync(SubmissionId saved, CancellationToken ct)
+    {
+        _saved = saved;
         if (Back is not { } back || !await type.WasAllRecordedAsync(saved, ct)) return LocalRedirect(BackTo.Entered(saved, Back));
         TempData["Done"] = TypingWords.Recorded;
         TempData["Entered"] = BackTo.Entered(saved, back);
@@ -128,23 +184,8 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
         [.. Meanwhile.Select(TypingWords.Meanwhile), .. Doubts.Select(d => TypingWords.Problem(d)), .. Unsure.Select(TypingWords.Unsure)],
         _saved is null ? Form.Seen : type.Moment);
 
-    /// <summary>The columns that say who the rows are about, as the record knows it: the site's own number, else a card, and the
-    /// birth.</summary>
-    protected IEnumerable<KeyValuePair<Field, string>> Who(SiteId site)
-    {
-        if (Record is null) yield break;
-        var numbers = Record.TimeLine.Where(e => e.SupersededAt is null).Select(e => e.Identifier).OfType<InfantIdentifier>().ToList();
-        var own = numbers.Find(n => n.SiteId == site && n.Kind == IdentifierKind.RecordNumber);
-        if (own is not null) yield return new(Field.RecordNumber, own.Value);
-        else if (numbers.Find(n => n.Kind == IdentifierKind.CardId) is { } card) yield return new(Field.CardId, card.Value);
-        if (Record.Birth is not { } birth) yield break;
-        yield return new(Field.BirthDate, Day(birth.BornOn));
-        if (birth.Sex != Sex.Unknown) yield return new(Field.Sex, Codes.Of(birth.Sex));
-        if (birth.MotherGivenName is { } given) yield return new(Field.MotherGivenName, given);
-        if (birth.MotherFamilyName is { } family) yield return new(Field.MotherFamilyName, family);
-        if (birth.MotherBornOn is { } born) yield return new(Field.MotherBirthDate, Day(born));
-        if (birth.BirthOrder is { } order) yield return new(Field.BirthOrder, order.ToString(CultureInfo.InvariantCulture));
-    }
+    /// <summary>Whom the rows are about.</summary>
+    protected IEnumerable<KeyValuePair<Field, string>> Who(SiteId site) => WhomToName.Of(Record, site);
 
     private async Task<bool> IsInDoubtAsync(SiteId site, IReadOnlyList<TypedRow> rows, CancellationToken ct)
     {
@@ -162,9 +203,11 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
             return true;
         }
 
-        if (IsForThisInfantOnly && trial.Outcomes.Any(o => IsRecorded(o) && o.InfantId?.Value != Id))
+        var refused = IsOfOne && trial.Outcomes.Any(o => IsRecorded(o) && o.InfantId?.Value != Id) ? TypingWords.AnotherInfant
+            : Corrected is not null && rows.Count > 1 && trial.Accepted < rows.Count ? TypingWords.HalfCorrected : null;
+        if (refused is not null)
         {
-            Again(TypingWords.AnotherInfant);
+            Again(refused);
             return true;
         }
 
@@ -173,7 +216,8 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
         foreach (var row in trial.Outcomes)
             if (row.Outcome != Codes.Of(RowOutcome.Accepted) || await IsKnownAsync(row, ct)) unsure.Add(row);
         (Unsure, Doubts) = (unsure, [.. trial.Outcomes.Where(o => o.Outcome == Codes.Of(RowOutcome.Accepted)).SelectMany(o => o.Problems)]);
-        return Unsure.Count + Doubts.Count > 0;
+        ToLook = await LookFirstAsync(ct);
+        return Unsure.Count + Doubts.Count + ToLook.Count > 0;
     }
 
     private static bool IsRecorded(RowReport row) =>
@@ -186,8 +230,12 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
     protected async Task<bool> OpenAsync(CancellationToken ct)
     {
         if (!await FindAsync(ct)) return false;
-        Sites = await choices.AllAsync(ct);
-        return Id is not { } id || ((Record = await records.AsOfAsync(new(id), asOf.Today, ct)) is { } opened && May(opened));
+        if (Corrects is null) Sites = await choices.AllAsync(ct);
+        if (Id is not { } id) return Corrects is null;
+        if ((Record = await records.AsOfAsync(new(id), asOf.Today, ct)) is not { } opened || !May(opened)) return false;
+        if (Corrects is not { } fact) return true;
+        Corrected = CorrectedKind is { } kind ? CorrectFact.Find(opened, kind, fact, viewer) : null;
+        return Corrected is not null;
     }
 
     private PageResult Again(string why)
@@ -197,41 +245,5 @@ public abstract class TypingModel(TypeRows type, OpenRecord records, SiteChoices
         return Page();
     }
 
-    /// <summary>Whether something was recorded since: since a list was made, later than it; since a form was opened, anything else than
-    /// what it began with.</summary>
-    private bool IsNews() => Form.Seen is { Length: > 0 } seen && !seen.Contains('-', StringComparison.Ordinal)
-        ? Record?.TimeLine.Any(e => TicksOf(e) > SeenUntil()) ?? false
-        : (Form.Seen ?? "") != Seen();
-
-    /// <summary>How much was known of the infant: when the last was said or closed, and how much it is.</summary>
-    private string Seen() => Record is null ? "" : string.Create(CultureInfo.InvariantCulture,
-        $"{Record.TimeLine.Select(TicksOf).DefaultIfEmpty().Max()}-{Record.TimeLine.Count}");
-
-    private long SeenUntil() =>
-        long.TryParse(Form.Seen?.Split('-')[0], NumberStyles.None, CultureInfo.InvariantCulture, out var ticks) ? ticks : 0;
-
-    private static long TicksOf(TimeLineEntry entry) => (entry.SupersededAt ?? entry.Said.RecordedAt).UtcTicks;
-
-    protected static string Day(DateOnly day) => day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
-}
-
-/// <summary>What every such form carries.</summary>
-public sealed class TypedForm
-{
-    /// <summary>Made with the form: sent twice it is one submission.</summary>
-    public Guid Key { get; set; }
-
-    /// <summary>What was known when it was opened, or the moment the list was made that it was entered from.</summary>
-    public string? Seen { get; set; }
-
-    /// <summary>For which site; for the program's people.</summary>
-    public string? Site { get; set; }
-
-    /// <summary>The person saw what would become of it.</summary>
-    public bool Confirmed { get; set; }
-
-    /// <summary>What stands in the columns, by their codes; a screen's have the ear behind them.</summary>
-    public Dictionary<string, string?> Columns { get; set; } = [];
-
-    public string? Of(Field field, string more = "") => Columns.GetValueOrDefault(Codes.Of(field) + more);
+    protected static string Day(DateOnly day) => WhomToName.Day(day);
 }

@@ -1,5 +1,6 @@
 using Microsoft.AspNetCore.Mvc.Rendering;
 using Registry.Infants.Record;
+using Registry.Intake.HeldRows;
 using Registry.Intake.Rows;
 using Registry.Records;
 using Registry.Rules.Facts;
@@ -9,7 +10,7 @@ using Registry.Ui;
 namespace Registry.Intake.Typing;
 
 /// <summary>How a column is asked for.</summary>
-public enum InputKind { Words, Number, Day, Time, Choice, Place, Phone, Language }
+public enum InputKind { Words, Number, Day, Time, DayTime, Choice, Place, Phone, Language, State }
 
 /// <summary>What the forms say by which a person types rows.</summary>
 public static class TypingWords
@@ -27,17 +28,61 @@ public static class TypingWords
         "The same was said at another time too, and an undo would take back both. Nothing was changed: ask a coordinator, or enter what "
             + "holds now.";
 
+    public const string TakenBackSince =
+        "What you are correcting was taken back since, and nothing was said in its place. What you typed is still here and nothing was "
+            + "stored: enter it anew from the record if it holds.";
+
+    public const string SaidSeveralTimes =
+        "Your site said this more than once, and a correction could not tell which is meant. Nothing was stored: undo one of them first, "
+            + "or ask a coordinator.";
+
+    public const string HalfCorrected =
+        "Your site has something else recorded at that place, or took it back before: the correction would not be recorded whole. Nothing "
+            + "was stored: correct the other one, or ask a coordinator.";
+
+    public const string NumberUnknown =
+        "No other infant has the earlier number: it would become another number of the infant of this record.";
+
+    /// <summary>The infant of the record, as one of two that are compared.</summary>
+    public static string Stays(OpenedRecord record) => "The infant of this record: "
+        + Child($"{record.Birth?.InfantGivenName} {record.Birth?.InfantFamilyName}", record.Birth?.BornOn, RecordWords.Mother(record.Birth),
+            record.BirthSite, record.Identifiers.Where(i => i.SupersededAt is null).Select(i => i.Detail));
+
+    /// <summary>An infant that has the other number.</summary>
+    public static string OtherInfant(CandidateInfant other) => "An infant that has the earlier number: "
+        + Child(other.InfantName, other.BornOn, $"{other.MotherGivenName} {other.MotherFamilyName}", other.BirthSite, other.Identifiers);
+
+    private static string Child(string? name, DateOnly? born, string mother, string birthSite, IEnumerable<string> numbers) =>
+        string.Join(", ", new[]
+        {
+            name?.Trim() is { Length: > 0 } called ? called : "no name", $"born {Words.Date(born)}",
+            mother.Trim() is { Length: > 0 } by ? $"mother {by}" : "mother not stated", birthSite, $"numbers {string.Join(", ", numbers)}",
+        }.Where(p => p.Length > 0)) + ".";
+
     public static InputKind InputOf(Field field) => field switch
     {
         Field.ToSite or Field.BirthSite or Field.AppointmentSite => InputKind.Place,
         Field.BirthTime or Field.AppointmentTime => InputKind.Time,
+        Field.PerformedAt => InputKind.DayTime,
         Field.BirthDate or Field.MotherBirthDate => InputKind.Day,
         Field.ContactPhone or Field.OtherPhone or Field.PrimaryCarePhone => InputKind.Phone,
         Field.Language => InputKind.Language,
+        Field.ResidenceState => InputKind.State,
         Field.Plurality or Field.BirthOrder or Field.GestationWeeks or Field.BirthWeightG => InputKind.Number,
         _ when FieldValues.CodesOf(field).Any() => InputKind.Choice,
         _ when field.ToString().EndsWith("On", StringComparison.Ordinal) => InputKind.Day,
         _ => InputKind.Words,
+    };
+
+    /// <summary>What is recorded in a column, as it stands in the field.</summary>
+    public static string Shown(Field field, string recorded) => ValueWords.NameOf(field, recorded);
+
+    /// <summary>What is sent of what stands in a field.</summary>
+    public static string Sent(Field field, string typed) => field switch
+    {
+        Field.Language => Registry.Platform.Languages.CodeOf(typed)!,
+        Field.ResidenceState => Registry.Platform.States.CodeOf(typed)!,
+        _ => typed,
     };
 
     /// <summary>Columns without which the row says nothing.</summary>
@@ -49,12 +94,12 @@ public static class TypingWords
         Field.EvaluatedOn, Field.RightFinding, Field.LeftFinding, Field.Event, Field.HappenedOn, Field.DiedOn, Field.Move, Field.MovedOn,
         Field.ToSite, Field.TransferredOn, Field.Step, Field.RefusedOn, Field.Indicator, Field.AttemptedOn, Field.ContactOutcome,
         Field.AdmittedOn, Field.RaisesRisk, Field.FromOn, Field.Appointment, Field.AppointmentOn,
-        Field.Relation,
+        Field.Relation, Field.PriorRecordNumber, Field.Ear, Field.Outcome, Field.PerformedAt,
     ];
 
     /// <summary>The codes of a column, in words.</summary>
     public static IEnumerable<SelectListItem> ChoicesOf(Field field, string? chosen) =>
-        FieldValues.CodesOf(field).Select(code => new SelectListItem(Choice(field, code), code, code == chosen));
+        FieldValues.CodesOf(field).Select(code => new SelectListItem(ValueWords.Of(field, code), code, code == chosen));
 
     /// <summary>Why something is to be looked at before it is saved.</summary>
     public static string Unsure(RowReport row) => row switch
@@ -80,7 +125,7 @@ public static class TypingWords
     /// <param name="part">With which part of the form, where it has several.</param>
     public static string Problem(Problem problem, string? part = null)
     {
-        var said = Codes.TryParse<Field>(problem.Field, out var field) ? $"{FieldWords.Of(field)}: {problem.Reason}" : problem.Reason;
+        var said = ReasonWords.Whole(problem);
         return part is null ? said : $"{part}: {said}";
     }
 
@@ -91,34 +136,6 @@ public static class TypingWords
 
     public static string Of(Ear ear) => $"{ear} ear";
 
-    private static string Choice(Field field, string code) => field switch
-    {
-        Field.Relation => FamilyWords.Of(Codes.Parse<FamilyRelation>(code)),
-        Field.PhoneUse or Field.OtherPhoneUse => Words.Of((Enum)Codes.Parse<PhoneUse>(code)),
-        Field.PreferredChannel => Words.Of((Enum)Codes.Parse<ContactChannel>(code)),
-        Field.EmailConsent or Field.Provisional or Field.Permanent or Field.RaisesRisk or Field.InterpreterNeeded or Field.HoldsCustody
-            or Field.MayBeTold or Field.PrimaryCareConfirmed => code == "true" ? "Yes" : "No",
-        Field.Sex => Words.Of((Enum)Codes.Parse<Sex>(code)),
-        Field.BirthPlace => Words.Of((Enum)Codes.Parse<BirthPlace>(code)),
-        Field.Method => Words.Of((Enum)Codes.Parse<ScreeningMethod>(code)),
-        Field.Reason => Words.Of((Enum)Codes.Parse<ScreeningReason>(code)),
-        Field.RightFinding or Field.LeftFinding => Words.Of(Codes.Parse<EarFinding>(code)),
-        Field.RightDegree or Field.LeftDegree => Words.Of((Enum)Codes.Parse<LossDegree>(code)),
-        Field.BehavioralMethod => EvaluationWords.Of(Codes.Parse<BehavioralMethod>(code)),
-        Field.AirTransducer => EvaluationWords.Of(Codes.Parse<AirTransducer>(code)),
-        Field.RightTympanogramLow or Field.RightTympanogramHigh or Field.LeftTympanogramLow or Field.LeftTympanogramHigh =>
-            EvaluationWords.Of(Codes.Parse<Tympanogram>(code)),
-        Field.RightEmissions or Field.LeftEmissions => EvaluationWords.Of(Codes.Parse<Emissions>(code)),
-        Field.EmissionsMethod => EvaluationWords.Of(Codes.Parse<ScreeningMethod>(code)),
-        Field.AbrScale => EvaluationWords.Of(Codes.Parse<AbrScale>(code)),
-        Field.Event => Words.Of(Codes.Parse<InterventionKind>(code)),
-        Field.Move => Words.Of((Enum)Codes.Parse<MoveKind>(code)),
-        Field.Step => Words.Of((Enum)Codes.Parse<PathStep>(code)),
-        Field.Indicator => Words.Of((Enum)Codes.Parse<RiskIndicatorKind>(code)),
-        Field.ContactOutcome => Words.Of(Codes.Parse<ContactOutcome>(code)),
-        Field.ContactChannel => Words.Of((Enum)Codes.Parse<ContactChannel>(code)),
-        Field.ContactPerson => Words.Of((Enum)Codes.Parse<ContactPerson>(code)),
-        Field.Appointment => Words.Of((Enum)Codes.Parse<AppointmentEvent>(code)),
-        _ => code,
-    };
+    /// <summary>Heads what an instrument measured in an ear.</summary>
+    public static string Measured(Ear ear) => $"Measured on the {Words.Within(ear.ToString())}";
 }

@@ -7,7 +7,7 @@ public static class ExtractWords
     [
         ("birth_month", "Year and month of birth."),
         ("sex", "As reported."),
-        ("gestation", "Completed weeks, in three bands: under_32, 32_to_36, 37_or_more; empty when not reported."),
+        ("gestation", "Completed weeks, in three bands ('under_32', '32_to_36', '37_or_more'); empty when not reported."),
         ("screening", "What the screen concluded, by the policy in force."),
         ("right_ear", "The result that stands for the right ear."),
         ("left_ear", "The result that stands for the left ear."),
@@ -23,7 +23,7 @@ public static class ExtractWords
         ("enrolled_age_days", "Age in days when it was done."),
         ("lost_to", "Lost to follow-up, lost to documentation, or none."),
         ("lost_at", "At which step."),
-        ("alike", "How many rows of this file have the same birth_month, sex, gestation, hearing and laterality, this one included."),
+        ("alike", "How many rows of this file have the same month of birth, sex, gestation, hearing and laterality, this one included."),
     ];
 
     public static string SmallCounts(int threshold) =>

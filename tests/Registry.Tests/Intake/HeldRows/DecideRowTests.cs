@@ -230,7 +230,7 @@ public sealed class DecideRowTests(TestDatabase database)
         Assert.EndsWith("; discarded: not to be used", (await bed.OutcomesAsync(id))[0], StringComparison.Ordinal);
         Assert.Contains("discarded by Cora", Said(await Decide(bed).AskAgainAsync(id, 1, by, IntakeBed.Ct)), StringComparison.Ordinal);
         Assert.Null(await TakeBack(bed).RunAsync(id, 1, by, null, IntakeBed.Ct));
-        Assert.StartsWith("Still rejected. Outcome: unknown code", Said(await Decide(bed).AskAgainAsync(id, 1, by, IntakeBed.Ct)),
+        Assert.StartsWith("Still rejected. Outcome: is none of these: Pass", Said(await Decide(bed).AskAgainAsync(id, 1, by, IntakeBed.Ct)),
             StringComparison.Ordinal);
     }
 

@@ -64,7 +64,7 @@ public sealed class WaitingRowPageTests(TestDatabase database)
         Assert.Equal(HttpStatusCode.UnprocessableEntity, wrong.StatusCode);
         var page = WebUtility.HtmlDecode(await wrong.Content.ReadAsStringAsync(IntakeBed.Ct));
         Assert.Contains("value=\"middle\"", page, StringComparison.Ordinal);
-        Assert.Contains("unknown code; it is one of: right, left", page, StringComparison.Ordinal);
+        Assert.Contains("is none of these: Right ear, Left ear", page, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -32,7 +32,7 @@ public sealed class WaitingRowsPagesTests(TestDatabase database, Chromium chromi
             await page.FocusAsync("#Field");
             await page.Keyboard.PressAsync("Tab");
             await page.Keyboard.PressAsync("Enter"); // Next, by keyboard alone
-            await page.FillAsync("#To", "teoae");
+            await page.SelectOptionAsync("#To", "teoae");
             await page.GetByRole(AriaRole.Button, new() { Name = "Look what it would do" }).ClickAsync();
             await page.GetByText("60 of 60 rows would be changed").WaitForAsync();
             await SeeAsync(page, "held-bulk-choice", phone);

@@ -75,7 +75,8 @@ public sealed partial class TypingTests(TestDatabase database)
         foreach (var (path, fields, says) in new (string, (string, string)[], string)[]
         {
             ("screen", [("outcome_right", "no_valid_result"), ("method", "aabr"), ("day", "2026-11-21"), ("time", "09:15")], "Reason"),
-            ("screen", [("outcome_right", "pass"), ("method", "aabr"), ("day", "2026-11-19"), ("time", "09:15")], "is before birth_date"),
+            ("screen", [("outcome_right", "pass"), ("method", "aabr"), ("day", "2026-11-19"), ("time", "09:15")],
+                "Performed at: is before “Birth date”"),
             ("screen", [("outcome_right", "pass"), ("method", "aabr"), ("day", "2027-01-01"), ("time", "09:15")], "Performed at"),
             ("screen", [("method", "aabr"), ("day", "2026-11-21"), ("time", "09:15")], "choose an outcome"),
             ("enter/risk", [("indicator", "\u0001; drop table risks")], "Risk indicator"),

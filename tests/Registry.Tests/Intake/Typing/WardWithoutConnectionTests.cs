@@ -65,12 +65,12 @@ public sealed class WardWithoutConnectionTests(TestDatabase database, Chromium c
         await phone.EnterAsync("Berg", "Pass", "Refer", day: "2026-11-20");
         await phone.ConnectAsync();
         await phone.SaysAsync("Not recorded, to be corrected: 1");
-        await phone.SaysAsync("Right ear: Performed at: is before birth_date");
+        await phone.SaysAsync("Right ear: Performed at: is before “Birth date”");
         await phone.Page.SeeHereAsync("ward-refused", whole: true);
 
         // It is still there after a reload, and corrected in the form with everything that was entered.
         await phone.Page.ReloadAsync();
-        await phone.SaysAsync("Right ear: Performed at: is before birth_date");
+        await phone.SaysAsync("Right ear: Performed at: is before “Birth date”");
         await phone.Page.GetByRole(AriaRole.Button, new() { Name = "Correct" }).ClickAsync();
         Assert.True(await phone.Ear("Left ear").GetByLabel("Refer").IsCheckedAsync());
         await phone.Page.Locator("dialog #typed-day").FillAsync("2026-11-24");

@@ -44,7 +44,8 @@ public static class BulkWords
     public static string Of(BulkLine line) => (line.State == BulkRowState.Chosen ? "—" : Words.Of((Enum)line.State))
         + (line.Reason is null ? "" : $": {line.Reason}");
 
-    public static string NotApplied(IEnumerable<Problem> problems) => "not applied: " + HeldRowWords.Of(problems);
+    public static string NotApplied(IEnumerable<Problem> problems) =>
+        "not applied: " + string.Join("; ", problems.Select(HeldRowWords.Read));
 
     /// <param name="kind">The kind of error: its message may quote the row.</param>
     public static string Failed(string kind) => $"could not be done, by an error of the program ({kind}); the row is as it was";

@@ -28,7 +28,7 @@ public sealed class TryBulkCorrection(NpgsqlDataSource source, ReadBulkDecision 
             states++;
             var wrong = RewriteRow.Check(content, changed, clock, sites);
             if (wrong.Count == 0) pass++;
-            foreach (var problem in wrong.Select(HeldRowWords.Of).Distinct())
+            foreach (var problem in wrong.Select(HeldRowWords.Read).Distinct())
                 problems[problem] = problems.GetValueOrDefault(problem) + 1;
         }
 

@@ -47,7 +47,7 @@ public sealed class DecideInBulkTests(TestDatabase database)
         Assert.Equal(
             [
                 "40 done accepted", "1 not_done rejected The row does not state what was to be changed.",
-                "1 not_done rejected not applied: performed_at is not a day of the calendar",
+                "1 not_done rejected not applied: Performed at: is not a day of the calendar",
             ],
             await CountsAsync(bed, bulk));
         Assert.Equal(40, await bed.CountAsync("screenings where superseded_at is null"));
