@@ -10,9 +10,10 @@ public readonly record struct ExpectedCount(Proportion Observed, double Expected
 
 /// <summary>What is believed of a unit's true rate after its own count and all the others'.</summary>
 /// <param name="Rate">Posterior mean.</param>
-/// <param name="Limits">Equal tails.</param>
-/// <param name="FarAbove">Probability that the rate is more than the stated multiple of the expected one.</param>
-public readonly record struct ShrunkenRate(double Rate, Interval Limits, double FarAbove);
+/// <param name="Limits">Equal tails; null where units do not differ measurably: that an estimate lies on its boundary makes nobody's rate
+/// certain.</param>
+/// <param name="FarAbove">Probability that the rate is more than the stated multiple of the expected one; null likewise.</param>
+public readonly record struct ShrunkenRate(double Rate, Interval? Limits, double? FarAbove);
 
 /// <summary>
 /// Beta-binomial model of units that differ (Williams, Biometrics 1975;31:949; Griffiths, Biometrics 1973;29:637), by maximum
@@ -55,10 +56,11 @@ public readonly record struct BetaBinomial(double Mean, double Theta)
     public static ShrunkenRate Shrink(ExpectedCount unit, double theta, double multiple, double confidence = .95)
     {
         var limit = multiple * unit.Expected;
-        if (theta <= 0) return new(unit.Expected, new(unit.Expected, unit.Expected), multiple < 1 ? 1 : 0);
+        if (theta <= 0) return new(unit.Expected, null, null);
         var (a, b) = Posterior(unit, theta);
         var tail = (1 - confidence) / 2;
-        return new(a / (a + b), new(Beta.InvCDF(a, b, tail), Beta.InvCDF(a, b, 1 - tail)), limit >= 1 ? 0 : 1 - Beta.CDF(a, b, limit));
+        var limits = new Interval(Beta.InvCDF(a, b, tail), Beta.InvCDF(a, b, 1 - tail));
+        return new(a / (a + b), limits, limit >= 1 ? 0 : 1 - Beta.CDF(a, b, limit));
     }
 
     /// <summary>Parameters of the beta distribution that is the posterior; θ above 0.</summary>

@@ -30,4 +30,7 @@ public readonly record struct OddsSpread(double Phi, double TauSquared)
 
     /// <summary>z under the additive model: variance τ² between units added to that of chance, 1/V.</summary>
     public double Additive(double excess, double variance) => excess / variance / Math.Sqrt(1 / variance + TauSquared);
+
+    /// <summary>How much wider than those of chance the limits of a count of such a variance are under the additive model.</summary>
+    public double Widening(double variance) => Math.Sqrt(1 + TauSquared * variance);
 }

@@ -33,7 +33,12 @@ public static class PoissonBinomial
     public static double Lower(IReadOnlyList<RiskedTrials> trials, int x) => Math.Clamp(1 - Upper(trials, x + 1), 0, 1);
 
     /// <summary>P(X > x) + P(X = x)/2: on average neither too large nor too small (Lancaster, JASA 1961;56:223).</summary>
-    public static double UpperMidP(IReadOnlyList<RiskedTrials> trials, int x) => (Upper(trials, x) + Upper(trials, x + 1)) / 2;
+    public static double UpperMidP(IReadOnlyList<RiskedTrials> trials, int x)
+    {
+        if (x < 0 || trials.Sum(t => (long)t.Trials) * (x + 1) > ExactWork) return (Upper(trials, x) + Upper(trials, x + 1)) / 2;
+        var mass = Below(trials, x + 1);
+        return Math.Clamp(1 - mass[..x].Sum() - mass[x] / 2, 0, 1);
+    }
 
     /// <summary>P(X &lt; x) + P(X = x)/2.</summary>
     public static double LowerMidP(IReadOnlyList<RiskedTrials> trials, int x) => 1 - UpperMidP(trials, x);

@@ -112,7 +112,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
         new("infant_status_snapshot", ChangeAndRemove, ReaderSees.SeenInfants),
         new("status_snapshots", ChangeAndRemove),
         new("counted_tests", ChangeAndRemove, ReaderSees.SeenInfants),
-        .. new[] { "screen_counts", "count_changes", "status_counts", "status_marks", "kept_back" }
+        .. new[] { "screen_counts", "count_changes", "status_counts", "status_marks", "kept_back", "compared_units" }
             .Select(t => new TableRights(t, ChangeAndRemove)),
         new("benchmark_results", ChangeAndRemove),
         new("job_runs", ChangeAndRemove),

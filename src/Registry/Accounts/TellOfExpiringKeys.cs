@@ -9,7 +9,7 @@ namespace Registry.Accounts;
 
 /// <summary>Writes to the administrators, and to who is called at the site, once before a key runs out: a system that cannot send is
 /// noticed late. Replaced keys are left out: they are meant to.</summary>
-/// <remarks>Queue <c>mail</c>, nightly, one at a time, three retries.</remarks>
+/// <remarks>Queue <c>mail</c>, nightly, one at a time, three retries. Without a mail server nobody counts as told.</remarks>
 public sealed class TellOfExpiringKeys(RegistryDb db, MailStaff mail, TimeProvider clock, ProgramClock days)
 {
     private static readonly TimeSpan Before = TimeSpan.FromDays(21);
@@ -24,6 +24,7 @@ public sealed class TellOfExpiringKeys(RegistryDb db, MailStaff mail, TimeProvid
         var keys = await db.SiteKeys.Where(k => k.RevokedAt == null && k.ReplacedBy == null && k.ToldAt == null && !k.Demonstration
             && k.ExpiresAt > now && k.ExpiresAt < until).ToListAsync(ct);
         if (keys.Count == 0) return "no key runs out soon";
+        if (!mail.HasServer) return $"no mail server is set: nobody was told of {keys.Count} keys that run out soon";
         var administrators = await db.Users.Where(p => p.Role == Role.Administrator && p.DisabledAt == null && !p.Demonstration)
             .Select(p => p.Email!).ToListAsync(ct);
         var told = 0;

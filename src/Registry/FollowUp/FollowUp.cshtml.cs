@@ -43,6 +43,10 @@ public sealed class FollowUpModel(
     [FromQuery]
     public string? After { get; set; }
 
+    /// <summary>More infants at once, to be printed and called from paper.</summary>
+    [FromQuery]
+    public bool Sheet { get; set; }
+
     /// <summary>The infant of the panel.</summary>
     [FromQuery]
     public Guid? Infant { get; set; }
@@ -138,7 +142,7 @@ public sealed class FollowUpModel(
         Filter = WorkFilter.Read(Request.Query);
         Sites = await sites.AllAsync(ct);
         Counts = await list.CountAsync(Filter, viewer, ct);
-        (Rows, var more) = await list.PageAsync(Filter, viewer, After, ListWork.PageSize, ct);
+        (Rows, var more) = await list.PageAsync(Filter, viewer, After, Sheet ? ListWork.SheetSize : ListWork.PageSize, ct);
         Next = more ? Rows[^1].Position : null;
         var shown = Rows.Select(r => r.Id).ToList();
         if (Panel is { } panel) shown.Add(panel.Row.Id);

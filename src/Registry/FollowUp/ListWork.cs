@@ -20,6 +20,9 @@ public sealed class ListWork(ViewerDatabase data)
 {
     public const int PageSize = 25;
 
+    /// <summary>Infants of a call sheet: a day's calls, on a few sheets of paper.</summary>
+    public const int SheetSize = 100;
+
     private static readonly string Sql =
         EmbeddedSql.Of<ListWork>().Replace("{family}", WhomToCall.Join("p.infant_id"), StringComparison.Ordinal);
 

@@ -9,7 +9,8 @@ namespace Registry.Glasses;
 
 /// <summary>Writes to the coordinators that a record was opened by breaking the glass, or that somebody tried too often. The letters name
 /// who works there and no child; what was opened is on the page.</summary>
-/// <remarks>Queue <c>mail</c>, at once and every quarter of an hour for what did not leave, one at a time, three retries.</remarks>
+/// <remarks>Queue <c>mail</c>, at once and every quarter of an hour for what did not leave, one at a time, three retries. Without a
+/// mail server nobody counts as told.</remarks>
 public sealed class TellOfGlasses(RegistryDb db, MailStaff mail, TimeProvider clock)
 {
     [Queue(Queues.Mail)]
@@ -17,6 +18,7 @@ public sealed class TellOfGlasses(RegistryDb db, MailStaff mail, TimeProvider cl
     [AutomaticRetry(Attempts = 3)]
     public async Task<string> RunAsync(CancellationToken ct)
     {
+        if (!mail.HasServer) return "no mail server is set: nobody was told of opened records";
         var untold = await db.OpenedGlasses.Where(g => g.ToldAt == null).OrderBy(g => g.OpenedAt).Take(100).ToListAsync(ct);
         var told = 0;
         foreach (var glass in untold)

@@ -16,6 +16,8 @@ public static class SiteQualitySetup
         services.AddSingleton<AskScreens>();
         services.AddSingleton<ReadCells>();
         services.AddSingleton<KeepPlans>();
+        services.AddSingleton<KeepComparisons>();
+        services.AddSingleton<ReadComparisons>();
         services.AddSingleton<CountKeptBack>();
         services.AddScoped<ReadFoundUnits>();
         services.AddScoped<ReadMarks>();
@@ -26,6 +28,7 @@ public static class SiteQualitySetup
         services.AddScoped<NameScreeners>();
         services.AddScoped<ShowSites>();
         services.AddScoped<ShowSite>();
+        services.AddScoped<ShowCaseMix>();
         services.AddScoped<ShowUnit>();
         services.AddScoped<ListTests>();
         services.AddScoped<ListMissing>();

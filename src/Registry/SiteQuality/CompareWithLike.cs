@@ -8,7 +8,7 @@ namespace Registry.SiteQuality;
 /// <param name="Name">Which.</param>
 /// <param name="Own">Of the site.</param>
 /// <param name="Together">Of the others as one.</param>
-/// <param name="Lowest">Of the one of them with the lowest rate.</param>
+/// <param name="Lowest">Of the one of them with the lowest rate; 0/0 where none has data.</param>
 /// <param name="Highest">Of the one with the highest.</param>
 public sealed record LikeMeasure(string Name, Proportion Own, Proportion Together, Proportion Lowest, Proportion Highest);
 
@@ -33,8 +33,9 @@ public static class CompareWithLike
         };
         return new(others.Count, [.. SiteWords.LikeMeasures.Where(m => m.Of(own) is not null).Select(measure =>
         {
-            var rates = others.Select(l => measure.Of(l) ?? new(0, 0)).OrderBy(p => p.Rate ?? 0).ToList();
-            return new LikeMeasure(measure.Name, measure.Of(own)!.Value, measure.Of(together) ?? new(0, 0), rates[0], rates[^1]);
+            var rates = others.Select(measure.Of).OfType<Proportion>().Where(p => p.Denominator > 0).OrderBy(p => p.Rate).ToList();
+            return new LikeMeasure(measure.Name, measure.Of(own)!.Value, measure.Of(together) ?? new(0, 0),
+                rates.FirstOrDefault(), rates.LastOrDefault());
         })]);
     }
 

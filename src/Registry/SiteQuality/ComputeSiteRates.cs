@@ -25,7 +25,8 @@ public sealed record NightlyPlan(WatchPlan Plan, DateOnly WatchedFrom, Policy Po
 /// </summary>
 /// <remarks>Queue <c>default</c>, nightly and at start, one at a time, three retries; a second run on a day changes nothing.</remarks>
 public sealed class ComputeSiteRates(
-    IServiceScopeFactory scopes, KeepPlans plans, CountKeptBack keptBack, PolicyStore policies, ProgramClock clock)
+    IServiceScopeFactory scopes, KeepPlans plans, KeepComparisons comparisons, CountKeptBack keptBack, PolicyStore policies,
+    ProgramClock clock)
 {
     private const int Year = 365;
 
@@ -41,11 +42,13 @@ public sealed class ComputeSiteRates(
         await using var scope = scopes.CreateAsyncScope();
         var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Code, s => s.Id, ct);
+        var comparing = comparisons.RunAsync(plan, watched, sites, policy, ct);
         var flags = await db.QualityFindings.Where(f => f.ClosedOn == null || f.ClosedOn >= watchedFrom).ToListAsync(ct);
         var (raised, gone) = Night(new(plan, watchedFrom, policy, sites), watched, flags, today);
         db.QualityFindings.AddRange(raised);
         await db.SaveChangesAsync(ct);
         await keptBack.RunAsync(ct);
+        await comparing;
         var standing = raised.Count + flags.Count(f => f is { ClosedOn: null, ResolvedOn: null });
         return $"{standing} standing problems, {raised.Count} new, {gone} no longer";
     }

@@ -6,6 +6,9 @@ namespace Registry.SiteQuality;
 /// <summary>A point of a drawing, in its own units, with what it says and where it leads.</summary>
 public sealed record DrawnPoint(double X, double Y, bool Marked, string Title, string Href);
 
+/// <summary>A unit of a funnel: how much it did, its rate, what it says and where it leads.</summary>
+public sealed record FunnelPoint(double Volume, double Rate, bool Marked, string Title, string Href);
+
 /// <summary>A drawing the server makes: points, lines through them, and what stands beside the axes.</summary>
 /// <param name="Label">For who cannot see it.</param>
 /// <param name="Lines">Each a path in the drawing's units, with its class.</param>
@@ -26,22 +29,24 @@ public static class DrawCharts
 {
     private const double Inside = Drawing.Width - Drawing.Left - Drawing.Right, High = Drawing.Height - Drawing.Top - Drawing.Bottom;
 
-    /// <summary>Sites by their volume, with the exact 95 % and 99.8 % limits at the target (Spiegelhalter 2005).</summary>
-    public static Drawing? Funnel(
-        string label, IReadOnlyList<(Proportion Rate, bool Marked, string Title, string Href)> units, double? target)
+    /// <summary>Units by their volume, with limits of 95 % and 99.8 % around a target (Spiegelhalter 2005).</summary>
+    /// <param name="label">For who cannot see it.</param>
+    /// <param name="units">None: nothing is drawn.</param>
+    /// <param name="target">Nothing is drawn where it is 0 or 1.</param>
+    /// <param name="limit">Of a volume, with a probability below it.</param>
+    public static Drawing? Funnel(string label, IReadOnlyList<FunnelPoint> units, double target, Func<double, double, double> limit)
     {
-        units = [.. units.Where(u => u.Rate.Denominator > 0)];
         if (units.Count == 0 || target is not (> 0 and < 1)) return null;
-        var largest = units.Max(u => u.Rate.Denominator);
-        var top = Math.Min(1, 1.1 * Math.Max(units.Max(u => u.Rate.Rate!.Value), FunnelLimits.At(target.Value, Middling(units), 0.999)));
-        double X(double n) => Drawing.Left + (Inside * n / (1.05 * largest));
+        var largest = 1.05 * units.Max(u => u.Volume);
+        var lowerQuartile = units.Select(u => u.Volume).Order().ElementAt(units.Count / 4);
+        var top = Math.Min(1, 1.1 * Math.Max(units.Max(u => u.Rate), limit(lowerQuartile, 0.999)));
+        double X(double n) => Drawing.Left + (Inside * n / largest);
         double Y(double rate) => Drawing.Top + (High * (1 - (Math.Clamp(rate, 0, top) / top)));
-        List<(string, string)> lines = [("target", Path([(X(0), Y(target.Value)), (X(1.05 * largest), Y(target.Value))]))];
+        List<(string, string)> lines = [("target", Path([(X(0), Y(target)), (X(largest), Y(target))]))];
         foreach (var (style, tail) in new[] { ("near", 0.025), ("near", 0.975), ("far", 0.001), ("far", 0.999) })
-            lines.Add((style, Path(Sizes(largest).Select(n => (X(n), Y(FunnelLimits.At(target.Value, n, tail)))))));
-        return new(label,
-            [.. units.Select(u => new DrawnPoint(X(u.Rate.Denominator), Y(u.Rate.Rate!.Value), u.Marked, u.Title, u.Href))],
-            lines, [.. Ticks(1.05 * largest).Select(n => (X(n), n.ToString("#,0", CultureInfo.InvariantCulture)))], Rates(top, Y));
+            lines.Add((style, Path(Enumerable.Range(1, 60).Select(i => largest * i * i / 3600).Select(n => (X(n), Y(limit(n, tail)))))));
+        return new(label, [.. units.Select(u => new DrawnPoint(X(u.Volume), Y(u.Rate), u.Marked, u.Title, u.Href))],
+            lines, [.. Ticks(largest).Select(n => (X(n), n.ToString("#,0.##", CultureInfo.InvariantCulture)))], Rates(top, Y));
     }
 
     /// <summary>Weeks in their order, with exact limits at the middle line.</summary>
@@ -76,12 +81,6 @@ public static class DrawCharts
             Marks = [.. (marks ?? []).Select(m => (X(m.Week - 0.5), m.Text))],
         };
     }
-
-    private static int Middling(IReadOnlyList<(Proportion Rate, bool Marked, string Title, string Href)> units) =>
-        (int)Math.Max(1, units.Select(u => u.Rate.Denominator).Order().ElementAt(units.Count / 4));
-
-    private static IEnumerable<int> Sizes(long largest) =>
-        Enumerable.Range(1, 60).Select(i => (int)Math.Max(1, Math.Round(1.05 * largest * i * i / 3600))).Distinct();
 
     private static List<(double, string)> Rates(double top, Func<double, double> y) =>
         [.. Ticks(top * 100).Select(p => (y(p / 100), p.ToString("0.##", CultureInfo.InvariantCulture) + " %"))];

@@ -20,6 +20,9 @@ public sealed class NameScreeners(CountScreens count, Viewer viewer)
     public QualityFinding Of(QualityFinding finding) =>
         finding.Under(part => part.Kind == CauseKind.Screener ? part with { Code = Of(finding.SiteId, part.Code) } : part);
 
+    public ComparedUnit Of(ComparedUnit unit) =>
+        unit.Kind == QualityUnitKind.Screener ? unit.Under(Of(unit.SiteId, unit.Name)) : unit;
+
     /// <summary>The name behind what a link says; what it says, when nobody of the period is named so.</summary>
     public async Task<string> BehindAsync(string shown, ScreensAsked asked, CancellationToken ct) => viewer.SiteId == asked.Site ? shown
         : (await count.ByAsync(ScreenGrouping.Screener, asked, ct)).FirstOrDefault(c => Of(c.SiteId, c.Unit) == shown)?.Unit ?? shown;

@@ -13,6 +13,10 @@ public sealed record UnitLine(Site Site, ScreenCounts Counts, IReadOnlyList<Qual
     /// <summary>Of a site: what became of the infants born there; null of others, and where none was.</summary>
     public BirthFigures? Births { get; init; }
 
+    /// <summary>Its first tests that refer beside what its infants let expect, as the last night compared them; null of who was
+    /// not.</summary>
+    public ComparedUnit? Compared { get; init; }
+
     /// <summary>Of a site: tests that came later than agreed; null of others, and by day of birth.</summary>
     public Proportion? Late { get; init; }
 

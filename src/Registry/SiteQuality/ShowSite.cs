@@ -48,6 +48,9 @@ public sealed record ShownSite(
     /// <summary>Whether its results kept back and its bursts are marks of its own.</summary>
     public KeptBackMarks KeptBack { get; init; } = KeptBackMarks.None;
 
+    /// <summary>What the last night compared: the site and its units, every measure.</summary>
+    public IReadOnlyList<ComparedUnit> ComparedUnits { get; init; } = [];
+
     /// <summary>Beside sites of its care and volume; null where there are too few.</summary>
     public LikeComparison? Like { get; init; }
 }
@@ -56,7 +59,7 @@ public sealed record ShownSite(
 public sealed class ShowSite(
     RegistryDb db, CountScreens count, ReadUnits read, ReadBirths births, AskScreens ask, SilentSites silent, SilentFeeds feeds,
     FindStoppedFacts stopped, CompareOutcomes outcomes, MeasureDelays measure, ReadFoundUnits found, ReadMarks marks,
-    NameScreeners names, Viewer viewer)
+    ReadComparisons comparisons, NameScreeners names, Viewer viewer)
 {
     private static readonly ScreenGrouping[] Breakdowns =
     [
@@ -71,16 +74,19 @@ public sealed class ShowSite(
         if (site is null || !viewer.MaySee(site.Id)) return null;
         var asked = await ask.AsOfAsync(period, days, site.Id, asOf, ct);
         var rhythms = await silent.RhythmsAsync(asOf, ct);
+        var comparing = comparisons.OfSiteAsync(site.Id, asked, ct);
         var standing = ReadUnits.StandingAsync(db, asked, ct);
         var sites = await read.SitesAsync(standing, asked with { Site = null }, rhythms, ct);
-        var units = await UnitsAsync(standing, asked, ct);
+        var compared = await comparing;
+        var units = await UnitsAsync(standing, asked, compared, ct);
         var (born, _) = await births.RunAsync(period, asOf, ct);
         var own = born.GetValueOrDefault(site.Id);
         var rhythm = rhythms.FirstOrDefault(s => s.Id == site.Id);
         var done = await marks.OfSiteAsync(site.Id, asOf, ct);
         return new(
             site, asked, asOf, await found.RunAsync([.. (await standing).Findings[site.Id]], asked, done, ct),
-            Named(sites.FirstOrDefault(l => l.Site.Id == site.Id)) is { } total ? total with { Births = own } : null,
+            Named(ReadComparisons.Beside(sites.Where(l => l.Site.Id == site.Id), ScreenGrouping.Site, compared).FirstOrDefault())
+                is { } total ? total with { Births = own } : null,
             ScreenCounts.Sum(default, "", sites.Where(l => l.Site.Id != site.Id).Select(l => l.Counts)), own,
             BirthFigures.Sum(born.Where(b => b.Key != site.Id).Select(b => b.Value)),
             AgeBands.Median(units.First(u => u.Grouping == ScreenGrouping.Age).Lines
@@ -93,6 +99,7 @@ public sealed class ShowSite(
             OthersLate = UnitLine.LateOf(sites.Where(l => l.Site.Id != site.Id)),
             LateStands = UnitLine.LateStands(sites, asked.Policy),
             KeptBack = await ReadKeptBack.StandsAsync(db, asked, ct),
+            ComparedUnits = [.. compared.Select(names.Of)],
             Like = sites.FirstOrDefault(l => l.Site.Id == site.Id) is { } line ? CompareWithLike.Of(line, sites) : null,
             Feeds = await feeds.OfSiteAsync(site.Id, asOf, ct),
             Stopped = [.. (await stopped.FindAsync(rhythms, asOf, ct)).Where(s => s.SiteId == site.Id)],
@@ -114,12 +121,13 @@ public sealed class ShowSite(
     }
 
     private async Task<IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)>> UnitsAsync(
-        Task<StandingAtSites> standing, ScreensAsked asked, CancellationToken ct)
+        Task<StandingAtSites> standing, ScreensAsked asked, IReadOnlyList<ComparedUnit> compared, CancellationToken ct)
     {
         var units = new List<(ScreenGrouping, IReadOnlyList<UnitLine>)>();
         foreach (var grouping in Breakdowns)
         {
-            var lines = await read.RunAsync(standing, grouping, asked, ct);
+            IReadOnlyList<UnitLine> lines =
+                [.. ReadComparisons.Beside(await read.RunAsync(standing, grouping, asked, ct), grouping, compared)];
             if (grouping == ScreenGrouping.Screener)
                 lines = [.. lines.Select(l => Named(l)! with
                 {

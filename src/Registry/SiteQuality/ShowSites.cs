@@ -50,7 +50,7 @@ public sealed record ShownSites(
 /// region.</summary>
 public sealed class ShowSites(
     RegistryDb db, ReadUnits read, ReadBirths births, AskScreens ask, SilentSites silent, SilentFeeds feeds, FindStoppedFacts stopped,
-    NameScreeners names, Viewer viewer)
+    NameScreeners names, ReadComparisons comparisons, Viewer viewer)
 {
     private static readonly IReadOnlyDictionary<SiteId, BirthFigures> Nothing = new Dictionary<SiteId, BirthFigures>();
 
@@ -62,6 +62,7 @@ public sealed class ShowSites(
     {
         var asked = await ask.AsOfAsync(sites.Period, sites.Days, null, asOf, ct);
         var rhythms = sites.By == ScreenGrouping.Site ? await silent.RhythmsAsync(asOf, ct) : [];
+        var compared = comparisons.OfKindAsync(sites.By, asked, ct);
         var standing = ReadUnits.StandingAsync(db, asked, ct);
         var all = sites.By == ScreenGrouping.Site ? await read.SitesAsync(standing, asked, rhythms, ct)
             : await read.RunAsync(standing, sites.By, asked, ct);
@@ -74,7 +75,8 @@ public sealed class ShowSites(
             && (sites.Kind is null || l.Site.Kind == sites.Kind));
         return new(
             sites, asOf, asked.Policy.Version,
-            [.. SortUnits.By(lines.Select(l => l with { Findings = [.. l.Findings.Select(names.Of)] }), sites.Sort)],
+            [.. SortUnits.By(ReadComparisons.Beside(
+                lines.Select(l => l with { Findings = [.. l.Findings.Select(names.Of)] }), sites.By, await compared), sites.Sort)],
             ScreenCounts.Sum(default, "", all.Select(l => l.Counts)),
             region,
             [.. all.Select(l => l.Site.County).Distinct().Order(StringComparer.Ordinal)],
@@ -110,6 +112,7 @@ public static class SortUnits
     {
         ["infants"] = l => l.Counts.Infants,
         ["first"] = l => l.Counts.FirstRefer.Rate,
+        ["ratio"] = l => l.Compared?.Ratio,
         ["refer"] = l => l.Counts.Refer.Rate,
         ["invalid"] = l => l.Counts.InvalidTests.Rate,
         ["attempts"] = l => l.Counts.AttemptsPerEar,

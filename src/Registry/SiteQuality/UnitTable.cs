@@ -40,6 +40,14 @@ public sealed record UnitTable(
     /// <summary>Of sites, by day of test.</summary>
     public bool ShowsLate => Lines.Any(l => l.Late is not null);
 
+    /// <summary>Of units that the last night compared.</summary>
+    public bool ShowsCompared => Lines.Any(l => l.Compared is not null);
+
+    /// <summary>The refers behind a comparison, by its own days.</summary>
+    public string ComparedTests(UnitLine line) => AsOf.Link($"/sites/{line.Site.Code}/tests", ("from", line.Compared!.FirstDay),
+        ("to", line.Compared.AsOf), ("show", "first_refer"), ("by", Grouping == ScreenGrouping.Site ? null : Grouping),
+        ("unit", line.Counts.Unit));
+
     /// <summary>The infants behind a number of <see cref="BirthFigures"/>, by day of birth.</summary>
     public string Infants(UnitLine line, (string, object?)[] query) =>
         AsOf.Link("/infants", [("site", line.Site.Code), ("from", Period.From), ("to", Period.To), .. query]);

@@ -16,6 +16,9 @@ public static class WriteSitesCsv
         "refer_percent", "refer_low", "refer_high", "tests", "invalid", "no_seal", "noise", "other_reason", "invalid_percent",
         "invalid_low", "invalid_high", "attempts_per_ear", "both_ears", "with_age", "early", "within_24_hours", "received_late",
         "days_to_receipt_median", "born_due", "born_missed", "born_referred", "born_lost", "flagged",
+        "compared_from", "compared_to", "compared_policy", "case_mix", "compared_units", "compared_infants", "trials", "observed",
+        "expected", "observed_by_expected", "standardized_percent", "mid_p", "adjusted_p", "z_multiplicative", "z_additive",
+        "shrunken_percent", "shrunken_low", "shrunken_high", "far_above_probability", "place_first", "place_last",
     ];
 
     public static string Of(ShownSites sites) =>
@@ -33,9 +36,19 @@ public static class WriteSitesCsv
             c.AttemptsPerEar?.ToString("0.00", CultureInfo.InvariantCulture), c.BothEars.Numerator, c.EarlyFirst.Denominator,
             c.EarlyFirst.Numerator, c.FirstDay.Numerator, line.Late?.Numerator, line.MedianDays,
             line.Births?.Missed.Denominator, line.Births?.Missed.Numerator, line.Births?.Lost.Denominator, line.Births?.Lost.Numerator,
-            line.IsFlagged ? "yes" : "no",
+            line.IsFlagged ? "yes" : "no", .. Compared(line.Compared),
         ];
     }
+
+    /// <summary>First tests that refer, as the last night compared them; empty of who was not.</summary>
+    private static object?[] Compared(ComparedUnit? u) => u is null ? new object?[21] :
+    [
+        u.FirstDay, u.AsOf, u.PolicyVersion, u.ModelVersion, u.Units, u.AllTrials, u.Trials, u.Observed, Figure(u.Expected),
+        Figure(u.Ratio), Percent(u.Standardized), Figure(u.TooMany), Figure(u.AdjustedP), Figure(u.Multiplicative), Figure(u.Additive),
+        Percent(u.Shrunken), Percent(u.ShrunkenLeast), Percent(u.ShrunkenMost), Figure(u.FarAbove), u.RankFirst, u.RankLast,
+    ];
+
+    private static string? Figure(double? x) => x?.ToString("0.######", CultureInfo.InvariantCulture);
 
     private static object?[] Rate(Proportion rate) => [rate.ToPercent(), Percent(rate.Wilson()?.Lower), Percent(rate.Wilson()?.Upper)];
 

@@ -68,6 +68,7 @@ public static class Destinations
             new("/reports", "Reports", Permissions.SeeCounts),
             new("/reports/published", "Published reports", Permissions.Coordinator),
             new("/reports/methods", "Methods", Permissions.SeeCounts),
+            new("/reports/case-mix", "Case mix", Permissions.SeeCounts),
             new("/reports/chance-of-loss", "Chance of loss to follow-up", Permissions.SeeCounts),
             new("/policy", "Policy", Permissions.SeeCounts) { OnlyTo = AllButCoordinators },
             new("/extract", "Extract", Permissions.TakeExtract),

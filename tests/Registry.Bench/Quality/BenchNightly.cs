@@ -52,6 +52,7 @@ internal static class BenchNightly
             await using var command = source.CreateCommand($"select count(*), {Sums} from ({EmbeddedSql.Of<ReadCells>()}) c ({Columns})");
             command.Parameters.AddWithValue("from", from);
             command.Parameters.AddWithValue("hours", Policy.Default.SessionHours);
+            command.Parameters.AddWithValue("minutes", Policy.Default.SittingMinutes);
             await command.ExecuteScalarAsync();
             if (round < 0) continue; // code, pools and plans are not warm before
             nights.Add(night);

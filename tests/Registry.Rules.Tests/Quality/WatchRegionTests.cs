@@ -163,7 +163,8 @@ public sealed class WatchRegionTests
     public void A_site_is_compared_with_the_others_and_not_with_itself()
     {
         var cells = Cells(0, Year, c => c.Site == "elm" && c.Day.DayNumber % 4 == 0 ? c with { Referred = 1 } : c);
-        var refers = CompareUnits.Of(cells, Plan.Models.Values, Policy)[(SessionMeasure.Referred, QualityUnitKind.Site)];
+        var refers = CompareUnits.Of(cells, Plan.Models.Values, Policy)
+            .Single(k => k.Model.Measure == SessionMeasure.Referred && k.Kind == QualityUnitKind.Site).Units;
         var (elm, others) = (refers.Single(c => c.Unit.Site == "elm"), refers.Where(c => c.Unit.Site != "elm").ToList());
         // All sites have the same case mix: expected of it is the others' mean, but for the ages that differ a little by chance.
         Assert.Equal(others.Average(c => c.Observed), elm.Expected, 1.0);

@@ -52,8 +52,8 @@ public sealed class BetaBinomialTests
         {
             var shrunken = BetaBinomial.Shrink(new(unit, fit.Mean), fit.Theta, 99.0 / 842 / fit.Mean);
             Assert.Equal(rates[i], shrunken.Rate, 1e-5);
-            Assert.Equal(above[i], shrunken.FarAbove, 1e-4);
-            Assert.InRange(shrunken.Rate, shrunken.Limits.Lower, shrunken.Limits.Upper);
+            Assert.Equal(above[i], shrunken.FarAbove!.Value, 1e-4);
+            Assert.InRange(shrunken.Rate, shrunken.Limits!.Value.Lower, shrunken.Limits.Value.Upper);
         }
     }
 
@@ -65,7 +65,7 @@ public sealed class BetaBinomialTests
         Assert.Equal(0, fit.Theta);
         Assert.Equal(.085, fit.Mean, 12);
         Assert.Equal(0, BetaBinomial.Spread([.. alike.Select(u => new ExpectedCount(u, .085))]));
-        Assert.Equal(.085, BetaBinomial.Shrink(new(alike[0], .085), 0, 1.5).Rate);
+        Assert.Equal(new ShrunkenRate(.085, null, null), BetaBinomial.Shrink(new(alike[0], .085), 0, 1.5));
         Assert.Throws<ArgumentException>(() => BetaBinomial.Fit([new(0, 10), new(0, 20)]));
     }
 

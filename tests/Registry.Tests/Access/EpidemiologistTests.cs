@@ -49,7 +49,8 @@ public sealed class EpidemiologistTests(TestDatabase database)
             ("/infants", false), ("/follow-up", false), ("/", false), ("/sites", false), ("/sites/harbour", false),
             ("/reports/infants", false), ($"/infants/{infant}", false), ("/glasses", false), ("/access/trail", false),
             ("/submissions", false), ("/reports", true),
-            ("/reports/methods", true), ("/reports/chance-of-loss", true), ("/meeting", false), ("/policy", true), ("/extract", true),
+            ("/reports/methods", true), ("/reports/chance-of-loss", true), ("/reports/case-mix", true),
+            ("/meeting", false), ("/policy", true), ("/extract", true),
         })
         {
             using var answer = await client.GetAsync(path, IntakeBed.Ct);

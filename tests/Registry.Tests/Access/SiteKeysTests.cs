@@ -6,6 +6,7 @@ using Microsoft.Extensions.DependencyInjection;
 using Registry.Access;
 using Registry.Records;
 using Registry.Tests.Intake;
+using Registry.Tests.Outreach;
 
 namespace Registry.Tests.Access;
 
@@ -55,9 +56,8 @@ public sealed class SiteKeysTests(TestDatabase database)
     [Fact]
     public async Task People_are_told_once_of_a_key_that_runs_out()
     {
-        var outbox = Directory.CreateDirectory(RegistryApp.NewOutbox());
-        await using var bed = await IntakeBed.StartAsync(database,
-            new Dictionary<string, string?> { ["Outreach:Folder"] = outbox.FullName });
+        await using var sink = new SmtpSink();
+        await using var bed = await IntakeBed.StartAsync(database, RemindersTests.Smtp(sink));
         await bed.AddPersonAsync(Role.Administrator);
         await bed.ListAsync("update sites set contact_email = 'ward@harbour.example' where code = 'harbour' returning 1");
         await using var scope = bed.App.Services.CreateAsyncScope();
@@ -67,10 +67,23 @@ public sealed class SiteKeysTests(TestDatabase database)
         var tell = scope.ServiceProvider.GetRequiredService<Registry.Accounts.TellOfExpiringKeys>();
         Assert.Equal("told of 1 of 1 keys that run out soon", await tell.RunAsync(IntakeBed.Ct));
         Assert.Equal("no key runs out soon", await tell.RunAsync(IntakeBed.Ct));
-        var letters = outbox.GetFiles().Select(f => File.ReadAllText(f.FullName)).ToList();
-        Assert.Equal(2, letters.Count);
-        Assert.All(letters, l => Assert.Contains(soon.Prefix, l, StringComparison.Ordinal));
-        Assert.Contains(letters, l => l.Contains("To: ward@harbour.example", StringComparison.Ordinal));
+        Assert.Equal(2, sink.Received.Count);
+        Assert.All(sink.Received, l => Assert.Contains(soon.Prefix, l.Message, StringComparison.Ordinal));
+        Assert.Contains(sink.Received, l => l.To.Contains("ward@harbour.example", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public async Task Without_a_mail_server_nobody_counts_as_told_of_a_key()
+    {
+        await using var bed = await IntakeBed.StartAsync(database,
+            new Dictionary<string, string?> { ["Outreach:Folder"] = RegistryApp.NewOutbox() });
+        await bed.AddPersonAsync(Role.Administrator);
+        await using var scope = bed.App.Services.CreateAsyncScope();
+        await scope.ServiceProvider.GetRequiredService<SiteKeys>().IssueAsync(
+            bed.Harbour, "Ward system", KeyScope.Send, DateTimeOffset.UtcNow.AddDays(5), IntakeBed.Ct);
+        Assert.StartsWith("no mail server is set", await scope.ServiceProvider.GetRequiredService<Registry.Accounts.TellOfExpiringKeys>()
+            .RunAsync(IntakeBed.Ct), StringComparison.Ordinal);
+        Assert.Equal(["0"], await bed.ListAsync("select count(told_at) from site_keys"));
     }
 
     [Theory]

@@ -23,13 +23,16 @@ public sealed class PrintTests(ScreensTests.Region region, Chromium chromium) : 
     public async Task A_list_takes_a_page_for_each_13_with_its_head_on_each(string paper)
     {
         var page = await CoordinatorAsync();
-        foreach (var (path, head, least) in new[] { ("/infants", "Responsible site", 25), ("/follow-up", "What and why", 1) })
+        foreach (var (path, head, least) in new[] { ("/infants", "Responsible site", 25), ("/follow-up", "What and why", 1),
+            ("/follow-up?tray=search_again&sheet=true", "What and why", 1) })
         {
             await page.GotoAsync(path);
             var numbers = await page.Locator("main tbody th[scope=row] a").AllInnerTextsAsync();
             Assert.InRange(numbers.Count, least, 100);
             var printed = await PrintAsync(page, paper);
             Assert.InRange(printed.Count, 1, (int)Math.Ceiling(numbers.Count / 12.5)); // 25 on two pages
+            foreach (var phone in await page.Locator("main tbody a.dial").AllInnerTextsAsync())
+                Assert.Contains(printed, text => text.Contains(Bare(phone), StringComparison.Ordinal));
             Assert.All(numbers, n => Assert.Contains(printed, text => text.Contains(Bare(n), StringComparison.Ordinal)));
             // The cautions below the list may fall on a page of their own.
             Assert.All(printed.Where(text => numbers.Any(n => text.Contains(Bare(n), StringComparison.Ordinal))),

@@ -27,10 +27,23 @@ public sealed class CompareWithLikeTests
     [Fact]
     public void Where_each_could_be_told_from_the_others_nothing_is_compared() => Assert.Null(CompareWithLike.Of(Lines[0], Lines[..4]));
 
-    private static UnitLine Line(string code, int infants, int referred, CareLevel level = CareLevel.LevelTwo)
+    /// <summary>Its infants were tested, none with a valid result: of them nobody knows a lowest rate.</summary>
+    [Fact]
+    public void A_site_without_data_is_not_the_lowest()
+    {
+        UnitLine[] lines = [.. Lines, Line("none", 500, 0, valid: 0)];
+        var like = CompareWithLike.Of(lines[0], lines)!;
+        Assert.Equal(5, like.Others);
+        Assert.Equal(.04, like.Measures.Single(m => m.Name == "First test referred").Lowest.Rate);
+        UnitLine[] nothing = [Lines[0], .. "abcd".Select(c => Line($"{c}", 500, 0, valid: 0))];
+        Assert.Null(CompareWithLike.Of(nothing[0], nothing)!.Measures.Single(m => m.Name == "First test referred").Highest.Rate);
+    }
+
+    private static UnitLine Line(string code, int infants, int referred, CareLevel level = CareLevel.LevelTwo, int? valid = null)
     {
         var figures = new int[Enum.GetValues<ScreenFigure>().Length];
-        figures[(int)ScreenFigure.Infants] = figures[(int)ScreenFigure.Sessions] = infants;
+        figures[(int)ScreenFigure.Infants] = infants;
+        figures[(int)ScreenFigure.Sessions] = valid ?? infants;
         figures[(int)ScreenFigure.SessionReferred] = referred;
         var site = new Site { Id = SiteId.New(), Code = code, Name = code, County = "Lind", CareLevel = level };
         return new(site, new(site.Id, "", figures), []);

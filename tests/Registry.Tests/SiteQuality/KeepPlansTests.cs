@@ -1,8 +1,10 @@
 using System.Globalization;
+using System.Net;
 using System.Text;
 using Microsoft.EntityFrameworkCore;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.PolicyVersions;
+using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Quality;
 using Registry.SiteQuality;
@@ -68,6 +70,27 @@ public sealed class KeepPlansTests(TestDatabase database)
         Assert.Equal(made.Tolerance, read.Tolerance);
         Assert.All(made.Models, m => Assert.Equal(m.Value.Terms, read.Models[m.Key].Terms));
         Assert.Empty(watched);
+    }
+
+    [Fact]
+    public async Task A_page_shows_the_case_mix_in_use_with_its_terms_and_every_one_kept()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var coordinator = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        Assert.Contains("No case mix kept", await coordinator.GetStringAsync("/reports/case-mix", IntakeBed.Ct), StringComparison.Ordinal);
+        await bed.SendAsync(Infants("A", 520, WatchedFrom.AddDays(-200)), bed.Harbour);
+        var (plan, _) = await bed.App.Services.GetRequiredService<KeepPlans>().ForAsync(WatchedFrom, Policy.Default, IntakeBed.Ct);
+        var page = WebUtility.HtmlDecode(await coordinator.GetStringAsync("/reports/case-mix", IntakeBed.Ct));
+        var model = plan.Models[SessionMeasure.Referred];
+        Assert.Contains($"Version {model.Version}: 52 of 520 infants", page, StringComparison.Ordinal);
+        foreach (var term in model.Terms)
+            Assert.Contains($"<th scope=\"row\">{SiteWords.Term(term)}</th><td data-th=\"Log odds\" class=\"number\">"
+                + $"{SiteWords.Coefficient(term.Estimate)}</td>", page, StringComparison.Ordinal);
+        Assert.Contains("Case mixes kept", page, StringComparison.Ordinal);
+        var one = (await bed.ListAsync("select id from quality_plans"))[0];
+        Assert.Contains($"plan={one}", page, StringComparison.Ordinal);
+        Assert.Contains("No case mix kept", await coordinator.GetStringAsync($"/reports/case-mix?plan={Guid.NewGuid()}", IntakeBed.Ct),
+            StringComparison.Ordinal);
     }
 
     /// <summary>The next session after one that referred, at whichever site: of each ear its first valid result.</summary>

@@ -5227,6 +5227,134 @@ namespace Registry.Records.Migrations
                     b.ToTable("set_up_steps", (string)null);
                 });
 
+            modelBuilder.Entity("Registry.SiteQuality.ComparedUnit", b =>
+                {
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
+                    b.Property<string>("Kind")
+                        .HasColumnType("text")
+                        .HasColumnName("kind");
+
+                    b.Property<string>("Measure")
+                        .HasColumnType("text")
+                        .HasColumnName("measure");
+
+                    b.Property<string>("Name")
+                        .HasColumnType("text")
+                        .HasColumnName("name");
+
+                    b.Property<double>("Additive")
+                        .HasColumnType("double precision")
+                        .HasColumnName("additive");
+
+                    b.Property<double>("AdjustedP")
+                        .HasColumnType("double precision")
+                        .HasColumnName("adjusted_p");
+
+                    b.Property<int>("AllObserved")
+                        .HasColumnType("integer")
+                        .HasColumnName("all_observed");
+
+                    b.Property<int>("AllTrials")
+                        .HasColumnType("integer")
+                        .HasColumnName("all_trials");
+
+                    b.Property<DateOnly>("AsOf")
+                        .HasColumnType("date")
+                        .HasColumnName("as_of");
+
+                    b.Property<double>("Expected")
+                        .HasColumnType("double precision")
+                        .HasColumnName("expected");
+
+                    b.Property<double?>("FarAbove")
+                        .HasColumnType("double precision")
+                        .HasColumnName("far_above");
+
+                    b.Property<DateOnly>("FirstDay")
+                        .HasColumnType("date")
+                        .HasColumnName("first_day");
+
+                    b.Property<DateOnly>("ModelFrom")
+                        .HasColumnType("date")
+                        .HasColumnName("model_from");
+
+                    b.Property<DateOnly>("ModelThrough")
+                        .HasColumnType("date")
+                        .HasColumnName("model_through");
+
+                    b.Property<int>("ModelVersion")
+                        .HasColumnType("integer")
+                        .HasColumnName("model_version");
+
+                    b.Property<double>("Multiplicative")
+                        .HasColumnType("double precision")
+                        .HasColumnName("multiplicative");
+
+                    b.Property<int>("Observed")
+                        .HasColumnType("integer")
+                        .HasColumnName("observed");
+
+                    b.Property<double>("Phi")
+                        .HasColumnType("double precision")
+                        .HasColumnName("phi");
+
+                    b.Property<string>("PolicyVersion")
+                        .IsRequired()
+                        .HasColumnType("text")
+                        .HasColumnName("policy_version");
+
+                    b.Property<int?>("RankFirst")
+                        .HasColumnType("integer")
+                        .HasColumnName("rank_first");
+
+                    b.Property<int?>("RankLast")
+                        .HasColumnType("integer")
+                        .HasColumnName("rank_last");
+
+                    b.Property<double>("Shrunken")
+                        .HasColumnType("double precision")
+                        .HasColumnName("shrunken");
+
+                    b.Property<double?>("ShrunkenLeast")
+                        .HasColumnType("double precision")
+                        .HasColumnName("shrunken_least");
+
+                    b.Property<double?>("ShrunkenMost")
+                        .HasColumnType("double precision")
+                        .HasColumnName("shrunken_most");
+
+                    b.Property<double?>("Standardized")
+                        .HasColumnType("double precision")
+                        .HasColumnName("standardized");
+
+                    b.Property<double>("TauSquared")
+                        .HasColumnType("double precision")
+                        .HasColumnName("tau_squared");
+
+                    b.Property<double>("TooMany")
+                        .HasColumnType("double precision")
+                        .HasColumnName("too_many");
+
+                    b.Property<int>("Trials")
+                        .HasColumnType("integer")
+                        .HasColumnName("trials");
+
+                    b.Property<int>("Units")
+                        .HasColumnType("integer")
+                        .HasColumnName("units");
+
+                    b.HasKey("SiteId", "Kind", "Measure", "Name")
+                        .HasName("pk_compared_units");
+
+                    b.HasIndex("Kind", "Measure")
+                        .HasDatabaseName("ix_compared_units_kind_measure");
+
+                    b.ToTable("compared_units", (string)null);
+                });
+
             modelBuilder.Entity("Registry.SiteQuality.Equipment.EquipmentEvent", b =>
                 {
                     b.Property<Guid>("Id")
@@ -6553,6 +6681,16 @@ namespace Registry.Records.Migrations
                         .OnDelete(DeleteBehavior.Restrict)
                         .IsRequired()
                         .HasConstraintName("fk_work_put_off_infants_infant_id");
+                });
+
+            modelBuilder.Entity("Registry.SiteQuality.ComparedUnit", b =>
+                {
+                    b.HasOne("Registry.Records.Site", null)
+                        .WithMany()
+                        .HasForeignKey("SiteId")
+                        .OnDelete(DeleteBehavior.Restrict)
+                        .IsRequired()
+                        .HasConstraintName("fk_compared_units_sites_site_id");
                 });
 
             modelBuilder.Entity("Registry.SiteQuality.Equipment.EquipmentEvent", b =>
