@@ -202,7 +202,7 @@ public sealed class SubmissionPagesTests(TestDatabase database, Chromium chromiu
         await page.GetByRole(AriaRole.Heading, new() { Name = "Rows rejected" }).WaitForAsync();
         Assert.Equal(100, await page.Locator("table.stacked tbody tr").CountAsync());
         await page.SeeHereAsync("submission-long-rejected", whole: true);
-        await page.Locator("li", new() { HasText = "unknown code" }).GetByRole(AriaRole.Link).ClickAsync();
+        await page.Locator("li", new() { HasText = "is none of these" }).GetByRole(AriaRole.Link).ClickAsync();
         await page.ArriveAsync(url => url.Contains("reason=", StringComparison.Ordinal));
         Assert.Equal(10, await page.Locator("table.stacked tbody tr").CountAsync());
 

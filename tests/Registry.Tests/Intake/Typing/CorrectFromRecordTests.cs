@@ -1,5 +1,6 @@
 using System.Net;
 using System.Text.RegularExpressions;
+using Registry.Intake.Typing;
 using Registry.Records;
 using Registry.Tests.FollowUp;
 
@@ -79,6 +80,9 @@ public sealed partial class CorrectFromRecordTests(TestDatabase database)
         Assert.Equal(["left pass aabr 09:20 unstated", "left pass aabr 09:40 birth_admission click 35 dB"], await bed.ListAsync(Tests));
         using var twice = await TypedForms.PostAsync(client, again, form, ("ear", "left"), ("performed_at", "2026-11-21T09:40"));
         Assert.Equal(HttpStatusCode.Redirect, twice.StatusCode);
+        using var other = await TypedForms.PostAsync(client, again, form, ("ear", "left"), ("performed_at", "2026-11-21T09:45"));
+        Assert.Contains(TypingWords.NotStored, WebUtility.HtmlDecode(await other.Content.ReadAsStringAsync(IntakeBed.Ct)),
+            StringComparison.Ordinal);
         Assert.Equal(["2"], await bed.ListAsync("select count(*) from submissions where format = 'typed'"));
 
         // To where another test stands it does not go: neither is lost.
