@@ -42,13 +42,12 @@ public sealed class ComputeSiteRates(
         await using var scope = scopes.CreateAsyncScope();
         var db = scope.ServiceProvider.GetRequiredService<RegistryDb>();
         var sites = await db.Sites.AsNoTracking().ToDictionaryAsync(s => s.Code, s => s.Id, ct);
-        var comparing = comparisons.RunAsync(plan, watched, sites, policy, ct);
         var flags = await db.QualityFindings.Where(f => f.ClosedOn == null || f.ClosedOn >= watchedFrom).ToListAsync(ct);
         var (raised, gone) = Night(new(plan, watchedFrom, policy, sites), watched, flags, today);
         db.QualityFindings.AddRange(raised);
         await db.SaveChangesAsync(ct);
         await keptBack.RunAsync(ct);
-        await comparing;
+        await comparisons.RunAsync(plan, watched, sites, policy, ct);
         var standing = raised.Count + flags.Count(f => f is { ClosedOn: null, ResolvedOn: null });
         return $"{standing} standing problems, {raised.Count} new, {gone} no longer";
     }
