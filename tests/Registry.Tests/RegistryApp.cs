@@ -136,7 +136,8 @@ public sealed class RegistryApp : WebApplicationFactory<Program>
     /// <summary>Puts it behind a real loopback port, for a browser or a socket.</summary>
     public RegistryApp Listen()
     {
-        UseKestrel(0);
+        // By an endpoint of its own: a port given as a number is set when the program may have begun to listen already, which fails.
+        UseKestrel(kestrel => kestrel.Listen(IPAddress.Loopback, 0));
         StartServer();
         return this;
     }

@@ -1,5 +1,4 @@
 using MathNet.Numerics;
-using MathNet.Numerics.Distributions;
 
 namespace Registry.Rules.Statistics;
 
@@ -59,8 +58,8 @@ public readonly record struct BetaBinomial(double Mean, double Theta)
         if (theta <= 0) return new(unit.Expected, null, null);
         var (a, b) = Posterior(unit, theta);
         var tail = (1 - confidence) / 2;
-        var limits = new Interval(Beta.InvCDF(a, b, tail), Beta.InvCDF(a, b, 1 - tail));
-        return new(a / (a + b), limits, limit >= 1 ? 0 : 1 - Beta.CDF(a, b, limit));
+        var rate = new TabulatedBeta(a, b);
+        return new(a / (a + b), new Interval(rate.Quantile(tail), rate.Quantile(1 - tail)), 1 - rate.Below(limit));
     }
 
     /// <summary>Parameters of the beta distribution that is the posterior; θ above 0.</summary>

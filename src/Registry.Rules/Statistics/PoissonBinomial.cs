@@ -1,3 +1,4 @@
+using System.Numerics;
 using MathNet.Numerics.Distributions;
 
 namespace Registry.Rules.Statistics;
@@ -15,6 +16,8 @@ public readonly record struct RiskedTrials(int Trials, double Risk);
 public static class PoissonBinomial
 {
     private const long ExactWork = 4_000_000;
+
+    private const double Nothing = 1e-40;
 
     /// <summary>Standard deviations from the mean within which the saddlepoint formula loses its digits.</summary>
     private const double AtTheMean = .02;
@@ -43,19 +46,36 @@ public static class PoissonBinomial
     /// <summary>P(X &lt; x) + P(X = x)/2.</summary>
     public static double LowerMidP(IReadOnlyList<RiskedTrials> trials, int x) => 1 - UpperMidP(trials, x);
 
-    /// <summary>P(X = 0), …, P(X = limit − 1).</summary>
+    /// <summary>P(X = 0), …, P(X = limit − 1); what is less than <see cref="Nothing"/> at the lower end is 0.</summary>
     public static double[] Below(IReadOnlyList<RiskedTrials> trials, int limit)
     {
         var mass = new double[limit];
         mass[0] = 1;
+        var (least, most) = (0, 0);
         foreach (var (count, p) in trials)
             for (var i = 0; i < count; i++)
             {
-                for (var k = limit - 1; k > 0; k--) mass[k] += p * (mass[k - 1] - mass[k]);
-                mass[0] *= 1 - p;
+                most = Math.Min(most + 1, limit - 1);
+                AddTrial(mass, p, least, most);
+                // Numbers so small are slow to compute with and change no digit of a tail.
+                while (least < most && mass[least] < Nothing) mass[least++] = 0;
             }
 
         return mass;
+    }
+
+    /// <summary>One trial more, in place: from above, so that each is made of what was there before.</summary>
+    private static void AddTrial(double[] mass, double p, int least, int most)
+    {
+        var k = most;
+        for (var width = Vector<double>.Count; k - width >= least; k -= width)
+        {
+            var here = new Vector<double>(mass, k - width + 1);
+            (here + (p * (new Vector<double>(mass, k - width) - here))).CopyTo(mass, k - width + 1);
+        }
+
+        for (; k > least; k--) mass[k] += p * (mass[k - 1] - mass[k]);
+        mass[least] *= 1 - p;
     }
 
     private static double Saddlepoint(IReadOnlyList<RiskedTrials> trials, int x)

@@ -1,5 +1,3 @@
-using MathNet.Numerics.Distributions;
-
 namespace Registry.Rules.Statistics;
 
 /// <summary>Where a unit may stand among others; 1 is the highest rate.</summary>
@@ -22,14 +20,15 @@ public static class RankUncertainty
     public static RankRange[] Of(IReadOnlyList<(double A, double B)> posteriors, double confidence = .9)
     {
         var tail = (1 - confidence) / 2;
-        return [.. posteriors.Select((own, i) =>
+        var rates = posteriors.Select(p => new TabulatedBeta(p.A, p.B)).ToArray();
+        return [.. rates.Select((own, i) =>
         {
-            var ranks = new double[posteriors.Count];
+            var ranks = new double[rates.Length];
             for (var point = 0; point < Points; point++)
             {
-                var rate = Beta.InvCDF(own.A, own.B, (point + .5) / Points);
+                var odds = own.QuantileOdds((point + .5) / Points);
                 var above = PoissonBinomial.Below(
-                    [.. posteriors.Where((_, j) => j != i).Select(o => new RiskedTrials(1, 1 - Beta.CDF(o.A, o.B, rate)))], ranks.Length);
+                    [.. rates.Where((_, j) => j != i).Select(o => new RiskedTrials(1, 1 - o.BelowOdds(odds)))], ranks.Length);
                 for (var k = 0; k < ranks.Length; k++) ranks[k] += above[k] / Points;
             }
 

@@ -31,7 +31,7 @@ public static class InfantSites
 {
     /// <summary>Each column that holds a site which sees the infant as long as the row opens it: those of facts, and hand-offs.</summary>
     public static IReadOnlyList<SeeingColumn> SeenBy { get; } =
-        [.. FactKinds.SeenBy.Append((Table: "hand_offs", Site: "shown_to_site_id")).Select(s => SeeingColumn.Of(s.Table, s.Site))];
+        [.. FactKinds.SeenBy.Select(SeeingColumn.Of), SeeingColumn.OfHandOffs];
 
     private static readonly string FunctionSql = EmbeddedSql.Read(typeof(InfantSites), nameof(InfantSites));
 

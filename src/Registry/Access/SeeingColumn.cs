@@ -1,3 +1,4 @@
+using Registry.Facts;
 using Registry.Platform;
 using Registry.Records;
 using Registry.Rules.Facts;
@@ -24,16 +25,26 @@ public sealed record SeeingColumn(string Table, string Site)
     /// <summary>What the trigger's function is called by.</summary>
     public string Function => If is null ? Site : $"{Site}_of_{Table}";
 
-    public static SeeingColumn Of(string table, string site) => (table, site) switch
+    public static SeeingColumn Of(SeeingSite named) => new(named.Table, named.Column)
     {
-        ("transfers", "to_site_id") => new(table, site) { If = IsNoProgram(site), AsksKind = true },
-        ("hand_offs", _) => new(table, site) { If = $"(f.consent_on is not null or {IsNoProgram(site)})", AsksKind = true },
-        ("appointments", "appointment_site_id") =>
-            new(table, site) { If = $"{IsNoProgram(site)} and {IsExpected}", AsksKind = true, LooksBack = true },
-        ("appointments" or "contacts", _) =>
-            new(table, site) { If = $"(f.entered_as is null or f.entered_as not in ({OfRegion})) and {IsSentBySite}" },
-        ("family_contacts" or "care", _) => new(table, site) { If = IsSentBySite },
-        _ => new(table, site),
+        If = named.Asks switch
+        {
+            Opening.None => null,
+            Opening.NoProgram => IsNoProgram(named.Column),
+            Opening.Expected => $"{IsNoProgram(named.Column)} and {IsExpected}",
+            Opening.OwnWord when named.IsTyped => $"(f.entered_as is null or f.entered_as not in ({OfRegion})) and {IsSentBySite}",
+            Opening.OwnWord => IsSentBySite,
+            _ => throw new ArgumentOutOfRangeException(nameof(named), named.Asks, "Nothing says what is asked."),
+        },
+        AsksKind = named.Asks is Opening.NoProgram or Opening.Expected,
+        LooksBack = named.Asks == Opening.Expected,
+    };
+
+    /// <summary>A hand-off shows the infant to a program once the family consented.</summary>
+    public static SeeingColumn OfHandOffs { get; } = new("hand_offs", "shown_to_site_id")
+    {
+        If = $"(f.consent_on is not null or {IsNoProgram("shown_to_site_id")})",
+        AsksKind = true,
     };
 
     /// <summary>An early-intervention program sees no record before the family's consent to the exchange (34 CFR 303.401), and consent

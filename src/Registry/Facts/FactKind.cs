@@ -50,8 +50,11 @@ public abstract class FactKind(RowKind kind, string table, string day)
 
     public FactDetail? Detail { get; protected set; }
 
-    /// <summary>The columns that hold a site that sees the infant as long as the fact holds.</summary>
-    public IReadOnlyList<string> SeenBy { get; protected set; } = ["site_id"];
+    /// <summary>The columns that hold a site that sees the infant as long as the fact opens it: who says it first.</summary>
+    public IReadOnlyList<SeeingSite> SeenBy =>
+        [.. Seeing.Select(s => new SeeingSite(Table, s.Column, s.Asks, OfPages.Contains("entered_as")))];
+
+    protected List<(string Column, Opening Asks)> Seeing { get; } = [("site_id", Opening.None)];
 
     /// <summary>The words of a fact are those of its submission's site, not of <c>site_id</c>.</summary>
     public bool IsSaidByItsSubmission { get; protected set; }

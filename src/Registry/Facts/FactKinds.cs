@@ -33,10 +33,8 @@ public static class FactKinds
     /// <summary>Every table a row can write to that says something of an infant.</summary>
     public static IReadOnlyList<string> Tables { get; } = [Identifiers, .. All.Select(k => k.Table)];
 
-    /// <summary>Each column that holds a site which sees the infant as long as the row holds; of some more is asked
-    /// (<c>Access/SeeingColumn</c>).</summary>
-    public static IReadOnlyList<(string Table, string Site)> SeenBy { get; } =
-        [(Identifiers, "site_id"), .. All.SelectMany(k => k.SeenBy, (k, site) => (k.Table, site))];
+    /// <summary>Each column that holds a site which sees the infant as long as the row opens it.</summary>
+    public static IReadOnlyList<SeeingSite> SeenBy { get; } = [new(Identifiers, "site_id"), .. All.SelectMany(k => k.SeenBy)];
 
     private static readonly FrozenDictionary<Type, FactKind> ByReported = All.ToFrozenDictionary(k => k.Reported);
 

@@ -56,19 +56,22 @@ internal sealed class FactTable<T>(RowKind kind, string table, string day) : Fac
     public FactColumn<DateTime> LocalTime(string name, Func<T, DateTime> of) =>
         Own(name, static (r, i) => r.GetDateTime(i), (w, f) => w.Write(of(f), NpgsqlDbType.Timestamp));
 
-    /// <summary>A site that sees the infant as long as the fact holds.</summary>
-    public FactColumn<Guid> SiteThatSees(string name, Func<T, Guid> of)
+    /// <summary>A site that sees the infant as long as the fact holds and what is asked besides.</summary>
+    public FactColumn<Guid> SiteThatSees(string name, Opening asks, Func<T, Guid> of)
     {
-        SeenBy = [.. SeenBy, name];
+        Seeing.Add((name, asks));
         return Own(name, static (r, i) => r.GetGuid(i), (w, f) => w.Id(of(f)));
     }
 
-    /// <inheritdoc cref="SiteThatSees(string, Func{T, Guid})"/>
-    public FactColumn<Guid?> SiteThatSees(string name, Func<T, Guid?> of)
+    /// <inheritdoc cref="SiteThatSees(string, Opening, Func{T, Guid})"/>
+    public FactColumn<Guid?> SiteThatSees(string name, Opening asks, Func<T, Guid?> of)
     {
-        SeenBy = [.. SeenBy, name];
+        Seeing.Add((name, asks));
         return Own(name, static (r, i) => r.ValueOrNull<Guid>(i), (w, f) => w.Id(of(f)));
     }
+
+    /// <summary>Its own site sees the infant by what it said itself.</summary>
+    public void OpensByOwnWord() => Seeing[0] = ("site_id", Opening.OwnWord);
 
     /// <summary>Columns a page fills in for what was entered on it, and no row.</summary>
     public void FilledByPages(params string[] names) => OfPages = names;

@@ -28,13 +28,14 @@ public sealed record ReportedAppointment(PathStep Step, DateOnly AppointmentOn, 
     internal static FactKind Table()
     {
         var table = new FactTable<ReportedAppointment>(RowKind.Appointment, "appointments", day: "happened_on");
+        table.OpensByOwnWord();
         var step = table.Code("step", f => f.Step);
         var on = table.Date("appointment_on", f => f.AppointmentOn);
         var kind = table.Code("kind", f => f.Kind);
         var happened = table.Date("happened_on", f => f.HappenedOn);
         table.ForRules(r => new Appointment(step[r], on[r], kind[r], happened[r]), (f, all) => f with { Appointments = all });
         var time = table.Time("appointment_time", f => f.Time);
-        var site = table.SiteThatSees("appointment_site_id", f => f.AtSiteId);
+        var site = table.SiteThatSees("appointment_site_id", Opening.Expected, f => f.AtSiteId);
         table.FilledByPages("entered_by", "entered_as", "form_key");
         var place = table.Secret("appointment_place", f => f.Place);
         table.ReadAs(r => new(step[r], on[r], kind[r], happened[r]) { Time = time[r], AtSiteId = site[r], Place = place[r] });

@@ -31,6 +31,7 @@ public sealed record ReportedCare(DateOnly? StatedOn) : ReportedFact<ReportedCar
     internal static FactKind Table()
     {
         var table = new FactTable<ReportedCare>(RowKind.Care, "care", day: "stated_on");
+        table.OpensByOwnWord();
         var stated = table.Date("stated_on", f => f.StatedOn);
         var provider = table.Secret("primary_care", f => f.PrimaryCare);
         var phone = table.Secret("primary_care_phone", f => f.PrimaryCarePhone);

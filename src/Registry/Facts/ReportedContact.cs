@@ -25,6 +25,7 @@ public sealed record ReportedContact(PathStep Step, DateOnly AttemptedOn, Contac
     internal static FactKind Table()
     {
         var table = new FactTable<ReportedContact>(RowKind.Contact, "contacts", day: "attempted_on");
+        table.OpensByOwnWord();
         var step = table.Code("step", f => f.Step);
         var attempted = table.Date("attempted_on", f => f.AttemptedOn);
         var outcome = table.Code("outcome", f => f.Outcome);

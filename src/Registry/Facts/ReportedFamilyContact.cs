@@ -57,6 +57,7 @@ public sealed record ReportedFamilyContact(FamilyRelation Kind, DateOnly? Stated
     internal static FactKind Table()
     {
         var table = new FactTable<ReportedFamilyContact>(RowKind.FamilyContact, "family_contacts", day: "stated_on");
+        table.OpensByOwnWord();
         var kind = table.Code("kind", f => f.Kind);
         var stated = table.Date("stated_on", f => f.StatedOn);
         var name = table.Secret("person_name", f => f.Name);

@@ -27,6 +27,11 @@ public sealed record ScreenCounts(SiteId SiteId, string Unit, IReadOnlyList<int>
 
     /// <summary>Tests of one ear without a valid result.</summary>
     public Proportion InvalidTests => new(Invalid, Tests);
+
+    /// <summary>The reason most tests without a valid result state; null where there is no such test.</summary>
+    public ScreenFigure? MostInvalid => Invalid == 0 ? null
+        : new[] { ScreenFigure.NoSeal, ScreenFigure.Noise, ScreenFigure.OtherReason }.MaxBy(f => this[f]);
+
     public Proportion Of(ScreenFigure figure) => new(this[figure], Tests);
 
     /// <summary>Refers among valid tests of one ear.</summary>

@@ -25,6 +25,20 @@ public static partial class SiteWords
         $"Version {model.Version}: {Words.Count(model.Events)} of {Words.Count(model.Trials, "infant")}, first tested "
             + $"{Words.Date(model.From)} to {Words.Date(model.Through)}.";
 
+    /// <summary>The coefficients of a model by what they name, each in the order a reader looks for it.</summary>
+    public static IEnumerable<IGrouping<string, CaseMixTerm>> TermsInOrder(CaseMixModel model) => model.Terms
+        .OrderBy(t => t is { Method: not null, Age: not null })
+        .ThenBy(t => t.Gestation).ThenBy(t => t.Nicu).ThenBy(t => t.Method).ThenBy(t => t.Age ?? AgeBand.Unknown)
+        .GroupBy(t => t switch
+        {
+            { Method: not null, Age: not null } => "Method and age together",
+            { Method: not null } => "Method",
+            { Age: not null } => "Age at the first test",
+            { Nicu: true } => "Intensive care",
+            { Gestation: not null } => "Gestation",
+            _ => "All infants",
+        });
+
     /// <summary>Whom a coefficient concerns: "OAE, 6 to 11 hours".</summary>
     public static string Term(CaseMixTerm term)
     {

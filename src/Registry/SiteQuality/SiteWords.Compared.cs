@@ -12,6 +12,9 @@ public static partial class SiteWords
     /// <summary>"1.42 ×".</summary>
     public static string Ratio(ComparedUnit unit) => unit.Ratio is { } ratio ? $"{Times(ratio)} ×" : "—";
 
+    /// <summary>"21.8 expected".</summary>
+    public static string ExpectedOf(ComparedUnit unit) => $"{Tenth(unit.Expected)} expected";
+
     /// <summary>"31, expected 21.8; likely 1.05 to 1.60 ×".</summary>
     public static string Beneath(ComparedUnit unit) => $"{Words.Count(unit.Observed)}, expected {Tenth(unit.Expected)}"
         + (unit.Likely is { } likely ? $"; likely {Times(likely.Lower)} to {Times(likely.Upper)} ×" : "");

@@ -60,6 +60,14 @@ public static partial class SiteWords
         + "neither. Lost to follow-up or documentation: at the diagnostic evaluation, of all who need one, most of them after a refer. "
         + "For a past day they are shown when its overview was computed.";
 
+    /// <summary>Why a test has no valid result.</summary>
+    public static string Reason(ScreenFigure reason) => reason switch
+    {
+        ScreenFigure.NoSeal => "no seal",
+        ScreenFigure.Noise => "noise",
+        _ => "other",
+    };
+
     public const string Columns =
         "First test referred: infants with a refer in an ear's first valid result of their first session, of those with a valid result; "
         + "rescreens are not in it. Referred at discharge: infants whose last valid result at the site before discharge was a refer in at "

@@ -4,6 +4,7 @@ using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Platform;
 using Registry.Rules;
+using Registry.Rules.Quality;
 using Registry.SiteQuality;
 
 namespace Registry.Bench.Quality;
@@ -62,6 +63,28 @@ internal static class BenchNightly
         var (whole, bare) = (nights.Order().ElementAt(Rounds / 2), sums.Order().ElementAt(Rounds / 2));
         Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
             $"{births:N0} births: the night {whole:0} ms, the plain statement {bare:0} ms, {whole / bare:0.00} times ({said})"));
+        await SayPartsAsync(program, from);
         return whole / bare;
+    }
+
+    /// <summary>Where the night's time goes: reading, watching for a change, comparing with what is expected.</summary>
+    private static async Task SayPartsAsync(ProgramOnLoopback program, DateOnly from)
+    {
+        var today = program.Services.GetRequiredService<ProgramClock>().Today;
+        var policy = Policy.Default;
+        var clock = Stopwatch.StartNew();
+        var (plan, watched) = await program.Services.GetRequiredService<KeepPlans>().ForAsync(from, policy, CancellationToken.None);
+        var read = clock.Elapsed.TotalMilliseconds;
+        clock.Restart();
+        await program.Services.GetRequiredService<ReadCells>().SinceAsync(from, policy, CancellationToken.None);
+        var cells = clock.Elapsed.TotalMilliseconds;
+        clock.Restart();
+        _ = WatchRegion.Over(plan, watched, [], policy);
+        var watch = clock.Elapsed.TotalMilliseconds;
+        clock.Restart();
+        _ = CompareUnits.Of(watched.Where(c => c.Day > today.AddYears(-1) && c.Day <= today), plan.Models.Values, policy);
+        Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
+            $"of one more: read {read:0} ms (cells {cells:0} ms), watched {watch:0} ms, "
+                + $"compared {clock.Elapsed.TotalMilliseconds:0} ms, of {watched.Count:N0} cells"));
     }
 }

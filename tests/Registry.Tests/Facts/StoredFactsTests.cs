@@ -94,7 +94,7 @@ public sealed class StoredFactsTests(TestDatabase database)
             select table_name || ' ' || column_name from information_schema.columns
              where table_schema = 'public' and table_name = any($1) and (column_name like '%site_id' or column_name like '%site')
             """, (object)FactKinds.Tables.ToArray());
-        var seenBy = FactKinds.SeenBy.Select(s => $"{s.Table} {s.Site}");
+        var seenBy = FactKinds.SeenBy.Select(s => $"{s.Table} {s.Column}");
         Assert.Equal(named.Order(StringComparer.Ordinal), seenBy.Order(StringComparer.Ordinal));
     }
 

@@ -39,3 +39,18 @@ internal readonly ref partial struct ReadFields
         return null;
     }
 }
+
+/// <summary>An appointment, the other way.</summary>
+public static partial class FactAsRow
+{
+    internal static void Say(StatedColumns row, ReportedAppointment at, IReadOnlyDictionary<Guid, string> sites)
+    {
+        row.Code<PathStep>(Field.Step, at.Step);
+        row.Code<AppointmentEvent>(Field.Appointment, at.Kind);
+        row.Day(Field.HappenedOn, at.HappenedOn);
+        row.Day(Field.AppointmentOn, at.AppointmentOn);
+        row.Time(Field.AppointmentTime, at.Time);
+        row.Text(Field.AppointmentSite, at.AtSiteId is { } site ? sites[site] : null);
+        row.Text(Field.AppointmentPlace, at.Place);
+    }
+}

@@ -70,3 +70,37 @@ internal readonly ref partial struct ReadFields
         return null;
     }
 }
+
+/// <summary>A birth, the other way.</summary>
+public static partial class FactAsRow
+{
+    internal static void Say(StatedColumns row, ReportedBirth birth)
+    {
+        row.Day(Field.BirthDate, birth.BornOn);
+        row.Time(Field.BirthTime, birth.BornAt);
+        row.Code<Sex>(Field.Sex, birth.Sex);
+        row.Code(Field.BirthPlace, birth.Place);
+        row.Number(Field.Plurality, birth.Plurality);
+        row.Number(Field.BirthOrder, birth.BirthOrder);
+        row.Number(Field.GestationWeeks, birth.GestationWeeks);
+        row.Number(Field.BirthWeightG, birth.BirthWeightGrams);
+        row.Day(Field.NicuAdmittedOn, birth.NicuAdmittedOn);
+        row.Day(Field.NicuDischargedOn, birth.NicuDischargedOn);
+        row.Day(Field.DischargedOn, birth.DischargedOn);
+        row.Text(Field.InfantGivenName, birth.InfantGivenName);
+        row.Text(Field.InfantFamilyName, birth.InfantFamilyName);
+        row.Text(Field.MotherGivenName, birth.MotherGivenName);
+        row.Text(Field.MotherFamilyName, birth.MotherFamilyName);
+        row.Day(Field.MotherBirthDate, birth.MotherBornOn);
+        row.Text(Field.County, birth.County);
+        row.Text(Field.ResidenceState, birth.ResidenceState);
+        row.Text(Field.Insurance, birth.Insurance);
+        row.Text(Field.Language, birth.Language);
+        row.Text(Field.RaceEthnicity, birth.RaceEthnicity);
+        row.Text(Field.MaternalEducation, birth.MaternalEducation);
+        row.Text(Field.ContactEmail, birth.ContactEmail);
+        row.Text(Field.ContactPhone, birth.ContactPhone);
+        row.Bool(Field.EmailConsent, birth.EmailConsent);
+        row.Text(Field.PostDischargeProvider, birth.PostDischargeProvider);
+    }
+}

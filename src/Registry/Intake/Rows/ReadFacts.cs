@@ -8,6 +8,9 @@ namespace Registry.Intake.Rows;
 /// <summary>Reads a row's fact, or null when a required part is missing or unreadable (then there is a problem).</summary>
 internal delegate ReportedFact? ReadFact(in ReadFields row, in Identity who, IReadOnlyDictionary<string, Guid> sites);
 
+/// <summary>States a fact in the columns of a row.</summary>
+internal delegate void SayFact(StatedColumns row, ReportedFact fact, IReadOnlyDictionary<Guid, string> sites);
+
 /// <summary>What a row of one kind states.</summary>
 /// <param name="Day">The column of the day it happened.</param>
 /// <param name="States">The columns it may state besides who it is about.</param>
@@ -21,43 +24,67 @@ internal sealed record KindOfRow(Field Day, IReadOnlyList<Field> States, ReadFac
     {
     }
 
+    /// <summary>The way back: the columns that state a fact, whole.</summary>
+    public SayFact Say { get; private init; } = static (_, fact, _) =>
+        throw new ArgumentOutOfRangeException(nameof(fact), $"Nothing says how a row states a {fact.GetType().Name}.");
+
     public static KindOfRow Of(RowKind kind) => All[(int)kind];
+
+    private static SayFact Says<T>(Action<StatedColumns, T> say) where T : ReportedFact => (row, fact, _) => say(row, (T)fact);
+
+    private static SayFact SaysBySite<T>(Action<StatedColumns, T, IReadOnlyDictionary<Guid, string>> say) where T : ReportedFact =>
+        (row, fact, sites) => say(row, (T)fact, sites);
 
     /// <summary>In the order of <see cref="RowKind"/>.</summary>
     private static readonly KindOfRow[] All = [.. Enum.GetValues<RowKind>().Select(kind => kind switch
     {
         RowKind.Birth => new(Field.BirthDate, ReadFields.OfBirth, static (in row, in who, _) => row.Birth(who),
-            static (in _, in who, _) => new ReportedBirth(who.BornOn ?? DateOnly.MinValue, who.Sex)),
+            static (in _, in who, _) => new ReportedBirth(who.BornOn ?? DateOnly.MinValue, who.Sex))
+            { Say = Says<ReportedBirth>(FactAsRow.Say) },
         RowKind.Screening => new(Field.PerformedAt, ReadFields.OfScreening,
-            static (in row, in _, _) => row.Screening(), static (in row, in _, _) => row.RetractedScreening()),
+            static (in row, in _, _) => row.Screening(), static (in row, in _, _) => row.RetractedScreening())
+            { Say = Says<ReportedScreening>(FactAsRow.Say) },
         RowKind.Diagnosis => new(Field.EvaluatedOn, ReadFields.OfDiagnosis, static (in row, in _, _) => row.Diagnosis(),
-            static (in row, in _, _) => row.RequiredPast(Field.EvaluatedOn) is { } on ? new ReportedDiagnosis(on, default, default) : null),
-        RowKind.Intervention => new(Field.HappenedOn, [Field.Event, Field.HappenedOn], static (in row, in _, _) => row.Intervention()),
+            static (in row, in _, _) => row.RequiredPast(Field.EvaluatedOn) is { } on ? new ReportedDiagnosis(on, default, default) : null)
+            { Say = Says<ReportedDiagnosis>(FactAsRow.Say) },
+        RowKind.Intervention => new(Field.HappenedOn, [Field.Event, Field.HappenedOn], static (in row, in _, _) => row.Intervention())
+            { Say = Says<ReportedIntervention>(FactAsRow.Say) },
         RowKind.Death => new(Field.DiedOn, [Field.DiedOn],
-            static (in row, in _, _) => row.RequiredPast(Field.DiedOn) is { } on ? new ReportedDeath(on) : null),
-        RowKind.Move => new(Field.MovedOn, [Field.Move, Field.MovedOn], static (in row, in _, _) => row.Move()),
+            static (in row, in _, _) => row.RequiredPast(Field.DiedOn) is { } on ? new ReportedDeath(on) : null)
+            { Say = Says<ReportedDeath>(FactAsRow.Say) },
+        RowKind.Move => new(Field.MovedOn, [Field.Move, Field.MovedOn], static (in row, in _, _) => row.Move())
+            { Say = Says<ReportedMove>(FactAsRow.Say) },
         RowKind.Transfer => new(Field.TransferredOn, [Field.ToSite, Field.TransferredOn],
             static (in row, in _, sites) => row.Transfer(sites),
-            static (in row, in _, _) => row.RequiredPast(Field.TransferredOn) is { } on ? new ReportedTransfer(default, on) : null),
+            static (in row, in _, _) => row.RequiredPast(Field.TransferredOn) is { } on ? new ReportedTransfer(default, on) : null)
+            { Say = SaysBySite<ReportedTransfer>(FactAsRow.Say) },
         RowKind.Refusal => new(Field.RefusedOn, [Field.Step, Field.RefusedOn, Field.RevokedOn, Field.RefusedBy],
             static (in row, in _, _) => row.Refusal(),
-            static (in row, in _, _) => row.StepOn(Field.RefusedOn) is var (step, on) ? new ReportedRefusal(step, on) : null),
-        RowKind.Risk => new(Field.NotedOn, [Field.Indicator, Field.NotedOn], static (in row, in _, _) => row.Risk()),
+            static (in row, in _, _) => row.StepOn(Field.RefusedOn) is var (step, on) ? new ReportedRefusal(step, on) : null)
+            { Say = Says<ReportedRefusal>(FactAsRow.Say) },
+        RowKind.Risk => new(Field.NotedOn, [Field.Indicator, Field.NotedOn], static (in row, in _, _) => row.Risk())
+            { Say = Says<ReportedRisk>(FactAsRow.Say) },
         RowKind.Contact => new(Field.AttemptedOn,
             [Field.Step, Field.AttemptedOn, Field.ContactOutcome, Field.ContactChannel, Field.ContactPerson, Field.CallAgainOn,
                 Field.ContactNote],
-            static (in row, in _, _) => row.Contact()),
+            static (in row, in _, _) => row.Contact())
+            { Say = Says<ReportedContact>(FactAsRow.Say) },
         RowKind.Appointment => new(Field.HappenedOn,
             [Field.Step, Field.Appointment, Field.HappenedOn, Field.AppointmentOn, Field.AppointmentTime, Field.AppointmentSite,
                 Field.AppointmentPlace],
-            static (in row, in _, sites) => row.Appointment(sites), static (in row, in _, _) => row.RetractedAppointment()),
+            static (in row, in _, sites) => row.Appointment(sites), static (in row, in _, _) => row.RetractedAppointment())
+            { Say = SaysBySite<ReportedAppointment>(FactAsRow.Say) },
         RowKind.Readmission => new(Field.AdmittedOn, [Field.AdmittedOn, Field.DischargedOn, Field.RaisesRisk],
             static (in row, in _, _) => row.Readmission(),
-            static (in row, in _, _) => row.RequiredPast(Field.AdmittedOn) is { } on ? new ReportedReadmission(on, default) : null),
+            static (in row, in _, _) => row.RequiredPast(Field.AdmittedOn) is { } on ? new ReportedReadmission(on, default) : null)
+            { Say = Says<ReportedReadmission>(FactAsRow.Say) },
         RowKind.MedicalDelay => new(Field.FromOn, [Field.Step, Field.FromOn, Field.EndedOn], static (in row, in _, _) => row.MedicalDelay(),
-            static (in row, in _, _) => row.StepOn(Field.FromOn) is var (step, on) ? new ReportedMedicalDelay(step, on) : null),
-        RowKind.FamilyContact => new(Field.StatedOn, ReadFields.OfFamilyContact, static (in row, in _, _) => row.FamilyContact()),
-        RowKind.Care => new(Field.StatedOn, ReadFields.OfCare, static (in row, in _, _) => row.Care()),
+            static (in row, in _, _) => row.StepOn(Field.FromOn) is var (step, on) ? new ReportedMedicalDelay(step, on) : null)
+            { Say = Says<ReportedMedicalDelay>(FactAsRow.Say) },
+        RowKind.FamilyContact => new(Field.StatedOn, ReadFields.OfFamilyContact, static (in row, in _, _) => row.FamilyContact())
+            { Say = Says<ReportedFamilyContact>(FactAsRow.Say) },
+        RowKind.Care => new(Field.StatedOn, ReadFields.OfCare, static (in row, in _, _) => row.Care())
+            { Say = Says<ReportedCare>(FactAsRow.Say) },
         RowKind.Merge => new KindOfRow(Field.PriorRecordNumber, [Field.PriorRecordNumber],
             static (in row, in _, _) => row.Merge(), static (in row, in _, _) => row.RetractedMerge()),
         _ => throw new InvalidOperationException($"Nothing says what a {Codes.Of(kind)} row states."),
@@ -135,15 +162,6 @@ internal readonly ref partial struct ReadFields
         return on is { } day && raisesRisk is { } risk ? new ReportedReadmission(day, risk) { DischargedOn = discharged } : null;
     }
 
-    public ReportedMerge? Merge()
-    {
-        var stays = Required(Field.RecordNumber);
-        if (!Required(Field.PriorRecordNumber) || !stays || String(Field.PriorRecordNumber, 64) is not { } prior) return null;
-        if (!batch.Text(row, Field.RecordNumber).SequenceEqual(prior)) return new ReportedMerge(prior);
-        problems.Add(new(Field.PriorRecordNumber, "is the same as record_number"));
-        return null;
-    }
-
     public ReportedMedicalDelay? MedicalDelay()
     {
         var step = RequiredCode<PathStep>(Field.Step);
@@ -153,16 +171,74 @@ internal readonly ref partial struct ReadFields
         return step is { } s && from is { } day ? new ReportedMedicalDelay(s, day) { EndedOn = ended } : null;
     }
 
-    public ReportedMerge? RetractedMerge()
-    {
-        problems.Add(new(Field.Action, "record numbers put together are not taken apart by a row: ask the coordinator"));
-        return null;
-    }
-
     public (PathStep Step, DateOnly On)? StepOn(Field day)
     {
         var step = RequiredCode<PathStep>(Field.Step);
         var on = RequiredPast(day);
         return step is { } s && on is { } d ? (s, d) : null;
+    }
+}
+
+/// <summary>The shorter kinds, the other way.</summary>
+public static partial class FactAsRow
+{
+    internal static void Say(StatedColumns row, ReportedIntervention intervention)
+    {
+        row.Code<InterventionKind>(Field.Event, intervention.Kind);
+        row.Day(Field.HappenedOn, intervention.HappenedOn);
+    }
+
+    internal static void Say(StatedColumns row, ReportedDeath death) =>
+        row.Day(Field.DiedOn, death.DiedOn);
+
+    internal static void Say(StatedColumns row, ReportedMove move)
+    {
+        row.Code<MoveKind>(Field.Move, move.Kind);
+        row.Day(Field.MovedOn, move.MovedOn);
+    }
+
+    internal static void Say(StatedColumns row, ReportedTransfer transfer, IReadOnlyDictionary<Guid, string> sites)
+    {
+        row.Text(Field.ToSite, sites[transfer.ToSiteId]);
+        row.Day(Field.TransferredOn, transfer.TransferredOn);
+    }
+
+    internal static void Say(StatedColumns row, ReportedRefusal refusal)
+    {
+        row.Code<PathStep>(Field.Step, refusal.Step);
+        row.Day(Field.RefusedOn, refusal.RefusedOn);
+        row.Day(Field.RevokedOn, refusal.RevokedOn);
+        row.Text(Field.RefusedBy, refusal.RefusedBy);
+    }
+
+    internal static void Say(StatedColumns row, ReportedRisk risk)
+    {
+        row.Code<RiskIndicatorKind>(Field.Indicator, risk.Kind);
+        row.Day(Field.NotedOn, risk.NotedOn);
+    }
+
+    internal static void Say(StatedColumns row, ReportedReadmission stay)
+    {
+        row.Day(Field.AdmittedOn, stay.AdmittedOn);
+        row.Day(Field.DischargedOn, stay.DischargedOn);
+        row.Bool(Field.RaisesRisk, stay.RaisesRisk);
+    }
+
+    internal static void Say(StatedColumns row, ReportedMedicalDelay delay)
+    {
+        row.Code<PathStep>(Field.Step, delay.Step);
+        row.Day(Field.FromOn, delay.FromOn);
+        row.Day(Field.EndedOn, delay.EndedOn);
+    }
+
+    internal static void Say(StatedColumns row, ReportedContact contact)
+    {
+        row.Code<PathStep>(Field.Step, contact.Step);
+        row.Day(Field.AttemptedOn, contact.AttemptedOn);
+        row.Code<ContactOutcome>(Field.ContactOutcome, contact.Outcome);
+        row.Code(Field.ContactChannel, contact.Channel);
+        row.Code(Field.ContactPerson, contact.Person);
+        row.Day(Field.CallAgainOn, contact.CallAgainOn);
+        row.Text(Field.ContactNote, contact.Note);
     }
 }

@@ -80,3 +80,38 @@ internal readonly ref partial struct ReadFields
         return use;
     }
 }
+
+/// <summary>A person of the family and who cares for the child, the other way.</summary>
+public static partial class FactAsRow
+{
+    internal static void Say(StatedColumns row, ReportedFamilyContact person)
+    {
+        row.Code<FamilyRelation>(Field.Relation, person.Kind);
+        row.Day(Field.StatedOn, person.StatedOn);
+        row.Text(Field.PersonName, person.Name);
+        row.Text(Field.ContactPhone, person.Phone);
+        row.Code(Field.PhoneUse, person.PhoneUse);
+        row.Text(Field.OtherPhone, person.OtherPhone);
+        row.Code(Field.OtherPhoneUse, person.OtherPhoneUse);
+        row.Text(Field.ContactEmail, person.Email);
+        row.Text(Field.Street, person.Street);
+        row.Text(Field.City, person.City);
+        row.Text(Field.ResidenceState, person.State);
+        row.Text(Field.PostalCode, person.PostalCode);
+        row.Text(Field.Language, person.Language);
+        row.Bool(Field.InterpreterNeeded, person.InterpreterNeeded);
+        row.Code(Field.PreferredChannel, person.PreferredChannel);
+        row.Text(Field.PreferredHours, person.PreferredHours);
+        row.Bool(Field.HoldsCustody, person.HoldsCustody);
+        row.Bool(Field.MayBeTold, person.MayBeTold);
+    }
+
+    internal static void Say(StatedColumns row, ReportedCare care)
+    {
+        row.Day(Field.StatedOn, care.StatedOn);
+        row.Text(Field.PrimaryCare, care.PrimaryCare);
+        row.Text(Field.PrimaryCarePhone, care.PrimaryCarePhone);
+        row.Bool(Field.PrimaryCareConfirmed, care.PrimaryCareConfirmed);
+        row.Text(Field.Insurance, care.Insurance);
+    }
+}

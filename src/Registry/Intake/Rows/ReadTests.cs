@@ -115,3 +115,55 @@ internal readonly ref partial struct ReadFields
             problems.Add(new(field, "a degree belongs to a loss only"));
     }
 }
+
+/// <summary>A test and an evaluation, the other way.</summary>
+public static partial class FactAsRow
+{
+    internal static void Say(StatedColumns row, ReportedScreening test)
+    {
+        row.Code<Ear>(Field.Ear, test.Ear);
+        row.Code<ScreeningOutcome>(Field.Outcome, test.Outcome);
+        row.Code<ScreeningMethod>(Field.Method, test.Method);
+        row.Code(Field.Reason, test.Reason, ScreeningReason.None);
+        row.Moment(Field.PerformedAt, test.PerformedAt);
+        row.Code(Field.Stage, test.Stage, ScreeningStage.Unstated);
+        row.Text(Field.Instrument, test.Instrument);
+        row.Text(Field.Probe, test.Probe);
+        row.Text(Field.Screener, test.Screener);
+        if (test.Detail is not { } detail) return;
+        row.Text(Field.Stimulus, detail.Stimulus);
+        row.Number(Field.DurationSeconds, detail.DurationSeconds);
+        row.Number(Field.ArtefactsRejected, detail.ArtefactsRejected);
+        row.Number(Field.EarCanalVolumeMl, detail.EarCanalVolumeMl);
+        row.Number(Field.AmbientNoiseDb, detail.AmbientNoiseDb);
+        row.Text(Field.Bands, TestDetail.WriteBands(detail.Bands));
+    }
+
+    internal static void Say(StatedColumns row, ReportedDiagnosis found)
+    {
+        row.Day(Field.EvaluatedOn, found.EvaluatedOn);
+        row.Code<EarFinding>(Field.RightFinding, found.Right);
+        row.Code<EarFinding>(Field.LeftFinding, found.Left);
+        row.Code(Field.RightDegree, found.RightDegree, LossDegree.NotStated);
+        row.Code(Field.LeftDegree, found.LeftDegree, LossDegree.NotStated);
+        row.Bool(Field.Provisional, found.Provisional);
+        row.Bool(Field.Permanent, found.Permanent);
+        row.Day(Field.NextEvaluationOn, found.NextOn);
+        row.Text(Field.Evaluator, found.Evaluator);
+        row.Text(Field.EvaluationPlace, found.Place);
+        if (found.Detail is not { } detail) return;
+        row.Code(Field.BehavioralMethod, detail.BehavioralMethod);
+        row.Code(Field.AirTransducer, detail.AirTransducer);
+        row.Code(Field.RightTympanogramLow, detail.RightTympanogramLow);
+        row.Code(Field.RightTympanogramHigh, detail.RightTympanogramHigh);
+        row.Code(Field.LeftTympanogramLow, detail.LeftTympanogramLow);
+        row.Code(Field.LeftTympanogramHigh, detail.LeftTympanogramHigh);
+        row.Code(Field.RightEmissions, detail.RightEmissions);
+        row.Code(Field.LeftEmissions, detail.LeftEmissions);
+        row.Code(Field.EmissionsMethod, detail.EmissionsMethod);
+        row.Code(Field.AbrScale, detail.AbrScale);
+        row.Text(Field.AbrCorrection, detail.AbrCorrection);
+        foreach (var (field, kind, ear) in ReadFields.ThresholdFields)
+            row.Text(field, Threshold.Write(detail.Thresholds.Where(t => t.Kind == kind && t.Ear == ear)));
+    }
+}

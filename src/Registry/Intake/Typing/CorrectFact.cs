@@ -71,7 +71,7 @@ public sealed class CorrectFact(NpgsqlDataSource source, ProgramClock clock, Vie
     }
 
     private static IReadOnlyDictionary<Field, string> Columns(ReportedFact fact, KnownSites sites) =>
-        StateFact.Of(fact, sites.ByCode.ToDictionary(s => s.Value, s => s.Key));
+        FactAsRow.Of(fact, sites.ByCode.ToDictionary(s => s.Value, s => s.Key));
 
     private async Task<KnownSites> SitesAsync(CancellationToken ct)
     {

@@ -25,6 +25,9 @@ public sealed record TypedRow(RowKind Kind, IReadOnlyDictionary<Field, string> C
 /// </summary>
 public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock clock, AuditReads audit, Viewer viewer)
 {
+    /// <summary>Looks, a tenth of a second apart, whether the same form that comes in at the same moment is stored.</summary>
+    private const int Looks = 100;
+
     /// <summary>This moment, as a form carries it: what is recorded later is news to it.</summary>
     public string Moment => clock.Now.UtcTicks.ToString(CultureInfo.InvariantCulture);
 
@@ -77,13 +80,21 @@ public sealed class TypeRows(Submit submit, ReadSubmissions read, ProgramClock c
         return (await JsonNode.ParseAsync(stored, cancellationToken: ct))!["rows"]!.AsArray();
     }
 
-    private async Task<SubmissionId?> SendAsync(SentFile sent, byte[] bytes, CancellationToken ct) =>
-        await submit.RunAsync(sent, new MemoryStream(bytes), length: null, Patience.UntilFinished, ct) switch
+    private async Task<SubmissionId?> SendAsync(SentFile sent, byte[] bytes, CancellationToken ct)
+    {
+        for (var look = 0; ; look++)
         {
-            Submitted.Stored stored => stored.Id,
-            Submitted.Kept kept => kept.Id,
-            _ => null,
-        };
+            var submitted = await submit.RunAsync(sent, new MemoryStream(bytes), length: null, Patience.UntilFinished, ct);
+            if (submitted is not Submitted.Nothing { Why: NotStored.KeyInUse } || look == Looks)
+                return submitted switch
+                {
+                    Submitted.Stored stored => stored.Id,
+                    Submitted.Kept kept => kept.Id,
+                    _ => null,
+                };
+            await Task.Delay(100, ct);
+        }
+    }
 
     private static string KeyOf(Guid form) => $"typed {form:n}";
 

@@ -37,8 +37,8 @@ public sealed class KeptEntriesTests(TestDatabase database)
         Assert.NotNull(first.Saved);
         var again = await SendAsync(bed, client, key, seen, BothEars);
         Assert.Equal(first.Saved, again.Saved);
-        var both = await Task.WhenAll(SendAsync(bed, client, key, seen, BothEars), SendAsync(bed, client, key, seen, BothEars));
-        Assert.All(both, b => Assert.Equal(first.Saved, b.Saved));
+        var atOnce = await Task.WhenAll(Enumerable.Range(0, 8).Select(_ => SendAsync(bed, client, key, seen, BothEars)));
+        Assert.All(atOnce, a => Assert.Equal(first.Saved, a.Saved));
 
         // Under the same key something else is not that entry, and changes nothing.
         var other = await SendAsync(bed, client, key, seen, new(BothEars) { ["Form.Columns[outcome_left]"] = "pass" });

@@ -8,7 +8,7 @@ namespace Registry.Tests.Intake.Rows;
 
 /// <summary>A form that corrects begins with what is recorded: stated as a row and read again it is the same fact, whatever its kind.
 /// </summary>
-public sealed class StateFactTests
+public sealed class FactAsRowTests
 {
     private static readonly Guid Hill = Guid.CreateVersion7();
 
@@ -19,20 +19,20 @@ public sealed class StateFactTests
     public void A_fact_stated_as_a_row_is_the_same_fact(RowKind kind)
     {
         var fact = FilledRows.Fact(kind, Hill);
-        Assert.Equal(fact, Read(kind, StateFact.Of(fact, new Dictionary<Guid, string> { [Hill] = "hill" })));
+        Assert.Equal(fact, Read(kind, FactAsRow.Of(fact, new Dictionary<Guid, string> { [Hill] = "hill" })));
     }
 
     [Fact]
     public void What_is_not_stated_stays_so_and_seconds_are_kept()
     {
         var test = new ReportedScreening(Ear.Left, ScreeningOutcome.Pass, new(2026, 9, 2, 9, 15, 7));
-        var columns = StateFact.Of(test, new Dictionary<Guid, string>());
+        var columns = FactAsRow.Of(test, new Dictionary<Guid, string>());
         Assert.Equal("2026-09-02T09:15:07", columns[Field.PerformedAt]);
         Assert.DoesNotContain(Field.Reason, columns.Keys);
         Assert.DoesNotContain(Field.Stage, columns.Keys);
         Assert.Equal(test, Read(RowKind.Screening, columns));
         var birth = new ReportedBirth(new(2026, 9, 1), Sex.Unknown) { Place = BirthPlace.Hospital };
-        Assert.Equal(birth, Read(RowKind.Birth, StateFact.Of(birth, new Dictionary<Guid, string>())));
+        Assert.Equal(birth, Read(RowKind.Birth, FactAsRow.Of(birth, new Dictionary<Guid, string>())));
     }
 
     private static ReportedFact? Read(RowKind kind, IReadOnlyDictionary<Field, string> columns)
