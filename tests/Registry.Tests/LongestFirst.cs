@@ -10,8 +10,9 @@ public sealed class LongestFirst : ITestCollectionOrderer
 {
     private static readonly string[] Long =
     [
-        "EveryPage", "DemoProblems", "ReleaseAudit", "Killed", "FirstDay", "OrderOfRows", "BulkUpload", "CountScreening", "Guesse", "OddRequests", "SignInLimits",
-        "OpenId", "R4", "SubmissionPages", "WaitingRows", "Screens", "SliceEdges", "LoadDemoRegion", "FuzzTests",
+        "EveryPage", "DemoProblems", "ReleaseAudit", "Killed", "FirstDay", "OrderOfRows", "BulkUpload", "CountScreening", "Guesse",
+        "OddRequests", "SignInLimits", "OpenId", "R4", "SubmissionPages", "WaitingRows", "Screens", "SliceEdges", "LoadDemoRegion",
+        "FuzzTests",
     ];
 
     public IReadOnlyCollection<TTestCollection> OrderTestCollections<TTestCollection>(IReadOnlyCollection<TTestCollection> testCollections)
