@@ -84,8 +84,8 @@ public sealed class KeepPlansTests(TestDatabase database)
         var model = plan.Models[SessionMeasure.Referred];
         Assert.Contains($"Version {model.Version}: 52 of 520 infants", page, StringComparison.Ordinal);
         foreach (var term in model.Terms)
-            Assert.Contains($"<th scope=\"row\">{SiteWords.Term(term)}</th><td data-th=\"Log odds\" class=\"number\">"
-                + $"{SiteWords.Coefficient(term.Estimate)}</td>", page, StringComparison.Ordinal);
+            Assert.Contains($"<th scope=\"row\">{SiteWords.Term(term)}</th><td class=\"number\">{SiteWords.Coefficient(term.Estimate)} "
+                + $"<small>{SiteWords.Coefficient(term.StandardError)}</small></td>", page, StringComparison.Ordinal);
         Assert.Contains("Case mixes kept", page, StringComparison.Ordinal);
         var one = (await bed.ListAsync("select id from quality_plans"))[0];
         Assert.Contains($"plan={one}", page, StringComparison.Ordinal);
