@@ -1,3 +1,4 @@
+using System.Net;
 using System.Net.Http.Headers;
 using Microsoft.AspNetCore.Hosting;
 using Microsoft.AspNetCore.Identity;
@@ -19,7 +20,8 @@ internal sealed class ProgramOnLoopback : WebApplicationFactory<RegistryDb>
     {
         _logins = DatabaseLogins.Beside(database);
         Environment.SetEnvironmentVariable("ASPNETCORE_TEST_CONTENTROOT_REGISTRY", AppContext.BaseDirectory);
-        UseKestrel(0);
+        // By an endpoint of its own: a port given as a number is set when the program may have begun to listen already, which fails.
+        UseKestrel(kestrel => kestrel.Listen(IPAddress.Loopback, 0));
     }
 
     protected override void ConfigureWebHost(IWebHostBuilder builder) => builder

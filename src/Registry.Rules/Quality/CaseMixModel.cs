@@ -36,6 +36,10 @@ public sealed record CaseMixModel(
 {
     private readonly Dictionary<CaseMix, double> _logits = [];
 
+    /// <summary>The most frequent level of each, which the others' coefficients are compared with; null of a model kept before it
+    /// was.</summary>
+    public CaseMix? Reference { get; init; }
+
     /// <summary>Logit of the probability expected of an infant; a combination never seen has its main effects.</summary>
     public double Logit(CaseMix mix)
     {

@@ -59,22 +59,26 @@ public static class FitCaseMix
             [.. counts.Select(c => new GroupedTrials(
                 [.. terms.Select(t => t.AppliesTo(c.Key) ? 1.0 : 0)], c.Value.Trials, c.Value.Events))], ridge);
         return new(measure, version, cells.Min(c => c.Day), cells.Max(c => c.Day), all, with,
-            [.. terms.Select((t, i) => t with { Estimate = fit.Coefficients[i], StandardError = fit.StandardErrors[i] })]);
+            [.. terms.Select((t, i) => t with { Estimate = fit.Coefficients[i], StandardError = fit.StandardErrors[i] })])
+        {
+            Reference = new(Levels(counts, m => m.Method)[0], Levels(counts, m => m.Age)[0], false, Levels(counts, m => m.Gestation)[0]),
+        };
     }
 
     /// <summary>The intercept, then a coefficient per level that occurs beside the most frequent one, then per combination.</summary>
     private static List<CaseMixTerm> Terms(Dictionary<CaseMix, (long Trials, long Events)> counts, bool byAge)
     {
         var terms = new List<CaseMixTerm> { new(null, null, false, null) };
-        terms.AddRange(Levels(m => m.Method).Skip(1).Select(m => new CaseMixTerm(m, null, false, null)));
+        terms.AddRange(Levels(counts, m => m.Method).Skip(1).Select(m => new CaseMixTerm(m, null, false, null)));
         if (counts.Keys.Any(m => m.Nicu)) terms.Add(new(null, null, true, null));
         if (!byAge) return terms;
-        terms.AddRange(Levels(m => m.Age).Skip(1).Select(a => new CaseMixTerm(null, a, false, null)));
-        terms.AddRange(Levels(m => m.Gestation).Skip(1).Select(g => new CaseMixTerm(null, null, false, g)));
-        terms.AddRange(Levels(m => (m.Method, m.Age)).Select(p => new CaseMixTerm(p.Method, p.Age, false, null)));
+        terms.AddRange(Levels(counts, m => m.Age).Skip(1).Select(a => new CaseMixTerm(null, a, false, null)));
+        terms.AddRange(Levels(counts, m => m.Gestation).Skip(1).Select(g => new CaseMixTerm(null, null, false, g)));
+        terms.AddRange(Levels(counts, m => (m.Method, m.Age)).Select(p => new CaseMixTerm(p.Method, p.Age, false, null)));
         return terms;
-
-        IEnumerable<T> Levels<T>(Func<CaseMix, T> of) where T : notnull =>
-            counts.GroupBy(c => of(c.Key)).OrderByDescending(g => g.Sum(c => c.Value.Trials)).ThenBy(g => g.Key).Select(g => g.Key);
     }
+
+    /// <summary>Those that occur, the most frequent first.</summary>
+    private static List<T> Levels<T>(Dictionary<CaseMix, (long Trials, long Events)> counts, Func<CaseMix, T> of) where T : notnull =>
+        [.. counts.GroupBy(c => of(c.Key)).OrderByDescending(g => g.Sum(c => c.Value.Trials)).ThenBy(g => g.Key).Select(g => g.Key)];
 }

@@ -153,6 +153,7 @@ public static class GrantRights
         {
             ReaderSees.OwnSites => $"{table.Infant} = {ViewerSite}",
             ReaderSees.OwnKeys => "false",
+            _ when table.PerSite is { } seeing => $"{seeing} = {ViewerSite}",
             _ => (table.OfSite is { } own ? $"{own} = {ViewerSite} or " : "")
                 + $"exists (select from infants_of_site v where v.infant_id = {Name(table.Table)}.{table.Infant})",
         };

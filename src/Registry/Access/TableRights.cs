@@ -31,7 +31,11 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
     /// question.</summary>
     public string? OfSite { get; init; }
 
-    /// <summary>The same for a column with one of the viewer's keys.</summary>
+    /// <summary>A column with a site that sees the infant, where each row is kept once for each of these: a site reads its own, by an
+    /// index.</summary>
+    public string? PerSite { get; init; }
+
+    /// <summary>As <see cref="OfSite"/>, a column with one of the viewer's keys.</summary>
     public string? OfKey { get; init; }
 
     private const string Append = "insert";
@@ -69,7 +73,7 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
             new TableRights(t, "insert, update (superseded_at)", ReaderSees.SeenInfants)),
         new("infant_sites", "", ReaderSees.OwnSites, "site_id"), // triggers fill it
         new("infant_shown", "", ReaderSees.OwnKeys), new("site_heirs", "", ReaderSees.All), // likewise
-        new("infant_words", "", ReaderSees.SeenInfants), new("search_words", "", ReaderSees.All), // likewise
+        new("infant_words", "", ReaderSees.SeenInfants) { PerSite = "site_id" }, new("search_words", "", ReaderSees.All), // likewise
         new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
         new("screening_bands", Append, ReaderSees.SeenInfants, "screening_id"),
         new("diagnosis_details", Append, ReaderSees.SeenInfants, "diagnosis_id"),

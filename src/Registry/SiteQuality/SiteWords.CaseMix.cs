@@ -39,6 +39,17 @@ public static partial class SiteWords
             _ => "All infants",
         });
 
+    /// <summary>The infants a coefficient compares its own with: "TEOAE"; null where it compares with none, or it was not kept.</summary>
+    public static string? ComparedWith(CaseMixModel model, CaseMixTerm term) => (model.Reference, term) switch
+    {
+        (_, { Nicu: true }) => "infants not in intensive care",
+        (null, _) or (_, { Method: not null, Age: not null }) => null,
+        ({ } most, { Method: not null }) => Words.Of(most.Method),
+        ({ } most, { Age: not null }) => Hours(most.Age),
+        ({ } most, { Gestation: not null }) => Weeks(most.Gestation),
+        _ => null,
+    };
+
     /// <summary>Whom a coefficient concerns: "OAE, 6 to 11 hours".</summary>
     public static string Term(CaseMixTerm term)
     {

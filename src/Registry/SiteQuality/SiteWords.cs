@@ -10,6 +10,9 @@ namespace Registry.SiteQuality;
 /// <summary>What the pages of sites say.</summary>
 public static partial class SiteWords
 {
+    public const string OnASmallScreen =
+        "A small screen shows the main columns and whatever is marked; the page of a site has all of them.";
+
     public static string Of(ScreenGrouping grouping) => grouping switch
     {
         ScreenGrouping.Age => "Age at the test",

@@ -13,11 +13,10 @@ namespace Registry.SiteQuality;
 /// <param name="Lines">In their order.</param>
 /// <param name="Foot">All of them together; null: none is shown.</param>
 /// <param name="FootName">What these are.</param>
-/// <param name="Sortable">Headers sort the page.</param>
-/// <param name="Places">A line names its site.</param>
+/// <param name="OfRegion">Lines of many sites: each names its site and says little, and headers sort the page.</param>
 public sealed record UnitTable(
     AsOf AsOf, ScreenGrouping Grouping, Period Period, CountedDay Days, IReadOnlyList<UnitLine> Lines, ScreenCounts? Foot,
-    string FootName, bool Sortable, bool Places)
+    string FootName, bool OfRegion)
 {
     /// <summary>Sites that are silent, by their code: what is wrong with them stands beside their name.</summary>
     public IReadOnlyDictionary<string, SiteRhythm> Silent { get; init; } = new Dictionary<string, SiteRhythm>();

@@ -9,6 +9,16 @@ public sealed class InfantSitesTests(TestDatabase database)
     private static readonly string OfFacts = string.Join(" union ", InfantSites.SeenBy.Select(s =>
         $"select f.{s.Site} as site_id, f.infant_id from {s.Table} f where f.{s.Site} is not null and {s.Opens}"));
 
+    /// <summary>The words of the birth that holds, for each site that sees the infant: by which a site finds it.</summary>
+    private const string OfNames =
+        """
+        select b.infant_id, w.word, b.born_on, s.site_id
+          from births b join infant_sites s on s.infant_id = b.infant_id
+         cross join lateral unnest(array[b.mother_given_name, b.mother_family_name, b.infant_given_name, b.infant_family_name]) n (name)
+         cross join lateral search_words_of(n.name) w (word)
+         where b.superseded_at is null
+        """;
+
     [Fact]
     public async Task Who_sees_whom_is_what_the_facts_say_whatever_is_added_closed_and_taken_back()
     {
@@ -36,6 +46,9 @@ public sealed class InfantSitesTests(TestDatabase database)
             var differ = await bed.CountAsync(
                 $"((table infant_sites except ({OfFacts})) union all (({OfFacts}) except table infant_sites)) d");
             Assert.True(differ == 0, $"{differ} differ: {when}");
+            var words = await bed.CountAsync(
+                $"((table infant_words except ({OfNames})) union all (({OfNames}) except table infant_words)) d");
+            Assert.True(words == 0, $"{words} words differ: {when}");
         }
 
         async Task RunAsync(string sql)

@@ -50,7 +50,8 @@ public sealed class FindInfants(ViewerDatabase data)
     public const int Most = 25;
 
     private static readonly string WordsSql = EmbeddedSql.Of<FindInfants>("FindLikeWords");
-    private static readonly string ShowSql = EmbeddedSql.Of<FindInfants>("ShowFound");
+    private static readonly string ShowSql = EmbeddedSql.Of<FindInfants>("ShowFound")
+        .Replace("{visible}", Visibility.Where("f.infant_id"), StringComparison.Ordinal);
 
     /// <param name="terms">One at least.</param>
     /// <param name="viewer">Who asks.</param>
@@ -61,15 +62,16 @@ public sealed class FindInfants(ViewerDatabase data)
         var like = await LikeAsync(connection, terms, ct);
         var asked = terms.Select((t, i) => new AskedTerm(t, like[i])).ToList();
         // One name may be everybody's: the youngest who have it to the letter fill the page, and nobody else is looked at.
-        List<FoundInfant> found = asked.Count == 1 ? await FindAsync(connection, viewer, asked, exactly: true, ct) : [];
+        List<Guid> found = asked.Count == 1 ? await FindAsync(connection, viewer, asked, exactly: true, ct) : [];
         if (found.Count <= Most) Add(await FindAsync(connection, viewer, asked, exactly: false, ct));
         var allButOne = found.Count == 0 && terms.Count > 1;
         for (var i = 0; allButOne && i < terms.Count; i++)
             Add(await FindAsync(connection, viewer, [.. asked.Where((_, at) => at != i)], exactly: false, ct));
         var words = like.SelectMany(w => w).ToHashSet();
-        return new(terms, [.. found.Take(Most)], found.Count > Most, allButOne && found.Count > 0, words);
+        return new(terms, await ShowAsync(connection, viewer, terms, [.. found.Take(Most)], ct), found.Count > Most,
+            allButOne && found.Count > 0, words);
 
-        void Add(List<FoundInfant> others) => found = [.. found.UnionBy(others, f => f.Id)];
+        void Add(List<Guid> others) => found = [.. found.Union(others)];
     }
 
     /// <returns>For each term the words it may stand for, itself first; none for one that is no name.</returns>
@@ -86,28 +88,43 @@ public sealed class FindInfants(ViewerDatabase data)
         return words;
     }
 
-    /// <summary>One more than <see cref="Most"/> of the infants that match every term.</summary>
-    private static async Task<List<FoundInfant>> FindAsync(
+    /// <summary>One more than <see cref="Most"/> of the infants that match every term, the best first.</summary>
+    private static async Task<List<Guid>> FindAsync(
         NpgsqlConnection connection, Viewer viewer, List<AskedTerm> terms, bool exactly, CancellationToken ct)
     {
         await using var command = connection.CreateCommand();
         Visibility.Bind(command, viewer);
         command.Parameters.AddWithValue("most", Most + 1);
-        command.Parameters.AddWithValue("all_phones", AskedTerm.PhoneKeys(terms.SelectMany(t => t.Term.Phones)));
-        command.Parameters.AddWithValue("all_numbers", terms.SelectMany(t => t.Term.Numbers).ToArray());
-        command.Parameters.AddWithValue("own_site", viewer.SiteId?.Value ?? Guid.Empty);
         // What few people share is asked first.
         var parts = terms.OrderBy(t => t.Term.Word is not null).Select((t, i) => t.Sql(command, i, exactly)).ToList();
-        command.CommandText = ShowSql.Replace("{found}", exactly ? Youngest(parts[0]) : Likest(parts), StringComparison.Ordinal);
-        var found = new List<FoundInfant>();
+        command.CommandText = exactly ? Youngest(parts[0]) : Likest(parts);
+        var found = new List<Guid>();
         await using var reader = await command.ExecuteReaderAsync(ct);
-        while (await reader.ReadAsync(ct)) found.Add(Read(reader));
+        while (await reader.ReadAsync(ct)) found.Add(reader.GetGuid(0));
         return found;
+    }
+
+    /// <summary>What is shown of those that are found, in their order: one statement whatever was typed, so that it is planned
+    /// once.</summary>
+    private static async Task<List<FoundInfant>> ShowAsync(
+        NpgsqlConnection connection, Viewer viewer, IReadOnlyList<SearchTerm> terms, Guid[] infants, CancellationToken ct)
+    {
+        var shown = new List<FoundInfant>();
+        if (infants.Length == 0) return shown;
+        await using var command = new NpgsqlCommand(ShowSql, connection);
+        Visibility.Bind(command, viewer);
+        command.Parameters.AddWithValue("infants", infants);
+        command.Parameters.AddWithValue("phones", AskedTerm.PhoneKeys(terms.SelectMany(t => t.Phones)));
+        command.Parameters.AddWithValue("numbers", terms.SelectMany(t => t.Numbers).ToArray());
+        command.Parameters.AddWithValue("own_site", viewer.SiteId?.Value ?? Guid.Empty);
+        await using var reader = await command.ExecuteReaderAsync(ct);
+        while (await reader.ReadAsync(ct)) shown.Add(Read(reader));
+        return shown;
     }
 
     private static string Youngest(string part) =>
         $"""
-        select t0.infant_id from ({part}) t0 where {Visibility.Where("t0.infant_id")}
+        select distinct t0.infant_id, t0.born_on from ({part}) t0 where {Visibility.Where("t0.infant_id")}
          order by t0.born_on desc, t0.infant_id desc limit @most
         """;
 

@@ -4,11 +4,14 @@ using Registry.Records;
 
 namespace Registry.Infants.Find;
 
-/// <summary>A word of the names in an infant's current birth, its mother's or its own, as it is searched for.</summary>
-/// <remarks>Kept beside the births by triggers (Records/SearchWords.sql); the program's logins only read it, beneath row
-/// security.</remarks>
+/// <summary>A word of the names in an infant's current birth, its mother's or its own, as it is searched for: once for each site that sees
+/// the infant, so that a site reads its own by the index.</summary>
+/// <remarks>Kept beside the births and <see cref="Access.InfantSite"/> by triggers (Records/SearchWords.sql, WordsBySite.sql); the
+/// program's logins only read it, beneath row security.</remarks>
 public sealed class InfantWord
 {
+    /// <summary>Who sees it.</summary>
+    public SiteId SiteId { get; init; }
     public InfantId InfantId { get; init; }
     public required string Word { get; init; }
 
@@ -33,8 +36,8 @@ internal sealed class ConfigureInfantWord : IEntityTypeConfiguration<InfantWord>
     public void Configure(EntityTypeBuilder<InfantWord> builder)
     {
         builder.ToTable("infant_words");
-        builder.HasKey(w => new { w.InfantId, w.Word });
-        builder.HasIndex(w => new { w.Word, w.BornOn, w.InfantId });
+        builder.HasKey(w => new { w.InfantId, w.SiteId, w.Word });
+        builder.HasIndex(w => new { w.Word, w.BornOn, w.InfantId, w.SiteId });
     }
 }
 

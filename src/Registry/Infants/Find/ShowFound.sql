@@ -1,12 +1,10 @@
--- The infants that are found, and what is shown of them, in that order. Who is found FindInfants puts in, by what kind of terms there are and
--- never by what was typed.
-with found as (select infant_id, row_number() over () as n from ({found}) ordered)
+-- What is shown of the infants that are found (FindInfants), in their order.
 select f.infant_id, b.born_on, b.infant_given_name, b.infant_family_name, b.mother_given_name, b.mother_family_name, bs.name, number.value,
-       matched.numbers, coalesce(b.contact_phone_key = any(@all_phones), false) or exists (
+       matched.numbers, coalesce(b.contact_phone_key = any(@phones), false) or exists (
          select from family_contacts c
           where c.infant_id = f.infant_id and c.superseded_at is null
-            and (c.contact_phone_key = any(@all_phones) or c.other_phone_key = any(@all_phones))), st.screening, st.next_step, st.next_due_on
-  from found f
+            and (c.contact_phone_key = any(@phones) or c.other_phone_key = any(@phones))), st.screening, st.next_step, st.next_due_on
+  from unnest(@infants) with ordinality f (infant_id, n)
   join births b on b.infant_id = f.infant_id and b.superseded_at is null
   join sites bs on bs.id = b.site_id
   left join infant_status st on st.infant_id = f.infant_id
@@ -16,5 +14,6 @@ select f.infant_id, b.born_on, b.infant_given_name, b.infant_family_name, b.moth
      order by (i.site_id = @own_site) desc, (i.site_id = b.site_id) desc, i.recorded_at, i.id limit 1) number on true
   left join lateral (
     select array_agg(distinct i.value) as numbers from infant_identifiers i
-     where i.infant_id = f.infant_id and i.superseded_at is null and i.value = any(@all_numbers)) matched on true
+     where i.infant_id = f.infant_id and i.superseded_at is null and i.value = any(@numbers)) matched on true
+ where {visible}
  order by f.n;

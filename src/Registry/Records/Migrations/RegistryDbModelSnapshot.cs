@@ -1102,6 +1102,10 @@ namespace Registry.Records.Migrations
                         .HasColumnType("uuid")
                         .HasColumnName("infant_id");
 
+                    b.Property<Guid>("SiteId")
+                        .HasColumnType("uuid")
+                        .HasColumnName("site_id");
+
                     b.Property<string>("Word")
                         .HasColumnType("text")
                         .HasColumnName("word");
@@ -1110,11 +1114,11 @@ namespace Registry.Records.Migrations
                         .HasColumnType("date")
                         .HasColumnName("born_on");
 
-                    b.HasKey("InfantId", "Word")
+                    b.HasKey("InfantId", "SiteId", "Word")
                         .HasName("pk_infant_words");
 
-                    b.HasIndex("Word", "BornOn", "InfantId")
-                        .HasDatabaseName("ix_infant_words_word_born_on_infant_id");
+                    b.HasIndex("Word", "BornOn", "InfantId", "SiteId")
+                        .HasDatabaseName("ix_infant_words_word_born_on_infant_id_site_id");
 
                     b.ToTable("infant_words", (string)null);
                 });
