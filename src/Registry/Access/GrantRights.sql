@@ -26,8 +26,8 @@ grant select on test_details, evaluation_details to {writer}, {readers};
 alter view all_screen_counts set (security_invoker = true);
 grant select on all_screen_counts to {writer};
 
--- Whose words a fact is: the site of its submission, and nothing else of what was sent.
-grant select (id, site_id) on submissions to {readers};
+-- Whose words a fact is and since when: the site of its submission and the time, and nothing else of what was sent.
+grant select (id, site_id, received_at) on submissions to {readers};
 
 -- It asks by itself whether two people decided.
 grant execute on function erase_infant to {writer};

@@ -2,6 +2,12 @@ namespace Registry.Records;
 
 public enum SiteKind { Hospital, BirthCenter, Midwife, AudiologyClinic, InterventionProgram, VitalRecords }
 
+public static class SiteKinds
+{
+    /// <summary>Infants are born there, and tested before discharge.</summary>
+    public static bool HasBirths(this SiteKind kind) => kind is SiteKind.Hospital or SiteKind.BirthCenter or SiteKind.Midwife;
+}
+
 /// <summary>What newborn care a birthing site gives: levels I to IV of the American Academy of Pediatrics (policy statement "Levels of
 /// Neonatal Care", Pediatrics 2012;130:587).</summary>
 public enum CareLevel { LevelOne, LevelTwo, LevelThree, LevelFour }

@@ -59,7 +59,7 @@ public sealed class ShowProgress(
             new(!string.IsNullOrEmpty(program.Value.PrivacyContact), SetUpWords.PrivacyNamed, "/setup/program"),
             new(steps[SetUpStep.Policy], SetUpWords.PolicyChosen, "/setup/policy"),
             new(steps[SetUpStep.Mail] && mail.HasServer, SetUpWords.MailTried, "/setup/mail"),
-            new(open.Any(s => s.Kind is SiteKind.Hospital or SiteKind.BirthCenter or SiteKind.Midwife), SetUpWords.BirthingSite, "/places"),
+            new(open.Any(s => s.Kind.HasBirths()), SetUpWords.BirthingSite, "/places"),
             new(open.Count > 0 && uncalled == 0, SetUpWords.Called(uncalled), "/places"),
             new(people.Any(p => p.Role == Role.Coordinator && p.PasswordHash is not null), SetUpWords.Coordinator, "/access/people"),
             new(people.Count(p => p.Role == Role.Administrator) > 1, SetUpWords.SecondAdministrator, "/access/people"),

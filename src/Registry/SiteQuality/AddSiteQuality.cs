@@ -24,6 +24,7 @@ public static class SiteQualitySetup
         services.AddSingleton<SilentSites>();
         services.AddSingleton<SilentFeeds>();
         services.AddSingleton<FindStoppedFacts>();
+        services.AddSingleton<ClinicResults>();
         services.AddSingleton<MeasureDelays>();
         services.AddScoped<NameScreeners>();
         services.AddScoped<ShowSites>();

@@ -20,11 +20,11 @@ namespace Registry.SiteQuality;
 public sealed record TestsAsked(
     Period Period, CountedDay Days, string? Show, ScreenGrouping By, string? Unit, DateOnly? ReceivedOn, CauseKind? Part = null);
 
-/// <summary>One attempt as reported.</summary>
+/// <summary>One attempt as reported; without ear, method and outcome an evaluation, which only the lists of clinics have.</summary>
 /// <param name="Criterion">How the outcome stands to the site's own criterion, where the list asks for that.</param>
 /// <param name="ReceivedAt">When word of it came.</param>
 public sealed record TestLine(
-    InfantId InfantId, DateTime PerformedAt, Ear Ear, ScreeningMethod Method, ScreeningOutcome Outcome, ScreeningReason Reason,
+    InfantId InfantId, DateTime PerformedAt, Ear? Ear, ScreeningMethod? Method, ScreeningOutcome? Outcome, ScreeningReason Reason,
     string? Instrument, string? Probe, string? Screener, double? AgeHours, CriterionResult? Criterion, DateTime ReceivedAt);
 
 /// <summary>A part of the list, and how long the whole is.</summary>
@@ -40,9 +40,11 @@ public sealed class ListTests(
     public const int PageSize = 100;
     private const int ExportLimit = 100_000;
 
-    /// <summary>What may be asked for, by the name in the URL; <paramref name="compared"/>: also each kind of difference.</summary>
-    public static IEnumerable<string> Shows(bool compared) =>
+    /// <summary>What may be asked for of a site, by the name in the URL; <paramref name="compared"/>: also each kind of
+    /// difference.</summary>
+    public static IEnumerable<string> Shows(Site site, bool compared) =>
     [
+        .. site.Kind.HasBirths() ? [] : new[] { ClinicResults.All },
         "all", "refer", "pass", "no_valid_result", "no_seal", "noise", "other_reason", .. TestsSql.OfInfants, .. TestsSql.Rescreens,
         .. ComparedOutcomes.Shows.Select(s => s.Show).Where(show => compared || show == "differs"), .. MeasureDelays.Shows,
     ];
@@ -81,7 +83,9 @@ public sealed class ListTests(
             site, (await silent.RhythmsAsync(asOf, ct)).FirstOrDefault(r => r.Id == site.Id), screens.Policy) : 0;
         var skipped = await SkippedAsync(screens, asked, within, ct);
         await using var connection = await data.OpenAsync(viewer, ct);
-        await using var command = TestsSql.Command(connection, asked, screens, clock, viewer);
+        await using var command = ClinicResults.Lists(site, asked.Show)
+            ? TestsSql.OfClinic(connection, asked, screens, clock, viewer)
+            : TestsSql.Command(connection, asked, screens, clock, viewer);
         Bind(command, within, compared?.Ids(asked.Show) ?? [], skipped);
         command.Parameters.AddWithValue("skip", Math.Max(0, skip));
         command.Parameters.AddWithValue("take", take);
@@ -124,7 +128,7 @@ public sealed class ListTests(
     {
         var id = r.GetGuid(0);
         return new(
-            new(r.GetGuid(1)), r.GetDateTime(2), r.Code<Ear>(3), r.Code<ScreeningMethod>(4), r.Code<ScreeningOutcome>(5),
+            new(r.GetGuid(1)), r.GetDateTime(2), r.CodeOrNull<Ear>(3), r.CodeOrNull<ScreeningMethod>(4), r.CodeOrNull<ScreeningOutcome>(5),
             r.Code<ScreeningReason>(6), r.TextOrNull(7), r.TextOrNull(8), r.TextOrNull(9) is { } by ? names.Of(site, by) : null,
             r.ValueOrNull<double>(10),
             compared?.Tests.TryGetValue(id, out var result) == true ? result : null, r.GetDateTime(11));

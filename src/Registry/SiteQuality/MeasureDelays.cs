@@ -11,17 +11,26 @@ namespace Registry.SiteQuality;
 /// <param name="Instrument">Empty when it was not reported.</param>
 public sealed record ReceivedAtSite(SiteId SiteId, string Instrument, ReceivedTests Tests);
 
-/// <summary>Reads how long tests of the birth admission took from test to receipt (<see cref="DescribeDelays"/>).</summary>
-public sealed class MeasureDelays(CountScreens count)
+/// <summary>Reads how long results took from test to receipt (<see cref="DescribeDelays"/>): of tests of the birth admission, and of all
+/// that a place reports where nobody is born.</summary>
+public sealed class MeasureDelays(CountScreens count, ClinicResults clinics)
 {
     /// <summary>What a list of tests may be asked to show, by the name in the URL.</summary>
     public static readonly string[] Shows = ["late", "skipped", "burst"];
 
-    /// <summary>Of one site, in the days its results are to be here.</summary>
-    public async Task<IReadOnlyList<ReceivedAtSite>> RunAsync(ScreensAsked asked, int withinDays, CancellationToken ct) =>
+    /// <summary>Of one site, in the days its results are to be here; of a clinic without the instrument.</summary>
+    public async Task<IReadOnlyList<ReceivedAtSite>> RunAsync(ScreensAsked asked, int withinDays, CancellationToken ct)
+    {
+        List<ReceivedAtSite> ofClinics =
+            [.. (await clinics.ByDayAsync(asked, ct)).Select(c => new ReceivedAtSite(c.Site, "", Late(c.Results, withinDays)))];
+        var theirs = ofClinics.Select(c => c.SiteId).ToHashSet();
+        return
         [
-            .. (await count.ByDayAsync(ScreenGrouping.Received, asked with { By = CountedDay.Test }, ct)).Select(c => Read(c, withinDays)),
+            .. (await count.ByDayAsync(ScreenGrouping.Received, asked with { By = CountedDay.Test }, ct))
+                .Where(c => !theirs.Contains(c.Counts.SiteId)).Select(c => Read(c, withinDays)),
+            .. ofClinics,
         ];
+    }
 
     /// <summary>Tests of each site that came later than its results are to be here, of all of its tests; and the median of their
     /// days.</summary>
@@ -46,8 +55,11 @@ public sealed class MeasureDelays(CountScreens count)
         var (counts, day) = counted;
         var tests = new ReceivedTests(
             day, DateOnly.ParseExact(counts.Unit[..10], "yyyy-MM-dd", CultureInfo.InvariantCulture), counts.Tests, Late: 0);
-        return new(counts.SiteId, counts.Unit[11..], tests with { Late = tests.Days > withinDays ? tests.Tests : 0 });
+        return new(counts.SiteId, counts.Unit[11..], Late(tests, withinDays));
     }
+
+    private static ReceivedTests Late(ReceivedTests tests, int withinDays) =>
+        tests with { Late = tests.Days > withinDays ? tests.Tests : 0 };
 
     public static DelayFigures Figures(IEnumerable<ReceivedAtSite> tests, IEnumerable<ReceivedAtSite> ofSite, Policy policy) =>
         DescribeDelays.Of([.. tests.Select(t => t.Tests)], Sendings(ofSite), policy);

@@ -11,6 +11,9 @@ public sealed record KeptBackMarks(DateOnly? AsOf, StandingMarks KeptBack, Stand
     public static readonly KeptBackMarks None =
         new(null, new(false, new HashSet<string>()), new(false, new HashSet<string>()));
 
+    /// <summary>Whose mark one of them is.</summary>
+    public IEnumerable<string> Marked => KeptBack.Codes.Union(Bursts.Codes);
+
     /// <summary>Most sites carry one of them: it is said once, of the region.</summary>
     public bool AnyIsCommon => KeptBack.Common || Bursts.Common;
 }

@@ -64,12 +64,12 @@ public sealed class ReadUnits(CountScreens count, MeasureDelays delays)
     public async Task<IReadOnlyList<UnitLine>> SitesAsync(
         Task<StandingAtSites> standing, ScreensAsked asked, IReadOnlyList<SiteRhythm> rhythms, CancellationToken ct)
     {
-        var lines = await RunAsync(standing, ScreenGrouping.Site, asked, ct);
-        if (asked.By != CountedDay.Test) return lines;
-        var sites = lines.ToDictionary(l => l.Site.Id, l => l.Site);
+        var reading = RunAsync(standing, ScreenGrouping.Site, asked, ct);
+        if (asked.By != CountedDay.Test) return await reading;
+        var sites = (await standing).Sites;
         var arrival = await delays.ArrivalAsync(asked, id =>
             MeasureDelays.WithinDays(sites[id], rhythms.FirstOrDefault(r => r.Id == id), asked.Policy), ct);
-        return [.. lines.Select(l => !arrival.TryGetValue(l.Site.Id, out var tests) ? l
+        return [.. (await reading).Select(l => !arrival.TryGetValue(l.Site.Id, out var tests) ? l
             : l with { Late = tests.Late, MedianDays = tests.MedianDays })];
     }
 

@@ -5,6 +5,7 @@ using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Quality;
 using Registry.Rules.Statistics;
+using Registry.Ui;
 
 namespace Registry.SiteQuality;
 
@@ -30,6 +31,10 @@ public sealed record ShownSite(
     IReadOnlyList<(ScreenGrouping Grouping, IReadOnlyList<UnitLine> Lines)> Units, ComparedOutcomes? Compared, SiteRhythm? Rhythm,
     SiteDelays Delays)
 {
+    /// <summary>The submissions of a day.</summary>
+    public string ReceivedOn(AsOf asOf, Viewer viewer, DateOnly day) =>
+        asOf.Link("/submissions", ("site", viewer.IsCoordinator ? Site.Code : null), ("from", day), ("to", day));
+
     /// <summary>Flags of it that nobody closed; with those the last night did not find.</summary>
     public int OpenFlags { get; init; }
 

@@ -61,15 +61,18 @@ public sealed class ShowSites(
     public async Task<ShownSites> AsOfAsync(SitesAsked sites, DateOnly asOf, CancellationToken ct)
     {
         var asked = await ask.AsOfAsync(sites.Period, sites.Days, null, asOf, ct);
-        var rhythms = sites.By == ScreenGrouping.Site ? await silent.RhythmsAsync(asOf, ct) : [];
+        var ofSites = sites.By == ScreenGrouping.Site;
+        // What does not lean on each other is asked at once, each on a connection of its own.
         var compared = comparisons.OfKindAsync(sites.By, asked, ct);
+        var sending = ofSites ? feeds.OfAllAsync(asOf, ct) : Task.FromResult<IReadOnlyList<FeedRhythm>>([]);
+        var became = ofSites ? births.RunAsync(sites.Period, asOf, ct) : Task.FromResult((Nothing, (BirthFigures?)null));
+        var rhythms = ofSites ? await silent.RhythmsAsync(asOf, ct) : [];
         var standing = ReadUnits.StandingAsync(db, asked, ct);
-        var all = sites.By == ScreenGrouping.Site ? await read.SitesAsync(standing, asked, rhythms, ct)
-            : await read.RunAsync(standing, sites.By, asked, ct);
+        var all = ofSites ? await read.SitesAsync(standing, asked, rhythms, ct) : await read.RunAsync(standing, sites.By, asked, ct);
         List<SiteRhythm> quiet = [.. rhythms.Where(s => s.IsSilent)];
-        var ways = rhythms.Count > 0 ? await feeds.OfAllAsync(asOf, ct) : [];
-        var (born, region) = sites.By == ScreenGrouping.Site ? await births.RunAsync(sites.Period, asOf, ct) : (Nothing, null);
-        var lines = all.Concat(await WithoutTestsAsync(all, [.. quiet.Select(s => s.Id).Union(born.Keys)], ct))
+        var (ways, (born, region)) = (await sending, await became);
+        var kept = ofSites ? await ReadKeptBack.StandsAsync(db, asked, ct) : KeptBackMarks.None;
+        var lines = all.Concat(await WithoutTestsAsync(all, [.. quiet.Select(s => s.Id).Union(born.Keys)], kept.Marked, ct))
             .Select(l => l with { Births = born.GetValueOrDefault(l.Site.Id) }).OrderBy(l => l.Site.Name, StringComparer.Ordinal)
             .Where(l => viewer.MaySee(l.Site.Id) && (string.IsNullOrEmpty(sites.County) || l.Site.County == sites.County)
             && (sites.Kind is null || l.Site.Kind == sites.Kind));
@@ -84,7 +87,7 @@ public sealed class ShowSites(
         {
             Late = UnitLine.LateOf(all),
             LateStands = UnitLine.LateStands(all, asked.Policy),
-            KeptBack = sites.By == ScreenGrouping.Site ? await ReadKeptBack.StandsAsync(db, asked, ct) : KeptBackMarks.None,
+            KeptBack = kept,
             SilenceStands = CommonMarks.Of([.. rhythms.Select(r =>
                 new MarkedUnit(r.Code, r.IsSilent, (double)(r.Silence ?? SiteRhythm.DaysLookedAt) / r.ExpectedWithin))], asked.Policy),
             SilentFeeds = [.. ways.Where(f => f.FellSilent)],
@@ -93,14 +96,15 @@ public sealed class ShowSites(
         };
     }
 
-    /// <summary>A silent site, or one where infants were born, has a line without a test in the period too: what is missing is seen where
-    /// it is looked for.</summary>
+    /// <summary>A silent site, one where infants were born, or one that keeps results back has a line without a test in the period too:
+    /// what is missing is seen where it is looked for.</summary>
     private async Task<IEnumerable<UnitLine>> WithoutTestsAsync(
-        IReadOnlyList<UnitLine> lines, IEnumerable<SiteId> expected, CancellationToken ct)
+        IReadOnlyList<UnitLine> lines, IEnumerable<SiteId> expected, IEnumerable<string> marked, CancellationToken ct)
     {
         SiteId[] missing = [.. expected.Except(lines.Select(l => l.Site.Id))];
-        if (missing.Length == 0) return [];
-        var sites = await db.Sites.AsNoTracking().Where(s => missing.Contains(s.Id)).ToListAsync(ct);
+        string[] codes = [.. marked.Except(lines.Select(l => l.Site.Code))];
+        if (missing.Length + codes.Length == 0) return [];
+        var sites = await db.Sites.AsNoTracking().Where(s => missing.Contains(s.Id) || codes.Contains(s.Code)).ToListAsync(ct);
         return sites.Select(s => new UnitLine(s, ScreenCounts.Sum(s.Id, "", []), []));
     }
 }

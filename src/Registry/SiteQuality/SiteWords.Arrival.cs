@@ -18,13 +18,17 @@ public static partial class SiteWords
     /// <summary>"half within 3 days".</summary>
     public static string HalfHere(int days) => days == 0 ? "half on the same day" : $"half within {Days(days)}";
 
-    /// <summary>What is not measured of a place where nobody is born.</summary>
+    /// <summary>What is measured of a place where nobody is born.</summary>
     public const string OfClinics =
-        "Everything here is of tests before discharge. What a clinic tests later is in none of it: how late it comes, what is kept back "
-        + "and bursts are not measured. Whether the clinic sends at all is.";
+        "Rates are of tests before discharge. Of a place where nobody is born, how long its results take, what it keeps back and bursts "
+        + "are measured, of all it reports; and whether it sends at all.";
 
-    /// <summary>Infants are born there: its tests before discharge are measured.</summary>
-    public static bool HasBirths(Site site) => site.Kind is SiteKind.Hospital or SiteKind.BirthCenter or SiteKind.Midwife;
+    /// <summary>What the days of a clinic are of.</summary>
+    public const string ResultsOfClinics = "All that was reported: tests of one ear, and evaluations, by the day they were made.";
+
+    /// <summary>How many a list has: "12 tests of one ear"; of a clinic "12 tests of one ear and evaluations".</summary>
+    public static string Listed(ListedTests listed, TestsAsked asked) => ClinicResults.Lists(listed.Site, asked.Show)
+        ? Words.Count(listed.Tests, "test or evaluation", "tests and evaluations") : $"{Words.Count(listed.Tests, "test")} of one ear";
 
     public static string DelaysExplained(Policy policy) =>
         $"From the day of the test to the first submission that stated it. A sending passed a test by when the site sent results on at "

@@ -116,6 +116,7 @@ public static partial class SiteWords
         "pass_below_criterion" => "Pass, too few bands meet the criterion",
         "pass_with_too_few_bands" => "Pass, too few bands reported",
         "refer_meets_criterion" => "Refer, the bands meet the criterion",
+        ClinicResults.All => "All it reported",
         "late" => LaterThanAgreed,
         "skipped" => "Passed by the site's sendings",
         "burst" => "Received in a burst",

@@ -64,6 +64,19 @@ internal static class TestsSql
         return command;
     }
 
+    /// <summary>The same of what a clinic reported.</summary>
+    public static NpgsqlCommand OfClinic(
+        NpgsqlConnection connection, TestsAsked asked, ScreensAsked screens, ProgramClock clock, Viewer viewer)
+    {
+        var command = connection.CreateCommand();
+        command.CommandText = ClinicResults.ListSql(Visibility.Where("t.infant_id"), List);
+        screens.Bind(command);
+        ClinicResults.Bind(command, screens, clock);
+        Visibility.Bind(command, viewer);
+        command.Parameters.AddWithValue("show", asked.Show!);
+        return command;
+    }
+
     private static string Visible(string sql) => sql.Replace("{visible}", Visibility.Where("t.infant_id"), StringComparison.Ordinal);
 
     /// <summary>SQL of a test's group, as it is counted (Infants/Counting/CountTests).</summary>

@@ -58,6 +58,28 @@ public sealed class InfantSitesTests(TestDatabase database)
         }
     }
 
+    /// <summary>Who writes a birth, and who shows the infant to one more site, wait for each other: neither overlooks what the other
+    /// writes.</summary>
+    [Fact]
+    public async Task Words_follow_a_name_that_changes_while_one_more_site_comes()
+    {
+        await using var bed = await IntakeBed.StartAsync(database);
+        var infants = Enumerable.Range(0, 12).ToList();
+        const string who = "birth_date,sex,mother_birth_date,mother_given_name,mother_family_name";
+        static string Mother(int i) => $"2026-09-01,female,1990-01-{i + 1:00},{(char)('A' + i)}lva,Marlow{(char)('a' + i)}";
+        await bed.SendAsync($"kind,record_number,{who},infant_given_name\n"
+            + string.Concat(infants.Select(i => $"birth,R{i},{Mother(i)},Ilse\n")));
+        await Task.WhenAll(infants.SelectMany(i => new[]
+        {
+            bed.SendAsync($"action,kind,record_number,{who},infant_given_name\ncorrect,birth,R{i},{Mother(i)},Nora\n"),
+            bed.SendAsync($"kind,record_number,{who},ear,outcome,method,performed_at\n"
+                + $"screening,C{i},{Mother(i)},right,pass,aabr,2026-09-20T10:00\n", bed.Hill),
+        }));
+        Assert.Equal(12, await bed.CountAsync("infant_sites v join sites s on s.id = v.site_id and s.code = 'hill'"));
+        Assert.Equal(["harbour nora 12", "hill nora 12"], await bed.ListAsync("select concat_ws(' ', s.code, w.word, count(*)) "
+            + "from infant_words w join sites s on s.id = w.site_id where w.word in ('ilse', 'nora') group by s.code, w.word order by 1"));
+    }
+
     [Fact]
     public async Task Every_table_that_says_who_sees_an_infant_keeps_it()
     {
