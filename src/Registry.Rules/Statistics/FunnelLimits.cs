@@ -19,40 +19,27 @@ public static class FunnelLimits
         InUnit(target, nameof(target));
         InUnit(p, nameof(p));
         ArgumentOutOfRangeException.ThrowIfLessThan(n, 1);
-        var (low, high) = Around(target, n, p);
-        while (high - low > 1)
+        // One sum of the distribution near where the limit is; from there single counts are added or taken away.
+        var r = Near(target, n, p);
+        var upTo = Binomial.CDF(target, n, r);
+        while (upTo < p && r < n) upTo += Binomial.PMF(target, n, ++r);
+        var count = Binomial.PMF(target, n, r);
+        while (r > 0 && upTo - count >= p)
         {
-            var middle = low + (high - low) / 2;
-            if (Binomial.CDF(target, n, middle) >= p) high = middle;
-            else low = middle;
+            upTo -= count;
+            count = Binomial.PMF(target, n, --r);
         }
 
-        var below = high == 0 ? 0 : Binomial.CDF(target, n, high - 1);
-        var upTo = Binomial.CDF(target, n, high);
-        var alpha = (upTo - p) / (upTo - below);
-        return Math.Max(0, (high - alpha) / n);
+        return Math.Max(0, (r - ((upTo - p) / count)) / n);
     }
 
-    /// <summary>Two counts between which the limit is, F(low) &lt; p ≤ F(high), near where the normal curve has it: a few looks instead of
-    /// one for every doubling of n.</summary>
-    private static (int Low, int High) Around(double target, int n, double p)
+    /// <summary>The count near which the limit is: the normal curve's, moved for skewness (the first terms of the expansion of Cornish and
+    /// Fisher, Rev Inst Int Stat 1938;5:307; from memory) and by half a count.</summary>
+    private static int Near(double target, int n, double p)
     {
-        var guess = (int)Math.Clamp(Normal.InvCDF(n * target, Math.Sqrt(n * target * (1 - target)), p), 0, n - 1);
-        var (low, high, step) = (guess, guess, 1);
-        while (high < n && Binomial.CDF(target, n, high) < p)
-        {
-            (low, high) = (high, Math.Min(n, high + step));
-            step *= 2;
-        }
-
-        if (high > guess) return (low, high);
-        while (low >= 0 && Binomial.CDF(target, n, low) >= p)
-        {
-            (high, low) = (low, Math.Max(-1, low - step));
-            step *= 2;
-        }
-
-        return (low, high);
+        var z = Normal.InvCDF(0, 1, p);
+        var guess = (n * target) + (z * Math.Sqrt(n * target * (1 - target))) + ((1 - (2 * target)) * ((z * z) - 1) / 6) - .5;
+        return (int)Math.Clamp(Math.Ceiling(guess), 0, n);
     }
 
     /// <summary>Exact probability of a count at least as high as observed when the true rate is <paramref name="target"/>: the

@@ -119,6 +119,7 @@ public static class GrantRights
             .Replace("{readers}", readers, StringComparison.Ordinal)
             .Replace("{of site}", Visibility.OfSite(ViewerSite), StringComparison.Ordinal)
             .Replace("{otherwise}", Visibility.Otherwise(ViewerSite, ViewerKeys), StringComparison.Ordinal)
+            .Replace("{one by one}", Visibility.OneByOne(ViewerKeys), StringComparison.Ordinal)
             .Replace("{tables}", string.Join('\n', TableRights.All.Select(t => Grants(t, writer, readers, views, server))),
                 StringComparison.Ordinal)
             .Replace("{who sees whom}", $"{InfantSites.Triggers()}\n{InfantShown.Triggers}", StringComparison.Ordinal);
@@ -158,6 +159,10 @@ public static class GrantRights
                 + $"exists (select from infants_of_site v where v.infant_id = {Name(table.Table)}.{table.Infant})",
         };
         if (view == ReaderView.Site) return ofSite;
+        // Each row says by itself which site and county see the infant: those shown one by one are a few.
+        if (table.PerSite is { } site)
+            return $"{table.OfKey} = any ({ViewerKeys}) or {ofSite} or {site} = any (array({Visibility.Continued(ViewerSite)})) "
+                + $"or {table.Infant} = any (array(select v.infant_id from infants_one_by_one v))";
         if (table.OfKey is { } key) ofSite = $"{key} = any ({ViewerKeys}) or {ofSite}";
         return $"{ofSite} or " + table.Reader switch
         {

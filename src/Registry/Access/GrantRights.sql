@@ -15,7 +15,8 @@ grant usage on all sequences in schema hangfire to {writer};
 -- asks them.
 create or replace view infants_of_site as {of site};
 create or replace view infants_otherwise as {otherwise};
-grant select on infants_of_site, infants_otherwise to {readers};
+create or replace view infants_one_by_one as {one by one};
+grant select on infants_of_site, infants_otherwise, infants_one_by_one to {readers};
 
 -- The detail of a test, or of an evaluation, is read with the rights of who reads it, not of who made the view.
 alter view test_details set (security_invoker = true);

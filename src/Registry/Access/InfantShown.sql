@@ -33,6 +33,8 @@ begin
   -- Whose work is being stored meanwhile would keep the former county.
   perform from infants where id = any(moving) order by id for no key update;
   perform refresh_infant_counties(moving);
+  update infant_words w set county_key = s.shown_to
+    from infant_shown s where s.infant_id = w.infant_id and s.shown_to like 'county:%' and w.infant_id = any(moving);
   with moved as (
     select w.infant_id, w.tray, w.step, w.county_key as former, s.shown_to as county
       from infant_work w left join infant_shown s on s.infant_id = w.infant_id and s.shown_to like 'county:%'

@@ -31,8 +31,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
     /// question.</summary>
     public string? OfSite { get; init; }
 
-    /// <summary>A column with a site that sees the infant, where each row is kept once for each of these: a site reads its own, by an
-    /// index.</summary>
+    /// <summary>A column with a site that sees the infant, where each row is kept once for each of these, with the infant's county
+    /// (<see cref="OfKey"/>): a site and a county read their own, by an index.</summary>
     public string? PerSite { get; init; }
 
     /// <summary>As <see cref="OfSite"/>, a column with one of the viewer's keys.</summary>
@@ -73,7 +73,8 @@ public sealed record TableRights(string Table, string Writes, ReaderSees Reader 
             new TableRights(t, "insert, update (superseded_at)", ReaderSees.SeenInfants)),
         new("infant_sites", "", ReaderSees.OwnSites, "site_id"), // triggers fill it
         new("infant_shown", "", ReaderSees.OwnKeys), new("site_heirs", "", ReaderSees.All), // likewise
-        new("infant_words", "", ReaderSees.SeenInfants) { PerSite = "site_id" }, new("search_words", "", ReaderSees.All), // likewise
+        new("infant_words", "", ReaderSees.SeenInfants) { PerSite = "site_id", OfKey = "county_key" }, // likewise
+        new("search_words", "", ReaderSees.All),
         new("screening_details", Append, ReaderSees.SeenInfants, "screening_id"),
         new("screening_bands", Append, ReaderSees.SeenInfants, "screening_id"),
         new("diagnosis_details", Append, ReaderSees.SeenInfants, "diagnosis_id"),

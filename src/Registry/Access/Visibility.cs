@@ -27,6 +27,10 @@ public static class Visibility
         $"select k.infant_id from infant_shown k where k.shown_to = any ({keys})"
             + $" union all select v.infant_id from infant_sites v where v.site_id = any (array({Continued(site)}))";
 
+    /// <summary>The infants of keys that are no county's, which has many: assigned ones, and those behind a broken glass.</summary>
+    internal static string OneByOne(string keys) => "select k.infant_id from infant_shown k "
+        + $"where k.shown_to = any (array(select o from unnest({keys}) o where o not like 'county:%'))";
+
     /// <summary>Closed sites whose infants the site has now.</summary>
     internal static string Continued(string site) =>
         $"select h.site_id from site_heirs h where h.heir_id = {site} and h.site_id <> h.heir_id";

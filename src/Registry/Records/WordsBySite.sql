@@ -1,5 +1,6 @@
 -- Run once by the migration WordsBySite and never edited since. From here on a word of an infant is kept once for each site that sees the
--- infant (SearchWords.sql: what the words of a name are).
+-- infant (SearchWords.sql: what the words of a name are), with the county by which case workers see it: a trigger of births keeps that before
+-- (births_county_insert), and Access/InfantShown.sql where a site's county changes.
 
 -- Keeps the words of the names of current births beside them: for the sites that see the infant and have none of its words yet. Who writes a
 -- birth has locked its infant, and so has whoever shows it to one more site; the site that is shown it by this birth has its words by the
@@ -18,12 +19,13 @@ begin
     execute 'delete from infant_words w using changed c where w.infant_id = c.infant_id';
   end if;
   execute $words$
-    insert into infant_words (infant_id, site_id, word, born_on)
-    select distinct b.infant_id, s.site_id, w.word, b.born_on
+    insert into infant_words (infant_id, site_id, county_key, word, born_on)
+    select distinct b.infant_id, s.site_id, k.shown_to, w.word, b.born_on
       from (select distinct infant_id from changed) c
       join births b on b.infant_id = c.infant_id and b.superseded_at is null
       join infant_sites s on s.infant_id = b.infant_id
         and not exists (select from infant_words o where o.infant_id = s.infant_id and o.site_id = s.site_id)
+      left join infant_shown k on k.infant_id = b.infant_id and k.shown_to like 'county:%'
      cross join lateral unnest(array[b.mother_given_name, b.mother_family_name, b.infant_given_name, b.infant_family_name]) n (name)
      cross join lateral search_words_of(n.name) w (word)
         on conflict do nothing
@@ -51,10 +53,11 @@ begin
     execute 'delete from infant_words w using changed c where w.infant_id = c.infant_id and w.site_id = c.site_id';
   else
     execute $words$
-      insert into infant_words (infant_id, site_id, word, born_on)
-      select distinct b.infant_id, c.site_id, w.word, b.born_on
+      insert into infant_words (infant_id, site_id, county_key, word, born_on)
+      select distinct b.infant_id, c.site_id, k.shown_to, w.word, b.born_on
         from changed c
         join births b on b.infant_id = c.infant_id and b.superseded_at is null
+        left join infant_shown k on k.infant_id = b.infant_id and k.shown_to like 'county:%'
        cross join lateral unnest(array[b.mother_given_name, b.mother_family_name, b.infant_given_name, b.infant_family_name]) n (name)
        cross join lateral search_words_of(n.name) w (word)
           on conflict do nothing
@@ -69,10 +72,11 @@ create trigger infant_sites_words_delete after delete on infant_sites referencin
   for each statement execute function keep_words_of_sites();
 
 -- What is there by now.
-insert into infant_words (infant_id, site_id, word, born_on)
-select distinct b.infant_id, s.site_id, w.word, b.born_on
+insert into infant_words (infant_id, site_id, county_key, word, born_on)
+select distinct b.infant_id, s.site_id, k.shown_to, w.word, b.born_on
   from births b
   join infant_sites s on s.infant_id = b.infant_id
+  left join infant_shown k on k.infant_id = b.infant_id and k.shown_to like 'county:%'
  cross join lateral unnest(array[b.mother_given_name, b.mother_family_name, b.infant_given_name, b.infant_family_name]) n (name)
  cross join lateral search_words_of(n.name) w (word)
  where b.superseded_at is null;

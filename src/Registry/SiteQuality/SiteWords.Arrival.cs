@@ -1,4 +1,3 @@
-using Registry.Records;
 using Registry.Rules;
 using Registry.Rules.Quality;
 using Registry.Ui;

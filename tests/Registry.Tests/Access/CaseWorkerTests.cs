@@ -3,6 +3,7 @@ using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Registry.Access;
 using Registry.Records;
+using Registry.Tests.Infants;
 using Registry.Tests.Intake;
 
 namespace Registry.Tests.Access;
@@ -218,5 +219,9 @@ public sealed class CaseWorkerTests(TestDatabase database)
             using var record = await client.GetAsync($"/infants/{await IdAsync(bed, number)}", IntakeBed.Ct);
             Assert.Equal(numbers.Contains(number) ? HttpStatusCode.OK : HttpStatusCode.NotFound, record.StatusCode);
         }
+
+        foreach (var (name, number) in new[] { ("Quist", "LIND-1"), ("Ashgrove", "MERE-1"), ("Marlow", "TARN-1") })
+            Assert.True((await FindTests.FindAsync(client, name)).Contains(number, StringComparison.Ordinal) == numbers.Contains(number),
+                $"{who}: {number} by its name");
     }
 }

@@ -12,8 +12,8 @@ public sealed class InfantSitesTests(TestDatabase database)
     /// <summary>The words of the birth that holds, for each site that sees the infant: by which a site finds it.</summary>
     private const string OfNames =
         """
-        select b.infant_id, w.word, b.born_on, s.site_id
-          from births b join infant_sites s on s.infant_id = b.infant_id
+        select b.infant_id, w.word, b.born_on, s.site_id, 'county:' || lower(coalesce(b.county, bs.county))
+          from births b join infant_sites s on s.infant_id = b.infant_id join sites bs on bs.id = b.site_id
          cross join lateral unnest(array[b.mother_given_name, b.mother_family_name, b.infant_given_name, b.infant_family_name]) n (name)
          cross join lateral search_words_of(n.name) w (word)
          where b.superseded_at is null

@@ -49,6 +49,7 @@ public sealed class FindInfants(ViewerDatabase data)
     /// <summary>More are not looked through: another word is.</summary>
     public const int Most = 25;
 
+    private const string PlanOnce = "select set_config('plan_cache_mode', 'force_generic_plan', true)";
     private static readonly string WordsSql = EmbeddedSql.Of<FindInfants>("FindLikeWords");
     private static readonly string ShowSql = EmbeddedSql.Of<FindInfants>("ShowFound")
         .Replace("{visible}", Visibility.Where("f.infant_id"), StringComparison.Ordinal);
@@ -62,11 +63,11 @@ public sealed class FindInfants(ViewerDatabase data)
         var like = await LikeAsync(connection, terms, ct);
         var asked = terms.Select((t, i) => new AskedTerm(t, like[i])).ToList();
         // One name may be everybody's: the youngest who have it to the letter fill the page, and nobody else is looked at.
-        List<Guid> found = asked.Count == 1 ? await FindAsync(connection, viewer, asked, exactly: true, ct) : [];
-        if (found.Count <= Most) Add(await FindAsync(connection, viewer, asked, exactly: false, ct));
+        List<Guid> found = asked.Count == 1 ? await FindAsync(connection, asked, exactly: true, ct) : [];
+        if (found.Count <= Most) Add(await FindAsync(connection, asked, exactly: false, ct));
         var allButOne = found.Count == 0 && terms.Count > 1;
         for (var i = 0; allButOne && i < terms.Count; i++)
-            Add(await FindAsync(connection, viewer, [.. asked.Where((_, at) => at != i)], exactly: false, ct));
+            Add(await FindAsync(connection, [.. asked.Where((_, at) => at != i)], exactly: false, ct));
         var words = like.SelectMany(w => w).ToHashSet();
         return new(terms, await ShowAsync(connection, viewer, terms, [.. found.Take(Most)], ct), found.Count > Most,
             allButOne && found.Count > 0, words);
@@ -88,12 +89,12 @@ public sealed class FindInfants(ViewerDatabase data)
         return words;
     }
 
-    /// <summary>One more than <see cref="Most"/> of the infants that match every term, the best first.</summary>
+    /// <summary>One more than <see cref="Most"/> of the infants that match every term, the best first, beneath row security; the rule is
+    /// asked of those that are shown.</summary>
     private static async Task<List<Guid>> FindAsync(
-        NpgsqlConnection connection, Viewer viewer, List<AskedTerm> terms, bool exactly, CancellationToken ct)
+        NpgsqlConnection connection, List<AskedTerm> terms, bool exactly, CancellationToken ct)
     {
         await using var command = connection.CreateCommand();
-        Visibility.Bind(command, viewer);
         command.Parameters.AddWithValue("most", Most + 1);
         // What few people share is asked first.
         var parts = terms.OrderBy(t => t.Term.Word is not null).Select((t, i) => t.Sql(command, i, exactly)).ToList();
@@ -111,20 +112,23 @@ public sealed class FindInfants(ViewerDatabase data)
     {
         var shown = new List<FoundInfant>();
         if (infants.Length == 0) return shown;
-        await using var command = new NpgsqlCommand(ShowSql, connection);
-        Visibility.Bind(command, viewer);
+        // Looked up by their ids, they need no plan of their own each time.
+        await using var batch = new NpgsqlBatch(connection) { BatchCommands = { new(PlanOnce), new(ShowSql) } };
+        var command = batch.BatchCommands[1];
+        command.Parameters.AddRange(Visibility.Parameters(viewer));
         command.Parameters.AddWithValue("infants", infants);
         command.Parameters.AddWithValue("phones", AskedTerm.PhoneKeys(terms.SelectMany(t => t.Phones)));
         command.Parameters.AddWithValue("numbers", terms.SelectMany(t => t.Numbers).ToArray());
         command.Parameters.AddWithValue("own_site", viewer.SiteId?.Value ?? Guid.Empty);
-        await using var reader = await command.ExecuteReaderAsync(ct);
+        await using var reader = await batch.ExecuteReaderAsync(ct);
+        await reader.NextResultAsync(ct);
         while (await reader.ReadAsync(ct)) shown.Add(Read(reader));
         return shown;
     }
 
     private static string Youngest(string part) =>
         $"""
-        select distinct t0.infant_id, t0.born_on from ({part}) t0 where {Visibility.Where("t0.infant_id")}
+        select distinct t0.infant_id, t0.born_on from ({part}) t0
          order by t0.born_on desc, t0.infant_id desc limit @most
         """;
 
@@ -132,7 +136,7 @@ public sealed class FindInfants(ViewerDatabase data)
         $"""
         select t0.infant_id from ({parts[0]}) t0
           {string.Concat(parts.Skip(1).Select((p, i) => $"join ({p}) t{i + 1} on t{i + 1}.infant_id = t0.infant_id "))}
-         where {Visibility.Where("t0.infant_id")} group by t0.infant_id
+         group by t0.infant_id
          order by min({string.Join(" + ", parts.Select((_, i) => $"t{i}.place"))}), max(t0.born_on) desc nulls last, t0.infant_id
          limit @most
         """;

@@ -5,13 +5,16 @@ using Registry.Records;
 namespace Registry.Infants.Find;
 
 /// <summary>A word of the names in an infant's current birth, its mother's or its own, as it is searched for: once for each site that sees
-/// the infant, so that a site reads its own by the index.</summary>
+/// the infant, so that a site, and a county, reads its own by the index.</summary>
 /// <remarks>Kept beside the births and <see cref="Access.InfantSite"/> by triggers (Records/SearchWords.sql, WordsBySite.sql); the
 /// program's logins only read it, beneath row security.</remarks>
 public sealed class InfantWord
 {
     /// <summary>Who sees it.</summary>
     public SiteId SiteId { get; init; }
+
+    /// <summary>The key of the infant's county, by which case workers see it.</summary>
+    public string? CountyKey { get; init; }
     public InfantId InfantId { get; init; }
     public required string Word { get; init; }
 
@@ -37,7 +40,7 @@ internal sealed class ConfigureInfantWord : IEntityTypeConfiguration<InfantWord>
     {
         builder.ToTable("infant_words");
         builder.HasKey(w => new { w.InfantId, w.SiteId, w.Word });
-        builder.HasIndex(w => new { w.Word, w.BornOn, w.InfantId, w.SiteId });
+        builder.HasIndex(w => new { w.Word, w.BornOn, w.InfantId, w.SiteId }).IncludeProperties(w => w.CountyKey);
     }
 }
 

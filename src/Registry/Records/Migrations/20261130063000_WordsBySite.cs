@@ -28,6 +28,12 @@ namespace Registry.Records.Migrations
                 type: "uuid",
                 nullable: false);
 
+            migrationBuilder.AddColumn<string>(
+                name: "county_key",
+                table: "infant_words",
+                type: "text",
+                nullable: true);
+
             migrationBuilder.AddPrimaryKey(
                 name: "pk_infant_words",
                 table: "infant_words",
@@ -36,7 +42,8 @@ namespace Registry.Records.Migrations
             migrationBuilder.CreateIndex(
                 name: "ix_infant_words_word_born_on_infant_id_site_id",
                 table: "infant_words",
-                columns: new[] { "word", "born_on", "infant_id", "site_id" });
+                columns: new[] { "word", "born_on", "infant_id", "site_id" })
+                .Annotation("Npgsql:IndexInclude", new[] { "county_key" });
 
             migrationBuilder.Sql(Registry.Platform.EmbeddedSql.Of<RegistryDb>("WordsBySite"));
         }
@@ -49,6 +56,7 @@ namespace Registry.Records.Migrations
                 drop function keep_infant_words cascade;
                 drop policy if exists seen_by_site on infant_words;
                 drop policy if exists seen_by_keys on infant_words;
+                drop view if exists infants_one_by_one;
                 drop function forget_words cascade;
                 drop function search_words_of;
                 drop function word_variants;
@@ -67,6 +75,10 @@ namespace Registry.Records.Migrations
 
             migrationBuilder.DropColumn(
                 name: "site_id",
+                table: "infant_words");
+
+            migrationBuilder.DropColumn(
+                name: "county_key",
                 table: "infant_words");
 
             migrationBuilder.AddPrimaryKey(

@@ -1114,11 +1114,17 @@ namespace Registry.Records.Migrations
                         .HasColumnType("date")
                         .HasColumnName("born_on");
 
+                    b.Property<string>("CountyKey")
+                        .HasColumnType("text")
+                        .HasColumnName("county_key");
+
                     b.HasKey("InfantId", "SiteId", "Word")
                         .HasName("pk_infant_words");
 
                     b.HasIndex("Word", "BornOn", "InfantId", "SiteId")
                         .HasDatabaseName("ix_infant_words_word_born_on_infant_id_site_id");
+
+                    NpgsqlIndexBuilderExtensions.IncludeProperties(b.HasIndex("Word", "BornOn", "InfantId", "SiteId"), new[] { "CountyKey" });
 
                     b.ToTable("infant_words", (string)null);
                 });
