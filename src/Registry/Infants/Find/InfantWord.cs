@@ -6,7 +6,7 @@ namespace Registry.Infants.Find;
 
 /// <summary>A word of the names in an infant's current birth, its mother's or its own, as it is searched for: once for each site that sees
 /// the infant, so that a site, and a county, reads its own by the index.</summary>
-/// <remarks>Kept beside the births and <see cref="Access.InfantSite"/> by triggers (Records/SearchWords.sql, WordsBySite.sql); the
+/// <remarks>Kept beside the births and <see cref="Access.InfantSite"/> by triggers (Records/SearchWords.sql, SearchBySite.sql); the
 /// program's logins only read it, beneath row security.</remarks>
 public sealed class InfantWord
 {

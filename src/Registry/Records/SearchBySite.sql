@@ -1,4 +1,4 @@
--- Run once by the migration WordsBySite and never edited since. From here on a word of an infant is kept once for each site that sees the
+-- Run once by the migration SearchBySite and never edited since. From here on a word of an infant is kept once for each site that sees the
 -- infant (SearchWords.sql: what the words of a name are), with the county by which case workers see it: a trigger of births keeps that before
 -- (births_county_insert), and Access/InfantShown.sql where a site's county changes.
 

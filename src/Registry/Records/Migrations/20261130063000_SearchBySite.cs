@@ -6,7 +6,7 @@ using Microsoft.EntityFrameworkCore.Migrations;
 namespace Registry.Records.Migrations
 {
     /// <inheritdoc />
-    public partial class WordsBySite : Migration
+    public partial class SearchBySite : Migration
     {
         /// <inheritdoc />
         protected override void Up(MigrationBuilder migrationBuilder)
@@ -45,7 +45,7 @@ namespace Registry.Records.Migrations
                 columns: new[] { "word", "born_on", "infant_id", "site_id" })
                 .Annotation("Npgsql:IndexInclude", new[] { "county_key" });
 
-            migrationBuilder.Sql(Registry.Platform.EmbeddedSql.Of<RegistryDb>("WordsBySite"));
+            migrationBuilder.Sql(Registry.Platform.EmbeddedSql.Of<RegistryDb>("SearchBySite"));
         }
 
         /// <inheritdoc />

@@ -12,8 +12,8 @@ using Registry.Records;
 namespace Registry.Records.Migrations
 {
     [DbContext(typeof(RegistryDb))]
-    [Migration("20261130063000_WordsBySite")]
-    partial class WordsBySite
+    [Migration("20261130063000_SearchBySite")]
+    partial class SearchBySite
     {
         /// <inheritdoc />
         protected override void BuildTargetModel(ModelBuilder modelBuilder)
