@@ -19,15 +19,24 @@ public static partial class SiteWords
 
     /// <summary>What is measured of a place where nobody is born.</summary>
     public const string OfClinics =
-        "Rates are of tests before discharge. Of a place where nobody is born, how long its results take, what it keeps back and bursts "
-        + "are measured, of all it reports; and whether it sends at all.";
+        "Rates are of tests before discharge, and nobody is born here. Of all it reports, how long it takes, what is kept back and bursts "
+        + "are measured; and whether it sends at all.";
 
     /// <summary>What the days of a clinic are of.</summary>
     public const string ResultsOfClinics = "All that was reported: tests of one ear, and evaluations, by the day they were made.";
 
-    /// <summary>How many a list has: "12 tests of one ear"; of a clinic "12 tests of one ear and evaluations".</summary>
+    /// <summary>How many a list has: "12 tests of one ear"; of a clinic "12 tests and evaluations".</summary>
     public static string Listed(ListedTests listed, TestsAsked asked) => ClinicResults.Lists(listed.Site, asked.Show)
         ? Words.Count(listed.Tests, "test or evaluation", "tests and evaluations") : $"{Words.Count(listed.Tests, "test")} of one ear";
+
+    /// <summary>What a list is of.</summary>
+    public static string LeadOf(ListedTests listed, TestsAsked asked) => ClinicResults.Lists(listed.Site, asked.Show)
+        ? $"Tests and evaluations reported, {Words.Date(asked.Period.From)} to {Words.Date(asked.Period.To)}, by the day they were made."
+        : Lead(asked.Days, asked.Period);
+
+    /// <summary>When a test was made; of an evaluation the day is known.</summary>
+    public static string When(TestLine line) =>
+        line.Method is null ? Words.Date(DateOnly.FromDateTime(line.PerformedAt)) : Words.Moment(line.PerformedAt);
 
     public static string DelaysExplained(Policy policy) =>
         $"From the day of the test to the first submission that stated it. A sending passed a test by when the site sent results on at "

@@ -70,6 +70,7 @@ public sealed class ClinicResultsTests(TestDatabase database)
         var list = WebUtility.HtmlDecode(await client.GetStringAsync($"/sites/hill/tests?{Period}&show=results", IntakeBed.Ct));
         Assert.Contains("60 tests and evaluations, 30 infants", list, StringComparison.Ordinal);
         Assert.Contains("data-th=\"Method\">Evaluation</td>", list, StringComparison.Ordinal);
+        Assert.DoesNotContain("00:00", list, StringComparison.Ordinal); // an evaluation has a day and no time
     }
 
     /// <summary>What was known then; and a correction states anew what was first stated long before.</summary>
