@@ -48,13 +48,14 @@ public sealed class ListMissing(StatusSource statuses, ViewerDatabase data, Audi
     {
         await using var connection = await data.OpenAsync(viewer, ct);
         await using var command = connection.CreateCommand();
-        var filter = new InfantFilter { Responsible = site.Code, Due = DueWindow.Overdue, From = born.From, To = born.To };
+        var filter = new InfantFilter { Due = DueWindow.Overdue, From = born.From, To = born.To };
         command.CommandText = Sql.Replace("{from}", ListInfants.From(command, kept, filter, viewer), StringComparison.Ordinal);
         command.Parameters.AddWithValue("of_site", site.Id.Value);
         command.Parameters.AddWithValue("most", most);
         command.Parameters.AddWithValue("most_counted", MissingResults.MostCounted + 1);
         var (lines, count) = (new List<MissingResult>(), 0);
         await using var r = await command.ExecuteReaderAsync(ct);
+        await r.NextResultAsync(ct);
         while (await r.ReadAsync(ct))
         {
             count = r.GetInt32(9);

@@ -22,8 +22,8 @@ public static partial class SiteWords
         + "year became known. It describes this region; it says nothing of what causes a refer.";
 
     public static string FittedTo(CaseMixModel model) =>
-        $"Version {model.Version}: {Words.Count(model.Events)} of {Words.Count(model.Trials, "infant")}, first tested "
-            + $"{Words.Date(model.From)} to {Words.Date(model.Through)}.";
+        $"{Words.Count(model.Events)} of {Words.Count(model.Trials, "infant")}, first tested {Words.Date(model.From)} to "
+            + $"{Words.Date(model.Through)}.";
 
     /// <summary>The coefficients of a model by what they name, each in the order a reader looks for it.</summary>
     public static IEnumerable<IGrouping<string, CaseMixTerm>> TermsInOrder(CaseMixModel model) => model.Terms
@@ -36,7 +36,7 @@ public static partial class SiteWords
             { Age: not null } => "Age at the first test",
             { Nicu: true } => "Intensive care",
             { Gestation: not null } => "Gestation",
-            _ => "All infants",
+            _ => "To begin with",
         });
 
     /// <summary>The infants a coefficient compares its own with: "TEOAE"; null where it compares with none, or it was not kept.</summary>
@@ -58,7 +58,7 @@ public static partial class SiteWords
         if (term.Age is { } age) said.Add(Hours(age));
         if (term.Nicu) said.Add("Intensive care");
         if (term.Gestation is { } gestation) said.Add(Weeks(gestation));
-        return said.Count == 0 ? "All" : string.Join(", ", said);
+        return said.Count == 0 ? "Every infant" : string.Join(", ", said);
     }
 
     public static string Coefficient(double x) => x.ToString("0.000", CultureInfo.InvariantCulture);

@@ -38,6 +38,8 @@ public sealed class ContinuedSitesTests(TestDatabase database)
         Assert.Contains("Site moor", record, StringComparison.Ordinal); // who is called now
         var due = await ofMoor.GetStringAsync("/follow-up?tray=search_again", IntakeBed.Ct);
         Assert.Contains("HARBOUR-1", due, StringComparison.Ordinal);
+        var report = await ofMoor.GetStringAsync("/sites/moor/report", IntakeBed.Ct);
+        Assert.Contains("Quist", report, StringComparison.Ordinal); // the mother, whose infant's result is missing here
         await SaveAsync(administrator, "harbour", today, "tarn"); // saved anew with who continues it, closed by now
         await SeeAsync("saved anew", true, true);
         await SaveAsync(administrator, "tarn", "", "");

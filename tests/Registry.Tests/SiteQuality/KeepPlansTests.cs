@@ -82,10 +82,10 @@ public sealed class KeepPlansTests(TestDatabase database)
         var (plan, _) = await bed.App.Services.GetRequiredService<KeepPlans>().ForAsync(WatchedFrom, Policy.Default, IntakeBed.Ct);
         var page = WebUtility.HtmlDecode(await coordinator.GetStringAsync("/reports/case-mix", IntakeBed.Ct));
         var model = plan.Models[SessionMeasure.Referred];
-        Assert.Contains($"Version {model.Version}: 52 of 520 infants", page, StringComparison.Ordinal);
+        Assert.Contains("52 of 520 infants, first tested", page, StringComparison.Ordinal);
         foreach (var term in model.Terms)
             Assert.Contains($"<th scope=\"row\">{SiteWords.Term(term)}</th><td class=\"number\">{SiteWords.Coefficient(term.Estimate)} "
-                + $"<small>{SiteWords.Coefficient(term.StandardError)}</small></td>", page, StringComparison.Ordinal);
+                + $"<small>({SiteWords.Coefficient(term.StandardError)})</small></td>", page, StringComparison.Ordinal);
         Assert.Contains("Case mixes kept", page, StringComparison.Ordinal);
         var one = (await bed.ListAsync("select id from quality_plans"))[0];
         Assert.Contains($"plan={one}", page, StringComparison.Ordinal);

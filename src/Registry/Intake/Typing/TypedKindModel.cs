@@ -17,6 +17,7 @@ public abstract class TypedKindModel(
     [FromRoute(Name = "kind")] public string? KindCode { get; set; }
 
     public RowKind Kind { get; private set; }
+    public string Heading => (Corrected is null ? "" : "Correct: ") + EnterWords.Of(Kind);
     public IReadOnlyList<Site> Everywhere { get; private set; } = [];
 
     /// <summary>The columns in the order they are asked for.</summary>
