@@ -55,7 +55,7 @@ public sealed class ListMissing(StatusSource statuses, ViewerDatabase data, Audi
         command.Parameters.AddWithValue("most_counted", MissingResults.MostCounted + 1);
         var (lines, count) = (new List<MissingResult>(), 0);
         await using var r = await command.ExecuteReaderAsync(ct);
-        await r.NextResultAsync(ct);
+        await r.NextResultAsync(ct); // the first says how it is planned
         while (await r.ReadAsync(ct))
         {
             count = r.GetInt32(9);
