@@ -87,7 +87,7 @@ internal sealed partial class GuessedCards : IAsyncDisposable
     /// <summary>Ids and times set aside, and the numbers that tell one card from another.</summary>
     public static string Plain(string body)
     {
-        body = Ids().Replace(Hashes().Replace(Tokens().Replace(body, "$1#token"), "#hash"), "#id");
+        body = Ids().Replace(Hashes().Replace(SignedIn.Plain(body), "#hash"), "#id");
         return Numbers().Replace(Times().Replace(body, "#time"), "#card");
     }
 
@@ -137,10 +137,6 @@ internal sealed partial class GuessedCards : IAsyncDisposable
     [GeneratedRegex("\\b00-[0-9a-f]{32}-[0-9a-f]{16}-0[01]\\b|\\b[0-9a-f]{64}\\b|\\b[0-9a-f]{20}\\b"
         + "|\"(bytes|traceId)\":(\"[^\"]+\"|[0-9]+)")]
     private static partial Regex Hashes();
-
-    /// <summary>Of the forms of one page.</summary>
-    [GeneratedRegex("(name=\"__RequestVerificationToken\" type=\"hidden\" value=\")[^\"]+")]
-    private static partial Regex Tokens();
 
     [GeneratedRegex(@"BS-[19]\d{5}")]
     private static partial Regex Numbers();

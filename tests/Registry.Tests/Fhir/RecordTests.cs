@@ -81,7 +81,7 @@ public sealed class RecordTests(TestDatabase database)
         Assert.Contains("500:45;1000:50m;2000:>110", Assert.Single(tests), StringComparison.Ordinal);
         Assert.Equal(await bed.ListAsync("select kind || value from infant_identifiers order by 1"),
             await other.ListAsync("select kind || value from infant_identifiers order by 1"));
-        Assert.All(Entries((await sender.SendAsync(again)).Body), e => Assert.DoesNotContain("201", e, StringComparison.Ordinal));
+        Assert.All(Entries((await sender.SendAsync(again)).Body), e => Assert.False(e.StartsWith("201", StringComparison.Ordinal), e));
     }
 
     [Fact]

@@ -1,3 +1,4 @@
+using System.Text.RegularExpressions;
 using Microsoft.Extensions.DependencyInjection;
 using Registry.Glasses;
 using Registry.Records;
@@ -30,6 +31,7 @@ public sealed class GlassLettersTests(TestDatabase database)
         Assert.Contains("Subject: A record was opened by breaking the glass", letter, StringComparison.Ordinal);
         Assert.Contains("Screener, screener of Hill Audiology", letter, StringComparison.Ordinal);
         Assert.Contains("/glasses", letter, StringComparison.Ordinal);
+        letter = Regex.Replace(letter, "(?m)^(To|Message-Id):.*$", ""); // letters of chance, which may spell a name
         foreach (var secret in (string[])["Marlow", "Ada", "CARD-1", "HARBOUR-1", "Rescreen today", "2026-09-01"])
             Assert.DoesNotContain(secret, letter, StringComparison.OrdinalIgnoreCase);
 

@@ -203,7 +203,7 @@ public sealed partial class AnswerLinkTests(TestDatabase database)
     {
         using var answer = await PostAsync(client, link, await SignedIn.TokenAsync(client, "/sign-in"), fields);
         Assert.Equal(status, answer.StatusCode);
-        return WebUtility.HtmlDecode(await answer.Content.ReadAsStringAsync(IntakeBed.Ct));
+        return WebUtility.HtmlDecode(SignedIn.Plain(await answer.Content.ReadAsStringAsync(IntakeBed.Ct)));
     }
 
     private static async Task RefusedAsync(HttpClient client, string link, (string, string)[] fields)

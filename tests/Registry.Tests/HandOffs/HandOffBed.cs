@@ -48,10 +48,10 @@ internal sealed class HandOffBed(IntakeBed bed) : IAsyncDisposable
         HttpClient client, string page, string handOff, string act, params (string, string)[] more) =>
         SignedIn.SendFormAsync(client, $"{page}?handler=Answer", [("handOff", handOff), ("act", act), .. more]);
 
-    /// <summary>What a page says of itself: without its frame, whose caution names a refer.</summary>
+    /// <summary>What a page says of itself: without its frame, whose caution names a refer, and its token.</summary>
     public static string Said(string page)
     {
-        page = WebUtility.HtmlDecode(page);
+        page = WebUtility.HtmlDecode(SignedIn.Plain(page));
         var from = page.IndexOf("<main", StringComparison.Ordinal);
         return page[from..page.IndexOf("</main>", from, StringComparison.Ordinal)];
     }

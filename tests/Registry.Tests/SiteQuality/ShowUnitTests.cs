@@ -43,7 +43,8 @@ public sealed class ShowUnitTests(TestDatabase database)
         foreach (var from in new[] { "/sites/harbour", "/sites?by=probe" })
             Assert.Contains("/sites/harbour/units/probe/P9?from=2025-11-26&amp;to=2026-11-25\">P9</a>",
                 await manager.GetStringAsync(from, IntakeBed.Ct), StringComparison.Ordinal);
-        var page = WebUtility.HtmlDecode(await manager.GetStringAsync("/sites/harbour/units/probe/P9", IntakeBed.Ct));
+        var page = WebUtility.HtmlDecode(
+            SignedIn.Plain(await manager.GetStringAsync("/sites/harbour/units/probe/P9", IntakeBed.Ct)));
         Assert.Contains("2 infants tested, 3 tests of one ear", page, StringComparison.Ordinal);
         Assert.Contains("What to check first", page, StringComparison.Ordinal);
         Assert.Contains("Tests without a valid result, per week of test by its Monday, with exact limits (0.135 % beyond each); the "

@@ -85,8 +85,8 @@ public sealed class ActOnFlagTests(TestDatabase database)
         }
 
         Assert.Equal("/sign-in", (await nobody.GetAsync(path, IntakeBed.Ct)).Headers.Location!.AbsolutePath);
-        Assert.DoesNotContain("P9", await other.GetStringAsync("/flags?site=harbour", IntakeBed.Ct), StringComparison.Ordinal);
-        Assert.DoesNotContain("P9", await other.GetStringAsync("/flags?site=harbour&handler=Csv", IntakeBed.Ct), StringComparison.Ordinal);
+        foreach (var list in new[] { "/flags?site=harbour", "/flags?site=harbour&handler=Csv" })
+            Assert.DoesNotContain("P9", SignedIn.Plain(await other.GetStringAsync(list, IntakeBed.Ct)), StringComparison.Ordinal);
 
         // Looking changes nothing, with whatever verb and query; a form without its token is refused.
         using var manager = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Harbour);

@@ -119,5 +119,5 @@ public sealed class FlagNamingTests(TestDatabase database)
     }
 
     private static async Task<string> TextAsync(HttpClient client, string path) =>
-        WebUtility.HtmlDecode(await client.GetStringAsync(path, IntakeBed.Ct)).Replace('\u00a0', ' ');
+        WebUtility.HtmlDecode(SignedIn.Plain(await client.GetStringAsync(path, IntakeBed.Ct))).Replace('\u00a0', ' ');
 }
