@@ -6,7 +6,9 @@ using Npgsql;
 using Registry.Access;
 using Registry.Facts;
 using Registry.FollowUp;
+using Registry.Infants.List;
 using Registry.Infants.Record;
+using Registry.Infants.Statuses;
 using Registry.Intake.Typing;
 using Registry.Platform;
 using Registry.Platform.Database;
@@ -19,10 +21,10 @@ namespace Registry.Bench;
 
 /// <summary>
 /// What the day's work is done on, in regions of several sizes that differ by the number of their sites: the work list (a coordinator's, a
-/// site's, a case worker's of one county), the ward list (a screener's), a record, and the search for a family that was lost; each as a
-/// page that is served, as the program's own code beneath it (reader, row security), and as the bare indexed statements on the owner's
-/// connection. Last lines: <c>ratio:</c> the largest of the code to the bare statements, and <c>growth:</c> the largest of the largest
-/// region's to the smallest's.
+/// site's, a case worker's of one county), the ward list (a screener's), the list of all children, a record, and the search for a family
+/// that was lost; each as a page that is served, as the program's own code beneath it (reader, row security), and as the bare indexed
+/// statements on the owner's connection. Last lines: <c>ratio:</c> the largest of the code to the bare statements, and <c>growth:</c>
+/// the largest of the largest region's to the smallest's.
 /// </summary>
 internal static class BenchDay
 {
@@ -74,7 +76,8 @@ internal static class BenchDay
         var ofCounty = new Viewer(Guid.CreateVersion7(), null, Role.CaseWorker, null, "case worker") { Counties = [County] };
         var ofSite = atTheBed with { Role = Role.SiteManager };
         var look = new LookElsewhere(secured, bare, Options.Create(new SearchingOptions()), office);
-        var list = new ListWork(secured);
+        var (list, infants) = (new ListWork(secured), new ListInfants(secured));
+        var kept = new StatusesAsOf("infant_status", Today, DateTimeOffset.UtcNow, "");
         var clock = new ProgramClock(TimeProvider.System, Options.Create(new ProgramOptions { Today = Today }));
         var ward = new ListWard(secured, program.Services.GetService(typeof(PolicyStore)) as PolicyStore
             ?? throw new InvalidOperationException("No policies."), clock);
@@ -98,6 +101,14 @@ internal static class BenchDay
                 () => ward.OfAsync(atTheBed, CancellationToken.None),
                 () => ReadAsync(bare, WardSql, ("site", site.Value), ("from", Today.AddDays(-ListWard.Days)),
                     ("lying_from", Today.AddDays(-Policy.Default.InpatientDays)), ("most", ListWard.Most + 1))),
+            ["children"] = await CompareAsync(
+                () => coordinator.GetStringAsync("/infants"),
+                async () =>
+                {
+                    await infants.PageAsync(kept, new InfantFilter(), office, "-born", null, CancellationToken.None);
+                    await infants.CountAsync(kept, new InfantFilter(), office, CountedTo + 1, CancellationToken.None);
+                },
+                () => ReadAsync(bare, ChildrenSql, ("known", kept.KnownAt.ToUniversalTime()))),
             ["record"] = await CompareAsync(
                 () => coordinator.GetStringAsync($"/infants/{infant}"),
                 async () =>
@@ -134,6 +145,18 @@ internal static class BenchDay
             StringComparison.Ordinal)
         .Replace("@limit", $"{ListWork.PageSize + 1}", StringComparison.Ordinal)
         .Replace("@own_site", "null", StringComparison.Ordinal);
+
+    private static readonly int CountedTo = new InfantsOptions().CountedTo;
+
+    private static readonly string ChildrenSql = EmbeddedSql.Of<ListInfants>()
+        .Replace("{from}", $"{OfStatuses} where true", StringComparison.Ordinal)
+        .Replace("{sort}", "s.born_on", StringComparison.Ordinal).Replace("{order}", "desc", StringComparison.Ordinal)
+        .Replace("@limit", $"{ListInfants.PageSize + 1}", StringComparison.Ordinal)
+        .Replace("@own_site", "null::uuid", StringComparison.Ordinal)
+        + $"\nselect count(*) from (select {OfStatuses} limit {CountedTo + 1}) matching";
+
+    private const string OfStatuses = "from infant_status s join sites bs on bs.id = s.birth_site_id "
+        + "join sites rs on rs.id = s.responsible_site_id";
 
     private static readonly string WardSql = EmbeddedSql.Of<ListWard>().Replace("{visible}", "true", StringComparison.Ordinal);
 

@@ -1,5 +1,6 @@
 using Registry.Access;
 using Registry.Platform;
+using Registry.Records;
 using Registry.Ui;
 
 namespace Registry.Accounts;
@@ -34,6 +35,9 @@ internal static class ReadWords
         { Site: { } site } => $"{read.Who} of {site}",
         _ => read.Who,
     };
+
+    /// <summary>Tells lines of one infant from lines of others: the end of its identifier, which says nothing else.</summary>
+    public static string Mark(InfantId infant) => infant.ToString()[^5..];
 
     /// <summary>Where it was: "Follow-up, tray: call today", "Find, sent". Nothing where no page is named.</summary>
     public static string Where(Read read)

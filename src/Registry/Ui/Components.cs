@@ -124,8 +124,13 @@ public sealed class DataTableTag : TagHelper
 }
 
 /// <summary>Where a list stands: how many rows are shown of how many, and the way on. Model of <c>_Pager</c>.</summary>
+/// <param name="Shown">Rows on this page.</param>
+/// <param name="Total">Rows of all pages, or how far they were counted.</param>
+/// <param name="One">What one is called.</param>
+/// <param name="Many">What several are.</param>
 /// <param name="Next">Opaque position to continue after; null on the last page.</param>
-public sealed record Pager(int Shown, long Total, string One, string Many, string? Next);
+/// <param name="More">Whether there are more than were counted.</param>
+public sealed record Pager(int Shown, long Total, string One, string Many, string? Next, bool More = false);
 
 /// <summary>What a list or figure must say: count, day, policy. Model of <c>_Says</c>.</summary>
 public sealed record Says(string Count, DateOnly AsOf, string PolicyVersion);

@@ -89,9 +89,9 @@ public sealed class CountStatusesTests(TestDatabase database)
                     Milestone = MilestoneKind.Screened,
                     Closed = true,
                     States = [MilestoneState.Late, MilestoneState.Missed],
-                }, viewer, IntakeBed.Ct));
+                }, viewer, null, IntakeBed.Ct));
                 Assert.Equal(figures.Lost.Numerator, await list.CountAsync(
-                    statuses, asked with { Loss = "any", LostAt = Registry.Rules.Facts.PathStep.Diagnosis }, viewer, IntakeBed.Ct));
+                    statuses, asked with { Loss = "any", LostAt = Registry.Rules.Facts.PathStep.Diagnosis }, viewer, null, IntakeBed.Ct));
             }
         }
 

@@ -9,9 +9,9 @@ namespace Registry.Tests.Infants;
 public sealed partial class InfantPagesTests(TestDatabase database)
 {
     /// <summary>Sixty births at Harbour; every tenth refers, and one was never screened.</summary>
-    private static async Task<IntakeBed> StartAsync(TestDatabase database)
+    private static async Task<IntakeBed> StartAsync(TestDatabase database, Dictionary<string, string?>? settings = null)
     {
-        var bed = await IntakeBed.StartAsync(database);
+        var bed = await IntakeBed.StartAsync(database, settings);
         var rows = new System.Text.StringBuilder(
             "kind,record_number,birth_date,sex,mother_given_name,mother_family_name,mother_birth_date,ear,outcome,method,performed_at\n");
         for (var i = 1; i <= 60; i++)
@@ -52,6 +52,28 @@ public sealed partial class InfantPagesTests(TestDatabase database)
 
         Assert.Equal(60, seen.Count);
         Assert.Equal(60, seen.Distinct().Count());
+    }
+
+    /// <summary>Counting costs what is counted: a region's children are counted so far and no further, unless somebody asks.</summary>
+    [Fact]
+    public async Task Very_many_are_counted_only_when_asked()
+    {
+        await using var bed = await StartAsync(database, new() { ["Infants:CountedTo"] = "51" });
+        var client = await SignedIn.AsAsync(bed, Role.Coordinator, null);
+        var page = await client.GetStringAsync("/infants?sort=born", IntakeBed.Ct);
+        Assert.Contains("<strong>More than 51 infants</strong>", page, StringComparison.Ordinal);
+        Assert.Contains("50 of more than 51 infants on this page", page, StringComparison.Ordinal);
+        page = await client.GetStringAsync(WebUtility.HtmlDecode(CountAll().Match(page).Groups[1].Value), IntakeBed.Ct);
+        Assert.Contains("<strong>60 infants</strong>", page, StringComparison.Ordinal);
+        Assert.Contains("50 of 60 infants on this page", page, StringComparison.Ordinal);
+        page = await client.GetStringAsync("/infants?from=2026-06-04", IntakeBed.Ct); // 48
+        Assert.Contains("<strong>48 infants</strong>", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("Count them all", page, StringComparison.Ordinal);
+
+        // Who sees none is told of none, however far is counted.
+        var stranger = await SignedIn.AsAsync(bed, Role.SiteManager, bed.Hill);
+        foreach (var path in new[] { "/infants", "/infants?count=all" })
+            Assert.Contains("<strong>0 infants</strong>", await stranger.GetStringAsync(path, IntakeBed.Ct), StringComparison.Ordinal);
     }
 
     [Fact]
@@ -194,6 +216,9 @@ public sealed partial class InfantPagesTests(TestDatabase database)
         return await client.PostAsync(to, new FormUrlEncodedContent(
             [.. fields.Select(f => KeyValuePair.Create(f.Name, f.Value)), new("__RequestVerificationToken", token)]), IntakeBed.Ct);
     }
+
+    [GeneratedRegex("href=\"([^\"]+)\">Count them all")]
+    private static partial Regex CountAll();
 
     [GeneratedRegex("""<a href="/infants/[0-9a-f-]{36}">(H-\d+)</a>""")]
     private static partial Regex RecordNumber();

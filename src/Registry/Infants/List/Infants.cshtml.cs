@@ -32,6 +32,10 @@ public sealed class InfantsModel(ShowInfants infants, SiteChoices sites, KeepVie
     [FromQuery]
     public string? After { get; set; }
 
+    /// <summary>"all": all that match are counted, however many.</summary>
+    [FromQuery]
+    public string? Count { get; set; }
+
     /// <summary>The saved view that is asked for, or whose filter is shown.</summary>
     [FromQuery]
     public Guid? View { get; set; }
@@ -48,7 +52,7 @@ public sealed class InfantsModel(ShowInfants infants, SiteChoices sites, KeepVie
             && ViewStrip.Opened(views, View, Request.Query) is { Filter.Length: > 0 } view)
             return LocalRedirect($"/infants?{view.Filter}&view={view.Id}{(asOf.IsToday ? "" : $"&asOf={asOf.Date:yyyy-MM-dd}")}");
         Sites = await sites.AllAsync(ct);
-        List = await infants.PageAsync(Filter, SortOrDefault, After, ct);
+        List = await infants.PageAsync(Filter, SortOrDefault, After, Count == "all", ct);
         return Page();
     }
 

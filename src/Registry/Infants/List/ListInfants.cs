@@ -60,11 +60,17 @@ public sealed class ListInfants(ViewerDatabase data)
     };
 
     /// <summary>How many infants match.</summary>
-    public async Task<long> CountAsync(StatusesAsOf statuses, InfantFilter filter, Viewer viewer, CancellationToken ct)
+    /// <param name="statuses">The day.</param>
+    /// <param name="filter">Which.</param>
+    /// <param name="viewer">Who sees them.</param>
+    /// <param name="most">Counts no further than this; null: all of them.</param>
+    /// <param name="ct">Cancels.</param>
+    public async Task<long> CountAsync(StatusesAsOf statuses, InfantFilter filter, Viewer viewer, long? most, CancellationToken ct)
     {
         await using var connection = await data.OpenAsync(viewer, ct);
         await using var command = connection.CreateCommand();
-        command.CommandText = $"select count(*) {From(command, statuses, filter, viewer)}";
+        command.CommandText = $"select count(*) from (select {From(command, statuses, filter, viewer)} limit @most) matching";
+        command.Parameters.AddNullable("most", most, NpgsqlDbType.Bigint);
         return (long)(await command.ExecuteScalarAsync(ct))!;
     }
 
