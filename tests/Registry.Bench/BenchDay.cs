@@ -23,8 +23,9 @@ namespace Registry.Bench;
 /// What the day's work is done on, in regions of several sizes that differ by the number of their sites: the work list (a coordinator's, a
 /// site's, a case worker's of one county), the ward list (a screener's), the list of all children, a record, and the search for a family
 /// that was lost; each as a page that is served, as the program's own code beneath it (reader, row security), and as the bare indexed
-/// statements on the owner's connection. Last lines: <c>ratio:</c> the largest of the code to the bare statements, and <c>growth:</c>
-/// the largest of the largest region's to the smallest's.
+/// statements on the owner's connection, planned each time as they are for who types them, and in brackets prepared once as the program's
+/// are. Last lines: <c>ratio:</c> the largest of the code to the bare statements, and <c>growth:</c> the largest of the largest region's
+/// to the smallest's.
 /// </summary>
 internal static class BenchDay
 {
@@ -51,7 +52,7 @@ internal static class BenchDay
     }
 
     /// <summary>Medians, in milliseconds.</summary>
-    private sealed record Measured(double Page, double Beneath, double Bare)
+    private sealed record Measured(double Page, double Beneath, double Bare, double Prepared)
     {
         public double Ratio => Beneath / Bare;
     }
@@ -60,6 +61,7 @@ internal static class BenchDay
     {
         await using var secured = new ViewerDatabase(DatabaseLogins.Beside(owner));
         await using var bare = NpgsqlDataSource.Create(owner);
+        await using var prepared = BenchServer.Prepared(owner);
         await using var program = new ProgramOnLoopback(owner);
         program.StartServer();
         var site = new SiteId((Guid)(await OneAsync(bare, "select id from sites where code = 'bench-0'"))!);
@@ -83,33 +85,33 @@ internal static class BenchDay
             ?? throw new InvalidOperationException("No policies."), clock);
         var measured = new Dictionary<string, Measured>
         {
-            ["work list"] = await CompareAsync(
+            ["work list"] = await BesideAsync(
                 () => coordinator.GetStringAsync("/follow-up"), () => WorkAsync(list, office),
-                () => ReadAsync(bare, WorkSql(OfRegion, "true"))),
-            ["work list of a site"] = await CompareAsync(
+                from => ReadAsync(from, WorkSql(OfRegion, "true"))),
+            ["work list of a site"] = await BesideAsync(
                 () => manager.GetStringAsync("/follow-up"), () => WorkAsync(list, ofSite),
-                () => ReadAsync(bare, WorkSql(OfSite, "w.responsible_site_id = @site"), ("site", site.Value))),
-            ["work list of a county"] = await CompareAsync(
+                from => ReadAsync(from, WorkSql(OfSite, "w.responsible_site_id = @site"), ("site", site.Value))),
+            ["work list of a county"] = await BesideAsync(
                 () => worker.GetStringAsync("/follow-up"), () => WorkAsync(list, ofCounty),
-                () => ReadAsync(bare, WorkSql(OfCounty, "w.county_key = @county"), ("county", InfantShown.ToCounty(County)))),
-            ["search for one lost"] = await CompareAsync(
+                from => ReadAsync(from, WorkSql(OfCounty, "w.county_key = @county"), ("county", InfantShown.ToCounty(County)))),
+            ["search for one lost"] = await BesideAsync(
                 () => coordinator.GetStringAsync($"/infants/{lost}/search"), () => look.ForAsync(lost, CancellationToken.None),
-                () => ReadAsync(bare, LostSql, ("infant", lost.Value), ("most", LookElsewhere.Most),
+                from => ReadAsync(from, LostSql, ("infant", lost.Value), ("most", LookElsewhere.Most),
                     ("most_sharers", new SearchingOptions().SharedByMany))),
-            ["ward list"] = await CompareAsync(
+            ["ward list"] = await BesideAsync(
                 () => screener.GetStringAsync("/ward"),
                 () => ward.OfAsync(atTheBed, CancellationToken.None),
-                () => ReadAsync(bare, WardSql, ("site", site.Value), ("from", Today.AddDays(-ListWard.Days)),
+                from => ReadAsync(from, WardSql, ("site", site.Value), ("from", Today.AddDays(-ListWard.Days)),
                     ("lying_from", Today.AddDays(-Policy.Default.InpatientDays)), ("most", ListWard.Most + 1))),
-            ["children"] = await CompareAsync(
+            ["children"] = await BesideAsync(
                 () => coordinator.GetStringAsync("/infants"),
                 async () =>
                 {
                     await infants.PageAsync(kept, new InfantFilter(), office, "-born", null, CancellationToken.None);
                     await infants.CountAsync(kept, new InfantFilter(), office, CountedTo + 1, CancellationToken.None);
                 },
-                () => ReadAsync(bare, ChildrenSql, ("known", kept.KnownAt.ToUniversalTime()))),
-            ["record"] = await CompareAsync(
+                from => ReadAsync(from, ChildrenSql, ("known", kept.KnownAt.ToUniversalTime()))),
+            ["record"] = await BesideAsync(
                 () => coordinator.GetStringAsync($"/infants/{infant}"),
                 async () =>
                 {
@@ -118,13 +120,16 @@ internal static class BenchDay
                     await db.InfantStatuses.AsNoTracking().SingleOrDefaultAsync(s => s.InfantId == infant);
                     await TimeLine.ReadAsync(db, infant, clock.Now, [], CancellationToken.None);
                 },
-                () => ReadAsync(bare, RecordSql, ("infant", infant.Value))),
+                from => ReadAsync(from, RecordSql, ("infant", infant.Value))),
         };
         foreach (var (name, times) in measured)
             Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
                 $"{births,9:N0} births, {name,-21}: page {times.Page,6:0.0} ms; beneath it {times.Beneath,6:0.00} ms / bare "
-                    + $"{times.Bare,6:0.00} ms = {times.Ratio:0.00}"));
+                    + $"{times.Bare,6:0.00} ms = {times.Ratio:0.00} (prepared {times.Prepared,5:0.00} ms = {times.Beneath / times.Prepared:0.00})"));
         return measured;
+
+        Task<Measured> BesideAsync(Func<Task> page, Func<Task> beneath, Func<NpgsqlDataSource, Task> statements) =>
+            CompareAsync(page, beneath, () => statements(bare), () => statements(prepared));
     }
 
     private static async Task WorkAsync(ListWork list, Viewer viewer)
@@ -175,9 +180,9 @@ internal static class BenchDay
     }.Select(table => $"select * from {table} where infant_id = @infant")
         .Append("select id, name from sites where id = any (array(select site_id from births where infant_id = @infant))"));
 
-    private static async Task<Measured> CompareAsync(Func<Task> page, Func<Task> beneath, Func<Task> bare)
+    private static async Task<Measured> CompareAsync(Func<Task> page, Func<Task> beneath, Func<Task> bare, Func<Task> prepared)
     {
-        var times = new[] { page, beneath, bare }.Select(work => (Work: work, Took: new List<double>())).ToList();
+        var times = new[] { page, beneath, bare, prepared }.Select(work => (Work: work, Took: new List<double>())).ToList();
         for (var i = -Warm; i < Rounds; i++)
         {
             foreach (var (work, took) in times) // in turn, so that what else the machine does meets all
@@ -189,7 +194,7 @@ internal static class BenchDay
         }
 
         var medians = times.ConvertAll(t => t.Took.Order().ElementAt(Rounds / 2));
-        return new(medians[0], medians[1], medians[2]);
+        return new(medians[0], medians[1], medians[2], medians[3]);
     }
 
     private static async Task ReadAsync(NpgsqlDataSource source, string sql, params (string Name, object Value)[] values)

@@ -55,6 +55,11 @@ internal sealed class BenchServer : IAsyncDisposable
         return connection;
     }
 
+    /// <summary>The owner's connections for bare statements: prepared as the program's are (<see cref="Access.ViewerDatabase"/>), so that a
+    /// limit does not hold planning that the program is spared.</summary>
+    public static NpgsqlDataSource Prepared(string owner) => NpgsqlDataSource.Create(
+        new NpgsqlConnectionStringBuilder(owner) { MaxAutoPrepare = 200, AutoPrepareMinUsages = 2 });
+
     /// <summary>Adds the hospital that sends.</summary>
     public static async Task<SiteId> AddSiteAsync(ServiceProvider services)
     {
