@@ -125,7 +125,8 @@ internal static class BenchDay
         foreach (var (name, times) in measured)
             Console.WriteLine(string.Create(CultureInfo.InvariantCulture,
                 $"{births,9:N0} births, {name,-21}: page {times.Page,6:0.0} ms; beneath it {times.Beneath,6:0.00} ms / bare "
-                    + $"{times.Bare,6:0.00} ms = {times.Ratio:0.00} (prepared {times.Prepared,5:0.00} ms = {times.Beneath / times.Prepared:0.00})"));
+                    + $"{times.Bare,6:0.00} ms = {times.Ratio:0.00} (prepared {times.Prepared,5:0.00} ms = "
+                    + $"{times.Beneath / times.Prepared:0.00})"));
         return measured;
 
         Task<Measured> BesideAsync(Func<Task> page, Func<Task> beneath, Func<NpgsqlDataSource, Task> statements) =>
